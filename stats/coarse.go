@@ -1,0 +1,56 @@
+package stats
+
+import (
+	"math"
+	"sort"
+	"strconv"
+	"strings"
+)
+
+// Tick returns the smallest positive gap between the pooled values: the step
+// of a coarse reading, and next to nothing for a fine one. Where all values
+// are the same there is no gap; then it is the last decimal place that their
+// shortest notation shows, the finest step they can have been written with.
+func Tick(samples ...[]float64) float64 {
+	var all []float64
+	for _, s := range samples {
+		all = append(all, s...)
+	}
+	sort.Float64s(all)
+	tick := math.Inf(1)
+	for i := 1; i < len(all); i++ {
+		if gap := all[i] - all[i-1]; gap > 1e-9*math.Abs(all[i]) {
+			tick = math.Min(tick, gap)
+		}
+	}
+	if math.IsInf(tick, 1) && len(all) > 0 {
+		return lastPlace(all[0])
+	}
+	return tick
+}
+
+// lastPlace is the value of the last decimal that the shortest notation of v
+// shows: 0.01 for 4.25, 1 for 60 and 1200.
+func lastPlace(v float64) float64 {
+	s := strconv.FormatFloat(v, 'f', -1, 64)
+	point := strings.IndexByte(s, '.')
+	if point < 0 {
+		return 1
+	}
+	return math.Pow(10, -float64(len(s)-1-point))
+}
+
+// CoarseWidening returns by how much each end of an interval has to move out
+// because values were rounded: half a tick where the spread of a side is below
+// one tick, a whole one where a side is constant, else 0. The sides are what
+// the interval was computed from, in the unit of the tick.
+func CoarseWidening(before, after []float64, tick float64) float64 {
+	sb, sa := math.Sqrt(variance(before)), math.Sqrt(variance(after))
+	switch {
+	case sb == 0 || sa == 0:
+		return tick
+	case sb < tick || sa < tick:
+		return tick / 2
+	}
+	return 0
+}

@@ -1,0 +1,9 @@
+// Package stats holds the numerics: rank tests, the pairwise estimate, its
+// intervals, corrections for many tests, and the planning of runs.
+//
+// Functions take slices of values and return numbers. They know nothing of
+// files, profiles or verdicts. Two-sample functions take the side before the
+// change first, the side after it second, and speak of after minus before;
+// a caller on a ratio scale hands in logarithms. No argument is changed.
+// Unless a comment says otherwise values must be finite.
+package stats

@@ -1,0 +1,91 @@
+package stats
+
+import (
+	"math"
+	"sort"
+)
+
+// Interval is a confidence interval of after minus before.
+type Interval struct {
+	Lo, Hi float64
+	// Placements is set where the sides were too large for the bootstrap and
+	// its limit for large samples was used.
+	Placements bool
+}
+
+// BootstrapLimit is the number of values on both sides together up to which
+// the bootstrap is run; beyond it PlacementInterval takes its place.
+const BootstrapLimit = 1000
+
+// ChangeInterval returns the interval in force for independent sides: the
+// outer ends of the rank test's inversion and of the widened bootstrap. So 0
+// outside it means that the untied rank test rejects, too. ok is false where
+// the rank test can reject nothing at this confidence, or a side has fewer
+// than two values.
+func ChangeInterval(before, after []float64, confidence float64, resamples int, seed uint64) (in Interval, ok bool) {
+	if len(before) < 2 || len(after) < 2 {
+		return Interval{math.NaN(), math.NaN(), false}, false
+	}
+	in.Lo, in.Hi, ok = RankInterval(before, after, confidence)
+	if !ok {
+		return in, false
+	}
+	var lo, hi float64
+	if len(before)+len(after) <= BootstrapLimit {
+		lo, hi, ok = WidenedInterval(before, after, confidence, resamples, seed)
+	} else {
+		in.Placements = true
+		lo, hi, ok = PlacementInterval(before, after, confidence)
+	}
+	if ok { // else both sides are constant and the inversion is one point
+		in.Lo, in.Hi = math.Min(in.Lo, lo), math.Max(in.Hi, hi)
+	}
+	return in, true
+}
+
+// PlacementInterval is the limit that the widened bootstrap interval reaches
+// in large samples, without resampling: the rank of the estimate among the
+// m n differences plus and minus sqrt(k) t standard deviations, the variance
+// of U taken from the placements of each side within the other (Fligner and
+// Policello, JASA 76:162-168, 1981), so that unequal spreads are allowed for.
+// ok as for WidenedInterval.
+func PlacementInterval(before, after []float64, confidence float64) (lo, hi float64, ok bool) {
+	tail, ok := widenedTail(before, after, confidence)
+	if !ok {
+		return math.NaN(), math.NaN(), false
+	}
+	x, y := sorted(before), sorted(after)
+	mn := len(x) * len(y)
+	reach := -normalQuantile(tail) * math.Sqrt(placementVariance(x, y, medianDifference(x, y)))
+	low := int(math.Floor(float64(mn)/2 - reach))
+	low = min(max(low, 1), mn)
+	return kthDifference(x, y, low), kthDifference(x, y, mn+1-low), true
+}
+
+// placementVariance is the plug-in variance of U for ascending x and y - shift:
+// the squared deviations of the placements of each side, summed.
+func placementVariance(x, y []float64, shift float64) float64 {
+	total := 0.0
+	for _, v := range [2][2][]float64{{x, y}, {y, x}} {
+		by := shift
+		if &v[0][0] == &y[0] {
+			by = -shift
+		}
+		mean, sum := 0.0, 0.0
+		place := make([]float64, len(v[0]))
+		for i, a := range v[0] {
+			under := sort.SearchFloat64s(v[1], a+by)
+			upTo := under
+			for upTo < len(v[1]) && v[1][upTo] == a+by {
+				upTo++
+			}
+			place[i] = float64(under+upTo) / 2
+			mean += place[i] / float64(len(place))
+		}
+		for _, p := range place {
+			sum += (p - mean) * (p - mean)
+		}
+		total += sum
+	}
+	return total
+}

@@ -1,0 +1,268 @@
+package stats
+
+import (
+	"fmt"
+	"math"
+	"math/big"
+	"math/bits"
+	"slices"
+	"testing"
+
+	"pgregory.net/rapid"
+)
+
+// listAssignments counts 2U over all C(m+n, m) ways to deal the pooled values
+// to the sides: the permutation distribution by its definition.
+func listAssignments(before, after []float64) map[int]int {
+	pooled := append(slices.Clone(before), after...)
+	count := map[int]int{}
+	for set := range 1 << len(pooled) {
+		if bits.OnesCount(uint(set)) != len(before) {
+			continue
+		}
+		var x, y []float64
+		for i, v := range pooled {
+			if set>>i&1 == 1 {
+				x = append(x, v)
+			} else {
+				y = append(y, v)
+			}
+		}
+		count[countDoubledU(x, y)]++
+	}
+	return count
+}
+
+func countDoubledU(before, after []float64) int {
+	u := 0
+	for _, x := range before {
+		for _, y := range after {
+			switch {
+			case y > x:
+				u += 2
+			case y == x:
+				u++
+			}
+		}
+	}
+	return u
+}
+
+// wantTails takes the tails off a listed distribution whose centre is mn (of
+// 2U). Whole numbers are divided once, so answers must agree to the last bit
+// but for one rounding.
+func wantTails(count map[int]int, u, mn int) RankTest {
+	var all, lower, upper, extreme int
+	for v, c := range count {
+		all += c
+		if v <= u {
+			lower += c
+		}
+		if v >= u {
+			upper += c
+		}
+		if abs(v-mn) >= abs(u-mn) {
+			extreme += c
+		}
+	}
+	share := func(k int) float64 { return float64(k) / float64(all) }
+	return RankTest{U: float64(u) / 2, P: share(extreme), Lower: share(lower), Upper: share(upper), Exact: true,
+		PVerdict: max(share(extreme), min(1, 2*share(min(lower, upper))))}
+}
+
+func TestMannWhitneyAgainstListing(t *testing.T) { // counting
+	g := generator(1)
+	lopsided := 0
+	for m := 1; m <= 5; m++ {
+		for n := 1; n <= 6; n++ {
+			for _, step := range []float64{0, 0.25, 1, 4} { // none to nearly all tied
+				x, y := draw(g, "normal", m), draw(g, "normal", n)
+				if step > 0 {
+					x, y = rounded(x, step), rounded(y, step)
+				}
+				want := wantTails(listAssignments(x, y), countDoubledU(x, y), m*n)
+				if got := MannWhitneyExact(x, y); got != want {
+					t.Errorf("before %v, after %v:\ngot  %+v\nwant %+v", x, y, got, want)
+				}
+				if want.PVerdict > want.P {
+					lopsided++
+				}
+			}
+		}
+	}
+	if lopsided < 10 {
+		t.Errorf("only %d cases have a lopsided distribution", lopsided)
+	}
+}
+
+func TestMannWhitneyEdges(t *testing.T) { // counting
+	for _, c := range []struct {
+		name          string
+		before, after []float64
+		want          RankTest
+	}{
+		{"one and one", []float64{1}, []float64{2}, RankTest{1, 1, 1, 1, 0.5, true}},
+		{"one and one, equal", []float64{1}, []float64{1}, RankTest{0.5, 1, 1, 1, 1, true}},
+		{"both constant and equal", []float64{3, 3, 3, 3}, []float64{3, 3, 3, 3, 3}, RankTest{10, 1, 1, 1, 1, true}},
+		{"both constant, apart", []float64{3, 3, 3, 3}, []float64{4, 4, 4, 4}, RankTest{16, 2. / 70, 2. / 70, 1, 1. / 70, true}},
+		{"one and nineteen", []float64{0}, ascendingFrom(1, 19), RankTest{19, 0.1, 0.1, 1, 0.05, true}},
+		{"infinities are values", []float64{math.Inf(-1), 0}, []float64{0, math.Inf(1)}, RankTest{3.5, 4. / 6, 4. / 6, 1, 2. / 6, true}},
+	} {
+		if got := MannWhitney(c.before, c.after); got != c.want {
+			t.Errorf("%s:\ngot  %+v\nwant %+v", c.name, got, c.want)
+		}
+	}
+	for _, empty := range [][2][]float64{{nil, {1}}, {{1}, nil}} {
+		if !panics(func() { MannWhitney(empty[0], empty[1]) }) {
+			t.Errorf("no panic for an empty side")
+		}
+	}
+}
+
+func ascendingFrom(first float64, n int) []float64 {
+	x := make([]float64, n)
+	for i := range x {
+		x[i] = first + float64(i)
+	}
+	return x
+}
+
+func panics(f func()) (did bool) {
+	defer func() { did = recover() != nil }()
+	f()
+	return false
+}
+
+func TestSmallestP(t *testing.T) { // counting: 2 / C(m+n, m)
+	for _, c := range []struct {
+		m, n int
+		want float64
+	}{{3, 3, 2. / 20}, {4, 4, 2. / 70}, {5, 5, 2. / 252}, {6, 6, 2. / 924}, {1, 1, 1}, {1, 39, 2. / 40}, {0, 5, 1}, {5000, 5000, 0}} {
+		if got := SmallestP(c.m, c.n); got != c.want {
+			t.Errorf("SmallestP(%d, %d) = %v, want %v", c.m, c.n, got, c.want)
+		}
+		if c.m > 0 && c.m < 100 {
+			apart := MannWhitney(ascendingFrom(0, c.m), ascendingFrom(100, c.n))
+			if math.Abs(apart.P-c.want) > 1e-15 {
+				t.Errorf("%d and %d values wholly apart have P = %v, want %v", c.m, c.n, apart.P, c.want)
+			}
+		}
+	}
+}
+
+// At the border of the exact test the normal one must be near: the switch may
+// not show in a verdict.
+func TestMannWhitneySwitch(t *testing.T) {
+	g := generator(2)
+	for _, c := range []struct {
+		m, n  int
+		step  float64
+		exact bool
+	}{{100, 100, 0.25, true}, {101, 101, 0.25, false}, {271, 271, 0, true}, {272, 272, 0, false}, {20, 1000, 0, true}, {10, 2000, 0.25, false}} {
+		x, y := draw(g, "normal", c.m), moved(draw(g, "normal", c.n), 1, 0.2)
+		if c.step > 0 {
+			x, y = rounded(x, c.step), rounded(y, c.step)
+		}
+		if raceEnabled && c.exact && c.m > 100 {
+			continue
+		}
+		chosen := MannWhitney(x, y)
+		if chosen.Exact != c.exact {
+			t.Errorf("%d and %d, grid %v: Exact = %v", c.m, c.n, c.step, chosen.Exact)
+		}
+		if c.exact {
+			if normal := MannWhitneyNormal(x, y); math.Abs(normal.P-chosen.P) > 1e-3 {
+				t.Errorf("%d and %d, grid %v: P = %v exact, %v normal", c.m, c.n, c.step, chosen.P, normal.P)
+			}
+		}
+	}
+}
+
+func TestMannWhitneyProperties(t *testing.T) {
+	for name, test := range map[string]func(x, y []float64) RankTest{"exact": MannWhitneyExact, "normal": MannWhitneyNormal} {
+		t.Run(name, func(t *testing.T) {
+			rapid.Check(t, func(t *rapid.T) {
+				x, y := anySides(t, 1, 25, true)
+				mn := float64(len(x) * len(y))
+				got := test(x, y)
+
+				turned := test(y, x)
+				if turned.U != mn-got.U || !alike(turned.P, got.P) || !alike(turned.PVerdict, got.PVerdict) ||
+					!alike(turned.Lower, got.Upper) || !alike(turned.Upper, got.Lower) {
+					t.Fatalf("sides swapped:\n%+v becomes\n%+v", got, turned)
+				}
+				if other := test(shuffled(t, x), shuffled(t, y)); other != got {
+					t.Fatalf("values in another order:\n%+v becomes\n%+v", got, other)
+				}
+				bent := func(x []float64) []float64 { // strictly rising
+					out := make([]float64, len(x))
+					for i, v := range x {
+						out[i] = math.Exp(v) + v*v*v
+					}
+					return out
+				}
+				if other := test(bent(x), bent(y)); other != got {
+					t.Fatalf("values through a rising function:\n%+v becomes\n%+v", got, other)
+				}
+				if got.PVerdict < got.P || got.P <= 0 || got.PVerdict > 1 || got.Lower+got.Upper < 1-1e-12 {
+					t.Fatalf("impossible: %+v", got)
+				}
+			})
+		})
+	}
+}
+
+// alike allows for sums in another order.
+func alike(a, b float64) bool { return math.Abs(a-b) <= 1e-12*math.Max(math.Abs(a), math.Abs(b)) }
+
+// Harding's recurrence subtracts; floats must not lose what integers keep.
+func TestUntiedCountsAgainstIntegers(t *testing.T) {
+	for _, size := range [][2]int{{3, 3}, {10, 7}, {30, 30}, {60, 60}, {100, 100}, {5, 500}} {
+		m, n := size[0], size[1]
+		want := make([]*big.Int, m*n+1)
+		for i := range want {
+			want[i] = new(big.Int)
+		}
+		want[0].SetInt64(1)
+		for i := 1; i <= m; i++ {
+			for u := m * n; u >= n+i; u-- {
+				want[u].Sub(want[u], want[u-n-i])
+			}
+			for u := i; u <= m*n; u++ {
+				want[u].Add(want[u], want[u-i])
+			}
+		}
+		got := untiedCounts(m, n)
+		worst := 0.0
+		for u := range want {
+			w, _ := new(big.Float).SetInt(want[u]).Float64()
+			worst = math.Max(worst, math.Abs(got[u]-w)/w)
+		}
+		t.Logf("%d and %d: largest relative error %.1e", m, n, worst)
+		if worst > 1e-12 {
+			t.Errorf("%d and %d: counts are off by %.2e", m, n, worst)
+		}
+	}
+}
+
+// benchmarkSizes runs f on normal noise at the sizes that speed is stated for.
+func benchmarkSizes(b *testing.B, f func(before, after []float64)) {
+	for _, n := range []int{5, 30, 300, 3000} {
+		g := generator(uint64(n))
+		x, y := draw(g, "normal", n), draw(g, "normal", n)
+		b.Run(fmt.Sprint(n), func(b *testing.B) {
+			b.ReportAllocs()
+			for b.Loop() {
+				f(x, y)
+			}
+		})
+	}
+}
+
+func BenchmarkMannWhitney(b *testing.B) {
+	benchmarkSizes(b, func(x, y []float64) { MannWhitney(x, y) })
+}
+
+func BenchmarkMannWhitneyTied(b *testing.B) {
+	benchmarkSizes(b, func(x, y []float64) { MannWhitney(rounded(x, 0.25), rounded(y, 0.25)) })
+}

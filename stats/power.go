@@ -1,0 +1,298 @@
+package stats
+
+import (
+	"math"
+	"math/rand/v2"
+	"slices"
+	"sort"
+
+	"gonum.org/v1/gonum/stat"
+	"gonum.org/v1/gonum/stat/distuv"
+)
+
+// Design says what a planned comparison must satisfy.
+type Design struct {
+	Confidence float64 // of the interval, such as 0.95
+	// Alpha is the bar for the p value of one comparison after the correction
+	// for several; 1 - Confidence for one comparison alone.
+	Alpha float64
+	Power float64 // wanted chance, such as 0.8
+}
+
+const (
+	// planRepeats simulated comparisons make a plan: a chance of 80 % is then
+	// known to 2 points.
+	planRepeats = 400
+	// planSize is the largest number of values a side that is simulated; above
+	// it the estimate is close enough to normal for the closed form.
+	planSize = 12
+	planSeed = 20
+	// mostPlanned is where planning gives up: nobody runs a million.
+	mostPlanned = 1_000_000
+)
+
+// cloud is what the rule would see in repeated comparisons without a true
+// change: estimates, and how far the upper end of the joined region (test at
+// Alpha, interval at Confidence) lies above each. All of it moves with a true
+// shift, so one cloud answers for every size of change.
+type cloud struct {
+	estimate, reach []float64
+}
+
+// caught is the share of repetitions in which a true loss is judged real and
+// estimated beyond the margin.
+func (c cloud) caught(loss, margin float64) float64 {
+	n := 0
+	for i, e := range c.estimate {
+		if e+math.Max(c.reach[i], margin) < loss {
+			n++
+		}
+	}
+	return float64(n) / float64(len(c.estimate))
+}
+
+// smallestCaught is the loss that is caught with the given chance.
+func (c cloud) smallestCaught(power, margin float64) float64 {
+	need := make([]float64, len(c.estimate))
+	for i, e := range c.estimate {
+		need[i] = e + math.Max(c.reach[i], margin)
+	}
+	sort.Float64s(need)
+	return need[min(len(need)-1, int(math.Ceil(power*float64(len(need)))))]
+}
+
+// closed is the same in large samples: a normal estimate and a fixed reach.
+type closed struct {
+	reach, se float64
+	df        float64 // on which se rests
+}
+
+func (c closed) caught(loss, margin float64) float64 {
+	return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: c.df}.CDF((loss - math.Max(c.reach, margin)) / c.se)
+}
+
+func (c closed) smallestCaught(power, margin float64) float64 {
+	return math.Max(c.reach, margin) + studentQuantile(power, c.df)*c.se
+}
+
+// outlook is either of them.
+type outlook interface {
+	caught(loss, margin float64) float64
+	smallestCaught(power, margin float64) float64
+}
+
+// pilot draws values like those seen: residuals of one side, smoothed with a
+// normal kernel of Silverman's width and scaled back to the unbiased variance
+// (Silverman and Young, Biometrika 74:469-479, 1987).
+type pilot struct {
+	residual []float64
+	kernel   float64
+}
+
+func newPilot(x []float64) pilot {
+	s := sorted(x)
+	centre, sd, n := mean(s), math.Sqrt(variance(s)), float64(len(s))
+	iqr := stat.Quantile(0.75, stat.LinInterp, s, nil) - stat.Quantile(0.25, stat.LinInterp, s, nil)
+	width := sd
+	if iqr > 0 {
+		width = math.Min(sd, iqr/1.349)
+	}
+	p := pilot{residual: s, kernel: 0.9 * width * math.Pow(n, -0.2)}
+	shrink := 0.0
+	if sd > 0 {
+		shrink = math.Sqrt((sd*sd - p.kernel*p.kernel) / (sd * sd * (n - 1) / n))
+	}
+	for i, v := range s {
+		s[i] = (v - centre) * shrink
+	}
+	return p
+}
+
+func (p pilot) fill(g *rand.Rand, into []float64) {
+	for i := range into {
+		into[i] = p.residual[g.IntN(len(p.residual))] + p.kernel*g.NormFloat64()
+	}
+}
+
+// Needed returns how many values a side a comparison like this pilot would
+// take to find a true change of d (either sign, in the unit of the values)
+// real with the design's power: rank test at Alpha, and 0 outside the interval
+// at Confidence. Up to planSize values a side the rule is simulated on the
+// smoothed pilot, with the exact test and the interval's half-width in closed
+// form (bootstrapEnd); above it the closed form serves alone. That the pilot's
+// spread is itself uncertain is part of the chance. ok is false where the
+// pilot has no spread, fewer than two values on a side, or a million values
+// would not do.
+func Needed(before, after []float64, d float64, design Design) (size int, ok bool) {
+	if len(before) < 2 || len(after) < 2 || variance(before)+variance(after) == 0 || !(d > 0) {
+		return 0, false
+	}
+	enough := func(size int) bool {
+		return rankOutlook(before, after, size, size, design).caught(d, 0) >= design.Power
+	}
+	return smallestSize(max(2, FloorSize(design.bar())), enough)
+}
+
+// smallestSize searches the smallest size, from a floor, that is enough.
+func smallestSize(floor int, enough func(int) bool) (size int, ok bool) {
+	low, high := floor-1, floor // low is not enough
+	for !enough(high) {
+		if high >= mostPlanned {
+			return 0, false
+		}
+		low, high = high, 2*high
+	}
+	for high-low > 1 {
+		if m := (low + high) / 2; enough(m) {
+			high = m
+		} else {
+			low = m
+		}
+	}
+	return high, true
+}
+
+// BlindSpot returns the smallest true loss that a comparison of the pilot's
+// own sizes catches with the design's power: real, and estimated beyond the
+// margin (0 for "any real loss"). Computed as for Needed. ok is false where no
+// loss of any size could be caught, or the spread is unknown.
+func BlindSpot(before, after []float64, margin float64, design Design) (loss float64, ok bool) {
+	m, n := len(before), len(after)
+	if m < 2 || n < 2 || SmallestP(m, n) > design.bar()+slack || variance(before)+variance(after) == 0 {
+		return 0, false
+	}
+	return rankOutlook(before, after, m, n, design).smallestCaught(design.Power, margin), true
+}
+
+// bar is what a p value has to reach for both halves of the rule.
+func (d Design) bar() float64 { return math.Min(d.Alpha, 1-d.Confidence) }
+
+// rankOutlook foresees comparisons of m and n values like the pilot's.
+func rankOutlook(before, after []float64, m, n int, design Design) outlook {
+	if m*n <= planSize*planSize {
+		return rankCloud(before, after, m, n, design)
+	}
+	pm, pn := len(before), len(after)
+	c := closed{df: spreadDF(pm, pn)}
+	reach := 0.0
+	if pm*pn > planSize*planSize {
+		c.se, reach = observedReach(before, after, design)
+	} else {
+		own := rankCloud(before, after, pm, pn, design)
+		c.se, reach = math.Sqrt(variance(own.estimate)), own.reach[0]
+		if !math.IsInf(reach, 1) { // else so small a pilot can settle nothing
+			reach = mean(own.reach)
+		}
+	}
+	// The reach grows with the quantile faster than in a normal sample, since
+	// differences thin out towards the ends; that excess fades as samples grow.
+	excess := 0.0
+	if width := rankWidth(pm, pn, design); !math.IsInf(reach, 1) && c.se > 0 {
+		excess = reach/(c.se*width) - 1
+	}
+	c.se *= math.Sqrt((1/float64(m) + 1/float64(n)) / (1/float64(pm) + 1/float64(pn)))
+	c.reach = c.se * rankWidth(m, n, design) * (1 + excess*float64(pm+pn)/float64(max(pm+pn, m+n)))
+	return c
+}
+
+// observedReach reads the standard error of the estimate and the reach of the
+// joined region off a large sample's own differences: one standard deviation
+// of U to each side of the middle spans two standard errors.
+func observedReach(before, after []float64, design Design) (se, reach float64) {
+	x, y := sorted(before), sorted(after)
+	m, n := float64(len(x)), float64(len(y))
+	at := func(rank float64) float64 {
+		return kthDifference(x, y, min(max(1, int(math.Ceil(rank))), len(x)*len(y)))
+	}
+	sd := math.Sqrt(m * n * (m + n) / 12)
+	se = (at(m*n/2+sd) - at(m*n/2-sd)) / 2
+	critical := float64(rankCritical(len(x), len(y), design.bar()))
+	rank := math.Max(m*n+1-critical, m*n/2+sd*widenedQuantile(len(x), len(y), design.Confidence))
+	return se, at(rank) - medianDifference(x, y)
+}
+
+// spreadDF is on how many degrees of freedom a pilot's spread is taken to
+// rest. Two thirds of the normal count: noise with a long tail or two modes
+// leaves its spread less certain than normal noise does.
+func spreadDF(m, n int) float64 { return math.Max(1, 2*float64(m+n-2)/3) }
+
+// FloorSize returns the fewest values a side with which the rank test can
+// reach the bar at all.
+func FloorSize(alpha float64) int {
+	n := 1
+	for SmallestP(n, n) > alpha+slack {
+		n++
+	}
+	return n
+}
+
+// rankWidth is the half-width of the joined region in standard errors of a
+// normal sample: what the test needs at Alpha, or the interval at Confidence.
+func rankWidth(m, n int, design Design) float64 {
+	mn := float64(m) * float64(n)
+	test := (mn/2 - float64(rankCritical(m, n, design.Alpha)) + 0.5) / math.Sqrt(mn*float64(m+n+1)/12)
+	return math.Max(test, widenedQuantile(m, n, design.Confidence))
+}
+
+// widenedQuantile is sqrt(k) t for two samples of equal spread.
+func widenedQuantile(m, n int, confidence float64) float64 {
+	a, b := 1/float64(m), 1/float64(n)
+	df := (a + b) * (a + b) / (a*a/float64(m-1) + b*b/float64(n-1))
+	k := math.Sqrt((a + b) / (a*(1-a) + b*(1-b)))
+	return math.Sqrt(k) * studentQuantile((1+confidence)/2, df)
+}
+
+// rankCloud simulates comparisons of m and n values from the smoothed pilot.
+// Each repetition has a spread of its own, drawn as the pilot leaves it
+// uncertain.
+func rankCloud(before, after []float64, m, n int, design Design) cloud {
+	pb, pa := newPilot(before), newPilot(after)
+	src := rand.NewPCG(planSeed, uint64(m)<<32|uint64(n))
+	g := rand.New(src)
+	df := spreadDF(len(before), len(after))
+	chi := distuv.ChiSquared{K: df, Src: src}
+	x, y, d := make([]float64, m), make([]float64, n), make([]float64, m*n)
+	c := cloud{make([]float64, planRepeats), make([]float64, planRepeats)}
+	strict := rankCritical(m, n, design.Alpha)
+	usual := rankCritical(m, n, 1-design.Confidence)
+	for r := range planRepeats {
+		pb.fill(g, x)
+		pa.fill(g, y)
+		k := 0
+		for _, a := range x {
+			for _, b := range y {
+				d[k] = b - a
+				k++
+			}
+		}
+		slices.Sort(d)
+		e := middle(d)
+		end := math.Max(regionEnd(d, min(strict, usual)), bootstrapEnd(d, x, y, e, design.Confidence))
+		scale := math.Sqrt(df / chi.Rand())
+		c.estimate[r], c.reach[r] = scale*e, scale*(end-e)
+	}
+	return c
+}
+
+// regionEnd is the upper end of the inverted rank test for sorted differences.
+func regionEnd(d []float64, critical int) float64 {
+	if critical < 1 {
+		return math.Inf(1)
+	}
+	return d[len(d)-critical]
+}
+
+// bootstrapEnd is the upper end of the widened bootstrap interval in closed
+// form: the difference at the rank that lies sqrt(k) t standard deviations of
+// the bootstrapped U above the middle, but not further out than the same
+// quantile of the difference of means, raised by the 1.15 that brings both
+// together with the bootstrap (within 6 % on average from 5 to 30 values a
+// side in normal, skewed, bimodal and outlier noise; TestBootstrapEnd).
+func bootstrapEnd(d, x, y []float64, e, confidence float64) float64 {
+	m, n := float64(len(x)), float64(len(y))
+	q := widenedQuantile(len(x), len(y), confidence)
+	rank := m*n/2 + q*math.Sqrt(m*n*(m+n)/12)
+	byRank := d[min(len(d), int(math.Ceil(rank)))-1]
+	byMeans := e + 1.15*q*math.Sqrt(variance(x)*(m-1)/(m*m)+variance(y)*(n-1)/(n*n))
+	return math.Min(byRank, byMeans)
+}
