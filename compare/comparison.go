@@ -1,0 +1,392 @@
+package compare
+
+import (
+	"fmt"
+	"math"
+	"runtime"
+	"sync"
+
+	"tunegate/stats"
+)
+
+// Options are the settings of one comparison that are not policy.
+type Options struct {
+	Resamples int // 0: stats.DefaultResamples
+	Seed      uint64
+	Better    Better // direction of metrics that state none; empty: an error for them
+	// Wanted says which metrics to look at; nil for all.
+	Wanted func(benchmark, metric string) bool
+}
+
+// Comparison is everything known about two profiles. Changes and intervals of
+// scores are turned so that plus is better; those of costs and infos keep
+// their natural sign.
+type Comparison struct {
+	Before     string     `json:"before"`
+	After      string     `json:"after"`
+	Confidence float64    `json:"confidence"`
+	Correction Correction `json:"correction"`
+	Resamples  int        `json:"resamples"`
+	Seed       uint64     `json:"seed"`
+	Policy     string     `json:"policy,omitempty"`
+	// Family is the number of scores that share the correction.
+	Family     int       `json:"family"`
+	Absent     []string  `json:"absent"`      // scores that the policy names and neither side has
+	OnlyBefore []string  `json:"only_before"` // metrics without a partner
+	OnlyAfter  []string  `json:"only_after"`
+	SetAside   []Aside   `json:"set_aside"`
+	Results    []*Result `json:"metrics"`
+	Notes      []Note    `json:"notes"`
+}
+
+// Aside is a run that does not count, and why.
+type Aside struct {
+	Profile   string `json:"profile"`
+	Benchmark string `json:"benchmark"`
+	Session   string `json:"session,omitempty"`
+	Run       string `json:"run,omitempty"`
+	Reason    string `json:"reason"`
+	At        string `json:"at,omitempty"`
+}
+
+// Result is one metric of a comparison. Change, Interval and the like are
+// fractions on a ratio scale (0.0243), in the metric's unit on an interval
+// scale; nil where the runs do not give them.
+type Result struct {
+	Metric
+	Before Side `json:"before"`
+	After  Side `json:"after"`
+
+	Change   float64     `json:"change"`
+	Interval *[2]float64 `json:"interval"`
+	// IntervalMethod is "bootstrap and rank inversion", "placements and rank
+	// inversion" (large samples), "signed-rank inversion", "stratified
+	// inversion" or "Student, assumes normal differences".
+	IntervalMethod string `json:"interval_method,omitempty"`
+	// Range stands in for an interval where none exists at the confidence:
+	// from the smallest to the largest difference, with the level it has.
+	Range      *[2]float64 `json:"range"`
+	RangeLevel float64     `json:"range_level,omitempty"`
+	// TimeSaved is the fraction of a lower-is-better time that is saved; its
+	// interval likewise.
+	TimeSaved *float64 `json:"time_saved"`
+
+	Test          string      `json:"test"` // "mann-whitney", "signed-rank" or "van-elteren"
+	U             *float64    `json:"u"`    // pairs with after > before
+	W             *float64    `json:"w"`    // signed-rank sum of the blocks in which after is larger
+	T             *float64    `json:"t"`    // van Elteren's sum over blocks
+	P             float64     `json:"p"`
+	PVerdict      float64     `json:"p_verdict"`
+	PAdjusted     float64     `json:"p_adjusted"`
+	PFloor        float64     `json:"p_floor"` // smallest that so many untied values can reach
+	Method        string      `json:"method"`  // "exact" or "normal"
+	Superiority   float64     `json:"superiority"`
+	Replication   Replication `json:"unit_of_replication"`
+	Replicates    [2]int      `json:"replicates"` // values compared on each side; blocks twice
+	Real          bool        `json:"real"`
+	Verdict       *Verdict    `json:"verdict"`
+	CountsForGate bool        `json:"decides"` // a regression here changes the exit status
+	CanSettle     bool        `json:"can_settle"`
+	FloorSize     int         `json:"floor_size"`                // values a side (or blocks) from which a verdict is possible
+	SettlesAt     float64     `json:"settles_at_confidence"`     // highest confidence at which these runs could settle
+	BlindSpot     *float64    `json:"blind_spot"`                // smallest loss caught four times in five
+	Needed        *int        `json:"needed"`                    // values a side (or blocks) to see a change of NeededFor
+	NeededFor     *float64    `json:"needed_for"`                // the change that Needed would settle
+	Tick          float64     `json:"tick,omitempty"`            // where coarse readings widened the interval
+	AloneNotAmong bool        `json:"real_alone_only,omitempty"` // real before the correction, not after
+	Notes         []Note      `json:"notes"`
+
+	before, after sample
+	blocks        []string        // complete blocks, in order; nil where none are used
+	differences   []float64       // one a block, where blocks hold one spell a side
+	strata        []stats.Stratum // spells by block, where they hold several
+	shift         float64         // the estimate, as compared
+	leftOut       string          // what was not used because of blocks
+}
+
+// Note is something that a reader should know about a comparison or a metric.
+type Note struct {
+	Kind string `json:"kind"`
+	Text string `json:"text"`
+}
+
+// Compare judges after against before. The sides' series may come in any
+// order; runs of other profiles are not looked at. An error means that nothing
+// was judged: a *PlacedError where a value is at fault.
+func Compare(before, after []*Series, names [2]string, policy Policy, opt Options) (*Comparison, error) {
+	c := &Comparison{Before: names[0], After: names[1], Confidence: policy.Confidence, Correction: policy.Correction,
+		Resamples: opt.Resamples, Seed: opt.Seed, Policy: policy.Source,
+		Absent: []string{}, OnlyBefore: []string{}, OnlyAfter: []string{}, SetAside: []Aside{}, Results: []*Result{}, Notes: []Note{}}
+	if c.Confidence == 0 {
+		c.Confidence = DefaultConfidence
+	}
+	if c.Correction == "" {
+		c.Correction = Holm
+	}
+	if c.Resamples == 0 {
+		c.Resamples = stats.DefaultResamples
+	}
+	if err := c.pairUp(before, after, policy, opt); err != nil {
+		return nil, err
+	}
+	c.measure()
+	c.decide(policy)
+	c.addNotes()
+	return c, nil
+}
+
+// pairUp finds the metrics that both sides have and reduces their runs.
+func (c *Comparison) pairUp(before, after []*Series, policy Policy, opt Options) error {
+	type key [2]string
+	wanted := func(s *Series) bool {
+		return opt.Wanted == nil || opt.Wanted(s.Benchmark, s.Metric)
+	}
+	right := map[key]*Series{}
+	for _, s := range after {
+		right[key{s.Benchmark, s.Metric}] = s
+	}
+	met := map[key]bool{}
+	for _, b := range before {
+		k := key{b.Benchmark, b.Metric}
+		if !wanted(b) {
+			continue
+		}
+		a := right[k]
+		if a == nil {
+			c.OnlyBefore = append(c.OnlyBefore, describe(b.Benchmark, b.Metric))
+			continue
+		}
+		met[k] = true
+		c.listAside(b)
+		c.listAside(a)
+		r, err := newResult(b, a, policy, opt)
+		if err != nil {
+			return err
+		}
+		switch {
+		case r.before.Runs == 0:
+			c.OnlyAfter = append(c.OnlyAfter, r.Name()+" (no valid run before)")
+		case r.after.Runs == 0:
+			c.OnlyBefore = append(c.OnlyBefore, r.Name()+" (no valid run after)")
+		default:
+			c.Results = append(c.Results, r)
+		}
+	}
+	for _, a := range after {
+		if wanted(a) && !met[key{a.Benchmark, a.Metric}] {
+			c.OnlyAfter = append(c.OnlyAfter, describe(a.Benchmark, a.Metric))
+		}
+	}
+	if len(c.Results) == 0 {
+		return fmt.Errorf("%s and %s have no benchmark in common with a valid run on both sides%s", c.Before, c.After, c.lacking())
+	}
+	return nil
+}
+
+func (c *Comparison) lacking() string {
+	text := ""
+	if len(c.OnlyBefore) > 0 {
+		text += "; only before: " + list(c.OnlyBefore, 6)
+	}
+	if len(c.OnlyAfter) > 0 {
+		text += "; only after: " + list(c.OnlyAfter, 6)
+	}
+	return text
+}
+
+// listAside notes each run that is set aside once, though all its metrics are.
+func (c *Comparison) listAside(s *Series) {
+	nth := map[string]int{}
+	for _, o := range s.Observations {
+		nth[o.Session]++
+		if !o.SetAside {
+			continue
+		}
+		run := o.Run
+		if run == "" {
+			run = fmt.Sprint(nth[o.Session])
+		}
+		a := Aside{Profile: s.Profile, Benchmark: s.Benchmark, Session: o.Session, Run: run, Reason: o.Reason}
+		seen := false
+		for _, other := range c.SetAside {
+			other.At = ""
+			seen = seen || other == a
+		}
+		if !seen {
+			a.At = o.At.String()
+			c.SetAside = append(c.SetAside, a)
+		}
+	}
+}
+
+func newResult(b, a *Series, policy Policy, opt Options) (*Result, error) {
+	at := firstPlace(b, a)
+	if b.Unit != a.Unit && b.Unit != "" && a.Unit != "" {
+		return nil, &PlacedError{a.unitAt, fmt.Sprintf("%s is in %q here but in %q at %s; both sides need the same unit",
+			describe(b.Benchmark, b.Metric), a.Unit, b.Unit, b.unitAt)}
+	}
+	if b.Better != a.Better && b.Better != "" && a.Better != "" {
+		return nil, &PlacedError{a.betterAt, fmt.Sprintf("%s says better = %s here but %s at %s; state one direction for a metric",
+			describe(b.Benchmark, b.Metric), a.Better, b.Better, b.betterAt)}
+	}
+	better := b.Better
+	if better == "" {
+		better = a.Better
+	}
+	unit := b.Unit
+	if unit == "" {
+		unit = a.Unit
+	}
+	if better == "" && TraitsOf(unit).Better == "" {
+		better = opt.Better
+	}
+	m, err := policy.Resolve(b.Benchmark, b.Metric, unit, better)
+	if err != nil {
+		return nil, &PlacedError{at, err.Error()}
+	}
+	r := &Result{Metric: m, Notes: []Note{}}
+	return r, r.reduce(b, a)
+}
+
+func firstPlace(series ...*Series) Place {
+	for _, s := range series {
+		if len(s.Observations) > 0 {
+			at := s.Observations[0].At
+			at.Column = 0
+			return at
+		}
+	}
+	return Place{}
+}
+
+// measure computes estimate, test and interval of every metric, on all cores.
+func (c *Comparison) measure() {
+	work := make(chan *Result)
+	var wg sync.WaitGroup
+	for range min(runtime.GOMAXPROCS(0), len(c.Results)) {
+		wg.Add(1)
+		go func() {
+			defer wg.Done()
+			for r := range work {
+				r.measure(c)
+			}
+		}()
+	}
+	for _, r := range c.Results {
+		work <- r
+	}
+	close(work)
+	wg.Wait()
+}
+
+// decide corrects the scores for each other and gives every verdict, and says
+// what could not be seen and what would settle it.
+func (c *Comparison) decide(policy Policy) {
+	alpha := 1 - c.Confidence
+	present := map[[2]string]bool{}
+	var scores []*Result
+	for _, r := range c.Results {
+		present[[2]string{r.Benchmark, r.Metric.Metric}] = true
+		r.PAdjusted = r.PVerdict
+		if r.Role == Score && r.Named {
+			scores = append(scores, r)
+		}
+	}
+	c.Absent = append(c.Absent, policy.absentScores(present)...)
+	c.Family = len(scores) + len(c.Absent)
+	p := make([]float64, c.Family)
+	for i := range p {
+		p[i] = 1
+		if i < len(scores) {
+			p[i] = scores[i].PVerdict
+		}
+	}
+	adjusted := adjust(c.Correction, p)
+	found := 0
+	for i, r := range scores {
+		r.PAdjusted = adjusted[i]
+		if r.PAdjusted <= alpha+slack {
+			found++
+		}
+	}
+	var wg sync.WaitGroup
+	gate := make(chan struct{}, runtime.GOMAXPROCS(0))
+	for _, r := range c.Results {
+		bar := alpha
+		if r.Role == Score && r.Named {
+			bar = c.barFor(r, found)
+		}
+		wg.Add(1)
+		gate <- struct{}{}
+		go func() {
+			defer wg.Done()
+			r.judge(c.Confidence)
+			r.plan(c.Confidence, bar)
+			<-gate
+		}()
+	}
+	wg.Wait()
+}
+
+// slack keeps a p that equals the bar on its lower side, whatever the rounding.
+const slack = 1e-12
+
+func adjust(correction Correction, p []float64) []float64 {
+	switch correction {
+	case BenjaminiHochberg:
+		return stats.BenjaminiHochberg(p)
+	case NoCorrection:
+		return p
+	}
+	return stats.Holm(p)
+}
+
+// barFor is what the uncorrected p of one score has to reach, given how many
+// others are found.
+func (c *Comparison) barFor(r *Result, found int) float64 {
+	alpha := 1 - c.Confidence
+	if r.PAdjusted <= alpha+slack {
+		found--
+	}
+	switch c.Correction {
+	case BenjaminiHochberg:
+		return alpha * float64(found+1) / float64(c.Family)
+	case NoCorrection:
+		return alpha
+	}
+	return alpha / float64(max(1, c.Family-found))
+}
+
+// Regressions lists the results that make the program fail.
+func (c *Comparison) Regressions() []*Result {
+	var out []*Result
+	for _, r := range c.Results {
+		if r.CountsForGate && r.Verdict != nil && *r.Verdict == Regression {
+			out = append(out, r)
+		}
+	}
+	return out
+}
+
+// list joins names, at most n of them.
+func list(names []string, n int) string {
+	text := ""
+	for i, name := range names {
+		if i == n {
+			return fmt.Sprintf("%s and %d more", text, len(names)-n)
+		}
+		if i > 0 {
+			text += ", "
+		}
+		text += name
+	}
+	return text
+}
+
+// finite is nil for a number that is not one.
+func finite(v float64) *float64 {
+	if math.IsNaN(v) || math.IsInf(v, 0) {
+		return nil
+	}
+	return &v
+}

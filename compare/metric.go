@@ -1,0 +1,113 @@
+package compare
+
+import "strings"
+
+// Better says in which direction a metric improves.
+type Better string
+
+// The two directions. The empty value means "not stated".
+const (
+	Higher Better = "higher"
+	Lower  Better = "lower"
+)
+
+// Scale says which arithmetic a metric allows.
+type Scale string
+
+const (
+	// Ratio has a true zero (time, throughput, power): values are above zero
+	// and changes are percentages.
+	Ratio Scale = "ratio"
+	// Interval has none (°C, °F, dB): changes are differences in the unit.
+	Interval Scale = "interval"
+)
+
+// Role says what a metric is for.
+type Role string
+
+const (
+	Score Role = "score" // decides
+	Cost  Role = "cost"  // judged against caps and stated tolerances only
+	Info  Role = "info"  // shown, never judged
+)
+
+// DefaultMetric is the metric of a row that names none.
+const DefaultMetric = "score"
+
+// UnitTraits is what a unit alone says about a metric. Better is empty where
+// the unit leaves the direction open.
+type UnitTraits struct {
+	Better Better
+	Scale  Scale
+	Role   Role
+}
+
+var (
+	timeTraits    = UnitTraits{Lower, Ratio, Score}
+	burdenTraits  = UnitTraits{Lower, Ratio, Cost}
+	heatTraits    = UnitTraits{Lower, Interval, Cost}
+	rateTraits    = UnitTraits{Higher, Ratio, Score}
+	clockTraits   = UnitTraits{Higher, Ratio, Info}
+	unknownTraits = UnitTraits{"", Ratio, Score}
+)
+
+// knownUnits maps a unit in lower case to what it says. "W" and "mW" are told
+// from "MW" by nobody here: a megawatt workstation does not exist.
+var knownUnits = map[string]UnitTraits{
+	"ns": timeTraits, "us": timeTraits, "µs": timeTraits, "ms": timeTraits,
+	"s": timeTraits, "min": timeTraits, "h": timeTraits,
+
+	"w": burdenTraits, "mw": burdenTraits, "kw": burdenTraits,
+	"j": burdenTraits, "kj": burdenTraits, "wh": burdenTraits, "kwh": burdenTraits,
+	"v": burdenTraits, "mv": burdenTraits, "a": burdenTraits, "ma": burdenTraits,
+	"rpm": burdenTraits, "k": burdenTraits,
+
+	"°c": heatTraits, "°f": heatTraits, "db": heatTraits, "db(a)": heatTraits, "dba": heatTraits,
+
+	"fps": rateTraits, "points": rateTraits, "pts": rateTraits, "iops": rateTraits,
+
+	"hz": clockTraits, "khz": clockTraits, "mhz": clockTraits, "ghz": clockTraits,
+}
+
+// CanonicalUnit spells a unit the one way used here: C and degC become °C, F
+// and degF °F, the two micro signs one. Other units are kept as written, with
+// outer white space removed.
+func CanonicalUnit(unit string) string {
+	unit = strings.ReplaceAll(strings.TrimSpace(unit), "μ", "µ")
+	switch strings.ToLower(strings.ReplaceAll(unit, " ", "")) {
+	case "c", "degc", "°c", "ºc":
+		return "°C"
+	case "f", "degf", "°f", "ºf":
+		return "°F"
+	}
+	return unit
+}
+
+// TraitsOf says what a unit tells about a metric measured in it. Anything per
+// second, minute or hour is a rate. Better is empty for a unit that leaves the
+// direction open; it is never guessed.
+func TraitsOf(unit string) UnitTraits {
+	u := strings.ToLower(CanonicalUnit(unit))
+	if t, ok := knownUnits[u]; ok {
+		return t
+	}
+	for _, per := range []string{"/s", "/sec", "/min", "/h"} {
+		if len(u) > len(per) && strings.HasSuffix(u, per) {
+			return rateTraits
+		}
+	}
+	return unknownTraits
+}
+
+// IsTime reports whether the unit measures a duration.
+func IsTime(unit string) bool { return TraitsOf(unit) == timeTraits }
+
+// ShowsHazard reports whether a metric in this unit needs the caution line:
+// power, energy, voltage, current, heat.
+func ShowsHazard(unit string) bool {
+	switch strings.ToLower(CanonicalUnit(unit)) {
+	case "w", "mw", "kw", "j", "kj", "wh", "kwh", "v", "mv", "a", "ma", "k", "°c", "°f":
+		return true
+	}
+	return false
+}

@@ -1,0 +1,243 @@
+package compare
+
+import (
+	"fmt"
+	"path"
+	"strings"
+)
+
+// Correction says how p values of several scores are adjusted for each other.
+type Correction string
+
+// The corrections. The empty value means Holm.
+const (
+	Holm              Correction = "holm"
+	BenjaminiHochberg Correction = "benjamini-hochberg"
+	NoCorrection      Correction = "none"
+)
+
+// Policy is what the owner of the results has decided. The zero value is the
+// policy of somebody who decided nothing.
+type Policy struct {
+	Source     string  // the file it came from; empty for none
+	Confidence float64 // such as 0.95; 0: DefaultConfidence
+	Correction Correction
+	Entries    []Entry
+	Overrides  []Override // stronger than any entry; the last that applies wins
+}
+
+// Override is a tolerance given for this one comparison.
+type Override struct {
+	Name      string  // pattern for a metric's name; empty: every score
+	Tolerance float64 // as in Entry
+}
+
+func (o Override) applies(m Metric) bool {
+	if o.Name == "" {
+		return m.Role == Score
+	}
+	ok, err := path.Match(o.Name, m.Name())
+	return err == nil && ok
+}
+
+// DefaultConfidence is the confidence where nobody states one.
+const DefaultConfidence = 0.95
+
+// Entry states things about the metrics that it matches. An empty or nil field
+// states nothing.
+type Entry struct {
+	Benchmark string // glob; empty matches every benchmark
+	Metric    string // glob; empty means the default metric, score
+	Unit      string
+	Better    Better
+	Scale     Scale
+	Role      Role
+	// Tolerance is in per cent on a ratio scale, in the metric's unit on an
+	// interval scale, as people write it.
+	Tolerance *float64
+	Weight    *float64
+	From      string // where it was stated, for people: "tunegate.toml:12"
+}
+
+func (e Entry) metric() string {
+	if e.Metric == "" {
+		return DefaultMetric
+	}
+	return e.Metric
+}
+
+func (e Entry) benchmark() string {
+	if e.Benchmark == "" {
+		return "*"
+	}
+	return e.Benchmark
+}
+
+func (e Entry) matches(benchmark, metric string) bool {
+	b, err1 := path.Match(e.benchmark(), benchmark)
+	m, err2 := path.Match(e.metric(), metric)
+	return err1 == nil && err2 == nil && b && m
+}
+
+// exact reports whether the entry names one metric of one benchmark.
+func (e Entry) exact() bool { return !isGlob(e.benchmark()) && !isGlob(e.metric()) }
+
+func isGlob(s string) bool { return strings.ContainsAny(s, "*?[\\") }
+
+// ValidGlob returns an error for a pattern that can never be matched.
+func ValidGlob(pattern string) error {
+	if _, err := path.Match(pattern, ""); err != nil {
+		return fmt.Errorf("%q is not a name pattern: * stands for any characters, ? for one, [ab] for a or b", pattern)
+	}
+	return nil
+}
+
+// specificity orders entries: an exact name before a pattern, a pattern with
+// more literal characters before one with fewer.
+func (e Entry) specificity() [4]int {
+	literal := func(s string) (int, int) {
+		if !isGlob(s) {
+			return 1, len(s)
+		}
+		return 0, len(s) - strings.Count(s, "*") - strings.Count(s, "?")
+	}
+	b1, b2 := literal(e.benchmark())
+	m1, m2 := literal(e.metric())
+	return [4]int{b1, b2, m1, m2}
+}
+
+// Metric is one quantity measured on one benchmark, with everything that is in
+// force for it.
+type Metric struct {
+	Benchmark string `json:"benchmark"`
+	Metric    string `json:"metric"`
+	Unit      string `json:"unit"`
+	Better    Better `json:"better,omitempty"`
+	Scale     Scale  `json:"scale"`
+	Role      Role   `json:"role"`
+	// Tolerance is a fraction on a ratio scale (0.005), in the unit on an
+	// interval scale; nil where there is none.
+	Tolerance     *float64 `json:"tolerance"`
+	ToleranceFrom string   `json:"tolerance_from,omitempty"`
+	Weight        float64  `json:"weight"`
+	// Named is false where a policy names metrics, but not this one.
+	Named bool `json:"named"`
+}
+
+// Name is what people call the metric: the benchmark alone for its score.
+func (m Metric) Name() string { return describe(m.Benchmark, m.Metric) }
+
+// defaultTolerance of a score, as people write it: 0.5 % on a ratio scale, one
+// unit else.
+func defaultTolerance(s Scale) float64 {
+	if s == Ratio {
+		return 0.5
+	}
+	return 1
+}
+
+// setTolerance takes a tolerance as people write it.
+func (m *Metric) setTolerance(t float64, from string) {
+	if m.Scale == Ratio {
+		t /= 100
+	}
+	m.Tolerance, m.ToleranceFrom = &t, from
+}
+
+// Resolve says what is in force for a metric: the policy first, the most
+// specific entry that states a thing wins; then what the data state; then what
+// the unit alone says. It is an error when a score or a cost has no direction:
+// that is never guessed from the numbers.
+func (p Policy) Resolve(benchmark, metric, unit string, better Better) (Metric, error) {
+	m := Metric{Benchmark: benchmark, Metric: metric, Unit: unit, Weight: 1, Named: len(p.Entries) == 0}
+	var matching []Entry
+	for _, e := range p.Entries {
+		if e.matches(benchmark, metric) {
+			matching = append(matching, e)
+			m.Named = true
+		}
+	}
+	// most returns the most specific entry that states something; the later
+	// one of equals.
+	most := func(states func(Entry) bool) (best Entry, ok bool) {
+		for _, e := range matching {
+			if states(e) && (!ok || !less(e.specificity(), best.specificity())) {
+				best, ok = e, true
+			}
+		}
+		return best, ok
+	}
+	if e, ok := most(func(e Entry) bool { return e.Unit != "" }); ok {
+		if unit != "" && e.Unit != unit {
+			return m, fmt.Errorf("%s is measured in %q, but the policy says %q (%s)", m.Name(), unit, e.Unit, e.From)
+		}
+		m.Unit = e.Unit
+	}
+	traits := TraitsOf(m.Unit)
+	m.Better, m.Scale, m.Role = traits.Better, traits.Scale, traits.Role
+	if better != "" {
+		m.Better = better
+	}
+	if e, ok := most(func(e Entry) bool { return e.Better != "" }); ok {
+		m.Better = e.Better
+	}
+	if e, ok := most(func(e Entry) bool { return e.Scale != "" }); ok {
+		m.Scale = e.Scale
+	}
+	if e, ok := most(func(e Entry) bool { return e.Role != "" }); ok {
+		m.Role = e.Role
+	}
+	if e, ok := most(func(e Entry) bool { return e.Weight != nil }); ok {
+		m.Weight = *e.Weight
+	}
+	if m.Role == Score {
+		m.setTolerance(defaultTolerance(m.Scale), "default")
+	}
+	if e, ok := most(func(e Entry) bool { return e.Tolerance != nil }); ok {
+		m.setTolerance(*e.Tolerance, e.From)
+	}
+	for _, o := range p.Overrides {
+		if o.applies(m) {
+			m.setTolerance(o.Tolerance, "--tolerance")
+		}
+	}
+	if m.Tolerance != nil && m.Scale == Ratio && *m.Tolerance >= 1 {
+		return m, fmt.Errorf("a tolerance of 100 %% or more for %s would let everything pass; expected per cent, such as 0.5", m.Name())
+	}
+	if m.Better == "" && m.Role != Info {
+		in := "has no unit"
+		if m.Unit != "" {
+			in = fmt.Sprintf("is in %q", m.Unit)
+		}
+		return m, fmt.Errorf("%s %s, which does not say whether more is better; add a column `better` with higher or lower, "+
+			"or give --better higher or --better lower, or state better in the policy", m.Name(), in)
+	}
+	return m, nil
+}
+
+func less(a, b [4]int) bool {
+	for i := range a {
+		if a[i] != b[i] {
+			return a[i] < b[i]
+		}
+	}
+	return false
+}
+
+// absentScores lists the scores that the policy names exactly and the data
+// lack: they stay in the family, so that leaving one out gains nothing.
+func (p Policy) absentScores(present map[[2]string]bool) []string {
+	var absent []string
+	listed := map[[2]string]bool{}
+	for _, e := range p.Entries {
+		key := [2]string{e.benchmark(), e.metric()}
+		if !e.exact() || present[key] || listed[key] {
+			continue
+		}
+		listed[key] = true
+		if m, err := p.Resolve(e.Benchmark, e.metric(), "", Higher); err == nil && m.Role == Score {
+			absent = append(absent, m.Name())
+		}
+	}
+	return absent
+}

@@ -1,0 +1,383 @@
+package compare
+
+import (
+	"fmt"
+	"math"
+	"sort"
+
+	"tunegate/stats"
+)
+
+// power is the chance with which advice and blind spots are stated.
+const power = 0.8
+
+// reduce takes the sides' runs in and decides what is compared: blocks that
+// hold both sides where they can settle at least as much as what is not in
+// blocks, else sessions or runs. The two are never mixed.
+func (r *Result) reduce(b, a *Series) error {
+	sides := func(keep func(Observation) bool) (err error) {
+		if r.before, err = sampleOf(r.Metric, b, keep); err != nil {
+			return err
+		}
+		r.after, err = sampleOf(r.Metric, a, keep)
+		return err
+	}
+	if err := sides(func(Observation) bool { return true }); err != nil {
+		return err
+	}
+	defer func() { r.Before, r.After = r.before.Side, r.after.Side }()
+	for label := range r.before.blocked {
+		if len(r.after.blocked[label]) > 0 {
+			r.blocks = append(r.blocks, label)
+		}
+	}
+	if len(r.blocks) == 0 {
+		return nil
+	}
+	sort.Strings(r.blocks)
+	r.fillBlocks()
+	all := r.before.Runs + r.after.Runs
+	blocked, before, after := r.blockFloor(), r.before, r.after
+	if err := sides(func(o Observation) bool { return o.Block == "" }); err != nil {
+		return err
+	}
+	if loose := r.before.Runs + r.after.Runs; loose > 0 && stats.SmallestP(len(r.before.values), len(r.after.values)) < blocked {
+		r.leftOut = fmt.Sprintf("%d runs in %d blocks were left out, because the runs outside blocks can settle more; the two are never mixed", all-loose, len(r.blocks))
+		r.blocks, r.differences, r.strata = nil, nil, nil
+		return nil
+	}
+	r.before, r.after = before, after
+	in := map[string]bool{}
+	for _, label := range r.blocks {
+		in[label] = true
+	}
+	if err := sides(func(o Observation) bool { return in[o.Block] }); err != nil {
+		return err
+	}
+	if out := all - r.before.Runs - r.after.Runs; out > 0 {
+		r.leftOut = fmt.Sprintf("%d runs outside the %d complete blocks were left out; blocked and unblocked runs are never mixed", out, len(r.blocks))
+	}
+	return nil
+}
+
+// fillBlocks turns complete blocks into strata where every block has several
+// spells on both sides, else into one difference a block.
+func (r *Result) fillBlocks() {
+	several := true
+	for _, label := range r.blocks {
+		b, a := spellValues(r.before.blocked[label]), spellValues(r.after.blocked[label])
+		several = several && len(b) > 1 && len(a) > 1
+		r.strata = append(r.strata, stats.Stratum{Before: b, After: a})
+		r.differences = append(r.differences, median(a)-median(b))
+	}
+	if several {
+		r.differences = nil
+	} else {
+		r.strata = nil
+	}
+}
+
+func spellValues(spells []spell) []float64 {
+	v := make([]float64, len(spells))
+	for i, s := range spells {
+		v[i] = s.value
+	}
+	sort.Float64s(v)
+	return v
+}
+
+func (r *Result) blockFloor() float64 {
+	if r.strata != nil {
+		return stats.SmallestStratifiedP(r.strata)
+	}
+	return stats.SmallestSignedRankP(len(r.differences))
+}
+
+// measure fills in estimate, test, interval and what follows from them.
+func (r *Result) measure(c *Comparison) {
+	var exact bool
+	var lo, hi float64
+	var ok bool
+	switch {
+	case r.strata != nil:
+		t := stats.VanElteren(r.strata)
+		r.Test, r.T, exact, r.P, r.PVerdict = "van-elteren", &t.T, t.Exact, t.P, t.PVerdict
+		r.Superiority = t.T / float64(len(r.strata))
+		r.shift = stats.StratifiedMedian(r.strata)
+		lo, hi, ok = stats.StratifiedInterval(r.strata, c.Confidence)
+		r.IntervalMethod = "stratified inversion"
+		r.Replication, r.Replicates = ByBlock, [2]int{len(r.strata), len(r.strata)}
+	case r.differences != nil:
+		t := stats.SignedRank(r.differences)
+		r.Test, r.W, exact, r.P, r.PVerdict = "signed-rank", &t.W, t.Exact, t.P, t.PVerdict
+		for _, d := range r.differences {
+			if d > 0 {
+				r.Superiority += 1 / float64(len(r.differences))
+			} else if d == 0 {
+				r.Superiority += 0.5 / float64(len(r.differences))
+			}
+		}
+		r.shift = stats.WalshMedian(r.differences)
+		lo, hi, ok = stats.SignedRankInterval(r.differences, c.Confidence)
+		r.IntervalMethod = "signed-rank inversion"
+		if !ok && len(r.differences) >= 3 {
+			lo, hi, ok = stats.StudentInterval(r.differences, c.Confidence)
+			r.IntervalMethod = "Student, assumes normal differences"
+		}
+		r.Replication, r.Replicates = ByBlock, [2]int{len(r.differences), len(r.differences)}
+	default:
+		t := stats.MannWhitney(r.before.values, r.after.values)
+		r.Test, r.U, exact, r.P, r.PVerdict = "mann-whitney", &t.U, t.Exact, t.P, t.PVerdict
+		m, n := len(r.before.values), len(r.after.values)
+		r.Superiority = t.U / float64(m) / float64(n)
+		r.shift = stats.HodgesLehmann(r.before.values, r.after.values)
+		in, found := stats.ChangeInterval(r.before.values, r.after.values, c.Confidence, c.Resamples, c.Seed)
+		lo, hi, ok = in.Lo, in.Hi, found
+		r.IntervalMethod = "bootstrap and rank inversion"
+		if in.Placements {
+			r.IntervalMethod = "placements and rank inversion"
+		}
+		r.Replication, r.Replicates = ByRun, [2]int{m, n}
+		if r.before.labelled || r.after.labelled {
+			r.Replication = BySession
+		}
+	}
+	r.Method = "normal"
+	if exact {
+		r.Method = "exact"
+	}
+	if r.Better == Lower {
+		r.Superiority = 1 - r.Superiority
+	}
+	r.PFloor = r.floorP()
+	r.Change = r.display(r.shift)
+	if widen := r.coarse(); ok {
+		r.Interval = r.displayed(lo-widen, hi+widen)
+	} else {
+		r.IntervalMethod = ""
+		if r.PFloor < 1 && r.blocks == nil {
+			b, a := r.before.values, r.after.values
+			r.Range = r.displayed(a[0]-b[len(b)-1]-widen, a[len(a)-1]-b[0]+widen)
+			r.RangeLevel = 1 - r.PFloor
+		}
+	}
+	if r.Role == Score && r.Better == Lower && IsTime(r.Unit) {
+		saved := 1 - math.Exp(r.shift)
+		r.TimeSaved = &saved
+	}
+}
+
+// floorP is the smallest p that so many untied values can reach.
+func (r *Result) floorP() float64 {
+	if r.blocks != nil {
+		return r.blockFloor()
+	}
+	return stats.SmallestP(len(r.before.values), len(r.after.values))
+}
+
+// coarse returns by how much rounded readings move the ends, as compared.
+func (r *Result) coarse() float64 {
+	if r.Before.Runs < 2 || r.After.Runs < 2 {
+		return 0 // one reading shows no step
+	}
+	tick := stats.Tick(r.before.raw, r.after.raw)
+	b, a := r.before.reduced(r.Metric), r.after.reduced(r.Metric)
+	if r.blocks != nil { // what varies from block to block is no spread
+		b, a = r.withinBlocks(), r.withinBlocks()
+	}
+	widen := stats.CoarseWidening(b, a, tick)
+	if widen == 0 {
+		return 0
+	}
+	r.Tick = tick
+	if r.Scale == Ratio {
+		return widen / math.Min(r.before.Median, r.after.Median)
+	}
+	return widen
+}
+
+// withinBlocks lists the differences of all blocks in the metric's unit.
+func (r *Result) withinBlocks() []float64 {
+	at := 1.0
+	if r.Scale == Ratio {
+		at = r.before.Median
+	}
+	var out []float64
+	for _, d := range r.differences {
+		out = append(out, d*at)
+	}
+	for _, s := range r.strata {
+		for _, x := range s.Before {
+			for _, y := range s.After {
+				out = append(out, (y-x)*at)
+			}
+		}
+	}
+	return out
+}
+
+// display turns a shift as compared into the change that is shown: a fraction
+// on a ratio scale; plus is better for a score, more for everything else.
+func (r *Result) display(shift float64) float64 {
+	if r.Role == Score && r.Better == Lower {
+		shift = -shift
+	}
+	if r.Scale == Ratio {
+		return math.Expm1(shift)
+	}
+	return shift
+}
+
+func (r *Result) displayed(lo, hi float64) *[2]float64 {
+	a, b := r.display(lo), r.display(hi)
+	return &[2]float64{math.Min(a, b), math.Max(a, b)}
+}
+
+// Gain turns a change that is shown so that plus is better.
+func (r *Result) Gain(change float64) float64 {
+	if r.Role != Score && r.Better == Lower {
+		return -change
+	}
+	return change
+}
+
+// GainInterval is the interval, or the range where there is none, turned so
+// that plus is better. ok is false where there is neither.
+func (r *Result) GainInterval() (lo, hi float64, ok bool) {
+	in := r.Interval
+	if in == nil {
+		in = r.Range
+	}
+	if in == nil {
+		return 0, 0, false
+	}
+	a, b := r.Gain(in[0]), r.Gain(in[1])
+	return math.Min(a, b), math.Max(a, b), true
+}
+
+// judge gives the verdict once the corrected p is known.
+func (r *Result) judge(confidence float64) {
+	alpha := 1 - confidence
+	outside := r.Interval != nil && (r.Interval[0] > 0 || r.Interval[1] < 0)
+	r.Real = outside && r.PAdjusted <= alpha+slack
+	r.AloneNotAmong = outside && !r.Real && r.PVerdict <= alpha+slack
+	if r.Role == Info {
+		return
+	}
+	tolerance := 0.0
+	if r.Tolerance != nil {
+		tolerance = *r.Tolerance
+	}
+	lo, hi := math.Inf(-1), math.Inf(1)
+	if r.Interval != nil {
+		lo, hi, _ = r.GainInterval()
+	}
+	v := judge(r.Real, r.Gain(r.Change), lo, hi, tolerance, r.PFloor <= alpha+slack)
+	r.Verdict = &v
+	r.CountsForGate = r.Named && (r.Role == Score || r.Tolerance != nil)
+}
+
+// plan says what these runs could not see, and how many would settle the
+// tolerance. bar is what the uncorrected p has to reach.
+func (r *Result) plan(confidence, bar float64) {
+	r.CanSettle = r.PFloor <= math.Min(bar, 1-confidence)+slack && r.Interval != nil
+	r.SettlesAt = math.Max(0, 1-r.PFloor*(1-confidence)/bar)
+	r.FloorSize = r.floorSize(math.Min(bar, 1-confidence))
+	if r.Role == Info {
+		return
+	}
+	tolerance := 0.0
+	if r.Tolerance != nil {
+		tolerance = *r.Tolerance
+	}
+	margin := r.lossShift(tolerance)
+	design := stats.Design{Confidence: confidence, Alpha: bar, Power: power}
+	turn := 1.0
+	if r.Better == Lower {
+		turn = -1
+	}
+	var spot float64
+	var seen bool
+	var needed int
+	var settles bool
+	wanted := r.Verdict != nil && !r.Verdict.Settled() && tolerance > 0
+	switch {
+	case r.strata != nil:
+		strata := make([]stats.Stratum, len(r.strata))
+		for i, s := range r.strata {
+			strata[i] = stats.Stratum{Before: scaled(s.Before, turn), After: scaled(s.After, turn)}
+		}
+		spot, seen = stats.StrataBlindSpot(strata, margin, design)
+		if wanted {
+			needed, settles = stats.StrataNeeded(strata, margin, design)
+		}
+	case r.differences != nil:
+		d := scaled(r.differences, turn)
+		spot, seen = stats.BlocksBlindSpot(d, margin, design)
+		if wanted {
+			needed, settles = stats.BlocksNeeded(d, margin, design)
+		}
+	default:
+		b, a := scaled(r.before.values, turn), scaled(r.after.values, turn)
+		spot, seen = stats.BlindSpot(b, a, margin, design)
+		if wanted {
+			needed, settles = stats.Needed(b, a, margin, design)
+		}
+	}
+	if seen {
+		r.BlindSpot = finite(r.lossOf(spot))
+	}
+	if settles {
+		r.Needed, r.NeededFor = &needed, &tolerance
+	}
+}
+
+func (r *Result) floorSize(bar float64) int {
+	if r.blocks == nil {
+		return stats.FloorSize(bar)
+	}
+	if r.strata == nil {
+		n := 1
+		for stats.SmallestSignedRankP(n) > bar+slack {
+			n++
+		}
+		return n
+	}
+	one := r.strata[:1]
+	var many []stats.Stratum
+	for len(many) == 0 || stats.SmallestStratifiedP(many) > bar+slack {
+		many = append(many, one...)
+	}
+	return len(many)
+}
+
+// lossShift is the shift, as compared, of a loss that is shown as the given
+// size: a score that falls by it, a lower-is-better cost that rises by it.
+func (r *Result) lossShift(loss float64) float64 {
+	switch {
+	case r.Scale != Ratio:
+		return loss
+	case r.Role != Score && r.Better == Lower:
+		return math.Log1p(loss)
+	}
+	return -math.Log1p(-loss)
+}
+
+// lossOf is the size at which a shift is shown.
+func (r *Result) lossOf(shift float64) float64 {
+	switch {
+	case r.Scale != Ratio:
+		return shift
+	case r.Role != Score && r.Better == Lower:
+		return math.Expm1(shift)
+	}
+	return -math.Expm1(-shift)
+}
+
+func scaled(x []float64, by float64) []float64 {
+	out := make([]float64, len(x))
+	for i, v := range x {
+		out[i] = v * by
+	}
+	return out
+}

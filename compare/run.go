@@ -1,0 +1,234 @@
+package compare
+
+import (
+	"fmt"
+	"sort"
+	"time"
+)
+
+// Place says where a value stood, so that every message can point at it.
+// Line and Column count from 1; 0 means unknown (values typed on the command
+// line).
+type Place struct {
+	File         string
+	Line, Column int
+}
+
+func (p Place) String() string {
+	switch {
+	case p.Line == 0:
+		return p.File
+	case p.Column == 0:
+		return fmt.Sprintf("%s:%d", p.File, p.Line)
+	}
+	return fmt.Sprintf("%s:%d:%d", p.File, p.Line, p.Column)
+}
+
+// Value is one row as it was read: one quantity of one run.
+type Value struct {
+	Profile   string // empty: the reader's caller decides
+	Benchmark string
+	Metric    string // empty: DefaultMetric
+	Unit      string // as CanonicalUnit spells it; may be empty
+	Better    Better // empty: not stated
+	Session   string // empty: not recorded
+	Block     string // empty: not recorded
+	Run       string // empty: the k-th value of its metric is run k
+	Time      time.Time
+	Value     float64
+	Missing   bool   // an empty cell: not yet run
+	SetAside  bool   // the row says valid = no
+	Reason    string // why it was set aside
+	At        Place
+}
+
+// Observation is a Value within its series.
+type Observation struct {
+	Value    float64
+	Session  string
+	Block    string
+	Run      string
+	Time     int64 // Unix nanoseconds; 0 when not recorded
+	Missing  bool
+	SetAside bool
+	Reason   string
+	At       Place
+}
+
+// SeriesKey names one metric of one benchmark under one profile.
+type SeriesKey struct{ Profile, Benchmark, Metric string }
+
+// Series holds all values of one key in run order, the set-aside and the
+// missing ones included.
+type Series struct {
+	SeriesKey
+	Unit         string
+	Better       Better
+	Observations []Observation
+	unitAt       Place // where Unit was first stated
+	betterAt     Place
+}
+
+// Runs collects values into series. The zero value is ready for use.
+type Runs struct {
+	series   map[SeriesKey]*Series
+	order    []*Series
+	profiles []string
+	sorted   bool
+}
+
+// PlacedError is an error about a value at a place in a file.
+type PlacedError struct {
+	At  Place
+	Msg string
+}
+
+func (e *PlacedError) Error() string {
+	if e.At.File == "" {
+		return e.Msg
+	}
+	return e.At.String() + ": " + e.Msg
+}
+
+// Add files a value under its series. It is an error when the same series is
+// stated in two units or in two directions.
+func (r *Runs) Add(v Value) error {
+	if v.Metric == "" {
+		v.Metric = DefaultMetric
+	}
+	key := SeriesKey{v.Profile, v.Benchmark, v.Metric}
+	s := r.series[key]
+	if s == nil {
+		if r.series == nil {
+			r.series = map[SeriesKey]*Series{}
+		}
+		s = &Series{SeriesKey: key}
+		r.series[key] = s
+		r.order = append(r.order, s)
+		r.noteProfile(v.Profile)
+	}
+	if v.Unit != "" {
+		switch {
+		case s.Unit == "":
+			s.Unit, s.unitAt = v.Unit, v.At
+		case s.Unit != v.Unit:
+			return &PlacedError{v.At, fmt.Sprintf("%s is in %q here but in %q at %s; write all runs of a metric in one unit",
+				describe(v.Benchmark, v.Metric), v.Unit, s.Unit, s.unitAt)}
+		}
+	}
+	if v.Better != "" {
+		switch {
+		case s.Better == "":
+			s.Better, s.betterAt = v.Better, v.At
+		case s.Better != v.Better:
+			return &PlacedError{v.At, fmt.Sprintf("%s says better = %s here but %s at %s; state one direction for a metric",
+				describe(v.Benchmark, v.Metric), v.Better, s.Better, s.betterAt)}
+		}
+	}
+	o := Observation{Value: v.Value, Session: v.Session, Block: v.Block, Run: v.Run,
+		Missing: v.Missing, SetAside: v.SetAside, Reason: v.Reason, At: v.At}
+	if !v.Time.IsZero() {
+		o.Time = v.Time.UnixNano()
+	}
+	s.Observations = append(s.Observations, o)
+	r.sorted = false
+	return nil
+}
+
+func (r *Runs) noteProfile(name string) {
+	for _, p := range r.profiles {
+		if p == name {
+			return
+		}
+	}
+	r.profiles = append(r.profiles, name)
+}
+
+// Profiles lists the profiles in order of first appearance.
+func (r *Runs) Profiles() []string { return append([]string(nil), r.profiles...) }
+
+// Series lists all series in order of first appearance. Each is in run order:
+// by time where every value of it has one, else as read. A run that is set
+// aside under one metric is set aside under all metrics of its benchmark.
+func (r *Runs) Series() []*Series {
+	if !r.sorted {
+		for _, s := range r.order {
+			s.sortByTime()
+		}
+		r.spreadSetAside()
+		r.sorted = true
+	}
+	return r.order
+}
+
+// Profile returns the series of one profile, in order of first appearance.
+func (r *Runs) Profile(name string) []*Series {
+	var out []*Series
+	for _, s := range r.Series() {
+		if s.Profile == name {
+			out = append(out, s)
+		}
+	}
+	return out
+}
+
+func (s *Series) sortByTime() {
+	for _, o := range s.Observations {
+		if o.Time == 0 {
+			return
+		}
+	}
+	sort.SliceStable(s.Observations, func(i, j int) bool {
+		return s.Observations[i].Time < s.Observations[j].Time
+	})
+}
+
+// spreadSetAside marks every value of a run that one of its metrics sets
+// aside. A run is known by its label, or by its position among the values of
+// its metric in the same session.
+func (r *Runs) spreadSetAside() {
+	type runKey struct{ profile, benchmark, session, run string }
+	reasons := map[runKey]string{}
+	each := func(visit func(runKey, *Observation)) {
+		for _, s := range r.order {
+			nth := map[string]int{}
+			for i := range s.Observations {
+				o := &s.Observations[i]
+				nth[o.Session]++
+				run := o.Run
+				if run == "" {
+					run = fmt.Sprintf("#%d", nth[o.Session])
+				}
+				visit(runKey{s.Profile, s.Benchmark, o.Session, run}, o)
+			}
+		}
+	}
+	any := false
+	for _, s := range r.order {
+		for _, o := range s.Observations {
+			any = any || o.SetAside
+		}
+	}
+	if !any {
+		return
+	}
+	each(func(k runKey, o *Observation) {
+		if o.SetAside && (reasons[k] == "" || o.Reason != "") {
+			reasons[k] = o.Reason
+		}
+	})
+	each(func(k runKey, o *Observation) {
+		if reason, ok := reasons[k]; ok && !o.SetAside {
+			o.SetAside, o.Reason = true, reason
+		}
+	})
+}
+
+// describe names a metric for a sentence: the benchmark alone for the default
+// metric, else both.
+func describe(benchmark, metric string) string {
+	if metric == "" || metric == DefaultMetric {
+		return benchmark
+	}
+	return benchmark + " " + metric
+}

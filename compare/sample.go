@@ -1,0 +1,170 @@
+package compare
+
+import (
+	"fmt"
+	"math"
+	"sort"
+
+	descriptive "github.com/montanaflynn/stats"
+)
+
+// Replication is what counts as one independent observation.
+type Replication string
+
+// The units of replication.
+const (
+	ByRun     Replication = "run"
+	BySession Replication = "session"
+	ByBlock   Replication = "block"
+)
+
+// Side describes the runs of one side of a comparison, in the metric's unit.
+type Side struct {
+	Runs     int     `json:"runs"`     // valid runs used
+	Sessions int     `json:"sessions"` // 0 where none are recorded
+	SetAside int     `json:"set_aside"`
+	NotRun   int     `json:"not_run"` // empty cells
+	Median   float64 `json:"median"`  // of the values that were compared
+	Mean     float64 `json:"mean"`    // of all runs used
+	StdDev   float64 `json:"std_dev"`
+	Min      float64 `json:"min"`
+	Max      float64 `json:"max"`
+}
+
+// sample is one side, reduced to what is compared.
+type sample struct {
+	Side
+	raw      []float64 // every run used, in run order
+	values   []float64 // one per session or run, ascending: logarithms on a ratio scale
+	sessions []spell   // how values came about
+	labelled bool      // at least one run has a session label
+	blocked  map[string][]spell
+	usualRun float64 // median number of runs a session
+}
+
+// spell is one session's runs, or one session's within a block.
+type spell struct {
+	label string
+	runs  []float64 // logarithms on a ratio scale
+	value float64   // their median
+}
+
+// working turns a raw value into the one that is compared.
+func (m Metric) working(v float64) float64 {
+	if m.Scale == Ratio {
+		return math.Log(v)
+	}
+	return v
+}
+
+// natural turns a compared value back into the metric's unit.
+func (m Metric) natural(v float64) float64 {
+	if m.Scale == Ratio {
+		return math.Exp(v)
+	}
+	return v
+}
+
+// sampleOf reduces the observations that keep accepts. It is an error when a
+// value is not above zero on a ratio scale.
+func sampleOf(m Metric, s *Series, keep func(Observation) bool) (sample, error) {
+	out := sample{blocked: map[string][]spell{}}
+	bySession := map[string]int{}
+	type key struct{ block, session string }
+	inBlock := map[key]int{}
+	for _, o := range s.Observations {
+		switch {
+		case o.SetAside:
+			out.SetAside++
+			continue
+		case o.Missing:
+			out.NotRun++
+			continue
+		case !keep(o):
+			continue
+		case m.Scale == Ratio && !(o.Value > 0):
+			return out, &PlacedError{o.At, fmt.Sprintf("%s is %v, but a value in %s must be above zero; correct it, or set the run aside with valid = no and a reason",
+				m.Name(), o.Value, orWord(m.Unit, "a ratio-scale unit"))}
+		}
+		out.raw = append(out.raw, o.Value)
+		v := m.working(o.Value)
+		label := o.Session
+		if label == "" {
+			label = fmt.Sprintf("\x00run %d", len(out.raw))
+		} else {
+			out.labelled = true
+		}
+		if o.Block != "" {
+			k := key{o.Block, o.Session}
+			i, ok := inBlock[k]
+			if !ok {
+				i = len(out.blocked[o.Block])
+				inBlock[k] = i
+				out.blocked[o.Block] = append(out.blocked[o.Block], spell{label: o.Session})
+			}
+			out.blocked[o.Block][i].runs = append(out.blocked[o.Block][i].runs, v)
+			label = "\x00block " + o.Block + "\x00" + o.Session
+		}
+		i, ok := bySession[label]
+		if !ok {
+			i = len(out.sessions)
+			bySession[label] = i
+			out.sessions = append(out.sessions, spell{label: o.Session})
+		}
+		out.sessions[i].runs = append(out.sessions[i].runs, v)
+	}
+	out.Runs = len(out.raw)
+	var sizes []float64
+	for i := range out.sessions {
+		out.sessions[i].value = median(out.sessions[i].runs)
+		out.values = append(out.values, out.sessions[i].value)
+		sizes = append(sizes, float64(len(out.sessions[i].runs)))
+	}
+	for _, spells := range out.blocked {
+		for i := range spells {
+			spells[i].value = median(spells[i].runs)
+		}
+	}
+	if out.Runs == 0 {
+		return out, nil
+	}
+	if out.labelled || len(out.blocked) > 0 {
+		out.Sessions = len(out.sessions)
+	}
+	out.usualRun = median(sizes)
+	// Sorted, so that the order of rows changes no bit of any sum.
+	sort.Float64s(out.values)
+	ordered := append([]float64(nil), out.raw...)
+	sort.Float64s(ordered)
+	out.Median = m.natural(median(out.values))
+	// montanaflynn/stats only fails on empty input.
+	out.Mean, _ = descriptive.Mean(ordered)
+	out.Min, _ = descriptive.Min(ordered)
+	out.Max, _ = descriptive.Max(ordered)
+	if out.Runs > 1 {
+		out.StdDev, _ = descriptive.StandardDeviationSample(ordered)
+	}
+	return out, nil
+}
+
+// reduced are the compared values in the metric's unit.
+func (s sample) reduced(m Metric) []float64 {
+	out := make([]float64, len(s.values))
+	for i, v := range s.values {
+		out[i] = m.natural(v)
+	}
+	return out
+}
+
+func median(x []float64) float64 {
+	s := append([]float64(nil), x...)
+	sort.Float64s(s)
+	return (s[(len(s)-1)/2] + s[len(s)/2]) / 2
+}
+
+func orWord(s, word string) string {
+	if s == "" {
+		return word
+	}
+	return s
+}

@@ -1,0 +1,60 @@
+package compare
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+)
+
+// ParseConfidence takes 95 or 0.95 and returns 0.95. From 0.5 up: below it a
+// verdict would be a coin toss.
+func ParseConfidence(v float64) (float64, error) {
+	c := v
+	if c >= 1 {
+		c /= 100
+	}
+	if !(c >= 0.5 && c < 1) {
+		return 0, fmt.Errorf("%v is not a confidence; expected 50 to below 100 (per cent), or 0.5 to below 1", v)
+	}
+	return c, nil
+}
+
+// ParseConfidenceText is ParseConfidence for text, with or without a % sign.
+func ParseConfidenceText(s string) (float64, error) {
+	t := strings.TrimSpace(strings.TrimSuffix(strings.TrimSpace(s), "%"))
+	v, err := strconv.ParseFloat(t, 64)
+	if err != nil {
+		return 0, fmt.Errorf("%q is not a confidence; expected a number such as 95 or 0.95", s)
+	}
+	return ParseConfidence(v)
+}
+
+// ParseCorrection takes the name of a correction.
+func ParseCorrection(s string) (Correction, error) {
+	switch c := Correction(strings.ToLower(strings.TrimSpace(s))); c {
+	case Holm, BenjaminiHochberg, NoCorrection:
+		return c, nil
+	}
+	return "", fmt.Errorf("%q is unknown; expected holm, benjamini-hochberg or none", s)
+}
+
+// ParseTolerance takes "0.5", "0.5%" or "0.5 %" for every score, or
+// "tile-render=0.3" for one benchmark's score or, with the metric's name behind
+// the benchmark's, for one metric. Names may be patterns.
+func ParseTolerance(s string) (Override, error) {
+	name, number := "", s
+	if i := strings.LastIndex(s, "="); i >= 0 {
+		name, number = strings.TrimSpace(s[:i]), s[i+1:]
+		if name == "" {
+			return Override{}, fmt.Errorf("%q names no benchmark before the =; expected a number, or benchmark=number", s)
+		}
+		if err := ValidGlob(name); err != nil {
+			return Override{}, err
+		}
+	}
+	v, err := strconv.ParseFloat(strings.TrimSpace(strings.TrimSuffix(strings.TrimSpace(number), "%")), 64)
+	if err != nil || !(v >= 0 && v < 1e9) {
+		return Override{}, fmt.Errorf("%q is not a tolerance; expected a number such as 0.5 (per cent on a ratio scale, else in the metric's unit), or benchmark=0.5", s)
+	}
+	return Override{Name: name, Tolerance: v}, nil
+}
