@@ -1,0 +1,320 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"os"
+	"path"
+	"strings"
+
+	"github.com/urfave/cli/v2"
+
+	"tunegate/compare"
+	"tunegate/compare/intake"
+	"tunegate/compare/report"
+	"tunegate/stats"
+)
+
+func compareCommand() *cli.Command {
+	return &cli.Command{
+		Name:      "compare",
+		Usage:     "judge one profile's runs against another's",
+		ArgsUsage: "BEFORE-FILE AFTER-FILE  |  FILES-OR-FOLDER --before PROFILE --after PROFILE  |  --before NUMBERS --after NUMBERS",
+		Description: `Two files are the two sides. One file or folder that holds several profiles
+needs --before and --after to pick two of them. Without any file, --before and
+--after are the numbers themselves. "-" reads standard input.
+
+Examples:
+   tunegate compare factory.csv boost-lift.csv
+   tunegate compare runs/ --before factory --after boost-lift
+   tunegate compare --before "412 409 415 411" --after "402 405 401 399" --unit s
+
+Exit status: 0 no regression; 1 a score, or a cost with a stated tolerance,
+has regressed; 2 bad input or usage, nothing was judged.`,
+		Flags: append([]cli.Flag{
+			&cli.StringFlag{Name: "before", Usage: "the `PROFILE` before the change, or the numbers themselves"},
+			&cli.StringFlag{Name: "after", Usage: "the `PROFILE` after the change, or the numbers themselves"},
+			&cli.StringFlag{Name: "unit", Usage: "`UNIT` of numbers typed in, such as s, fps or points"},
+			&cli.StringFlag{Name: "better", Usage: "higher or lower, for metrics whose unit does not say"},
+			&cli.StringFlag{Name: "confidence", Usage: "in per cent; 95 and 0.95 are the same (default: the policy's, else 95)"},
+			&cli.StringSliceFlag{Name: "tolerance", Usage: "largest loss you accept and smallest gain worth having, in per cent, or BENCHMARK=`N`; repeatable (default: 0.5)"},
+			&cli.StringFlag{Name: "correction", Usage: "for several scores: holm, benjamini-hochberg or none (default: the policy's, else holm)"},
+			&cli.StringFlag{Name: "policy", Usage: "read metrics, tolerances, roles and weights from a `FILE` such as tunegate.toml"},
+			&cli.StringSliceFlag{Name: "only", Usage: "look only at this benchmark or metric, * and ? allowed; repeatable"},
+			&cli.StringSliceFlag{Name: "leave-out", Usage: "leave this benchmark or metric out, * and ? allowed; repeatable"},
+			&cli.IntFlag{Name: "resamples", Value: stats.DefaultResamples, Usage: "bootstrap resamples"},
+			&cli.Uint64Flag{Name: "seed", Value: 1, Usage: "of the bootstrap; the same seed gives the same bytes"},
+			&cli.StringSliceFlag{Name: "write", Usage: "also write `FORM=FILE`, form text or json; repeatable"},
+		}, screenFlags()...),
+		OnUsageError: usageError,
+		Action:       runCompare,
+	}
+}
+
+func runCompare(c *cli.Context) error {
+	screen, err := textOptions(c, c.App.Writer)
+	if err != nil {
+		return err
+	}
+	writes, err := parseWrites(c.StringSlice("write"), []string{"text", "json"})
+	if err != nil {
+		return err
+	}
+	policy, err := policyOf(c)
+	if err != nil {
+		return err
+	}
+	opt, err := compareOptions(c)
+	if err != nil {
+		return err
+	}
+	in, err := readSides(c)
+	if err != nil {
+		return err
+	}
+	result, err := compare.Compare(in.before, in.after, in.names, policy, opt)
+	if err != nil {
+		return err
+	}
+	for _, n := range in.notes {
+		result.Notes = append(result.Notes, compare.Note{Kind: "reading", Text: n})
+	}
+	status := 0
+	if len(result.Regressions()) > 0 {
+		status = exitFailed
+	}
+	asText := func(opt report.TextOptions) func(io.Writer) error {
+		return func(w io.Writer) error { return report.Text(w, result, opt) }
+	}
+	asJSON := func(w io.Writer) error { return report.JSON(w, result, status) }
+	for _, o := range writes {
+		form := asJSON
+		if o.form == "text" {
+			form = asText(report.TextOptions{Width: 100, Detail: screen.Detail, Plain: screen.Plain})
+		}
+		data, err := render(form)
+		if err == nil {
+			err = writeWhole(o.path, data)
+		}
+		if err != nil {
+			return err
+		}
+	}
+	form := asText(screen)
+	if c.Bool("json") {
+		form = asJSON
+	}
+	if err := form(c.App.Writer); err != nil {
+		return fmt.Errorf("cannot write the result: %w", err)
+	}
+	if status != 0 {
+		return &exitError{status: status}
+	}
+	return nil
+}
+
+// policyOf is the policy file, with what the options say on top.
+func policyOf(c *cli.Context) (compare.Policy, error) {
+	var p compare.Policy
+	if name := c.String("policy"); name != "" {
+		data, err := os.ReadFile(name)
+		if err != nil {
+			return p, fmt.Errorf("cannot read the policy: %w", err)
+		}
+		if p, err = intake.Policy(data, name); err != nil {
+			return p, err
+		}
+	}
+	if s := c.String("confidence"); s != "" {
+		v, err := compare.ParseConfidenceText(s)
+		if err != nil {
+			return p, fmt.Errorf("--confidence: %w", err)
+		}
+		p.Confidence = v
+	}
+	if s := c.String("correction"); s != "" {
+		v, err := compare.ParseCorrection(s)
+		if err != nil {
+			return p, fmt.Errorf("--correction: %w", err)
+		}
+		p.Correction = v
+	}
+	for _, s := range c.StringSlice("tolerance") {
+		o, err := compare.ParseTolerance(s)
+		if err != nil {
+			return p, fmt.Errorf("--tolerance: %w", err)
+		}
+		p.Overrides = append(p.Overrides, o)
+	}
+	return p, nil
+}
+
+func compareOptions(c *cli.Context) (compare.Options, error) {
+	opt := compare.Options{Resamples: c.Int("resamples"), Seed: c.Uint64("seed")}
+	if opt.Resamples < 1000 || opt.Resamples > 10_000_000 {
+		return opt, fmt.Errorf("--resamples %d; expected 1,000 to 10,000,000 (fewer make the ends of the interval a matter of luck)", opt.Resamples)
+	}
+	switch b := compare.Better(strings.ToLower(c.String("better"))); b {
+	case "", compare.Higher, compare.Lower:
+		opt.Better = b
+	default:
+		return opt, fmt.Errorf("--better %q; expected higher or lower", c.String("better"))
+	}
+	only, without := c.StringSlice("only"), c.StringSlice("leave-out")
+	for _, pattern := range append(append([]string{}, only...), without...) {
+		if err := compare.ValidGlob(pattern); err != nil {
+			return opt, err
+		}
+	}
+	if len(only)+len(without) > 0 {
+		opt.Wanted = func(benchmark, metric string) bool {
+			return (len(only) == 0 || anyMatch(only, benchmark, metric)) && !anyMatch(without, benchmark, metric)
+		}
+	}
+	return opt, nil
+}
+
+// anyMatch reports whether a pattern matches the benchmark, the metric or both
+// as one name.
+func anyMatch(patterns []string, benchmark, metric string) bool {
+	for _, p := range patterns {
+		for _, name := range []string{benchmark, metric, benchmark + " " + metric} {
+			if ok, _ := path.Match(p, name); ok {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// sides are the runs to compare, and what reading them brought up.
+type sides struct {
+	before, after []*compare.Series
+	names         [2]string
+	notes         []string
+}
+
+// readSides reads the runs as the arguments say.
+func readSides(c *cli.Context) (sides, error) {
+	files, before, after := c.Args().Slice(), c.String("before"), c.String("after")
+	switch {
+	case len(files) == 0 && before == "" && after == "":
+		return sides{}, fmt.Errorf("nothing to compare; give two files, or a file or folder with --before PROFILE --after PROFILE, or numbers with --before and --after (see tunegate compare --help)")
+	case (before == "") != (after == ""):
+		missing := "--after"
+		if before == "" {
+			missing = "--before"
+		}
+		return sides{}, fmt.Errorf("%s is missing; --before and --after go together", missing)
+	case len(files) == 0:
+		return typedSides(before, after, compare.CanonicalUnit(c.String("unit")))
+	case c.IsSet("unit"):
+		return sides{}, fmt.Errorf("--unit is for numbers typed in; in files the unit stands in a column or in the header")
+	case before != "":
+		return pickedSides(c, files, before, after)
+	case len(files) == 2:
+		return fileSides(c, files)
+	}
+	var all compare.Runs
+	if _, err := readInto(c, files, &all, intake.ProfileName); err != nil {
+		return sides{}, err
+	}
+	return sides{}, fmt.Errorf("which profiles? %s", choose(all.Profiles()))
+}
+
+// choose tells which --before and --after there are.
+func choose(profiles []string) string {
+	if len(profiles) < 2 {
+		return fmt.Sprintf("there is only %s; a comparison needs two", quoted(profiles))
+	}
+	return fmt.Sprintf("there are %s; add for instance --before %s --after %s", quoted(profiles), shellWord(profiles[0]), shellWord(profiles[1]))
+}
+
+func quoted(names []string) string {
+	out := make([]string, len(names))
+	for i, n := range names {
+		out[i] = fmt.Sprintf("%q", n)
+	}
+	return strings.Join(out, ", ")
+}
+
+func shellWord(s string) string {
+	if strings.ContainsAny(s, " \t\"'$&|;<>()*?") {
+		return fmt.Sprintf("%q", s)
+	}
+	return s
+}
+
+func readInto(c *cli.Context, args []string, into *compare.Runs, profileOf func(string) string) (intake.Tally, error) {
+	paths, err := intake.Expand(args)
+	if err != nil {
+		return intake.Tally{}, err
+	}
+	return intake.ReadFiles(paths, c.App.Reader, profileOf, into.Add)
+}
+
+// fileSides takes each of two files (or folders) as one side.
+func fileSides(c *cli.Context, files []string) (sides, error) {
+	var out sides
+	var both [2][]*compare.Series
+	for i, f := range files {
+		var runs compare.Runs
+		tally, err := readInto(c, []string{f}, &runs, func(string) string { return intake.ProfileName(f) })
+		if err != nil {
+			return out, err
+		}
+		profiles := runs.Profiles()
+		if len(profiles) != 1 {
+			return out, fmt.Errorf("%s holds %d profiles: %s; pick two with --before and --after", f, len(profiles), quoted(profiles))
+		}
+		out.names[i], both[i] = profiles[0], runs.Series()
+		out.notes = append(out.notes, tally.Notes...)
+	}
+	if out.names[0] == out.names[1] {
+		out.names = [2]string{out.names[0] + " (" + files[0] + ")", out.names[1] + " (" + files[1] + ")"}
+	}
+	out.before, out.after = both[0], both[1]
+	return out, nil
+}
+
+// pickedSides reads everything and takes two profiles of it.
+func pickedSides(c *cli.Context, files []string, before, after string) (sides, error) {
+	out := sides{names: [2]string{before, after}}
+	var runs compare.Runs
+	tally, err := readInto(c, files, &runs, intake.ProfileName)
+	if err != nil {
+		return out, err
+	}
+	out.notes = tally.Notes
+	out.before, out.after = runs.Profile(before), runs.Profile(after)
+	for i, s := range [][]*compare.Series{out.before, out.after} {
+		if len(s) == 0 {
+			return out, fmt.Errorf("there is no profile %q; there are %s", out.names[i], quoted(runs.Profiles()))
+		}
+	}
+	if before == after {
+		return out, fmt.Errorf("--before and --after both name %q; a comparison needs two profiles", before)
+	}
+	return out, nil
+}
+
+// typedSides takes the numbers on the command line.
+func typedSides(before, after, unit string) (sides, error) {
+	out := sides{names: [2]string{"before", "after"}}
+	var both [2]compare.Runs
+	for i, text := range []string{before, after} {
+		option := "--" + out.names[i]
+		numbers, err := intake.ParseNumbers(text, option)
+		if err != nil {
+			return out, fmt.Errorf("%w (without a file, --before and --after are the numbers themselves)", err)
+		}
+		for k, v := range numbers {
+			at := compare.Place{File: fmt.Sprintf("%s, number %d", option, k+1)}
+			if err := both[i].Add(compare.Value{Profile: out.names[i], Benchmark: "the benchmark", Unit: unit, Value: v, At: at}); err != nil {
+				return out, err
+			}
+		}
+	}
+	out.before, out.after = both[0].Series(), both[1].Series()
+	return out, nil
+}

@@ -1,0 +1,109 @@
+// Tunegate decides from repeated benchmark runs whether a tuning change really
+// changed a machine, and stops a merge that makes it worse.
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+	"runtime/debug"
+
+	"github.com/urfave/cli/v2"
+)
+
+// Exit statuses, the same for every command.
+const (
+	exitFailed = 1 // a regression, or the gate failed
+	exitInput  = 2 // bad input, usage or environment: nothing was judged
+)
+
+// exitError carries an exit status. An empty message has been said already.
+type exitError struct {
+	status int
+	msg    string
+}
+
+func (e *exitError) Error() string { return e.msg }
+
+func main() {
+	interrupted := make(chan os.Signal, 1)
+	signal.Notify(interrupted, os.Interrupt)
+	go func() {
+		<-interrupted
+		removeUnfinished()
+		fmt.Fprintln(os.Stderr, "tunegate: interrupted, nothing was written")
+		os.Exit(exitInput)
+	}()
+	os.Exit(run(os.Args, os.Stdin, os.Stdout, os.Stderr))
+}
+
+// run is the whole program with its surroundings as arguments.
+func run(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
+	app := newApp(stdin, stdout, stderr)
+	err := app.Run(optionsFirst(app, args))
+	if err == nil {
+		return 0
+	}
+	status := exitInput
+	var exit *exitError
+	if errors.As(err, &exit) {
+		status = exit.status
+	}
+	if msg := err.Error(); msg != "" {
+		fmt.Fprintln(stderr, "tunegate: "+printable(msg))
+	}
+	return status
+}
+
+func newApp(stdin io.Reader, stdout, stderr io.Writer) *cli.App {
+	cli.VersionPrinter = func(c *cli.Context) { fmt.Fprintln(c.App.Writer, "tunegate "+c.App.Version) }
+	return &cli.App{
+		Name:  "tunegate",
+		Usage: "decide from repeated benchmark runs whether a tuning change is real",
+		Description: "tunegate takes the runs of two profiles of a machine and says which differences are real,\n" +
+			"which are run-to-run noise, what could still hide, and how many runs would settle it.",
+		Version:                   version(),
+		Reader:                    stdin,
+		Writer:                    stdout,
+		ErrWriter:                 stderr,
+		HideHelpCommand:           true,
+		EnableBashCompletion:      true,
+		DisableSliceFlagSeparator: true,
+		Suggest:                   true,
+		ExitErrHandler:            func(*cli.Context, error) {}, // run sets the status
+		OnUsageError:              usageError,
+		Action:                    noCommand,
+		Commands:                  []*cli.Command{compareCommand(), completionCommand()},
+	}
+}
+
+// usageError words a wrong option.
+func usageError(c *cli.Context, err error, _ bool) error {
+	name := "tunegate"
+	if c.Command != nil && c.Command.Name != "" && c.Command.Name != c.App.Name {
+		name += " " + c.Command.Name
+	}
+	return &exitError{exitInput, fmt.Sprintf("%v; see %s --help", err, name)}
+}
+
+func noCommand(c *cli.Context) error {
+	if c.Args().Present() {
+		names := ""
+		for _, cmd := range c.App.VisibleCommands() {
+			names += " " + cmd.Name
+		}
+		return &exitError{exitInput, fmt.Sprintf("unknown command %q; there is:%s", c.Args().First(), names)}
+	}
+	return cli.ShowAppHelp(c)
+}
+
+// version is what the build knows of itself.
+func version() string {
+	info, ok := debug.ReadBuildInfo()
+	if !ok || info.Main.Version == "" || info.Main.Version == "(devel)" {
+		return "(unversioned build)"
+	}
+	return info.Main.Version
+}

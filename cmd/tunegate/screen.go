@@ -1,0 +1,54 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"os"
+	"strconv"
+
+	"github.com/urfave/cli/v2"
+	"golang.org/x/term"
+
+	"tunegate/compare/report"
+)
+
+// screenFlags are the options of every command that prints tables.
+func screenFlags() []cli.Flag {
+	return []cli.Flag{
+		&cli.BoolFlag{Name: "detail", Usage: "also print tests, p values and blind spots"},
+		&cli.BoolFlag{Name: "plain", Usage: "no colour, and no characters beyond ASCII"},
+		&cli.StringFlag{Name: "color", Value: "auto", Usage: "auto, always or never; auto is colour on a terminal without NO_COLOR"},
+		&cli.IntFlag{Name: "width", Usage: "columns to use; the terminal's, else 80"},
+		&cli.BoolFlag{Name: "json", Usage: "print JSON instead of tables"},
+	}
+}
+
+// textOptions reads screenFlags for a screen.
+func textOptions(c *cli.Context, stdout io.Writer) (report.TextOptions, error) {
+	opt := report.TextOptions{Width: 80, Detail: c.Bool("detail"), Plain: c.Bool("plain")}
+	terminal := false
+	if f, ok := stdout.(*os.File); ok && term.IsTerminal(int(f.Fd())) {
+		terminal = true
+		if w, _, err := term.GetSize(int(f.Fd())); err == nil && w > 0 {
+			opt.Width = w
+		}
+	} else if w, err := strconv.Atoi(os.Getenv("COLUMNS")); err == nil && w > 0 {
+		opt.Width = w
+	}
+	if c.IsSet("width") {
+		if opt.Width = c.Int("width"); opt.Width < 40 || opt.Width > 1000 {
+			return opt, fmt.Errorf("--width %d; expected 40 to 1000 columns", opt.Width)
+		}
+	}
+	switch c.String("color") {
+	case "auto":
+		opt.Color = terminal && os.Getenv("NO_COLOR") == "" && os.Getenv("TERM") != "dumb"
+	case "always":
+		opt.Color = true
+	case "never":
+	default:
+		return opt, fmt.Errorf("--color %q; expected auto, always or never", c.String("color"))
+	}
+	opt.Color = opt.Color && !opt.Plain
+	return opt, nil
+}

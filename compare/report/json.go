@@ -1,0 +1,33 @@
+package report
+
+import (
+	"encoding/json"
+	"io"
+
+	"tunegate/compare"
+)
+
+// ComparisonFormat names the JSON form of a comparison; the number rises when
+// a reader of the old form could misread the new one. Its schema is
+// schema/comparison.schema.json.
+const ComparisonFormat = "tunegate-comparison-1"
+
+type comparisonJSON struct {
+	Format string `json:"format"`
+	*compare.Comparison
+	Closing    string `json:"closing"`
+	Caution    string `json:"caution,omitempty"`
+	ExitStatus int    `json:"exit_status"`
+}
+
+// JSON writes a comparison at full precision.
+func JSON(w io.Writer, c *compare.Comparison, exitStatus int) error {
+	out := comparisonJSON{Format: ComparisonFormat, Comparison: c, Closing: Closing(c), ExitStatus: exitStatus}
+	if Hazard(c) {
+		out.Caution = Caution
+	}
+	e := json.NewEncoder(w)
+	e.SetIndent("", "  ")
+	e.SetEscapeHTML(false)
+	return e.Encode(out)
+}

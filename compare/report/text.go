@@ -1,0 +1,456 @@
+package report
+
+import (
+	"fmt"
+	"io"
+	"strings"
+
+	"github.com/jedib0t/go-pretty/v6/table"
+	"github.com/jedib0t/go-pretty/v6/text"
+
+	"tunegate/compare"
+)
+
+// TextOptions say how the terminal form looks.
+type TextOptions struct {
+	Width  int  // columns; below 60 counts as 60
+	Color  bool // verdicts and intervals in colour, besides sign and word
+	Plain  bool // ASCII only
+	Detail bool // test, p values, superiority, blind spots
+}
+
+// wide is the width from which a metric fits on one line.
+const wide = 120
+
+// Text writes a comparison for people: tables first, then what is not settled,
+// then notes, and last the line to read first.
+func Text(w io.Writer, c *compare.Comparison, opt TextOptions) error {
+	t := &terminal{opt: opt, g: unicodeGlyphs}
+	if opt.Plain {
+		t.g = plainGlyphs
+	}
+	t.opt.Width = max(opt.Width, 60)
+	t.heading(c)
+	for _, block := range blocksOf(c) {
+		t.block(c, block)
+	}
+	t.unsettled(c)
+	t.notes(c)
+	t.closing(c)
+	out := t.b.String()
+	if opt.Plain {
+		out = strings.NewReplacer("°", "deg", "µ", "u", "±", "+-").Replace(out)
+	}
+	_, err := io.WriteString(w, out)
+	return err
+}
+
+type terminal struct {
+	b   strings.Builder
+	opt TextOptions
+	g   glyphs
+}
+
+func (t *terminal) line(format string, args ...any) { fmt.Fprintf(&t.b, format+"\n", args...) }
+
+// paragraph writes wrapped text, indented after its first line.
+func (t *terminal) paragraph(first, rest, s string) {
+	for i, l := range strings.Split(text.WrapSoft(s, t.opt.Width-text.StringWidthWithoutEscSequences(rest)), "\n") {
+		lead := rest
+		if i == 0 {
+			lead = first
+		}
+		t.line("%s%s", lead, strings.TrimRight(l, " "))
+	}
+}
+
+func (t *terminal) paint(c text.Colors, s string) string {
+	if !t.opt.Color || s == "" {
+		return s
+	}
+	return c.Sprint(s)
+}
+
+func (t *terminal) heading(c *compare.Comparison) {
+	t.line("%s %s %s", t.paint(text.Colors{text.Bold}, Clean(c.Before)), t.g.arrow, t.paint(text.Colors{text.Bold}, Clean(c.After)))
+	facts := []string{level(c.Confidence) + " % confidence"}
+	if c.Family > 1 {
+		how := map[compare.Correction]string{compare.Holm: "Holm", compare.BenjaminiHochberg: "Benjamini-Hochberg"}[c.Correction]
+		if how == "" {
+			facts = append(facts, fmt.Sprintf("%d scores, not corrected for their number", c.Family))
+		} else {
+			facts = append(facts, fmt.Sprintf("%d scores corrected together (%s)", c.Family, how))
+		}
+	}
+	facts = append(facts, toleranceFacts(c)...)
+	if c.Policy != "" {
+		facts = append(facts, "policy "+Clean(c.Policy))
+	}
+	t.paragraph("", "", strings.Join(facts, "; "))
+}
+
+// toleranceFacts states the tolerance of all scores where it is one, else that
+// it differs.
+func toleranceFacts(c *compare.Comparison) []string {
+	seen := map[string]bool{}
+	var out []string
+	for _, r := range c.Results {
+		if r.Role != compare.Score || r.Tolerance == nil {
+			continue
+		}
+		s := "tolerance " + tolerance(r)
+		if r.ToleranceFrom == "default" {
+			s += " (default)"
+		}
+		if !seen[s] {
+			seen[s] = true
+			out = append(out, s)
+		}
+	}
+	if len(out) > 2 {
+		return []string{"tolerances by benchmark"}
+	}
+	return out
+}
+
+// block is a table with one scale: results of one role whose changes have one
+// unit.
+type block struct {
+	title   string
+	results []*compare.Result
+}
+
+func blocksOf(c *compare.Comparison) []block {
+	titles := map[compare.Role]string{
+		compare.Score: "Scores: plus means better",
+		compare.Cost:  "Costs: plus means more",
+		compare.Info:  "Shown, never judged: plus means more",
+	}
+	var out []block
+	for _, role := range []compare.Role{compare.Score, compare.Cost, compare.Info} {
+		var units []string
+		by := map[string][]*compare.Result{}
+		for _, r := range c.Results {
+			if r.Role != role {
+				continue
+			}
+			unit, _ := percentOr(r)
+			if by[unit] == nil {
+				units = append(units, unit)
+			}
+			by[unit] = append(by[unit], r)
+		}
+		for i, unit := range units {
+			b := block{results: by[unit]}
+			if i == 0 {
+				b.title = titles[role]
+			}
+			out = append(out, b)
+		}
+	}
+	return out
+}
+
+func (t *terminal) block(c *compare.Comparison, b block) {
+	if b.title != "" {
+		t.line("")
+		t.line("%s", t.paint(text.Colors{text.Bold}, b.title))
+	}
+	oneLine := t.opt.Width >= wide
+	var names, changes, intervals, verdicts, befores, afters, runs, times int
+	for _, r := range b.results {
+		names = max(names, runeWidth(Clean(r.Name())))
+		changes = max(changes, runeWidth(signed(r, r.Change)))
+		intervals = max(intervals, runeWidth(intervalText(r)))
+		verdicts = max(verdicts, runeWidth(t.verdict(r)))
+		befores = max(befores, runeWidth(median(r, r.Before)))
+		afters = max(afters, runeWidth(median(r, r.After)))
+		runs = max(runs, runeWidth(counts(r)))
+		times = max(times, runeWidth(timeSaved(r)))
+	}
+	intervals = max(intervals, runeWidth(intervalHead(c)))
+	changes, names = max(changes, len("change")), max(names, len("benchmark"))
+	room := t.opt.Width - changes - intervals - 6 - 13 // for names, besides the narrowest strip
+	if oneLine {
+		room = 40
+	}
+	// Where long names leave no room for it the verdict opens the second line.
+	verdictBelow := !oneLine && names > room-verdicts-2
+	if !verdictBelow && !oneLine {
+		room -= verdicts + 2
+	}
+	names = min(names, max(room, 14))
+	stripWidth := t.opt.Width - names - changes - intervals - 6
+	if !verdictBelow {
+		stripWidth -= verdicts + 2
+	}
+	if oneLine {
+		stripWidth -= befores + afters + runs + times + 8
+	}
+	stripWidth = min(max(stripWidth, 13), 61)
+	stripWidth -= 1 - stripWidth%2
+	scale := reach(b.results)
+
+	tw := table.NewWriter()
+	style := table.Style{Name: "house", Box: table.BoxStyle{PaddingLeft: "", PaddingRight: "  "}, Options: table.OptionsNoBordersAndSeparators}
+	style.Format.Header = text.FormatDefault
+	tw.SetStyle(style)
+	head := table.Row{"benchmark", "verdict", "change", intervalHead(c), scaleHead(b.results[0], scale, stripWidth)}
+	if verdictBelow {
+		head = append(head[:1], head[2:]...)
+	}
+	if oneLine {
+		head = table.Row{"benchmark", "before", "after", "compared", "verdict", "change", intervalHead(c), scaleHead(b.results[0], scale, stripWidth), ""}
+		if times > 0 {
+			head[8] = "time"
+		}
+	}
+	tw.AppendHeader(head)
+	right := []int{3}
+	switch {
+	case oneLine:
+		right = []int{2, 3, 6}
+	case verdictBelow:
+		right = []int{2}
+	}
+	var configs []table.ColumnConfig
+	for _, n := range right {
+		configs = append(configs, table.ColumnConfig{Number: n, Align: text.AlignRight, AlignHeader: text.AlignRight})
+	}
+	tw.SetColumnConfigs(configs)
+	var below []string
+	for _, r := range b.results {
+		name := snip(Clean(r.Name()), names, t.g.dots)
+		l, m, rest := strip(r, scale, stripWidth, t.g)
+		color := colorOf(r)
+		drawn := l + t.paint(color, m) + rest
+		verdict := t.paint(color, t.verdict(r))
+		if oneLine {
+			tw.AppendRow(table.Row{name, median(r, r.Before), median(r, r.After), counts(r), verdict, signed(r, r.Change), intervalText(r), drawn, timeSaved(r)})
+			continue
+		}
+		second := medians(r, t.g.arrow)
+		if s := timeSaved(r); s != "" {
+			second += ", " + s
+		}
+		second = t.paint(text.Colors{text.Faint}, second+"; "+counts(r))
+		if verdictBelow {
+			tw.AppendRow(table.Row{name, signed(r, r.Change), intervalText(r), drawn})
+			below = append(below, "  "+verdict+"  "+second)
+			continue
+		}
+		tw.AppendRow(table.Row{name, verdict, signed(r, r.Change), intervalText(r), drawn})
+		below = append(below, "  "+second)
+	}
+	lines := strings.Split(tw.Render(), "\n")
+	for i, l := range lines {
+		l = strings.TrimRight(l, " ")
+		if i == 0 {
+			l = t.paint(text.Colors{text.Faint}, l)
+		}
+		t.line("%s", l)
+		if i > 0 && !oneLine && i-1 < len(below) {
+			t.line("%s", below[i-1])
+		}
+	}
+	if t.opt.Detail {
+		t.detail(b)
+	}
+}
+
+func intervalHead(c *compare.Comparison) string { return level(c.Confidence) + " % interval" }
+
+// scaleHead labels the ends and the zero of the strips.
+func scaleHead(r *compare.Result, scale float64, width int) string {
+	_, factor := percentOr(r)
+	end := compare.Decimal(scale*factor, compare.Places(scale*factor/10))
+	end = strings.TrimSuffix(strings.TrimRight(end, "0"), ".")
+	if !strings.Contains(compare.Decimal(scale*factor, compare.Places(scale*factor/10)), ".") {
+		end = compare.Decimal(scale*factor, 0)
+	}
+	left, right := "-"+end, "+"+end
+	half := (width - 1) / 2
+	if len(left)+len(right)+3 > width {
+		return "0"
+	}
+	return left + strings.Repeat(" ", half-len(left)) + "0" + strings.Repeat(" ", half-len(right)) + right
+}
+
+func (t *terminal) verdict(r *compare.Result) string {
+	if r.Verdict == nil {
+		return "not judged"
+	}
+	return t.g.signs[*r.Verdict] + " " + string(*r.Verdict)
+}
+
+func colorOf(r *compare.Result) text.Colors {
+	if r.Verdict == nil {
+		return text.Colors{text.Faint}
+	}
+	return map[compare.Verdict]text.Colors{
+		compare.Uplift:     {text.Bold, text.FgGreen},
+		compare.SlightGain: {text.FgGreen},
+		compare.Level:      {text.FgCyan},
+		compare.Noise:      {text.FgYellow},
+		compare.SlightLoss: {text.FgRed},
+		compare.Regression: {text.Bold, text.FgRed},
+	}[*r.Verdict]
+}
+
+func runeWidth(s string) int { return text.StringWidthWithoutEscSequences(s) }
+
+func snip(s string, width int, dots string) string { return text.Snip(s, width, dots) }
+
+// detail lists what an expert asks for.
+func (t *terminal) detail(b block) {
+	for _, r := range b.results {
+		statistic := ""
+		switch {
+		case r.U != nil:
+			statistic = "U = " + compare.Decimal(*r.U, 12)
+		case r.W != nil:
+			statistic = "W = " + compare.Decimal(*r.W, 12)
+		case r.T != nil:
+			statistic = "T = " + compare.Decimal(*r.T, 4)
+		}
+		spot := "no loss of any size could be caught"
+		if r.BlindSpot != nil {
+			spot = "blind spot " + size(r, *r.BlindSpot)
+		}
+		t.paragraph("  ", "    ", fmt.Sprintf("%s: %s %s, p = %s, verdict p = %s, adjusted %s, smallest reachable %s; after is better in %s %% of pairs; %s; interval: %s",
+			Clean(r.Name()), r.Test+" ("+r.Method+")", statistic, probability(r.P), probability(r.PVerdict), probability(r.PAdjusted), probability(r.PFloor),
+			compare.Decimal(100*r.Superiority, 1), spot, orNone(r.IntervalMethod)))
+	}
+}
+
+func orNone(s string) string {
+	if s == "" {
+		return "none exists at this confidence"
+	}
+	return s
+}
+
+// unsettled writes what could still hide; metrics with the same sentence share
+// it.
+func (t *terminal) unsettled(c *compare.Comparison) {
+	var cannot, noise sentences
+	advised := false
+	for _, r := range c.Results {
+		if s := CannotSettle(c, r); s != "" {
+			cannot.add(s, Clean(r.Name()))
+		}
+		if s := Unsettled(r); s != "" {
+			noise.add(s, Clean(r.Name()))
+			advised = advised || r.Needed != nil
+		}
+	}
+	if len(noise.order) == 0 {
+		return
+	}
+	t.line("")
+	t.line("%s", t.paint(text.Colors{text.Bold}, "Not settled"))
+	for _, s := range cannot.order {
+		names := ""
+		if len(cannot.order) > 1 {
+			names = join(cannot.names[s], 6) + ": "
+		}
+		t.paragraph("  ", "    ", names+s)
+	}
+	for _, s := range noise.order {
+		t.paragraph("  ", "    ", join(noise.names[s], 6)+": "+s)
+	}
+	if advised {
+		t.paragraph("  ", "    ", Peeking)
+	}
+}
+
+// sentences groups names under equal sentences, in order of appearance.
+type sentences struct {
+	order []string
+	names map[string][]string
+}
+
+func (s *sentences) add(sentence, name string) {
+	if s.names == nil {
+		s.names = map[string][]string{}
+	}
+	if s.names[sentence] == nil {
+		s.order = append(s.order, sentence)
+	}
+	s.names[sentence] = append(s.names[sentence], name)
+}
+
+func join(names []string, most int) string {
+	if len(names) > most {
+		return strings.Join(names[:most], ", ") + fmt.Sprintf(" and %d more", len(names)-most)
+	}
+	return strings.Join(names, ", ")
+}
+
+func (t *terminal) notes(c *compare.Comparison) {
+	lines := Notes(c)
+	if len(lines) == 0 {
+		return
+	}
+	t.line("")
+	t.line("%s", t.paint(text.Colors{text.Bold}, "Notes"))
+	for _, l := range lines {
+		t.paragraph("  ", "    ", l)
+	}
+}
+
+// Notes lists everything a reader should know besides verdicts: metrics
+// without a partner, runs set aside, notes of the comparison and of its
+// metrics, the same sentence once.
+func Notes(c *compare.Comparison) []string {
+	var lines []string
+	if len(c.OnlyBefore) > 0 {
+		lines = append(lines, "only before: "+Clean(join(c.OnlyBefore, 12)))
+	}
+	if len(c.OnlyAfter) > 0 {
+		lines = append(lines, "only after: "+Clean(join(c.OnlyAfter, 12)))
+	}
+	for _, a := range c.SetAside {
+		where := ""
+		if a.Session != "" {
+			where += ", session " + a.Session
+		}
+		if a.Run != "" {
+			where += ", run " + a.Run
+		}
+		lines = append(lines, Clean(fmt.Sprintf("set aside: %s, %s%s: %s", a.Profile, a.Benchmark, where, a.Reason)))
+	}
+	for _, n := range c.Notes {
+		lines = append(lines, Clean(n.Text))
+	}
+	var by sentences
+	judgedCosts := true
+	for _, r := range c.Results {
+		for _, n := range r.Notes {
+			by.add(n.Text, Clean(r.Name()))
+		}
+		judgedCosts = judgedCosts && (r.Role != compare.Cost || r.CountsForGate)
+	}
+	for _, s := range by.order {
+		lines = append(lines, join(by.names[s], 6)+": "+Clean(s))
+	}
+	if !judgedCosts {
+		lines = append(lines, "a cost without a stated tolerance never changes the exit status")
+	}
+	return lines
+}
+
+func (t *terminal) closing(c *compare.Comparison) {
+	t.line("")
+	if Hazard(c) {
+		t.paragraph("", "", Caution)
+		t.line("")
+	}
+	color := text.Colors{text.Bold}
+	if len(c.Regressions()) > 0 {
+		color = append(color, text.FgRed)
+	}
+	for _, l := range strings.Split(text.WrapSoft(Closing(c), t.opt.Width), "\n") {
+		t.line("%s", t.paint(color, strings.TrimRight(l, " ")))
+	}
+}
