@@ -18,6 +18,10 @@ type Options struct {
 	Wanted func(benchmark, metric string) bool
 }
 
+func (o Options) wants(benchmark, metric string) bool {
+	return o.Wanted == nil || o.Wanted(benchmark, metric)
+}
+
 // Comparison is everything known about two profiles. Changes and intervals of
 // scores are turned so that plus is better; those of costs and infos keep
 // their natural sign.
@@ -130,7 +134,7 @@ func Compare(before, after []*Series, names [2]string, policy Policy, opt Option
 		return nil, err
 	}
 	c.measure()
-	c.decide(policy)
+	c.decide(policy, opt)
 	c.addNotes()
 	return c, nil
 }
@@ -138,9 +142,7 @@ func Compare(before, after []*Series, names [2]string, policy Policy, opt Option
 // pairUp finds the metrics that both sides have and reduces their runs.
 func (c *Comparison) pairUp(before, after []*Series, policy Policy, opt Options) error {
 	type key [2]string
-	wanted := func(s *Series) bool {
-		return opt.Wanted == nil || opt.Wanted(s.Benchmark, s.Metric)
-	}
+	wanted := func(s *Series) bool { return opt.wants(s.Benchmark, s.Metric) }
 	right := map[key]*Series{}
 	for _, s := range after {
 		right[key{s.Benchmark, s.Metric}] = s
@@ -281,7 +283,7 @@ func (c *Comparison) measure() {
 
 // decide corrects the scores for each other and gives every verdict, and says
 // what could not be seen and what would settle it.
-func (c *Comparison) decide(policy Policy) {
+func (c *Comparison) decide(policy Policy, opt Options) {
 	alpha := 1 - c.Confidence
 	present := map[[2]string]bool{}
 	var scores []*Result
@@ -292,8 +294,13 @@ func (c *Comparison) decide(policy Policy) {
 			scores = append(scores, r)
 		}
 	}
-	c.Absent = append(c.Absent, policy.absentScores(present)...)
-	c.Family = len(scores) + len(c.Absent)
+	absent := policy.absentScores(present)
+	for _, m := range absent {
+		if opt.wants(m.Benchmark, m.Metric) {
+			c.Absent = append(c.Absent, m.Name())
+		}
+	}
+	c.Family = len(scores) + len(absent)
 	p := make([]float64, c.Family)
 	for i := range p {
 		p[i] = 1

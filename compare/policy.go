@@ -226,8 +226,8 @@ func less(a, b [4]int) bool {
 
 // absentScores lists the scores that the policy names exactly and the data
 // lack: they stay in the family, so that leaving one out gains nothing.
-func (p Policy) absentScores(present map[[2]string]bool) []string {
-	var absent []string
+func (p Policy) absentScores(present map[[2]string]bool) []Metric {
+	var absent []Metric
 	listed := map[[2]string]bool{}
 	for _, e := range p.Entries {
 		key := [2]string{e.benchmark(), e.metric()}
@@ -236,7 +236,7 @@ func (p Policy) absentScores(present map[[2]string]bool) []string {
 		}
 		listed[key] = true
 		if m, err := p.Resolve(e.Benchmark, e.metric(), "", Higher); err == nil && m.Role == Score {
-			absent = append(absent, m.Name())
+			absent = append(absent, m)
 		}
 	}
 	return absent

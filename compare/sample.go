@@ -136,7 +136,7 @@ func sampleOf(m Metric, s *Series, keep func(Observation) bool) (sample, error) 
 	sort.Float64s(out.values)
 	ordered := append([]float64(nil), out.raw...)
 	sort.Float64s(ordered)
-	out.Median = m.natural(median(out.values))
+	out.Median = median(out.reduced(m))
 	// montanaflynn/stats only fails on empty input.
 	out.Mean, _ = descriptive.Mean(ordered)
 	out.Min, _ = descriptive.Min(ordered)

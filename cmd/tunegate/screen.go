@@ -15,11 +15,11 @@ import (
 // screenFlags are the options of every command that prints tables.
 func screenFlags() []cli.Flag {
 	return []cli.Flag{
-		&cli.BoolFlag{Name: "detail", Usage: "also print tests, p values and blind spots"},
-		&cli.BoolFlag{Name: "plain", Usage: "no colour, and no characters beyond ASCII"},
-		&cli.StringFlag{Name: "color", Value: "auto", Usage: "auto, always or never; auto is colour on a terminal without NO_COLOR"},
-		&cli.IntFlag{Name: "width", Usage: "columns to use; the terminal's, else 80"},
-		&cli.BoolFlag{Name: "json", Usage: "print JSON instead of tables"},
+		&cli.BoolFlag{Name: "detail", Usage: "also print tests, p values and blind spots", DisableDefaultText: true},
+		&cli.BoolFlag{Name: "plain", Usage: "no colour, and no characters beyond ASCII", DisableDefaultText: true},
+		&cli.StringFlag{Name: "color", Value: "auto", Usage: "`WHEN`: auto, always or never; auto is colour on a terminal without NO_COLOR"},
+		&cli.IntFlag{Name: "width", DefaultText: "the terminal's, else 80", Usage: "`COLUMNS` to use"},
+		&cli.BoolFlag{Name: "json", Usage: "print JSON instead of tables", DisableDefaultText: true},
 	}
 }
 
