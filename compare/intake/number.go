@@ -1,0 +1,139 @@
+package intake
+
+import (
+	"errors"
+	"fmt"
+	"regexp"
+	"strconv"
+	"strings"
+
+	"tunegate/compare"
+)
+
+// number is a measured value as it was written.
+type number struct {
+	value float64
+	mark  byte // the decimal mark, 0 without one
+	clock bool // written as a time: value is in seconds
+}
+
+// numberError says why a cell is no number, and what to do about the cell.
+// text is true where nothing in it looks like a number.
+type numberError struct {
+	what, todo string
+	text       bool
+}
+
+func (e *numberError) Error() string { return e.what + "; " + e.todo }
+
+const (
+	acceptedNumbers = "accepted are 1234.5 and 1.2345e3, times as 6:52.3, and 1234,5 where ; or tab separates the columns"
+	leaveEmpty      = "leave the cell empty where there is no result"
+)
+
+// parseNumber reads a cell without outer white space. comma allows a decimal
+// comma. The value is finite. Its sign is not judged: that needs the scale.
+func parseNumber(cell string, comma bool) (number, error) {
+	var n number
+	for i := 0; i < len(cell); i++ {
+		switch c := cell[i]; {
+		case '0' <= c && c <= '9', c == '+', c == '-', c == 'e', c == 'E':
+		case c == '.', c == ',' && comma:
+			if n.mark != 0 {
+				return number{}, notANumber(cell, comma)
+			}
+			n.mark = c
+		case c == ':':
+			return parseClock(cell, comma)
+		default:
+			return number{}, notANumber(cell, comma)
+		}
+	}
+	digits := cell
+	if n.mark == ',' {
+		digits = strings.Replace(cell, ",", ".", 1)
+	}
+	value, err := strconv.ParseFloat(digits, 64)
+	if errors.Is(err, strconv.ErrRange) {
+		return number{}, &numberError{what: fmt.Sprintf("found %s, which is too large for a number here", excerpt(cell)), todo: "use a larger unit"}
+	}
+	if err != nil {
+		return number{}, notANumber(cell, comma)
+	}
+	if value == 0 && strings.ContainsAny(mantissa(cell), "123456789") {
+		return number{}, &numberError{what: fmt.Sprintf("found %s, which is too small for a number here", excerpt(cell)), todo: "use a smaller unit"}
+	}
+	n.value = value
+	return n, nil
+}
+
+func mantissa(cell string) string {
+	if i := strings.IndexAny(cell, "eE"); i >= 0 {
+		return cell[:i]
+	}
+	return cell
+}
+
+var (
+	hexadecimal = regexp.MustCompile(`^[+-]?0[xX]`)
+	underscored = regexp.MustCompile(`^[+-]?\d[\d_]*_[\d_.,]*$`)
+	thousands   = regexp.MustCompile(`^[+-]?\d{1,3}(?:[ .,'’\x{a0}\x{202f}\x{2009}\x{2007}]\d{3})+(?:[.,]\d*)?$`)
+	grouped     = regexp.MustCompile(`^[+-]?\d+(?:[ .,'’\x{a0}\x{202f}\x{2009}\x{2007}]\d+)+$`)
+	commaPoint  = regexp.MustCompile(`^[+-]?\d*,\d*(?:[eE][+-]?\d+)?$`)
+	withUnit    = regexp.MustCompile(`^[+-]?(?:\d+(?:[.,:]\d*)*|[.,]\d+)(?:[eE][+-]?\d+)?[\s\x{a0}\x{202f}]*[\p{L}%‰°º/]\S*$`)
+	longMinus   = regexp.MustCompile(`^[−–]\s*[\d.,]`)
+)
+
+// notANumber says what a cell is instead of a number.
+func notANumber(cell string, comma bool) *numberError {
+	found := excerpt(cell)
+	switch strings.ToLower(strings.TrimLeft(cell, "+-")) {
+	case "nan", "inf", "infinity":
+		return &numberError{what: "found " + found + ", expected a number", todo: leaveEmpty}
+	}
+	switch {
+	case hexadecimal.MatchString(cell), underscored.MatchString(cell):
+		return &numberError{what: "found " + found + ", expected a plain decimal number", todo: acceptedNumbers}
+	case thousands.MatchString(cell):
+		return &numberError{what: "found " + found + ", which has a thousands separator or reads as if it had", todo: "write it without one; " + acceptedNumbers}
+	case !comma && commaPoint.MatchString(cell):
+		return &numberError{what: "found " + found + ", a decimal comma", todo: "it is accepted only where ; or tab separates the columns; write a decimal point"}
+	case grouped.MatchString(cell):
+		return &numberError{what: "found " + found + ", expected one number with at most one decimal mark", todo: acceptedNumbers}
+	case withUnit.MatchString(cell):
+		return &numberError{what: "found " + found + ", expected a number alone", todo: `put the unit into the column "unit", or into the header as [s]`}
+	case longMinus.MatchString(cell):
+		return &numberError{what: "found " + found + " with a long minus sign", todo: "write a plain -"}
+	}
+	return &numberError{what: "found " + found + ", expected a number", todo: acceptedNumbers + "; " + leaveEmpty, text: true}
+}
+
+// decimals holds a file to one decimal mark. Where a comma is accepted, a file
+// that has both may mean one of them as a thousands separator, and a value
+// would be wrong by a factor of a thousand.
+type decimals struct {
+	comma bool
+	mark  byte
+	at    compare.Place
+	cell  string
+}
+
+func (d *decimals) agree(n number, cell string, at compare.Place) error {
+	if n.mark == 0 || n.mark == d.mark {
+		return nil
+	}
+	if d.mark == 0 {
+		d.mark, d.at, d.cell = n.mark, at, strings.Clone(cell)
+		return nil
+	}
+	return placed(at, "found %s, but %s at %s has the other decimal mark, so one of the two may be a thousands separator; write all numbers of a file with the same mark and without thousands separators",
+		excerpt(cell), excerpt(d.cell), d.at)
+}
+
+// secondsUnit gives a time written 6:52.3 its unit.
+func secondsUnit(unit string) (string, error) {
+	if unit == "" || unit == "s" {
+		return "s", nil
+	}
+	return "", fmt.Errorf(`found a time in minutes and seconds, which comes out in seconds, but the unit here is %s; write the unit s`, excerpt(unit))
+}

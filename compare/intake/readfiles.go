@@ -1,0 +1,119 @@
+package intake
+
+import (
+	"bufio"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"tunegate/compare"
+)
+
+// stdinName stands for standard input in error places.
+const stdinName = "standard input"
+
+// ReadFiles reads each path with Read, in order, and calls add for each value.
+// "-" is stdin. Where a row names no profile the value gets profileOf(path),
+// or ProfileName(path) if profileOf is nil. The tallies are added up; a note
+// says which file it is about. It stops at the first error.
+func ReadFiles(paths []string, stdin io.Reader, profileOf func(path string) string, add func(compare.Value) error) (total Tally, err error) {
+	if profileOf == nil {
+		profileOf = ProfileName
+	}
+	var notes noteList
+	defer func() { total.Notes = notes.list() }()
+	usedStdin := false
+	for _, path := range paths {
+		if path == "-" && usedStdin {
+			return total, errors.New(`"-" stands twice among the files, but standard input can be read once only; name it once`)
+		}
+		usedStdin = usedStdin || path == "-"
+		profile := profileOf(path)
+		tally, err := readFile(path, stdin, func(v compare.Value) error {
+			if v.Profile == "" {
+				v.Profile = profile
+			}
+			return add(v)
+		})
+		total.Values += tally.Values
+		total.Missing += tally.Missing
+		total.SetAside += tally.SetAside
+		notes.add(path, tally.Notes)
+		if err != nil {
+			return total, err
+		}
+	}
+	return total, nil
+}
+
+func readFile(path string, stdin io.Reader, add func(compare.Value) error) (Tally, error) {
+	if path == "-" {
+		if stdin == nil {
+			return Tally{}, errors.New("standard input is not there to be read; name a file instead of -")
+		}
+		return Read(stdin, stdinName, add)
+	}
+	file, err := os.Open(path)
+	if err != nil {
+		return Tally{}, fmt.Errorf("%s: cannot be opened: %w", path, err)
+	}
+	defer file.Close()
+	if info, err := file.Stat(); err == nil && info.IsDir() {
+		return Tally{}, fmt.Errorf("%s: found a folder, expected a file", path)
+	}
+	return Read(bufio.NewReaderSize(file, chunkSize), path, add)
+}
+
+// ProfileName is the profile of a file whose rows name none: its base name
+// without the ending, "stdin" for "-".
+func ProfileName(path string) string {
+	if path == "-" {
+		return "stdin"
+	}
+	base := filepath.Base(path)
+	if name := strings.TrimSuffix(base, filepath.Ext(base)); name != "" {
+		return name
+	}
+	return base
+}
+
+// noteList joins the notes that several files share.
+type noteList struct {
+	order []string
+	first map[string]string // the first file with a note
+	files map[string]int
+}
+
+func (l *noteList) add(path string, notes []string) {
+	if l.first == nil {
+		l.first, l.files = map[string]string{}, map[string]int{}
+	}
+	if path == "-" {
+		path = stdinName
+	}
+	for _, note := range notes {
+		if l.files[note] == 0 {
+			l.order = append(l.order, note)
+			l.first[note] = path
+		}
+		l.files[note]++
+	}
+}
+
+func (l *noteList) list() []string {
+	var out []string
+	for _, note := range l.order {
+		switch more := l.files[note] - 1; more {
+		case 0:
+			out = append(out, l.first[note]+": "+note)
+		case 1:
+			out = append(out, l.first[note]+" and 1 more file: "+note)
+		default:
+			out = append(out, fmt.Sprintf("%s and %d more files: %s", l.first[note], more, note))
+		}
+	}
+	return out
+}

@@ -1,0 +1,90 @@
+package intake
+
+import (
+	"bufio"
+	"bytes"
+	"io"
+	"strings"
+
+	"tunegate/compare"
+)
+
+// head is the first line that says something.
+type head struct {
+	line    []byte // with its line end
+	skipped int    // lines before it
+	sep     byte   // 0 for JSON Lines
+	json    bool
+}
+
+// readHead reads up to the first line that holds more than white space and
+// separators. A first line "sep=;", as spreadsheet programs write it, is
+// consumed and believed.
+func readHead(lines *bufio.Reader, src *text) (head, error) {
+	var h head
+	var stated byte
+	for {
+		src.newRow()
+		line, err := lines.ReadBytes('\n')
+		if err != nil && err != io.EOF {
+			return h, err
+		}
+		said := strings.Trim(string(line), " \t\r\n")
+		at := compare.Place{File: src.name, Line: h.skipped + 1, Column: 1}
+		if name, mark, ok := strings.Cut(strings.Trim(said, `"`), "="); ok && h.skipped == 0 && strings.EqualFold(name, "sep") {
+			// A tab behind the sign has been trimmed away as white space.
+			if mark == "" && bytes.Contains(line, []byte("=\t")) {
+				mark = "\t"
+			}
+			if mark != "," && mark != ";" && mark != "\t" {
+				return h, placed(at, "found the separator %s, expected a comma, a semicolon or a tab", excerpt(mark))
+			}
+			stated = mark[0]
+		} else if strings.Trim(said, ",;\t \r") != "" {
+			h.line = line
+			switch said[0] {
+			case '{':
+				h.json = true
+			case '[':
+				return h, placed(at, "found a list in brackets, expected one JSON object a line or a CSV header; write each object on a line of its own, without the outer brackets")
+			default:
+				if h.sep = stated; stated == 0 {
+					h.sep = separatorOf(line)
+				}
+			}
+			return h, nil
+		}
+		if err == io.EOF {
+			return h, placed(compare.Place{File: src.name}, "the file is empty, expected %s", headerExamples)
+		}
+		h.skipped++
+	}
+}
+
+// separatorOf tells the separator from a header line: the one of tab,
+// semicolon and comma that stands most often outside quotes and outside the
+// brackets of a unit; among equals the first of these three.
+func separatorOf(line []byte) byte {
+	count := map[byte]int{}
+	quoted, depth := false, 0
+	for _, b := range line {
+		switch {
+		case b == '"':
+			quoted = !quoted
+		case quoted:
+		case b == '[':
+			depth++
+		case b == ']':
+			depth = max(0, depth-1)
+		case depth == 0:
+			count[b]++
+		}
+	}
+	best := byte(',')
+	for _, sep := range []byte{';', '\t'} {
+		if count[sep] > 0 && count[sep] >= count[best] {
+			best = sep
+		}
+	}
+	return best
+}
