@@ -198,15 +198,15 @@ func (c *Comparison) lacking() string {
 
 // listAside notes each run that is set aside once, though all its metrics are.
 func (c *Comparison) listAside(s *Series) {
-	nth := map[string]int{}
+	nth := map[[2]string]int{}
 	for _, o := range s.Observations {
-		nth[o.Session]++
+		nth[[2]string{o.Session, o.At.File}]++
 		if !o.SetAside {
 			continue
 		}
 		run := o.Run
 		if run == "" {
-			run = fmt.Sprint(nth[o.Session])
+			run = fmt.Sprint(nth[[2]string{o.Session, o.At.File}])
 		}
 		a := Aside{Profile: s.Profile, Benchmark: s.Benchmark, Session: o.Session, Run: run, Reason: o.Reason}
 		seen := false

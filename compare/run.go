@@ -185,21 +185,21 @@ func (s *Series) sortByTime() {
 
 // spreadSetAside marks every value of a run that one of its metrics sets
 // aside. A run is known by its label, or by its position among the values of
-// its metric in the same session.
+// its metric in the same session and file.
 func (r *Runs) spreadSetAside() {
-	type runKey struct{ profile, benchmark, session, run string }
+	type runKey struct{ profile, benchmark, session, file, run string }
 	reasons := map[runKey]string{}
 	each := func(visit func(runKey, *Observation)) {
 		for _, s := range r.order {
-			nth := map[string]int{}
+			nth := map[[2]string]int{}
 			for i := range s.Observations {
 				o := &s.Observations[i]
-				nth[o.Session]++
-				run := o.Run
-				if run == "" {
-					run = fmt.Sprintf("#%d", nth[o.Session])
+				nth[[2]string{o.Session, o.At.File}]++
+				k := runKey{s.Profile, s.Benchmark, o.Session, "", o.Run}
+				if o.Run == "" {
+					k.file, k.run = o.At.File, fmt.Sprintf("#%d", nth[[2]string{o.Session, o.At.File}])
 				}
-				visit(runKey{s.Profile, s.Benchmark, o.Session, run}, o)
+				visit(k, o)
 			}
 		}
 	}

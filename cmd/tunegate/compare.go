@@ -302,6 +302,12 @@ func pickedSides(c *cli.Context, files []string, before, after string) (sides, e
 // typedSides takes the numbers on the command line.
 func typedSides(before, after, unit string) (sides, error) {
 	out := sides{names: [2]string{"before", "after"}}
+	if strings.Contains(before+after, ":") {
+		if unit != "" && unit != "s" {
+			return out, fmt.Errorf("times such as 6:52.3 are read as seconds, but --unit says %q; give --unit s", unit)
+		}
+		unit = "s"
+	}
 	var both [2]compare.Runs
 	for i, text := range []string{before, after} {
 		option := "--" + out.names[i]
