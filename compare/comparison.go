@@ -35,7 +35,7 @@ type Comparison struct {
 	Policy     string     `json:"policy,omitempty"`
 	// Family is the number of scores that share the correction.
 	Family     int       `json:"family"`
-	Absent     []string  `json:"absent"`      // scores that the policy names and neither side has
+	Absent     []string  `json:"absent"`      // scores that the policy names and not both sides have
 	OnlyBefore []string  `json:"only_before"` // metrics without a partner
 	OnlyAfter  []string  `json:"only_after"`
 	SetAside   []Aside   `json:"set_aside"`
@@ -106,6 +106,7 @@ type Result struct {
 	strata        []stats.Stratum // spells by block, where they hold several
 	shift         float64         // the estimate, as compared
 	leftOut       string          // what was not used because of blocks
+	planner       planner
 }
 
 // Note is something that a reader should know about a comparison or a metric.
@@ -239,10 +240,10 @@ func newResult(b, a *Series, policy Policy, opt Options) (*Result, error) {
 	if unit == "" {
 		unit = a.Unit
 	}
-	if better == "" && TraitsOf(unit).Better == "" {
-		better = opt.Better
-	}
 	m, err := policy.Resolve(b.Benchmark, b.Metric, unit, better)
+	if err != nil && better == "" && opt.Better != "" { // nobody else says, not the policy's unit either
+		m, err = policy.Resolve(b.Benchmark, b.Metric, unit, opt.Better)
+	}
 	if err != nil {
 		return nil, &PlacedError{at, err.Error()}
 	}

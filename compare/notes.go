@@ -35,7 +35,7 @@ func (c *Comparison) addNotes() {
 	if unlabelled > 0 {
 		which := "no sessions are recorded"
 		if unlabelled < len(c.Results) {
-			which = fmt.Sprintf("%d of %d metrics have no sessions recorded", unlabelled, len(c.Results))
+			which = fmt.Sprintf("no sessions are recorded for %d of %d metrics", unlabelled, len(c.Results))
 		}
 		c.note("sessions-not-recorded", "%s: each run counts as its own session, so a verdict holds for this sitting only; "+
 			"a reboot can move every run of a sitting together (add a column `session`)", which)
@@ -45,10 +45,10 @@ func (c *Comparison) addNotes() {
 			"say so in a column `block` and the comparison is made within each sitting")
 	}
 	if notRun > 0 {
-		c.note("not-run", "%d empty cells: not yet run", notRun)
+		c.note("not-run", "empty cells, not yet run: %d", notRun)
 	}
 	if len(c.Absent) > 0 {
-		c.note("absent", "the policy names %s, and neither side has it; it still counts in the correction for %d scores", list(c.Absent, 6), c.Family)
+		c.note("absent", "named in the policy, but missing on one side or both: %s; still counted in the correction for %d scores", list(c.Absent, 6), c.Family)
 	}
 	var unnamed []string
 	for _, r := range c.Results {
@@ -83,6 +83,9 @@ func (r *Result) addNotes(c *Comparison) {
 	if r.leftOut != "" {
 		r.note("left-out", "%s", r.leftOut)
 	}
+	if r.blocks == nil && len(r.before.blocked)+len(r.after.blocked) > 0 {
+		r.note("no-complete-block", "no block holds both sides, so runs are compared as sessions; a block is one sitting in which both sides were measured")
+	}
 	if r.Method == "normal" {
 		r.note("normal-approximation", "p from the normal approximation: the exact distribution is too large for these sizes")
 	}
@@ -109,7 +112,7 @@ func (r *Result) addNotes(c *Comparison) {
 		r.note("sessions-partly", "some runs have no session label; each of them counts as a session of its own")
 	}
 	if r.Replication == BySession && r.before.usualRun != r.after.usualRun {
-		r.note("unequal-runs", "usually %s runs a session before and %s after: medians of different numbers of skewed runs differ by themselves; record the same odd number",
+		r.note("unequal-runs", "runs a session: usually %s before and %s after; medians of different numbers of skewed runs differ by themselves; record the same odd number",
 			Decimal(r.before.usualRun, 12), Decimal(r.after.usualRun, 12))
 	}
 	if r.Replication == ByRun {

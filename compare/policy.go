@@ -22,9 +22,27 @@ type Policy struct {
 	Source     string  // the file it came from; empty for none
 	Confidence float64 // such as 0.95; 0: DefaultConfidence
 	Correction Correction
-	Entries    []Entry
-	Overrides  []Override // stronger than any entry; the last that applies wins
+	Burden     Burden
+	// FewestRuns and FewestSessions are what a gate wants on each side of a
+	// score; 0 for no demand.
+	FewestRuns, FewestSessions int
+	// WidestBlindSpot is the largest blind spot of a ratio-scale score that a
+	// gate lets pass, in per cent; nil for no demand.
+	WidestBlindSpot *float64
+	// SetAsideAllowed is how many new runs of a profile may be set aside.
+	SetAsideAllowed int
+	Entries         []Entry
+	Overrides       []Override // stronger than any entry; the last that applies wins
 }
+
+// Burden says what a gate has to see before it lets a change pass.
+type Burden string
+
+// The burdens. The empty value means Harm.
+const (
+	Harm   Burden = "harm"   // fail on a proven regression
+	Safety Burden = "safety" // pass only where a loss beyond the tolerance is ruled out
+)
 
 // Override is a tolerance given for this one comparison.
 type Override struct {
@@ -36,8 +54,7 @@ func (o Override) applies(m Metric) bool {
 	if o.Name == "" {
 		return m.Role == Score
 	}
-	ok, err := path.Match(o.Name, m.Name())
-	return err == nil && ok
+	return NameMatches(o.Name, m.Name())
 }
 
 // DefaultConfidence is the confidence where nobody states one.
@@ -56,7 +73,14 @@ type Entry struct {
 	// interval scale, as people write it.
 	Tolerance *float64
 	Weight    *float64
-	From      string // where it was stated, for people: "tunegate.toml:12"
+	// Cap is a value, in the metric's unit, that no run may pass.
+	Cap      *float64
+	Class    string // of workload: a free label
+	Required *bool
+	// WidestBlindSpot is as Policy's, for these metrics; in the unit on an
+	// interval scale.
+	WidestBlindSpot *float64
+	From            string // where it was stated, for people: "tunegate.toml:12"
 }
 
 func (e Entry) metric() string {
@@ -74,15 +98,22 @@ func (e Entry) benchmark() string {
 }
 
 func (e Entry) matches(benchmark, metric string) bool {
-	b, err1 := path.Match(e.benchmark(), benchmark)
-	m, err2 := path.Match(e.metric(), metric)
-	return err1 == nil && err2 == nil && b && m
+	return NameMatches(e.benchmark(), benchmark) && NameMatches(e.metric(), metric)
 }
 
 // exact reports whether the entry names one metric of one benchmark.
 func (e Entry) exact() bool { return !isGlob(e.benchmark()) && !isGlob(e.metric()) }
 
 func isGlob(s string) bool { return strings.ContainsAny(s, "*?[\\") }
+
+// NameMatches reports whether a name fits a pattern: * stands for any
+// characters, ? for one, [ab] for a or b. A slash is a character like any
+// other, since a name is no path. A pattern that ValidGlob refuses fits nothing.
+func NameMatches(pattern, name string) bool {
+	noPath := strings.NewReplacer("/", "\x00")
+	ok, err := path.Match(noPath.Replace(pattern), noPath.Replace(name))
+	return err == nil && ok
+}
 
 // ValidGlob returns an error for a pattern that can never be matched.
 func ValidGlob(pattern string) error {
@@ -120,8 +151,16 @@ type Metric struct {
 	Tolerance     *float64 `json:"tolerance"`
 	ToleranceFrom string   `json:"tolerance_from,omitempty"`
 	Weight        float64  `json:"weight"`
+	Cap           *float64 `json:"cap,omitempty"`
+	Class         string   `json:"class,omitempty"`
+	Required      bool     `json:"required,omitempty"`
+	// WidestBlindSpot is as Tolerance: a fraction, or in the unit.
+	WidestBlindSpot *float64 `json:"widest_blind_spot,omitempty"`
 	// Named is false where a policy names metrics, but not this one.
 	Named bool `json:"named"`
+	// Sources says where each value comes from, by the policy's key: a place
+	// in a policy, "the data", "the unit", "--tolerance" or "default".
+	Sources map[string]string `json:"-"`
 }
 
 // Name is what people call the metric: the benchmark alone for its score.
@@ -138,10 +177,16 @@ func defaultTolerance(s Scale) float64 {
 
 // setTolerance takes a tolerance as people write it.
 func (m *Metric) setTolerance(t float64, from string) {
+	m.Tolerance, m.ToleranceFrom, m.Sources["tolerance"] = m.stored(t), from, from
+}
+
+// stored turns a size as people write it, in per cent or in the unit, into the
+// one that is kept.
+func (m *Metric) stored(size float64) *float64 {
 	if m.Scale == Ratio {
-		t /= 100
+		size /= 100
 	}
-	m.Tolerance, m.ToleranceFrom = &t, from
+	return &size
 }
 
 // Resolve says what is in force for a metric: the policy first, the most
@@ -149,7 +194,8 @@ func (m *Metric) setTolerance(t float64, from string) {
 // the unit alone says. It is an error when a score or a cost has no direction:
 // that is never guessed from the numbers.
 func (p Policy) Resolve(benchmark, metric, unit string, better Better) (Metric, error) {
-	m := Metric{Benchmark: benchmark, Metric: metric, Unit: unit, Weight: 1, Named: len(p.Entries) == 0}
+	m := Metric{Benchmark: benchmark, Metric: metric, Unit: unit, Weight: 1, Named: len(p.Entries) == 0,
+		Sources: map[string]string{"unit": "the data", "better": "the unit", "scale": "the unit", "role": "the unit", "weight": "default"}}
 	var matching []Entry
 	for _, e := range p.Entries {
 		if e.matches(benchmark, metric) {
@@ -157,17 +203,20 @@ func (p Policy) Resolve(benchmark, metric, unit string, better Better) (Metric, 
 			m.Named = true
 		}
 	}
-	// most returns the most specific entry that states something; the later
-	// one of equals.
-	most := func(states func(Entry) bool) (best Entry, ok bool) {
+	// most finds the most specific entry that states a key, the later one of
+	// equals, and notes it as the key's source.
+	most := func(key string, states func(Entry) bool) (best Entry, ok bool) {
 		for _, e := range matching {
 			if states(e) && (!ok || !less(e.specificity(), best.specificity())) {
 				best, ok = e, true
 			}
 		}
+		if ok {
+			m.Sources[key] = best.From
+		}
 		return best, ok
 	}
-	if e, ok := most(func(e Entry) bool { return e.Unit != "" }); ok {
+	if e, ok := most("unit", func(e Entry) bool { return e.Unit != "" }); ok {
 		if unit != "" && e.Unit != unit {
 			return m, fmt.Errorf("%s is measured in %q, but the policy says %q (%s)", m.Name(), unit, e.Unit, e.From)
 		}
@@ -176,25 +225,40 @@ func (p Policy) Resolve(benchmark, metric, unit string, better Better) (Metric, 
 	traits := TraitsOf(m.Unit)
 	m.Better, m.Scale, m.Role = traits.Better, traits.Scale, traits.Role
 	if better != "" {
-		m.Better = better
+		m.Better, m.Sources["better"] = better, "the data"
 	}
-	if e, ok := most(func(e Entry) bool { return e.Better != "" }); ok {
+	if e, ok := most("better", func(e Entry) bool { return e.Better != "" }); ok {
 		m.Better = e.Better
 	}
-	if e, ok := most(func(e Entry) bool { return e.Scale != "" }); ok {
+	if e, ok := most("scale", func(e Entry) bool { return e.Scale != "" }); ok {
 		m.Scale = e.Scale
 	}
-	if e, ok := most(func(e Entry) bool { return e.Role != "" }); ok {
+	if e, ok := most("role", func(e Entry) bool { return e.Role != "" }); ok {
 		m.Role = e.Role
 	}
-	if e, ok := most(func(e Entry) bool { return e.Weight != nil }); ok {
+	if e, ok := most("weight", func(e Entry) bool { return e.Weight != nil }); ok {
 		m.Weight = *e.Weight
+	}
+	if e, ok := most("cap", func(e Entry) bool { return e.Cap != nil }); ok {
+		m.Cap = e.Cap
+	}
+	if e, ok := most("class", func(e Entry) bool { return e.Class != "" }); ok {
+		m.Class = e.Class
+	}
+	if e, ok := most("required", func(e Entry) bool { return e.Required != nil }); ok {
+		m.Required = *e.Required
 	}
 	if m.Role == Score {
 		m.setTolerance(defaultTolerance(m.Scale), "default")
+		if p.WidestBlindSpot != nil && m.Scale == Ratio {
+			m.WidestBlindSpot, m.Sources["widest-blind-spot"] = m.stored(*p.WidestBlindSpot), p.Source
+		}
 	}
-	if e, ok := most(func(e Entry) bool { return e.Tolerance != nil }); ok {
+	if e, ok := most("tolerance", func(e Entry) bool { return e.Tolerance != nil }); ok {
 		m.setTolerance(*e.Tolerance, e.From)
+	}
+	if e, ok := most("widest-blind-spot", func(e Entry) bool { return e.WidestBlindSpot != nil }); ok {
+		m.WidestBlindSpot = m.stored(*e.WidestBlindSpot)
 	}
 	for _, o := range p.Overrides {
 		if o.applies(m) {

@@ -42,7 +42,7 @@ func (r *Result) reduce(b, a *Series) error {
 		return err
 	}
 	if loose := r.before.Runs + r.after.Runs; loose > 0 && stats.SmallestP(len(r.before.values), len(r.after.values)) < blocked {
-		r.leftOut = fmt.Sprintf("%d runs in %d blocks were left out, because the runs outside blocks can settle more; the two are never mixed", all-loose, len(r.blocks))
+		r.leftOut = fmt.Sprintf("left out: %d of %d runs, those in blocks, because the runs outside blocks can settle more; the two are never mixed", all-loose, all)
 		r.blocks, r.differences, r.strata = nil, nil, nil
 		return nil
 	}
@@ -55,7 +55,7 @@ func (r *Result) reduce(b, a *Series) error {
 		return err
 	}
 	if out := all - r.before.Runs - r.after.Runs; out > 0 {
-		r.leftOut = fmt.Sprintf("%d runs outside the %d complete blocks were left out; blocked and unblocked runs are never mixed", out, len(r.blocks))
+		r.leftOut = fmt.Sprintf("left out: %d of %d runs, those outside complete blocks; blocked and unblocked runs are never mixed", out, all)
 	}
 	return nil
 }
@@ -138,7 +138,7 @@ func (r *Result) measure(c *Comparison) {
 			r.IntervalMethod = "placements and rank inversion"
 		}
 		r.Replication, r.Replicates = ByRun, [2]int{m, n}
-		if r.before.labelled || r.after.labelled {
+		if r.before.Sessions > 0 || r.after.Sessions > 0 {
 			r.Replication = BySession
 		}
 	}
@@ -296,40 +296,66 @@ func (r *Result) plan(confidence, bar float64) {
 	if r.Better == Lower {
 		turn = -1
 	}
-	var spot float64
-	var seen bool
-	var needed int
-	var settles bool
-	wanted := r.Verdict != nil && !r.Verdict.Settled() && tolerance > 0
+	r.planner = planner{design: design, margin: margin}
 	switch {
 	case r.strata != nil:
-		strata := make([]stats.Stratum, len(r.strata))
-		for i, s := range r.strata {
-			strata[i] = stats.Stratum{Before: scaled(s.Before, turn), After: scaled(s.After, turn)}
-		}
-		spot, seen = stats.StrataBlindSpot(strata, margin, design)
-		if wanted {
-			needed, settles = stats.StrataNeeded(strata, margin, design)
+		for _, s := range r.strata {
+			r.planner.strata = append(r.planner.strata, stats.Stratum{Before: scaled(s.Before, turn), After: scaled(s.After, turn)})
 		}
 	case r.differences != nil:
-		d := scaled(r.differences, turn)
-		spot, seen = stats.BlocksBlindSpot(d, margin, design)
-		if wanted {
-			needed, settles = stats.BlocksNeeded(d, margin, design)
-		}
+		r.planner.differences = scaled(r.differences, turn)
 	default:
-		b, a := scaled(r.before.values, turn), scaled(r.after.values, turn)
-		spot, seen = stats.BlindSpot(b, a, margin, design)
-		if wanted {
-			needed, settles = stats.Needed(b, a, margin, design)
-		}
+		r.planner.before, r.planner.after = scaled(r.before.values, turn), scaled(r.after.values, turn)
 	}
-	if seen {
+	if spot, ok := r.planner.blindSpot(); ok {
 		r.BlindSpot = finite(r.lossOf(spot))
 	}
-	if settles {
-		r.Needed, r.NeededFor = &needed, &tolerance
+	if r.Verdict != nil && !r.Verdict.Settled() && tolerance > 0 {
+		if n, ok := r.planner.sizeToCatch(margin, 0); ok {
+			r.Needed, r.NeededFor = &n, &tolerance
+		}
 	}
+}
+
+// SizeToCatch returns how many values a side (or blocks) would catch a loss of
+// the given size, as BlindSpot states it. ok is false where no number would:
+// a loss within the tolerance is none that counts.
+func (r *Result) SizeToCatch(loss float64) (n int, ok bool) {
+	shift := r.lossShift(loss)
+	if shift <= r.planner.margin {
+		return 0, false
+	}
+	return r.planner.sizeToCatch(shift, r.planner.margin)
+}
+
+// planner is the pilot, turned so that plus is better, and the rule it plans
+// for.
+type planner struct {
+	design        stats.Design
+	margin        float64 // the tolerance, as a shift
+	before, after []float64
+	differences   []float64
+	strata        []stats.Stratum
+}
+
+func (p planner) blindSpot() (float64, bool) {
+	switch {
+	case p.strata != nil:
+		return stats.StrataBlindSpot(p.strata, p.margin, p.design)
+	case p.differences != nil:
+		return stats.BlocksBlindSpot(p.differences, p.margin, p.design)
+	}
+	return stats.BlindSpot(p.before, p.after, p.margin, p.design)
+}
+
+func (p planner) sizeToCatch(shift, margin float64) (int, bool) {
+	switch {
+	case p.strata != nil:
+		return stats.StrataToCatch(p.strata, shift, margin, p.design)
+	case p.differences != nil:
+		return stats.BlocksToCatch(p.differences, shift, margin, p.design)
+	}
+	return stats.SizeToCatch(p.before, p.after, shift, margin, p.design)
 }
 
 func (r *Result) floorSize(bar float64) int {

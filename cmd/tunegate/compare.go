@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"io"
 	"os"
-	"path"
 	"strings"
 
 	"github.com/urfave/cli/v2"
@@ -44,7 +43,7 @@ has regressed; 2 bad input or usage, nothing was judged.`,
 			&cli.StringSliceFlag{Name: "leave-out", Usage: "leave this `NAME` out, a benchmark or metric, * and ? allowed; repeatable"},
 			&cli.IntFlag{Name: "resamples", Value: stats.DefaultResamples, Usage: "`NUMBER` of bootstrap resamples"},
 			&cli.Uint64Flag{Name: "seed", Value: 1, Usage: "`NUMBER` that starts the bootstrap; the same seed gives the same bytes"},
-			&cli.StringSliceFlag{Name: "write", Usage: "also write `FORM=FILE`, form text or json; repeatable"},
+			&cli.StringSliceFlag{Name: "write", Usage: "also write `FORM=FILE`, form text, json, markdown or junit; repeatable"},
 		}, screenFlags()...),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
@@ -57,7 +56,7 @@ func runCompare(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	writes, err := parseWrites(c.StringSlice("write"), []string{"text", "json"})
+	writes, err := parseWrites(c.StringSlice("write"), []string{"text", "json", "markdown", "junit"})
 	if err != nil {
 		return err
 	}
@@ -80,38 +79,19 @@ func runCompare(c *cli.Context) error {
 	for _, n := range in.notes {
 		result.Notes = append(result.Notes, compare.Note{Kind: "reading", Text: n})
 	}
-	status := 0
-	if len(result.Regressions()) > 0 {
-		status = exitFailed
+	forms := map[string]func(io.Writer) error{
+		"text": func(w io.Writer) error {
+			return report.Text(w, result, report.TextOptions{Width: 100, Detail: screen.Detail, Plain: screen.Plain})
+		},
+		"json":     func(w io.Writer) error { return report.JSON(w, result) },
+		"markdown": func(w io.Writer) error { return report.Markdown(w, result) },
+		"junit":    func(w io.Writer) error { return report.JUnit(w, result) },
 	}
-	asText := func(opt report.TextOptions) func(io.Writer) error {
-		return func(w io.Writer) error { return report.Text(w, result, opt) }
+	print := func(w io.Writer) error { return report.Text(w, result, screen) }
+	if err := deliver(c, writes, forms, print); err != nil {
+		return err
 	}
-	asJSON := func(w io.Writer) error { return report.JSON(w, result, status) }
-	for _, o := range writes {
-		form := asJSON
-		if o.form == "text" {
-			form = asText(report.TextOptions{Width: 100, Detail: screen.Detail, Plain: screen.Plain})
-		}
-		data, err := render(form)
-		if err == nil {
-			err = writeWhole(o.path, data)
-		}
-		if err != nil {
-			return err
-		}
-	}
-	form := asText(screen)
-	if c.Bool("json") {
-		form = asJSON
-	}
-	if err := form(c.App.Writer); err != nil {
-		return fmt.Errorf("cannot write the result: %w", err)
-	}
-	if status != 0 {
-		return &exitError{status: status}
-	}
-	return nil
+	return exitWith(report.ExitStatus(result))
 }
 
 // policyOf is the policy file, with what the options say on top.
@@ -151,9 +131,10 @@ func policyOf(c *cli.Context) (compare.Policy, error) {
 }
 
 func compareOptions(c *cli.Context) (compare.Options, error) {
-	opt := compare.Options{Resamples: c.Int("resamples"), Seed: c.Uint64("seed")}
-	if opt.Resamples < 1000 || opt.Resamples > 10_000_000 {
-		return opt, fmt.Errorf("--resamples %d; expected 1,000 to 10,000,000 (fewer make the ends of the interval a matter of luck)", opt.Resamples)
+	opt := compare.Options{Seed: c.Uint64("seed")}
+	var err error
+	if opt.Resamples, err = resamplesOf(c); err != nil {
+		return opt, err
 	}
 	switch b := compare.Better(strings.ToLower(c.String("better"))); b {
 	case "", compare.Higher, compare.Lower:
@@ -175,12 +156,20 @@ func compareOptions(c *cli.Context) (compare.Options, error) {
 	return opt, nil
 }
 
+func resamplesOf(c *cli.Context) (int, error) {
+	n := c.Int("resamples")
+	if n < 1000 || n > 10_000_000 {
+		return 0, fmt.Errorf("--resamples %d; expected 1,000 to 10,000,000 (fewer make the ends of the interval a matter of luck)", n)
+	}
+	return n, nil
+}
+
 // anyMatch reports whether a pattern matches the benchmark, the metric or both
 // as one name.
 func anyMatch(patterns []string, benchmark, metric string) bool {
 	for _, p := range patterns {
 		for _, name := range []string{benchmark, metric, benchmark + " " + metric} {
-			if ok, _ := path.Match(p, name); ok {
+			if compare.NameMatches(p, name) {
 				return true
 			}
 		}

@@ -13,11 +13,9 @@ import (
 	"github.com/urfave/cli/v2"
 )
 
-// Exit statuses, the same for every command.
-const (
-	exitFailed = 1 // a regression, or the gate failed
-	exitInput  = 2 // bad input, usage or environment: nothing was judged
-)
+// exitInput is the exit status for bad input, usage or environment: nothing
+// was judged. The other statuses follow from what was: see package report.
+const exitInput = 2
 
 // exitError carries an exit status. An empty message has been said already.
 type exitError struct {
@@ -26,6 +24,14 @@ type exitError struct {
 }
 
 func (e *exitError) Error() string { return e.msg }
+
+// exitWith is the error that ends the program with a status; nil for 0.
+func exitWith(status int) error {
+	if status == 0 {
+		return nil
+	}
+	return &exitError{status: status}
+}
 
 func main() {
 	interrupted := make(chan os.Signal, 1)
@@ -75,7 +81,7 @@ func newApp(stdin io.Reader, stdout, stderr io.Writer) *cli.App {
 		ExitErrHandler:            func(*cli.Context, error) {}, // run sets the status
 		OnUsageError:              usageError,
 		Action:                    noCommand,
-		Commands:                  []*cli.Command{compareCommand(), completionCommand()},
+		Commands:                  []*cli.Command{compareCommand(), policyCommand(), initCommand(), completionCommand()},
 	}
 }
 

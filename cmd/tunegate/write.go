@@ -8,6 +8,8 @@ import (
 	"path/filepath"
 	"strings"
 	"sync"
+
+	"github.com/urfave/cli/v2"
 )
 
 // unfinished are the temporary files of this process, so that an interrupt
@@ -65,6 +67,24 @@ func writeWhole(path string, data []byte) (err error) {
 	return os.Rename(f.Name(), path)
 }
 
+// writeNew writes a file that must not exist yet, and removes it again where
+// it cannot be finished.
+func writeNew(path string, data []byte) error {
+	f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o644)
+	if err != nil {
+		return fmt.Errorf("cannot write %s: %w", path, err)
+	}
+	_, err = f.Write(data)
+	if closed := f.Close(); err == nil {
+		err = closed
+	}
+	if err != nil {
+		os.Remove(path)
+		return fmt.Errorf("cannot write %s: %w", path, err)
+	}
+	return nil
+}
+
 // output is one form and the file it goes to.
 type output struct{ form, path string }
 
@@ -88,6 +108,28 @@ func parseWrites(values []string, forms []string) ([]output, error) {
 		out = append(out, output{form, path})
 	}
 	return out, nil
+}
+
+// deliver writes the asked forms to files, and the screen's or the JSON form
+// to standard output. The files come first: what cannot be written leaves the
+// screen silent.
+func deliver(c *cli.Context, writes []output, forms map[string]func(io.Writer) error, screen func(io.Writer) error) error {
+	for _, o := range writes {
+		data, err := render(forms[o.form])
+		if err == nil {
+			err = writeWhole(o.path, data)
+		}
+		if err != nil {
+			return err
+		}
+	}
+	if c.Bool("json") {
+		screen = forms["json"]
+	}
+	if err := screen(c.App.Writer); err != nil {
+		return fmt.Errorf("cannot print the result: %w", err)
+	}
+	return nil
 }
 
 // render writes into memory, so that nothing reaches a file before all of it

@@ -21,13 +21,29 @@ type comparisonJSON struct {
 }
 
 // JSON writes a comparison at full precision.
-func JSON(w io.Writer, c *compare.Comparison, exitStatus int) error {
-	out := comparisonJSON{Format: ComparisonFormat, Comparison: c, Closing: Closing(c), ExitStatus: exitStatus}
+func JSON(w io.Writer, c *compare.Comparison) error {
+	return encode(w, newComparisonJSON(c))
+}
+
+func newComparisonJSON(c *compare.Comparison) comparisonJSON {
+	out := comparisonJSON{Format: ComparisonFormat, Comparison: c, Closing: Closing(c), ExitStatus: ExitStatus(c)}
 	if Hazard(c) {
 		out.Caution = Caution
 	}
+	return out
+}
+
+// ExitStatus is 1 where something that decides has regressed, else 0.
+func ExitStatus(c *compare.Comparison) int {
+	if len(c.Regressions()) > 0 {
+		return 1
+	}
+	return 0
+}
+
+func encode(w io.Writer, v any) error {
 	e := json.NewEncoder(w)
 	e.SetIndent("", "  ")
 	e.SetEscapeHTML(false)
-	return e.Encode(out)
+	return e.Encode(v)
 }

@@ -25,20 +25,36 @@ const wide = 120
 // Text writes a comparison for people: tables first, then what is not settled,
 // then notes, and last the line to read first.
 func Text(w io.Writer, c *compare.Comparison, opt TextOptions) error {
-	t := &terminal{opt: opt, g: unicodeGlyphs}
-	if opt.Plain {
-		t.g = plainGlyphs
-	}
-	t.opt.Width = max(opt.Width, 60)
-	t.heading(c)
+	t := newTerminal(opt)
+	t.line("%s %s %s", t.paint(text.Colors{text.Bold}, Clean(c.Before)), t.g.arrow, t.paint(text.Colors{text.Bold}, Clean(c.After)))
+	t.comparison(c)
+	t.closing(c)
+	return t.flush(w)
+}
+
+// comparison writes everything but the heading and the last line.
+func (t *terminal) comparison(c *compare.Comparison) {
+	t.facts(c)
 	for _, block := range blocksOf(c) {
 		t.block(c, block)
 	}
 	t.unsettled(c)
 	t.notes(c)
-	t.closing(c)
-	out := t.b.String()
+}
+
+func newTerminal(opt TextOptions) *terminal {
+	t := &terminal{opt: opt, g: unicodeGlyphs}
 	if opt.Plain {
+		t.g = plainGlyphs
+	}
+	t.opt.Width = max(opt.Width, 60)
+	return t
+}
+
+// flush writes what was collected, in ASCII where that is wanted.
+func (t *terminal) flush(w io.Writer) error {
+	out := t.b.String()
+	if t.opt.Plain {
 		out = strings.NewReplacer("°", "deg", "µ", "u", "±", "+-").Replace(out)
 	}
 	_, err := io.WriteString(w, out)
@@ -71,8 +87,8 @@ func (t *terminal) paint(c text.Colors, s string) string {
 	return c.Sprint(s)
 }
 
-func (t *terminal) heading(c *compare.Comparison) {
-	t.line("%s %s %s", t.paint(text.Colors{text.Bold}, Clean(c.Before)), t.g.arrow, t.paint(text.Colors{text.Bold}, Clean(c.After)))
+// facts states what the verdicts rest on.
+func (t *terminal) facts(c *compare.Comparison) {
 	facts := []string{level(c.Confidence) + " % confidence"}
 	if c.Family > 1 {
 		how := map[compare.Correction]string{compare.Holm: "Holm", compare.BenjaminiHochberg: "Benjamini-Hochberg"}[c.Correction]
@@ -330,11 +346,9 @@ func orNone(s string) string {
 	return s
 }
 
-// unsettled writes what could still hide; metrics with the same sentence share
-// it.
-func (t *terminal) unsettled(c *compare.Comparison) {
-	var cannot, noise sentences
-	advised := false
+// unsettledSentences collects what could still hide; metrics with the same
+// sentence share it. advised is set where more runs are.
+func unsettledSentences(c *compare.Comparison) (cannot, noise sentences, advised bool) {
 	for _, r := range c.Results {
 		if s := CannotSettle(c, r); s != "" {
 			cannot.add(s, Clean(r.Name()))
@@ -344,6 +358,11 @@ func (t *terminal) unsettled(c *compare.Comparison) {
 			advised = advised || r.Needed != nil
 		}
 	}
+	return cannot, noise, advised
+}
+
+func (t *terminal) unsettled(c *compare.Comparison) {
+	cannot, noise, advised := unsettledSentences(c)
 	if len(noise.order) == 0 {
 		return
 	}

@@ -1,0 +1,73 @@
+package report
+
+import (
+	"fmt"
+	"io"
+
+	"github.com/jedib0t/go-pretty/v6/text"
+
+	"tunegate/compare"
+)
+
+// GateText writes a gate for people: the outcome and the reasons first, then
+// each judged profile with its tables.
+func GateText(w io.Writer, g *compare.Gate, opt TextOptions) error {
+	t := newTerminal(opt)
+	color := map[compare.Outcome]text.Colors{
+		compare.Passed:    {text.Bold, text.FgGreen},
+		compare.Failed:    {text.Bold, text.FgRed},
+		compare.Undecided: {text.Bold, text.FgYellow},
+	}[g.Outcome]
+	t.line("%s", t.paint(color, GateClosing(g)))
+	t.paragraph("", "  ", fmt.Sprintf("%s %s %s; policy: %s", Clean(g.Base), t.g.arrow, Clean(g.Head), policyWords(g)))
+	if reasons := against(g); len(reasons) > 0 {
+		t.line("")
+		for i, r := range reasons {
+			t.paragraph(fmt.Sprintf("%3d. ", i+1), "     ", Clean(r.Profile)+": "+ReasonText(r))
+		}
+	}
+	var spots []string
+	for _, j := range g.Judged {
+		if s := BlindSpot(j); s != "" {
+			spots = append(spots, Clean(j.Profile)+": "+s)
+		}
+	}
+	if len(spots) > 0 {
+		t.line("")
+		for _, s := range spots {
+			t.paragraph("  ", "    ", s)
+		}
+	}
+	if notes := gateNotes(g); len(notes) > 0 {
+		t.line("")
+		for _, n := range notes {
+			t.paragraph("  ", "    ", n)
+		}
+	}
+	for _, j := range g.Judged {
+		t.line("")
+		t.line("%s", t.paint(text.Colors{text.Bold}, "== "+Clean(j.Profile)+": "+string(j.Outcome)))
+		t.paragraph("", "  ", judgedAs(j))
+		for _, s := range warnings(g, j) {
+			t.paragraph("  warning: ", "    ", s)
+		}
+		if j.Comparison != nil {
+			t.comparison(j.Comparison)
+		}
+	}
+	if gateHazard(g) {
+		t.line("")
+		t.paragraph("", "", Caution)
+	}
+	return t.flush(w)
+}
+
+func policyWords(g *compare.Gate) string {
+	switch g.PolicyOf {
+	case "base":
+		return Clean(g.PolicyFile) + " of the base"
+	case "head":
+		return Clean(g.PolicyFile) + " of the head, since the base has none"
+	}
+	return "none, so the defaults"
+}

@@ -1,0 +1,189 @@
+package report
+
+import (
+	"fmt"
+	"strings"
+
+	"tunegate/compare"
+)
+
+// ReasonText words one reason of a gate, without the profile's name.
+func ReasonText(r compare.Reason) string {
+	switch r.Kind {
+	case compare.ReasonStale:
+		return fmt.Sprintf("%s measured before the settings changed and still there (%s): they describe another machine; remove them, git keeps them", rows(r.Rows), places(r.Rows, 3))
+	case compare.ReasonAltered:
+		return fmt.Sprintf("%s of %s removed or altered although the settings are the same (%s): put them back; a bad run is set aside with valid = no and a reason, never deleted", rows(r.Rows), Clean(r.Detail), places(r.Rows, 3))
+	case compare.ReasonRegression:
+		return "regression: " + finding(r.Result)
+	case compare.ReasonDrift:
+		return "drift: " + finding(r.Result) + ", although the settings are the same; find out what else changed"
+	case compare.ReasonCap:
+		return fmt.Sprintf("%s reached %s; the cap is %s, and %s passed it (%s)", Clean(r.Cap.Name()), withUnit(r.Worst, r.Cap.Unit),
+			withUnit(*r.Cap.Cap, r.Cap.Unit), plural(len(r.Rows), "run"), places(r.Rows, 3))
+	case compare.ReasonSetAside:
+		return fmt.Sprintf("%s set aside (%s), and the policy allows %d: a run that crashed, throttled or computed wrongly speaks against the profile; where it was something else, raise set-aside-allowed",
+			plural(r.Count, "new run"), Clean(join(r.Names, 3)), r.Limit)
+	case compare.ReasonRequired:
+		return fmt.Sprintf("the policy requires %s, and the new runs have none", Clean(join(r.Names, 6)))
+	case compare.ReasonBaseline:
+		return fmt.Sprintf("its baseline %q is no profile of this repository; there are %s", Clean(r.Detail), Clean(join(r.Names, 12)))
+	case compare.ReasonFewRuns:
+		return fmt.Sprintf("%s has %s %s, and the policy wants at least %d", Clean(r.Result.Name()), plural(r.Count, r.What), r.When, r.Limit)
+	case compare.ReasonSafety:
+		text := fmt.Sprintf("%s: a loss beyond the tolerance of %s is not ruled out", Clean(r.Result.Name()), tolerance(r.Result))
+		if r.Result.Needed != nil {
+			text += fmt.Sprintf("; about %s would settle it", perSide(r.Result, *r.Result.Needed))
+		}
+		return text
+	case compare.ReasonBlindSpot:
+		return blindSpotReason(r.Result)
+	}
+	return Clean(r.Detail)
+}
+
+func rows(v []compare.Value) string { return plural(len(v), "row") }
+
+// places lists where rows stand, at most n of them.
+func places(values []compare.Value, n int) string {
+	var out []string
+	for _, v := range values {
+		at := v.At
+		at.Column = 0
+		out = append(out, Clean(at.String()))
+	}
+	return join(out, n)
+}
+
+func withUnit(v float64, unit string) string {
+	return strings.TrimSpace(compare.Decimal(v, 12) + " " + Clean(unit))
+}
+
+func blindSpotReason(r *compare.Result) string {
+	wanted := size(r, *r.WidestBlindSpot)
+	text := fmt.Sprintf("%s: no loss of any size could have been caught, and the policy wants %s", Clean(r.Name()), wanted)
+	if r.BlindSpot != nil {
+		text = fmt.Sprintf("%s: a loss smaller than %s would have gone unseen, and the policy allows %s", Clean(r.Name()), size(r, *r.BlindSpot), wanted)
+	}
+	if n, ok := r.SizeToCatch(*r.WidestBlindSpot); ok {
+		return text + fmt.Sprintf("; run more: about %s would do", perSide(r, n))
+	}
+	return text + "; a blind spot within the tolerance is out of reach for any number of runs"
+}
+
+// BlindSpot is the sentence about what a judged profile could have hidden: the
+// widest blind spot among its scores, or those in which nothing could be seen.
+func BlindSpot(j *compare.Judgement) string {
+	if j.Comparison == nil {
+		return ""
+	}
+	var blind []string
+	var worst *compare.Result
+	for _, r := range j.Comparison.Results {
+		switch {
+		case r.Role != compare.Score || !r.CountsForGate:
+		case r.BlindSpot == nil:
+			blind = append(blind, Clean(r.Name()))
+		case worst == nil || *r.BlindSpot > *worst.BlindSpot:
+			worst = r
+		}
+	}
+	switch {
+	case len(blind) > 0:
+		return "no loss of any size could have been caught in " + join(blind, 6)
+	case worst != nil:
+		return fmt.Sprintf("a loss smaller than %s in %s would have gone unseen", size(worst, *worst.BlindSpot), Clean(worst.Name()))
+	}
+	return ""
+}
+
+// judgedAs is why a profile was judged, and what is set differently.
+func judgedAs(j *compare.Judgement) string {
+	text := string(j.Question)
+	if j.Against != "" {
+		text += ", judged against " + Clean(j.Against)
+	}
+	if len(j.Settings) > 0 {
+		text += " (" + Clean(join(j.Settings, 4)) + ")"
+	}
+	return text
+}
+
+// warnings are the reasons that decide nothing, and what else was noticed.
+func warnings(g *compare.Gate, j *compare.Judgement) []string {
+	var out []string
+	for _, r := range g.Reasons {
+		if r.Profile == j.Profile && r.Decides == compare.Passed {
+			out = append(out, ReasonText(r))
+		}
+	}
+	for _, w := range j.Warnings {
+		out = append(out, Clean(w))
+	}
+	return out
+}
+
+// against are the reasons that keep the gate from passing.
+func against(g *compare.Gate) []compare.Reason {
+	var out []compare.Reason
+	for _, r := range g.Reasons {
+		if r.Decides != compare.Passed {
+			out = append(out, r)
+		}
+	}
+	return out
+}
+
+// gateNotes is what a reader should know besides reasons and tables.
+func gateNotes(g *compare.Gate) []string {
+	var out []string
+	if len(g.PolicyChanges) > 0 {
+		out = append(out, "the policy changes, and the one of the base is in force: "+Clean(strings.Join(g.PolicyChanges, "; "))+
+			fmt.Sprintf(". Under the new policy: %s", g.Proposed))
+	}
+	if len(g.Removed) > 0 {
+		out = append(out, "removed: "+Clean(join(g.Removed, 12)))
+	}
+	for _, n := range g.Notes {
+		out = append(out, Clean(n))
+	}
+	if g.Unchanged > 0 {
+		out = append(out, plural(g.Unchanged, "profile")+" unchanged")
+	}
+	return out
+}
+
+// GateClosing is the first line of a gate: the outcome and what it is about.
+func GateClosing(g *compare.Gate) string {
+	judged := plural(len(g.Judged), "profile") + " judged"
+	if len(g.Judged) == 0 {
+		judged = "nothing to judge"
+	}
+	switch g.Outcome {
+	case compare.Failed:
+		return fmt.Sprintf("Failed: %s (%s)", plural(len(against(g)), "reason"), judged)
+	case compare.Undecided:
+		return fmt.Sprintf("Run more: the policy wants more than these runs can give (%s)", judged)
+	}
+	return fmt.Sprintf("Passed (%s)", judged)
+}
+
+// GateExit is the exit status of an outcome.
+func GateExit(o compare.Outcome) int {
+	return map[compare.Outcome]int{compare.Passed: 0, compare.Failed: 1, compare.Undecided: 3}[o]
+}
+
+// gateHazard reports whether the caution line has to be shown.
+func gateHazard(g *compare.Gate) bool {
+	for _, j := range g.Judged {
+		if j.Comparison != nil && Hazard(j.Comparison) {
+			return true
+		}
+	}
+	for _, r := range g.Reasons {
+		if r.Kind == compare.ReasonCap && compare.ShowsHazard(r.Cap.Unit) {
+			return true
+		}
+	}
+	return false
+}

@@ -1,0 +1,140 @@
+package report
+
+import (
+	"encoding/xml"
+	"fmt"
+	"io"
+	"strings"
+
+	"tunegate/compare"
+)
+
+type junitSuites struct {
+	XMLName  xml.Name     `xml:"testsuites"`
+	Name     string       `xml:"name,attr"`
+	Tests    int          `xml:"tests,attr"`
+	Failures int          `xml:"failures,attr"`
+	Suites   []junitSuite `xml:"testsuite"`
+}
+
+type junitSuite struct {
+	Name     string      `xml:"name,attr"`
+	Tests    int         `xml:"tests,attr"`
+	Failures int         `xml:"failures,attr"`
+	Errors   int         `xml:"errors,attr"`
+	Cases    []junitCase `xml:"testcase"`
+	Out      string      `xml:"system-out,omitempty"`
+}
+
+type junitCase struct {
+	Name     string         `xml:"name,attr"`
+	Class    string         `xml:"classname,attr"`
+	Time     string         `xml:"time,attr"`
+	Failures []junitFailure `xml:"failure"`
+	Out      string         `xml:"system-out,omitempty"`
+}
+
+type junitFailure struct {
+	Message string `xml:"message,attr"`
+	Type    string `xml:"type,attr"`
+	Text    string `xml:",chardata"`
+}
+
+// JUnit writes a comparison in the XML form that CI systems read: a case a
+// metric that decides.
+func JUnit(w io.Writer, c *compare.Comparison) error {
+	s := junitSuite{Name: Clean(c.Before) + " to " + Clean(c.After), Cases: metricCases(c, c.After, nil), Out: Closing(c)}
+	return writeJUnit(w, []junitSuite{s})
+}
+
+// GateJUnit writes a gate in the same form: a suite a judged profile, a case a
+// metric that decides, and one for what is not about a single metric. What
+// asks for more runs is a failure, too, of the type "run more".
+func GateJUnit(w io.Writer, g *compare.Gate) error {
+	var suites []junitSuite
+	for _, j := range g.Judged {
+		byMetric := map[string][]compare.Reason{}
+		whole := junitCase{Name: string(j.Question), Class: Clean(j.Profile), Time: "0"}
+		for _, r := range against(g) {
+			switch {
+			case r.Profile != j.Profile:
+			case r.Result != nil:
+				byMetric[r.Result.Name()] = append(byMetric[r.Result.Name()], r)
+			default:
+				whole.Failures = append(whole.Failures, failureOf(r))
+			}
+		}
+		s := junitSuite{Name: Clean(j.Profile), Cases: []junitCase{whole}}
+		if j.Comparison != nil {
+			s.Cases = append(s.Cases, metricCases(j.Comparison, j.Profile, byMetric)...)
+		}
+		s.Out = strings.Join(append([]string{judgedAs(j), BlindSpot(j)}, warnings(g, j)...), "\n")
+		suites = append(suites, s)
+	}
+	if len(suites) == 0 {
+		suites = []junitSuite{{Name: "nothing to judge", Out: strings.Join(gateNotes(g), "\n")}}
+	}
+	return writeJUnit(w, suites)
+}
+
+// metricCases makes a case of each metric that decides. Without reasons a
+// regression is the only failure.
+func metricCases(c *compare.Comparison, class string, reasons map[string][]compare.Reason) []junitCase {
+	var out []junitCase
+	for _, r := range c.Results {
+		if !r.CountsForGate || r.Verdict == nil {
+			continue
+		}
+		k := junitCase{Name: Clean(r.Name()), Class: Clean(class), Time: "0",
+			Out: fmt.Sprintf("%s: %s (%s)", *r.Verdict, signed(r, r.Change), intervalText(r))}
+		if s := Unsettled(r); s != "" {
+			k.Out += "\n" + s
+		}
+		for _, reason := range reasons[r.Name()] {
+			k.Failures = append(k.Failures, failureOf(reason))
+		}
+		if reasons == nil && *r.Verdict == compare.Regression {
+			k.Failures = []junitFailure{{Message: finding(r), Type: compare.ReasonRegression}}
+		}
+		out = append(out, k)
+	}
+	return out
+}
+
+func failureOf(r compare.Reason) junitFailure {
+	f := junitFailure{Message: ReasonText(r), Type: r.Kind, Text: places(r.Rows, 20)}
+	if r.Decides == compare.Undecided {
+		f.Type = string(compare.Undecided)
+	}
+	return f
+}
+
+func writeJUnit(w io.Writer, suites []junitSuite) error {
+	all := junitSuites{Name: "tunegate", Suites: suites}
+	for i := range suites {
+		s := &suites[i]
+		s.Tests = len(s.Cases)
+		for k := range s.Cases {
+			// One failure a case is what readers of this form expect.
+			if f := s.Cases[k].Failures; len(f) > 0 {
+				for _, other := range f[1:] {
+					f[0].Text = strings.TrimSpace(f[0].Text + "\n" + other.Message)
+				}
+				s.Cases[k].Failures = f[:1]
+				s.Failures++
+			}
+		}
+		all.Tests += s.Tests
+		all.Failures += s.Failures
+	}
+	if _, err := io.WriteString(w, xml.Header); err != nil {
+		return err
+	}
+	e := xml.NewEncoder(w)
+	e.Indent("", "  ")
+	if err := e.Encode(all); err != nil {
+		return err
+	}
+	_, err := io.WriteString(w, "\n")
+	return err
+}

@@ -1,0 +1,169 @@
+package report
+
+import (
+	"fmt"
+	"io"
+	"strings"
+
+	"tunegate/compare"
+)
+
+// Markdown writes a comparison for a page or a comment.
+func Markdown(w io.Writer, c *compare.Comparison) error {
+	m := &markdown{}
+	m.line("## %s → %s", escape(c.Before), escape(c.After))
+	m.line("")
+	m.line("**%s**", escape(Closing(c)))
+	m.comparison(c)
+	if Hazard(c) {
+		m.line("")
+		m.line("> %s", escape(Caution))
+	}
+	_, err := io.WriteString(w, m.b.String())
+	return err
+}
+
+// GateMarkdown writes a gate for a pull-request comment or a step summary:
+// outcome and reasons first, the tables folded away.
+func GateMarkdown(w io.Writer, g *compare.Gate) error {
+	m := &markdown{}
+	sign := map[compare.Outcome]string{compare.Passed: "✔", compare.Failed: "✘", compare.Undecided: "…"}[g.Outcome]
+	m.line("## %s %s", sign, escape(GateClosing(g)))
+	m.line("")
+	m.line("%s → %s; policy: %s", escape(g.Base), escape(g.Head), escape(policyWords(g)))
+	if reasons := against(g); len(reasons) > 0 {
+		m.line("")
+		for i, r := range reasons {
+			if i == mostReasons {
+				m.line("1. and %d more", len(reasons)-i)
+				break
+			}
+			m.line("1. **%s**: %s", escape(r.Profile), escape(ReasonText(r)))
+		}
+	}
+	var notes []string
+	for _, j := range g.Judged {
+		if s := BlindSpot(j); s != "" {
+			notes = append(notes, j.Profile+": "+s)
+		}
+	}
+	m.bullets(append(notes, gateNotes(g)...))
+	for _, j := range g.Judged {
+		m.line("")
+		m.line("### %s: %s", escape(j.Profile), escape(string(j.Outcome)))
+		m.line("")
+		m.line("%s", escape(judgedAs(j)))
+		m.bullets(prefixed("warning: ", warnings(g, j)))
+		if j.Comparison == nil {
+			continue
+		}
+		m.line("")
+		m.line("<details><summary>%s</summary>", html(plural(len(j.Comparison.Results), "metric")))
+		m.comparison(j.Comparison)
+		m.line("")
+		m.line("</details>")
+	}
+	if gateHazard(g) {
+		m.line("")
+		m.line("> %s", escape(Caution))
+	}
+	out := m.b.String()
+	if len(out) > mostMarkdown { // what a pull-request comment takes
+		cut := strings.LastIndex(out[:mostMarkdown], "\n### ")
+		if cut < 0 {
+			cut = strings.LastIndex(out[:mostMarkdown], "\n")
+		}
+		out = out[:cut] + "\n\nThe rest is too long for this page; the text and JSON forms have all of it.\n"
+	}
+	_, err := io.WriteString(w, out)
+	return err
+}
+
+const (
+	mostReasons  = 50
+	mostMarkdown = 60_000
+)
+
+type markdown struct{ b strings.Builder }
+
+func (m *markdown) line(format string, args ...any) { fmt.Fprintf(&m.b, format+"\n", args...) }
+
+func (m *markdown) bullets(lines []string) {
+	if len(lines) == 0 {
+		return
+	}
+	m.line("")
+	for _, l := range lines {
+		m.line("- %s", escape(l))
+	}
+}
+
+func prefixed(prefix string, lines []string) []string {
+	out := make([]string, len(lines))
+	for i, l := range lines {
+		out[i] = prefix + l
+	}
+	return out
+}
+
+// comparison writes the tables, what is not settled, and the notes.
+func (m *markdown) comparison(c *compare.Comparison) {
+	for _, b := range blocksOf(c) {
+		if b.title != "" {
+			m.line("")
+			m.line("%s", escape(b.title))
+		}
+		m.line("")
+		m.line("| benchmark | verdict | change | %s | before | after | compared |", escape(intervalHead(c)))
+		m.line("|---|---|--:|---|--:|--:|---|")
+		for _, r := range b.results {
+			verdict := "not judged"
+			if r.Verdict != nil {
+				verdict = unicodeGlyphs.signs[*r.Verdict] + " " + string(*r.Verdict)
+			}
+			change := signed(r, r.Change)
+			if s := timeSaved(r); s != "" {
+				change += ", " + s
+			}
+			m.line("| %s | %s | %s | %s | %s | %s | %s |", escape(r.Name()), escape(verdict), escape(change), escape(intervalText(r)),
+				escape(median(r, r.Before)), escape(median(r, r.After)), escape(counts(r)))
+		}
+	}
+	cannot, noise, _ := unsettledSentences(c)
+	var lines []string
+	for _, s := range cannot.order {
+		lines = append(lines, join(cannot.names[s], 6)+": "+s)
+	}
+	for _, s := range noise.order {
+		lines = append(lines, join(noise.names[s], 6)+": "+s)
+	}
+	m.bullets(append(lines, Notes(c)...))
+}
+
+// escape makes any text harmless in Markdown: every character that could begin
+// markup is escaped, and what HTML would read as a tag or an entity.
+func escape(s string) string {
+	var b strings.Builder
+	for _, r := range Clean(s) {
+		switch {
+		case r == '@': // no backslash keeps a page from calling somebody
+			b.WriteRune('＠')
+		case strings.ContainsRune("\\`*_{}[]()#+!|~^$:", r):
+			b.WriteString("\\" + string(r))
+		case r == '<':
+			b.WriteString("&lt;")
+		case r == '>':
+			b.WriteString("&gt;")
+		case r == '&':
+			b.WriteString("&amp;")
+		default:
+			b.WriteRune(r)
+		}
+	}
+	return b.String()
+}
+
+// html escapes text that stands inside a tag.
+func html(s string) string {
+	return strings.NewReplacer("&", "&amp;", "<", "&lt;", ">", "&gt;", `"`, "&quot;").Replace(Clean(s))
+}

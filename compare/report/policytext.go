@@ -1,0 +1,169 @@
+package report
+
+import (
+	"fmt"
+	"io"
+	"sort"
+	"strings"
+
+	"github.com/jedib0t/go-pretty/v6/text"
+
+	"tunegate/compare"
+)
+
+// PolicyFormat names the JSON form of a policy in force. Its schema is
+// schema/policy.schema.json.
+const PolicyFormat = "tunegate-policy-1"
+
+// InForce is a policy with the metrics it was resolved for.
+type InForce struct {
+	Policy  compare.Policy
+	Metrics []compare.Metric
+}
+
+// setting is one value in force, and where it comes from.
+type setting struct {
+	Key   string `json:"key"`
+	Value string `json:"value"`
+	From  string `json:"from"`
+}
+
+// whole lists what holds for a comparison as a whole.
+func (f InForce) whole() []setting {
+	from := func(stated bool) string {
+		if stated && f.Policy.Source != "" {
+			return f.Policy.Source
+		}
+		return "default"
+	}
+	p := f.Policy
+	confidence, correction, burden, spot := p.Confidence, p.Correction, p.Burden, "no demand"
+	if confidence == 0 {
+		confidence = compare.DefaultConfidence
+	}
+	if correction == "" {
+		correction = compare.Holm
+	}
+	if burden == "" {
+		burden = compare.Harm
+	}
+	if p.WidestBlindSpot != nil {
+		spot = compare.Decimal(*p.WidestBlindSpot, 12) + " %"
+	}
+	return []setting{
+		{"confidence", level(confidence) + " %", from(p.Confidence != 0)},
+		{"correction", string(correction), from(p.Correction != "")},
+		{"burden", string(burden), from(p.Burden != "")},
+		{"fewest-runs", fmt.Sprint(p.FewestRuns), from(p.FewestRuns != 0)},
+		{"fewest-sessions", fmt.Sprint(p.FewestSessions), from(p.FewestSessions != 0)},
+		{"set-aside-allowed", fmt.Sprint(p.SetAsideAllowed), from(p.SetAsideAllowed != 0)},
+		{"widest-blind-spot", spot, from(p.WidestBlindSpot != nil)},
+	}
+}
+
+// settingsOf lists what is in force for one metric.
+func settingsOf(m compare.Metric) []setting {
+	sized := func(v *float64, none string) string {
+		if v == nil {
+			return none
+		}
+		if m.Scale == compare.Ratio {
+			return compare.Decimal(100**v, 6) + " %"
+		}
+		return withUnit(*v, m.Unit)
+	}
+	limit := "none"
+	if m.Cap != nil {
+		limit = withUnit(*m.Cap, m.Unit)
+	}
+	values := map[string]string{"unit": m.Unit, "better": string(m.Better), "scale": string(m.Scale), "role": string(m.Role),
+		"tolerance": sized(m.Tolerance, "none"), "cap": limit, "weight": compare.Decimal(m.Weight, 12), "class": m.Class,
+		"required": fmt.Sprint(m.Required), "widest-blind-spot": sized(m.WidestBlindSpot, "no demand")}
+	var out []setting
+	for _, key := range []string{"role", "unit", "better", "scale", "tolerance", "cap", "weight", "class", "required", "widest-blind-spot"} {
+		from := m.Sources[key]
+		if from == "" {
+			from = "default"
+		}
+		value := strings.TrimSpace(values[key])
+		if value == "" {
+			value = "none"
+		}
+		out = append(out, setting{key, trimZeros(value), from})
+	}
+	return out
+}
+
+// trimZeros writes "0.500000 %" as "0.5 %".
+func trimZeros(s string) string {
+	number, rest, _ := strings.Cut(s, " ")
+	if strings.Contains(number, ".") {
+		number = strings.TrimSuffix(strings.TrimRight(number, "0"), ".")
+	}
+	return strings.TrimSpace(number + " " + rest)
+}
+
+// PolicyText writes the policy in force: what holds for all, then for each
+// metric; metrics for which the same holds share a block.
+func PolicyText(w io.Writer, f InForce, opt TextOptions) error {
+	t := newTerminal(opt)
+	source := "no policy: the defaults"
+	if f.Policy.Source != "" {
+		source = Clean(f.Policy.Source)
+	}
+	t.line("%s", t.paint(text.Colors{text.Bold}, "In force: "+source))
+	t.settings(f.whole())
+	names := map[string][]string{}
+	blocks := map[string][]setting{}
+	var order []string
+	for _, m := range f.Metrics {
+		list := settingsOf(m)
+		key := fmt.Sprint(list, m.Named)
+		if names[key] == nil {
+			order = append(order, key)
+			blocks[key] = list
+		}
+		name := Clean(m.Name())
+		if !m.Named {
+			name += " (not named by the policy: shown, not judged)"
+		}
+		names[key] = append(names[key], name)
+	}
+	for _, key := range order {
+		sort.Strings(names[key])
+		t.line("")
+		t.paragraph("", "", t.paint(text.Colors{text.Bold}, strings.Join(names[key], ", ")))
+		t.settings(blocks[key])
+	}
+	return t.flush(w)
+}
+
+func (t *terminal) settings(list []setting) {
+	keys, values := 0, 0
+	for _, s := range list {
+		keys, values = max(keys, runeWidth(s.Key)), max(values, runeWidth(Clean(s.Value)))
+	}
+	for _, s := range list {
+		t.line("  %s  %s  %s", text.Pad(s.Key, keys, ' '), text.Pad(Clean(s.Value), values, ' '), t.paint(text.Colors{text.Faint}, Clean(s.From)))
+	}
+}
+
+// PolicyJSON writes the same as JSON.
+func PolicyJSON(w io.Writer, f InForce) error {
+	type metric struct {
+		Benchmark string    `json:"benchmark"`
+		Metric    string    `json:"metric"`
+		Named     bool      `json:"named"`
+		Settings  []setting `json:"settings"`
+	}
+	out := struct {
+		Format   string    `json:"format"`
+		Source   string    `json:"source"`
+		Settings []setting `json:"settings"`
+		Metrics  []metric  `json:"metrics"`
+	}{PolicyFormat, f.Policy.Source, f.whole(), []metric{}}
+	for _, m := range f.Metrics {
+		out.Metrics = append(out.Metrics, metric{m.Benchmark, m.Metric, m.Named, settingsOf(m)})
+	}
+	return encode(w, out)
+}
