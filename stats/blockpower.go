@@ -16,7 +16,12 @@ const blockPlanSize = 20
 // a true change of d real, as Needed does for independent sides: the exact
 // signed-rank test on the smoothed pilot differences, scaled above 20 blocks.
 func BlocksNeeded(differences []float64, d float64, design Design) (blocks int, ok bool) {
-	if len(differences) < 2 || variance(differences) == 0 || !(d > 0) {
+	return BlocksToCatch(differences, d, 0, design)
+}
+
+// BlocksToCatch is SizeToCatch for blocks of one difference each.
+func BlocksToCatch(differences []float64, loss, margin float64, design Design) (blocks int, ok bool) {
+	if len(differences) < 2 || variance(differences) == 0 || !(loss > margin) {
 		return 0, false
 	}
 	floor := 1
@@ -24,7 +29,7 @@ func BlocksNeeded(differences []float64, d float64, design Design) (blocks int, 
 		floor++
 	}
 	see := signedRankOutlook(differences, design)
-	return smallestSize(floor, func(n int) bool { return see(n).caught(d, 0) >= design.Power })
+	return smallestSize(floor, func(n int) bool { return see(n).caught(loss, margin) >= design.Power })
 }
 
 // BlocksBlindSpot is BlindSpot for blocks of one difference each.
@@ -39,11 +44,16 @@ func BlocksBlindSpot(differences []float64, margin float64, design Design) (loss
 // StrataNeeded returns how many blocks of the pilot's usual shape it takes to
 // find a true change of d real, under van Elteren's test.
 func StrataNeeded(strata []Stratum, d float64, design Design) (blocks int, ok bool) {
+	return StrataToCatch(strata, d, 0, design)
+}
+
+// StrataToCatch is SizeToCatch for blocks of the pilot's usual shape.
+func StrataToCatch(strata []Stratum, loss, margin float64, design Design) (blocks int, ok bool) {
 	see, floor, ok := stratifiedOutlook(strata, design)
-	if !ok || !(d > 0) {
+	if !ok || !(loss > margin) {
 		return 0, false
 	}
-	return smallestSize(floor, func(n int) bool { return see(n).caught(d, 0) >= design.Power })
+	return smallestSize(floor, func(n int) bool { return see(n).caught(loss, margin) >= design.Power })
 }
 
 // StrataBlindSpot is BlindSpot for blocks of several spells a side.
@@ -58,6 +68,7 @@ func StrataBlindSpot(strata []Stratum, margin float64, design Design) (loss floa
 func signedRankOutlook(differences []float64, design Design) func(int) outlook {
 	simulate := func(n int) cloud {
 		p, src := newPilot(differences), rand.NewPCG(planSeed, uint64(n))
+		nothing := WalshMedian(p.residual) // as in rankCloud
 		g := rand.New(src)
 		df := math.Max(1, 2*float64(len(differences)-1)/3)
 		chi := distuv.ChiSquared{K: df, Src: src}
@@ -68,7 +79,7 @@ func signedRankOutlook(differences []float64, design Design) func(int) outlook {
 			p.fill(g, d)
 			w := walshAverages(d)
 			e, scale := middle(w), math.Sqrt(df/chi.Rand())
-			c.estimate[r], c.reach[r] = scale*e, scale*(regionEnd(w, critical)-e)
+			c.estimate[r], c.reach[r] = scale*(e-nothing), scale*(regionEnd(w, critical)-e)
 		}
 		return c
 	}
@@ -134,6 +145,7 @@ func stratifiedOutlook(strata []Stratum, design Design) (see func(int) outlook, 
 	}
 	simulate := func(blocks int) cloud {
 		pb, pa, src := newPilot(before), newPilot(after), rand.NewPCG(planSeed, uint64(blocks))
+		nothing := HodgesLehmann(pb.residual, pa.residual) // as in rankCloud
 		g := rand.New(src)
 		df := math.Max(1, 2*float64(len(before)+len(after)-2*len(strata))/3)
 		chi := distuv.ChiSquared{K: df, Src: src}
@@ -155,7 +167,7 @@ func stratifiedOutlook(strata []Stratum, design Design) (see func(int) outlook, 
 			}
 			slices.Sort(d)
 			e, scale := middle(d), math.Sqrt(df/chi.Rand())
-			c.estimate[r], c.reach[r] = scale*e, scale*(regionEnd(d, skip)-e)
+			c.estimate[r], c.reach[r] = scale*(e-nothing), scale*(regionEnd(d, skip)-e)
 		}
 		return c
 	}

@@ -124,11 +124,18 @@ func (p pilot) fill(g *rand.Rand, into []float64) {
 // pilot has no spread, fewer than two values on a side, or a million values
 // would not do.
 func Needed(before, after []float64, d float64, design Design) (size int, ok bool) {
-	if len(before) < 2 || len(after) < 2 || variance(before)+variance(after) == 0 || !(d > 0) {
+	return SizeToCatch(before, after, d, 0, design)
+}
+
+// SizeToCatch is the inverse of BlindSpot: how many values a side would catch
+// a true loss of this size, real and estimated beyond the margin. ok as for
+// Needed, and false where the loss does not exceed the margin.
+func SizeToCatch(before, after []float64, loss, margin float64, design Design) (size int, ok bool) {
+	if len(before) < 2 || len(after) < 2 || variance(before)+variance(after) == 0 || !(loss > margin) {
 		return 0, false
 	}
 	enough := func(size int) bool {
-		return rankOutlook(before, after, size, size, design).caught(d, 0) >= design.Power
+		return rankOutlook(before, after, size, size, design).caught(loss, margin) >= design.Power
 	}
 	return smallestSize(max(2, FloorSize(design.bar())), enough)
 }
@@ -247,6 +254,8 @@ func widenedQuantile(m, n int, confidence float64) float64 {
 // uncertain.
 func rankCloud(before, after []float64, m, n int, design Design) cloud {
 	pb, pa := newPilot(before), newPilot(after)
+	// Two skewed sides of equal means have another estimate than 0.
+	nothing := HodgesLehmann(pb.residual, pa.residual)
 	src := rand.NewPCG(planSeed, uint64(m)<<32|uint64(n))
 	g := rand.New(src)
 	df := spreadDF(len(before), len(after))
@@ -269,7 +278,7 @@ func rankCloud(before, after []float64, m, n int, design Design) cloud {
 		e := middle(d)
 		end := math.Max(regionEnd(d, min(strict, usual)), bootstrapEnd(d, x, y, e, design.Confidence))
 		scale := math.Sqrt(df / chi.Rand())
-		c.estimate[r], c.reach[r] = scale*e, scale*(end-e)
+		c.estimate[r], c.reach[r] = scale*(e-nothing), scale*(end-e)
 	}
 	return c
 }
