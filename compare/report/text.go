@@ -346,19 +346,71 @@ func orNone(s string) string {
 	return s
 }
 
+// mostNoise is up to how many unsettled metrics get a sentence each.
+const mostNoise = 6
+
 // unsettledSentences collects what could still hide; metrics with the same
-// sentence share it. advised is set where more runs are.
+// sentence share it, and many on one scale share a summary. advised is set
+// where more runs are.
 func unsettledSentences(c *compare.Comparison) (cannot, noise sentences, advised bool) {
+	byUnit := map[string][]*compare.Result{}
 	for _, r := range c.Results {
+		if Unsettled(r) != "" {
+			unit, _ := percentOr(r)
+			byUnit[string(r.Role)+unit] = append(byUnit[string(r.Role)+unit], r)
+			advised = advised || r.Needed != nil
+		}
 		if s := CannotSettle(c, r); s != "" {
 			cannot.add(s, Clean(r.Name()))
 		}
-		if s := Unsettled(r); s != "" {
-			noise.add(s, Clean(r.Name()))
-			advised = advised || r.Needed != nil
+	}
+	for _, r := range c.Results {
+		if Unsettled(r) == "" {
+			continue
+		}
+		unit, _ := percentOr(r)
+		if many := byUnit[string(r.Role)+unit]; len(many) > mostNoise {
+			noise.add(unsettledSummary(many), Clean(r.Name()))
+		} else {
+			noise.add(Unsettled(r), Clean(r.Name()))
 		}
 	}
 	return cannot, noise, advised
+}
+
+// unsettledSummary is one sentence for many metrics on one scale.
+func unsettledSummary(rs []*compare.Result) string {
+	var loss, gain, few, many *compare.Result
+	var worst, best float64
+	for _, r := range rs {
+		if lo, hi, ok := r.GainInterval(); ok {
+			if lo < worst {
+				worst, loss = lo, r
+			}
+			if hi > best {
+				best, gain = hi, r
+			}
+		}
+		if r.Needed != nil {
+			if few == nil || *r.Needed < *few.Needed {
+				few = r
+			}
+			if many == nil || *r.Needed > *many.Needed {
+				many = r
+			}
+		}
+	}
+	text := "noise; each row's interval says what could still hide"
+	if loss != nil {
+		text += fmt.Sprintf(", at most a loss of %s (%s)", size(loss, worst), Clean(loss.Name()))
+	}
+	if gain != nil {
+		text += fmt.Sprintf(", at most a gain of %s (%s)", size(gain, best), Clean(gain.Name()))
+	}
+	if few != nil {
+		text += fmt.Sprintf("; from about %s (%s) to about %s (%s) would settle the tolerance", perSide(few, *few.Needed), Clean(few.Name()), perSide(many, *many.Needed), Clean(many.Name()))
+	}
+	return text
 }
 
 func (t *terminal) unsettled(c *compare.Comparison) {
