@@ -36,7 +36,7 @@ func PolicyDifferences(old, new Policy, metrics []Value) []string {
 		if errA != nil || errB != nil {
 			continue // reading the runs under either policy says so
 		}
-		for _, d := range metricDifferences(a, b) {
+		for _, d := range metricDifferences(old, new, a, b) {
 			if same[d] == nil {
 				order = append(order, d)
 			}
@@ -49,7 +49,7 @@ func PolicyDifferences(old, new Policy, metrics []Value) []string {
 	return out
 }
 
-func metricDifferences(a, b Metric) []string {
+func metricDifferences(old, new Policy, a, b Metric) []string {
 	var out []string
 	say := func(key, x, y string) {
 		if x != y {
@@ -76,7 +76,10 @@ func metricDifferences(a, b Metric) []string {
 	say("weight", fmt.Sprint(a.Weight), fmt.Sprint(b.Weight))
 	say("class", orWord(a.Class, "none"), orWord(b.Class, "none"))
 	say("required", fmt.Sprint(a.Required), fmt.Sprint(b.Required))
-	say("widest-blind-spot", sized(a, a.WidestBlindSpot), sized(b, b.WidestBlindSpot))
+	const spot = "widest-blind-spot"
+	if a.Sources[spot] != old.Source || b.Sources[spot] != new.Source { // else said for the whole
+		say(spot, sized(a, a.WidestBlindSpot), sized(b, b.WidestBlindSpot))
+	}
 	return out
 }
 

@@ -81,7 +81,7 @@ func newApp(stdin io.Reader, stdout, stderr io.Writer) *cli.App {
 		ExitErrHandler:            func(*cli.Context, error) {}, // run sets the status
 		OnUsageError:              usageError,
 		Action:                    noCommand,
-		Commands:                  []*cli.Command{compareCommand(), policyCommand(), initCommand(), completionCommand()},
+		Commands:                  []*cli.Command{compareCommand(), gateCommand(), policyCommand(), initCommand(), completionCommand()},
 	}
 }
 

@@ -20,7 +20,7 @@ func ReasonText(r compare.Reason) string {
 		return "drift: " + finding(r.Result) + ", although the settings are the same; find out what else changed"
 	case compare.ReasonCap:
 		return fmt.Sprintf("%s reached %s; the cap is %s, and %s passed it (%s)", Clean(r.Cap.Name()), withUnit(r.Worst, r.Cap.Unit),
-			withUnit(*r.Cap.Cap, r.Cap.Unit), plural(len(r.Rows), "run"), places(r.Rows, 3))
+			withUnit(*r.Cap.Cap, r.Cap.Unit), plural(len(linesOf(r.Rows)), "run"), places(r.Rows, 3))
 	case compare.ReasonSetAside:
 		return fmt.Sprintf("%s set aside (%s), and the policy allows %d: a run that crashed, throttled or computed wrongly speaks against the profile; where it was something else, raise set-aside-allowed",
 			plural(r.Count, "new run"), Clean(join(r.Names, 3)), r.Limit)
@@ -42,17 +42,25 @@ func ReasonText(r compare.Reason) string {
 	return Clean(r.Detail)
 }
 
-func rows(v []compare.Value) string { return plural(len(v), "row") }
+// rows counts the lines that values stand in: a line of a wide file holds
+// several.
+func rows(values []compare.Value) string { return plural(len(linesOf(values)), "row") }
 
 // places lists where rows stand, at most n of them.
-func places(values []compare.Value, n int) string {
+func places(values []compare.Value, n int) string { return join(linesOf(values), n) }
+
+func linesOf(values []compare.Value) []string {
 	var out []string
+	seen := map[string]bool{}
 	for _, v := range values {
 		at := v.At
 		at.Column = 0
-		out = append(out, Clean(at.String()))
+		if s := Clean(at.String()); !seen[s] {
+			seen[s] = true
+			out = append(out, s)
+		}
 	}
-	return join(out, n)
+	return out
 }
 
 func withUnit(v float64, unit string) string {
@@ -60,15 +68,28 @@ func withUnit(v float64, unit string) string {
 }
 
 func blindSpotReason(r *compare.Result) string {
-	wanted := size(r, *r.WidestBlindSpot)
+	unit, factor := percentOr(r)
+	wanted := trimZeros(compare.Decimal(*r.WidestBlindSpot*factor, 6) + " " + unit)
 	text := fmt.Sprintf("%s: no loss of any size could have been caught, and the policy wants %s", Clean(r.Name()), wanted)
 	if r.BlindSpot != nil {
-		text = fmt.Sprintf("%s: a loss smaller than %s would have gone unseen, and the policy allows %s", Clean(r.Name()), size(r, *r.BlindSpot), wanted)
+		text = fmt.Sprintf("%s: a loss smaller than %s would have gone unseen, and the policy allows %s", Clean(r.Name()), blindSpotOver(r), wanted)
 	}
 	if n, ok := r.SizeToCatch(*r.WidestBlindSpot); ok {
 		return text + fmt.Sprintf("; run more: about %s would do", perSide(r, n))
 	}
 	return text + "; a blind spot within the tolerance is out of reach for any number of runs"
+}
+
+// blindSpotOver writes a blind spot with so many digits that it differs from
+// the one that is allowed.
+func blindSpotOver(r *compare.Result) string {
+	unit, factor := percentOr(r)
+	for places := changePlaces(r); ; places++ {
+		s := compare.Decimal(*r.BlindSpot*factor, places)
+		if places >= 12 || s != compare.Decimal(*r.WidestBlindSpot*factor, places) {
+			return s + " " + unit
+		}
+	}
 }
 
 // BlindSpot is the sentence about what a judged profile could have hidden: the

@@ -140,28 +140,15 @@ func (m *markdown) comparison(c *compare.Comparison) {
 	m.bullets(append(lines, Notes(c)...))
 }
 
-// escape makes any text harmless in Markdown: every character that could begin
-// markup is escaped, and what HTML would read as a tag or an entity.
+// escape makes any text harmless in the middle of a Markdown line: what could
+// begin markup, a tag, an entity, a link or a mention.
 func escape(s string) string {
-	var b strings.Builder
-	for _, r := range Clean(s) {
-		switch {
-		case r == '@': // no backslash keeps a page from calling somebody
-			b.WriteRune('＠')
-		case strings.ContainsRune("\\`*_{}[]()#+!|~^$:", r):
-			b.WriteString("\\" + string(r))
-		case r == '<':
-			b.WriteString("&lt;")
-		case r == '>':
-			b.WriteString("&gt;")
-		case r == '&':
-			b.WriteString("&amp;")
-		default:
-			b.WriteRune(r)
-		}
-	}
-	return b.String()
+	return markdownEscapes.Replace(Clean(s))
 }
+
+var markdownEscapes = strings.NewReplacer(`\`, `\\`, "`", "\\`", "*", `\*`, "_", `\_`, "[", `\[`, "]", `\]`, "|", `\|`, "~", `\~`, "$", `\$`, "#", `\#`,
+	"<", "&lt;", ">", "&gt;", "&", "&amp;", "://", `\://`, "www.", `www\.`,
+	"@", "＠") // no backslash keeps a page from calling somebody
 
 // html escapes text that stands inside a tag.
 func html(s string) string {

@@ -1,0 +1,134 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+
+	"github.com/urfave/cli/v2"
+
+	"tunegate/compare"
+	"tunegate/compare/intake"
+	"tunegate/compare/report"
+	"tunegate/stats"
+)
+
+func gateCommand() *cli.Command {
+	return &cli.Command{
+		Name:      "gate",
+		Usage:     "say whether a change to a results repository may be merged",
+		ArgsUsage: "[FOLDER]",
+		Description: `Judges every profile that differs between the merge base of --base and the
+working tree (or --head): changed settings, new runs, new profiles. The policy
+in force is the base's, so that a change cannot loosen its own rules. FOLDER
+lies in the results repository; the current one unless given.
+
+Examples:
+   tunegate gate --base main
+   tunegate gate --base origin/main --head feature --write markdown=gate.md --write junit=gate.xml
+
+In GitHub Actions it also marks runs files and lines and fills the step summary,
+and without --base takes the pull request's.
+
+Exit status: 0 passed; 1 failed; 2 bad input, usage or environment, nothing was
+judged; 3 judged, but the policy wants more than these runs can give: run more.`,
+		Flags: append([]cli.Flag{
+			&cli.StringFlag{Name: "base", Usage: "`REVISION` that the change is to be merged into"},
+			&cli.StringFlag{Name: "head", Usage: "`REVISION` to judge instead of the working tree"},
+			&cli.IntFlag{Name: "resamples", Value: stats.DefaultResamples, Usage: "`NUMBER` of bootstrap resamples"},
+			&cli.Uint64Flag{Name: "seed", Value: 1, Usage: "`NUMBER` that starts the bootstrap; the same seed gives the same bytes"},
+			&cli.StringSliceFlag{Name: "write", Usage: "also write `FORM=FILE`, form text, json, markdown or junit; repeatable"},
+		}, screenFlags()...),
+		OnUsageError:    usageError,
+		HideHelpCommand: true,
+		Action:          runGate,
+	}
+}
+
+func runGate(c *cli.Context) error {
+	screen, err := textOptions(c, c.App.Writer)
+	if err != nil {
+		return err
+	}
+	writes, err := parseWrites(c.StringSlice("write"), []string{"text", "json", "markdown", "junit"})
+	if err != nil {
+		return err
+	}
+	resamples, err := resamplesOf(c)
+	if err != nil {
+		return err
+	}
+	inActions := os.Getenv("GITHUB_ACTIONS") == "true"
+	base := c.String("base")
+	if base == "" && inActions && os.Getenv("GITHUB_BASE_REF") != "" {
+		base = "origin/" + os.Getenv("GITHUB_BASE_REF")
+	}
+	switch {
+	case base == "":
+		return fmt.Errorf("--base is missing; name the revision to merge into, for instance tunegate gate --base main")
+	case c.NArg() > 1:
+		return fmt.Errorf("expected at most one folder, found %d arguments", c.NArg())
+	}
+	folder := "."
+	if c.NArg() == 1 {
+		folder = c.Args().First()
+	}
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
+	defer stop()
+	repository, err := intake.OpenRepository(ctx, folder)
+	if err != nil {
+		return err
+	}
+	before, after, err := repository.Load(ctx, base, c.String("head"))
+	if err != nil {
+		return err
+	}
+	gate, err := compare.JudgeGate(before, after, compare.Options{Resamples: resamples, Seed: c.Uint64("seed")})
+	if err != nil {
+		return err
+	}
+	forms := map[string]func(io.Writer) error{
+		"text": func(w io.Writer) error {
+			return report.GateText(w, gate, report.TextOptions{Width: 100, Detail: screen.Detail, Plain: screen.Plain})
+		},
+		"json":     func(w io.Writer) error { return report.GateJSON(w, gate) },
+		"markdown": func(w io.Writer) error { return report.GateMarkdown(w, gate) },
+		"junit":    func(w io.Writer) error { return report.GateJUnit(w, gate) },
+	}
+	print := func(w io.Writer) error { return report.GateText(w, gate, screen) }
+	if err := deliver(c, writes, forms, print); err != nil {
+		return err
+	}
+	if inActions {
+		if err := tellActions(c.App.ErrWriter, gate); err != nil {
+			return err
+		}
+	}
+	return exitWith(report.GateExit(gate.Outcome))
+}
+
+// tellActions marks the runs files and appends to the step summary.
+func tellActions(stderr io.Writer, gate *compare.Gate) error {
+	if err := report.Annotations(stderr, gate); err != nil {
+		return err
+	}
+	path := os.Getenv("GITHUB_STEP_SUMMARY")
+	if path == "" {
+		return nil
+	}
+	page, err := render(func(w io.Writer) error { return report.GateMarkdown(w, gate) })
+	if err != nil {
+		return err
+	}
+	f, err := os.OpenFile(path, os.O_APPEND|os.O_CREATE|os.O_WRONLY, 0o644)
+	if err != nil {
+		return fmt.Errorf("cannot write the step summary: %w", err)
+	}
+	if _, err := f.Write(page); err != nil {
+		f.Close()
+		return fmt.Errorf("cannot write the step summary: %w", err)
+	}
+	return f.Close()
+}
