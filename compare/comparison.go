@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"runtime"
+	"slices"
 	"sync"
 
 	"tunegate/stats"
@@ -14,6 +15,9 @@ type Options struct {
 	Resamples int // 0: stats.DefaultResamples
 	Seed      uint64
 	Better    Better // direction of metrics that state none; empty: an error for them
+	// Look and Looks judge one of several planned looks at the data, at the
+	// confidence that keeps the policy's over all of them; 0 for a single one.
+	Look, Looks int
 	// Wanted says which metrics to look at; nil for all.
 	Wanted func(benchmark, metric string) bool
 }
@@ -33,6 +37,11 @@ type Comparison struct {
 	Resamples  int        `json:"resamples"`
 	Seed       uint64     `json:"seed"`
 	Policy     string     `json:"policy,omitempty"`
+	// Look is which of Looks planned looks this is; Overall is the confidence
+	// that all of them keep together.
+	Look    int     `json:"look,omitempty"`
+	Looks   int     `json:"looks,omitempty"`
+	Overall float64 `json:"overall_confidence,omitempty"`
 	// Family is the number of scores that share the correction.
 	Family     int       `json:"family"`
 	Absent     []string  `json:"absent"`      // scores that the policy names and not both sides have
@@ -122,6 +131,45 @@ func Compare(before, after []*Series, names [2]string, policy Policy, opt Option
 	c := &Comparison{Before: names[0], After: names[1], Confidence: policy.Confidence, Correction: policy.Correction,
 		Resamples: opt.Resamples, Seed: opt.Seed, Policy: policy.Source,
 		Absent: []string{}, OnlyBefore: []string{}, OnlyAfter: []string{}, SetAside: []Aside{}, Results: []*Result{}, Notes: []Note{}}
+	c.fillDefaults()
+	if opt.Looks > 1 {
+		c.Look, c.Looks, c.Overall = opt.Look, opt.Looks, c.Confidence
+		c.Confidence = LookConfidence(c.Overall, opt.Look, opt.Looks)
+	}
+	if err := c.pairUp(before, after, policy, opt); err != nil {
+		return nil, err
+	}
+	c.measure()
+	c.decide(policy, opt)
+	c.addNotes()
+	return c, c.vet(before, after, policy, opt)
+}
+
+// vet says in one line what looks unsafe about the data.
+func (c *Comparison) vet(before, after []*Series, policy Policy, opt Options) error {
+	compared := map[[2]string]*Result{}
+	for _, r := range c.Results {
+		compared[[2]string{r.Benchmark, r.Metric.Metric}] = r
+	}
+	var series []*Series
+	for _, s := range slices.Concat(before, after) {
+		if r := compared[[2]string{s.Benchmark, s.Metric}]; r != nil {
+			known := *s // one side may state what holds for both
+			known.Unit, known.Better = r.Unit, r.Better
+			series = append(series, &known)
+		}
+	}
+	v, err := Vet(series, policy, opt.Better)
+	if err != nil {
+		return err
+	}
+	if s := v.Summary(); s != "" {
+		c.note("vet", "look at the data first: %s (tunegate vet has the evidence)", s)
+	}
+	return nil
+}
+
+func (c *Comparison) fillDefaults() {
 	if c.Confidence == 0 {
 		c.Confidence = DefaultConfidence
 	}
@@ -131,13 +179,6 @@ func Compare(before, after []*Series, names [2]string, policy Policy, opt Option
 	if c.Resamples == 0 {
 		c.Resamples = stats.DefaultResamples
 	}
-	if err := c.pairUp(before, after, policy, opt); err != nil {
-		return nil, err
-	}
-	c.measure()
-	c.decide(policy, opt)
-	c.addNotes()
-	return c, nil
 }
 
 // pairUp finds the metrics that both sides have and reduces their runs.

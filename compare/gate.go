@@ -1,7 +1,6 @@
 package compare
 
 import (
-	"errors"
 	"fmt"
 	"slices"
 	"sort"
@@ -42,7 +41,7 @@ type Reason struct {
 	Kind    string
 	Profile string
 	Decides Outcome // what this alone makes of the gate; Passed for a warning
-	Rows    []Value // where it stands
+	Rows    []Value // where it stands; a metric's first new row where it is about the metric
 	Result  *Result // the metric it is about
 	Cap     Metric  // the metric whose cap was passed
 	Worst   float64 // the largest value beyond the cap
@@ -91,6 +90,9 @@ type Judgement struct {
 	Settings   []string // what is set differently
 	Warnings   []string
 	Comparison *Comparison // nil where nothing could be compared
+	// Unmeasured are the scores that there were before and that the new runs
+	// lack, where that question is asked: any loss in them goes unseen.
+	Unmeasured []string
 	Outcome    Outcome
 }
 
@@ -222,7 +224,7 @@ func (g *Gate) profile(policy Policy, base, head Snapshot, name string, opt Opti
 			g.add(j, Reason{Kind: ReasonStale, Rows: stale})
 		}
 		if len(rows.added) == 0 {
-			g.add(j, Reason{Kind: ReasonNoRuns, Detail: "the settings changed, but there are no new runs; run the profile again"})
+			g.add(j, Reason{Kind: ReasonNoRuns, Rows: []Value{{At: now.At}}, Detail: "the settings changed, but there are no new runs; run the profile again"})
 			return nil
 		}
 	} else {
@@ -230,8 +232,12 @@ func (g *Gate) profile(policy Policy, base, head Snapshot, name string, opt Opti
 		if len(rows.gone) > 0 {
 			g.add(j, Reason{Kind: ReasonAltered, Rows: rows.gone, Detail: base.Name})
 		}
-		if len(rows.added) == 0 {
-			return nil
+		again, err := collect(name, rows.restored)
+		if err != nil {
+			return err
+		}
+		if err := g.checkCaps(policy, j, again.Series()); err != nil || len(rows.added) == 0 {
+			return err
 		}
 	}
 	return g.judge(policy, j, old.Values, rows.added, [2]string{name + ", before", name + ", now"}, opt)
@@ -242,8 +248,7 @@ func (g *Gate) newProfile(policy Policy, head Snapshot, now *Profile, j *Judgeme
 	g.Judged = append(g.Judged, j)
 	if now.Baseline == "" {
 		j.Warnings = append(j.Warnings, "names no baseline, so there is nothing to judge it against; write baseline = \"PROFILE\" into its settings.toml, unless it is the first of its kind")
-		g.checkRuns(policy, j, now.Values)
-		return nil
+		return g.judgeAlone(policy, j, now.Values)
 	}
 	j.Against = now.Baseline
 	from := head.Profiles[now.Baseline]
@@ -256,7 +261,7 @@ func (g *Gate) newProfile(policy Policy, head Snapshot, now *Profile, j *Judgeme
 		j.Warnings = append(j.Warnings, fmt.Sprintf("the recorded conditions differ from those of %s, so the change may not be the settings' alone: %s", now.Baseline, strings.Join(d, "; ")))
 	}
 	if len(now.Values) == 0 {
-		g.add(j, Reason{Kind: ReasonNoRuns, Detail: fmt.Sprintf("there are no runs; run the profile and add them below profiles/%s/runs", now.Name)})
+		g.add(j, Reason{Kind: ReasonNoRuns, Rows: []Value{{At: now.At}}, Detail: fmt.Sprintf("there are no runs; run the profile and add them below profiles/%s/runs", now.Name)})
 		return nil
 	}
 	return g.judge(policy, j, from.Values, now.Values, [2]string{now.Baseline, now.Name}, opt)
@@ -270,183 +275,4 @@ func (g *Gate) add(j *Judgement, r Reason) {
 	}
 	g.Reasons = append(g.Reasons, r)
 	j.Outcome = worse(j.Outcome, r.Decides)
-}
-
-// judge compares and holds the comparison to the policy.
-func (g *Gate) judge(policy Policy, j *Judgement, before, after []Value, names [2]string, opt Options) error {
-	g.checkRuns(policy, j, after)
-	b, err := collect(names[0], before)
-	if err != nil {
-		return err
-	}
-	a, err := collect(names[1], after)
-	if err != nil {
-		return err
-	}
-	if missing := missingRequired(policy, b.Series(), a.Series()); len(missing) > 0 {
-		g.add(j, Reason{Kind: ReasonRequired, Names: missing})
-	}
-	c, err := Compare(b.Series(), a.Series(), names, policy, opt)
-	if err != nil {
-		var placed *PlacedError
-		if errors.As(err, &placed) {
-			return err
-		}
-		g.add(j, Reason{Kind: ReasonNoRuns, Detail: err.Error()})
-		return nil
-	}
-	j.Comparison = c
-	g.checkVerdicts(policy, j)
-	return nil
-}
-
-// checkRuns looks at what needs no comparison: caps and runs set aside.
-func (g *Gate) checkRuns(policy Policy, j *Judgement, rows []Value) {
-	type over struct {
-		metric Metric
-		rows   []Value
-	}
-	var order []string
-	by := map[string]*over{}
-	var aside []Value
-	for _, v := range rows {
-		if v.SetAside {
-			aside = append(aside, v)
-			continue
-		}
-		if v.Missing {
-			continue
-		}
-		metric := v.Metric
-		if metric == "" {
-			metric = DefaultMetric
-		}
-		m, _ := policy.Resolve(v.Benchmark, metric, v.Unit, v.Better)
-		if m.Cap == nil || v.Value <= *m.Cap {
-			continue
-		}
-		if by[m.Name()] == nil {
-			by[m.Name()] = &over{metric: m}
-			order = append(order, m.Name())
-		}
-		by[m.Name()].rows = append(by[m.Name()].rows, v)
-	}
-	for _, name := range order {
-		o := by[name]
-		worst := o.rows[0].Value
-		for _, v := range o.rows {
-			worst = max(worst, v.Value)
-		}
-		g.add(j, Reason{Kind: ReasonCap, Cap: o.metric, Worst: worst, Rows: o.rows})
-	}
-	// A run that is set aside may stand in several rows, one a metric.
-	runs := map[[3]string]bool{}
-	var why []string
-	for i, v := range aside {
-		run := v.Run
-		if run == "" {
-			run = fmt.Sprint("#", i)
-		}
-		runs[[3]string{v.Benchmark, v.Session, run}] = true
-		why = append(why, v.Reason)
-	}
-	if len(runs) > policy.SetAsideAllowed {
-		g.add(j, Reason{Kind: ReasonSetAside, Count: len(runs), Limit: policy.SetAsideAllowed, Rows: aside, Names: unique(why)})
-	}
-}
-
-func unique(words []string) []string {
-	var out []string
-	seen := map[string]bool{}
-	for _, w := range words {
-		if !seen[w] {
-			seen[w] = true
-			out = append(out, w)
-		}
-	}
-	return out
-}
-
-// missingRequired lists required metrics without a valid run after: those that
-// the policy names exactly, and those that a pattern requires and the other
-// side has.
-func missingRequired(policy Policy, before, after []*Series) []string {
-	has := map[[2]string]bool{}
-	for _, s := range after {
-		for _, o := range s.Observations {
-			if !o.SetAside && !o.Missing {
-				has[[2]string{s.Benchmark, s.Metric}] = true
-				break
-			}
-		}
-	}
-	var missing []string
-	want := func(benchmark, metric, unit string, better Better) {
-		k := [2]string{benchmark, metric}
-		if has[k] {
-			return
-		}
-		if better == "" {
-			better = Higher
-		}
-		if m, err := policy.Resolve(benchmark, metric, unit, better); err == nil && m.Required {
-			has[k] = true // say it once
-			missing = append(missing, m.Name())
-		}
-	}
-	for _, e := range policy.Entries {
-		if e.exact() {
-			want(e.Benchmark, e.metric(), "", "")
-		}
-	}
-	for _, s := range before {
-		want(s.Benchmark, s.Metric, s.Unit, s.Better)
-	}
-	return missing
-}
-
-// checkVerdicts turns a comparison into reasons.
-func (g *Gate) checkVerdicts(policy Policy, j *Judgement) {
-	for _, r := range j.Comparison.Results {
-		if r.Verdict == nil || !r.CountsForGate {
-			continue
-		}
-		kind := ReasonRegression
-		if j.Question == AskRepeat {
-			kind = ReasonDrift
-		}
-		switch {
-		case *r.Verdict == Regression:
-			g.add(j, Reason{Kind: kind, Result: r})
-		case j.Question == AskRepeat && r.Real:
-			g.add(j, Reason{Kind: kind, Result: r, Decides: Passed})
-		}
-		if r.Role != Score {
-			continue
-		}
-		g.checkSizes(policy, j, r)
-		if policy.Burden == Safety && *r.Verdict != Regression {
-			if lo, _, _ := r.GainInterval(); r.Interval == nil || lo < -*r.Tolerance {
-				g.add(j, Reason{Kind: ReasonSafety, Result: r, Decides: Undecided})
-			}
-		}
-		if r.WidestBlindSpot != nil && (r.BlindSpot == nil || *r.BlindSpot > *r.WidestBlindSpot) {
-			g.add(j, Reason{Kind: ReasonBlindSpot, Result: r, Decides: Undecided})
-		}
-	}
-}
-
-// checkSizes holds a score to the fewest runs and sessions.
-func (g *Gate) checkSizes(policy Policy, j *Judgement, r *Result) {
-	for _, side := range []struct {
-		when string
-		s    Side
-	}{{"before", r.Before}, {"now", r.After}} {
-		if side.s.Runs < policy.FewestRuns {
-			g.add(j, Reason{Kind: ReasonFewRuns, Result: r, Count: side.s.Runs, Limit: policy.FewestRuns, When: side.when, What: "run"})
-		}
-		if side.s.Sessions < policy.FewestSessions {
-			g.add(j, Reason{Kind: ReasonFewRuns, Result: r, Count: side.s.Sessions, Limit: policy.FewestSessions, When: side.when, What: "session"})
-		}
-	}
 }

@@ -22,7 +22,7 @@ func (c *Comparison) addNotes() {
 	for _, r := range c.Results {
 		r.addNotes(c)
 	}
-	var unlabelled, shared, notRun int
+	var unlabelled, shared, notRun, warmUps int
 	for _, r := range c.Results {
 		if r.Replication == ByRun {
 			unlabelled++
@@ -31,6 +31,7 @@ func (c *Comparison) addNotes() {
 			shared++
 		}
 		notRun += r.Before.NotRun + r.After.NotRun
+		warmUps += r.Before.WarmUps + r.After.WarmUps
 	}
 	if unlabelled > 0 {
 		which := "no sessions are recorded"
@@ -46,6 +47,9 @@ func (c *Comparison) addNotes() {
 	}
 	if notRun > 0 {
 		c.note("not-run", "empty cells, not yet run: %d", notRun)
+	}
+	if warmUps > 0 {
+		c.note("warm-up", "%d warm-up runs left out", warmUps)
 	}
 	if len(c.Absent) > 0 {
 		c.note("absent", "named in the policy, but missing on one side or both: %s; still counted in the correction for %d scores", list(c.Absent, 6), c.Family)

@@ -2,12 +2,14 @@ package compare
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 )
 
 // PolicyDifferences lists what changes from one policy to another: its own
 // keys, and what is in force for each metric given (its benchmark, metric,
-// unit and direction are looked at). Empty where nothing does.
+// unit and direction are looked at) and for each that either policy names
+// exactly. Empty where nothing does.
 func PolicyDifferences(old, new Policy, metrics []Value) []string {
 	var out []string
 	say := func(key, a, b string) {
@@ -27,26 +29,73 @@ func PolicyDifferences(old, new Policy, metrics []Value) []string {
 	say("fewest-runs", fmt.Sprint(old.FewestRuns), fmt.Sprint(new.FewestRuns))
 	say("fewest-sessions", fmt.Sprint(old.FewestSessions), fmt.Sprint(new.FewestSessions))
 	say("set-aside-allowed", fmt.Sprint(old.SetAsideAllowed), fmt.Sprint(new.SetAsideAllowed))
-	say("widest-blind-spot", optional(old.WidestBlindSpot), optional(new.WidestBlindSpot))
+	say("widest-blind-spot", optional(old.WidestBlindSpot, "%"), optional(new.WidestBlindSpot, "%"))
 	same := map[string][]string{}
 	var order []string
-	for _, v := range metrics {
-		a, errA := old.Resolve(v.Benchmark, v.Metric, v.Unit, v.Better)
-		b, errB := new.Resolve(v.Benchmark, v.Metric, v.Unit, v.Better)
-		if errA != nil || errB != nil {
-			continue // reading the runs under either policy says so
-		}
-		for _, d := range metricDifferences(old, new, a, b) {
+	note := func(name string, differences ...string) {
+		for _, d := range differences {
 			if same[d] == nil {
 				order = append(order, d)
 			}
-			same[d] = append(same[d], a.Name())
+			same[d] = append(same[d], name)
+		}
+	}
+	for _, v := range withNamed(metrics, old, new) {
+		a, errA := resolveUndirected(old, v)
+		b, errB := resolveUndirected(new, v)
+		switch {
+		case errA == nil && errB == nil:
+			note(a.Name(), metricDifferences(old, new, a, b)...)
+		case errA == nil:
+			note(b.Name(), fmt.Sprintf("can no longer be judged: %v", errB))
+		case errB == nil:
+			note(a.Name(), fmt.Sprintf("can be judged now; before: %v", errA))
 		}
 	}
 	for _, d := range order {
 		out = append(out, list(same[d], 4)+": "+d)
 	}
+	if len(out) == 0 && !slices.EqualFunc(old.Entries, new.Entries, sameEntry) {
+		out = append(out, "entries, without effect on anything measured so far")
+	}
 	return out
+}
+
+// withNamed adds the metrics that the policies name exactly.
+func withNamed(metrics []Value, policies ...Policy) []Value {
+	out := slices.Clone(metrics)
+	seen := map[[2]string]bool{}
+	for _, v := range metrics {
+		seen[[2]string{v.Benchmark, v.Metric}] = true
+	}
+	for _, p := range policies {
+		for _, e := range p.Entries {
+			if k := [2]string{e.Benchmark, e.metric()}; e.exact() && !seen[k] {
+				seen[k] = true
+				out = append(out, Value{Benchmark: e.Benchmark, Metric: e.metric()})
+			}
+		}
+	}
+	return out
+}
+
+// resolveUndirected resolves a metric; that nobody states its direction is no
+// error here.
+func resolveUndirected(p Policy, v Value) (Metric, error) {
+	m, err := p.Resolve(v.Benchmark, v.Metric, v.Unit, v.Better)
+	if err != nil && v.Better == "" {
+		_, err = p.Resolve(v.Benchmark, v.Metric, v.Unit, Higher)
+	}
+	return m, err
+}
+
+// sameEntry compares what two entries say, not where.
+func sameEntry(a, b Entry) bool {
+	same := func(x, y *float64) bool { return x == y || x != nil && y != nil && *x == *y }
+	required := a.Required == b.Required || a.Required != nil && b.Required != nil && *a.Required == *b.Required
+	return required && same(a.Tolerance, b.Tolerance) && same(a.Weight, b.Weight) && same(a.Cap, b.Cap) && same(a.WidestBlindSpot, b.WidestBlindSpot) &&
+		[7]string{a.benchmark(), a.metric(), a.Unit, string(a.Better), string(a.Scale), string(a.Role), a.Class} ==
+			[7]string{b.benchmark(), b.metric(), b.Unit, string(b.Better), string(b.Scale), string(b.Role), b.Class}
 }
 
 func metricDifferences(old, new Policy, a, b Metric) []string {
@@ -72,7 +121,7 @@ func metricDifferences(old, new Policy, a, b Metric) []string {
 	say("scale", string(a.Scale), string(b.Scale))
 	say("role", string(a.Role), string(b.Role))
 	say("tolerance", sized(a, a.Tolerance), sized(b, b.Tolerance))
-	say("cap", optional(a.Cap), optional(b.Cap))
+	say("cap", optional(a.Cap, a.Unit), optional(b.Cap, b.Unit))
 	say("weight", fmt.Sprint(a.Weight), fmt.Sprint(b.Weight))
 	say("class", orWord(a.Class, "none"), orWord(b.Class, "none"))
 	say("required", fmt.Sprint(a.Required), fmt.Sprint(b.Required))
@@ -83,9 +132,9 @@ func metricDifferences(old, new Policy, a, b Metric) []string {
 	return out
 }
 
-func optional(v *float64) string {
+func optional(v *float64, unit string) string {
 	if v == nil {
 		return "none"
 	}
-	return fmt.Sprintf("%.6g", *v)
+	return strings.TrimSpace(fmt.Sprintf("%.6g %s", *v, unit))
 }

@@ -68,7 +68,11 @@ func (r *Result) fillBlocks() {
 		b, a := spellValues(r.before.blocked[label]), spellValues(r.after.blocked[label])
 		several = several && len(b) > 1 && len(a) > 1
 		r.strata = append(r.strata, stats.Stratum{Before: b, After: a})
-		r.differences = append(r.differences, median(a)-median(b))
+		size := 1.0 // of a logarithm
+		if r.Scale != Ratio {
+			size = magnitude(b, a)
+		}
+		r.differences = append(r.differences, tidied(r.middle(a)-r.middle(b), size))
 	}
 	if several {
 		r.differences = nil
@@ -112,11 +116,12 @@ func (r *Result) measure(c *Comparison) {
 		r.Test, r.W, exact, r.P, r.PVerdict = "signed-rank", &t.W, t.Exact, t.P, t.PVerdict
 		for _, d := range r.differences {
 			if d > 0 {
-				r.Superiority += 1 / float64(len(r.differences))
+				r.Superiority++
 			} else if d == 0 {
-				r.Superiority += 0.5 / float64(len(r.differences))
+				r.Superiority += 0.5
 			}
 		}
+		r.Superiority /= float64(len(r.differences))
 		r.shift = stats.WalshMedian(r.differences)
 		lo, hi, ok = stats.SignedRankInterval(r.differences, c.Confidence)
 		r.IntervalMethod = "signed-rank inversion"
@@ -150,6 +155,9 @@ func (r *Result) measure(c *Comparison) {
 		r.Superiority = 1 - r.Superiority
 	}
 	r.PFloor = r.floorP()
+	if r.Scale != Ratio {
+		r.shift = tidied(r.shift, magnitude(r.before.raw, r.after.raw))
+	}
 	r.Change = r.display(r.shift)
 	if widen := r.coarse(); ok {
 		r.Interval = r.displayed(lo-widen, hi+widen)
@@ -181,6 +189,9 @@ func (r *Result) coarse() float64 {
 		return 0 // one reading shows no step
 	}
 	tick := stats.Tick(r.before.raw, r.after.raw)
+	if !onGrid(tick, r.before.raw, r.after.raw) {
+		return 0
+	}
 	b, a := r.before.reduced(r.Metric), r.after.reduced(r.Metric)
 	if r.blocks != nil { // what varies from block to block is no spread
 		b, a = r.withinBlocks(), r.withinBlocks()
@@ -196,11 +207,30 @@ func (r *Result) coarse() float64 {
 	return widen
 }
 
+// onGrid reports whether readings show that tick is a step of theirs: one of
+// them repeats, or their smallest gap does. Fine readings do neither, though
+// two of them on a side, or differences within blocks, may well lie closer
+// together than any two readings.
+func onGrid(tick float64, before, after []float64) bool {
+	all := append(append([]float64(nil), before...), after...)
+	sort.Float64s(all)
+	steps := 0
+	for i := 1; i < len(all); i++ {
+		switch gap := all[i] - all[i-1]; {
+		case gap <= 1e-9*math.Abs(all[i]):
+			return true
+		case gap <= tick*(1+1e-6):
+			steps++
+		}
+	}
+	return steps > 1
+}
+
 // withinBlocks lists the differences of all blocks in the metric's unit.
 func (r *Result) withinBlocks() []float64 {
 	at := 1.0
 	if r.Scale == Ratio {
-		at = r.before.Median
+		at = math.Min(r.before.Median, r.after.Median)
 	}
 	var out []float64
 	for _, d := range r.differences {
@@ -229,6 +259,10 @@ func (r *Result) display(shift float64) float64 {
 }
 
 func (r *Result) displayed(lo, hi float64) *[2]float64 {
+	if r.Scale != Ratio {
+		size := magnitude(r.before.raw, r.after.raw)
+		lo, hi = tidied(lo, size), tidied(hi, size)
+	}
 	a, b := r.display(lo), r.display(hi)
 	return &[2]float64{math.Min(a, b), math.Max(a, b)}
 }
@@ -404,6 +438,55 @@ func scaled(x []float64, by float64) []float64 {
 	out := make([]float64, len(x))
 	for i, v := range x {
 		out[i] = v * by
+	}
+	return out
+}
+
+func (p planner) precision(halfWidth float64) (int, bool) {
+	switch {
+	case p.strata != nil:
+		return stats.StrataPrecision(p.strata, halfWidth, p.design.Confidence)
+	case p.differences != nil:
+		return stats.BlocksPrecision(p.differences, halfWidth, p.design.Confidence)
+	}
+	return stats.PrecisionSize(p.before, p.after, halfWidth, p.design.Confidence)
+}
+
+// spread is the standard deviation of what counts once.
+func (p planner) spread() float64 {
+	switch {
+	case p.strata != nil:
+		var before, after []float64
+		for _, s := range p.strata {
+			before = append(before, centred(s.Before)...)
+			after = append(after, centred(s.After)...)
+		}
+		return stats.Spread(before, after)
+	case p.differences != nil:
+		return stats.Spread(p.differences, p.differences)
+	}
+	return stats.Spread(p.before, p.after)
+}
+
+// spreadBy is the same pilot with its spread multiplied.
+func (p planner) spreadBy(factor float64) planner {
+	p.before, p.after = scaled(p.before, factor), scaled(p.after, factor)
+	if p.differences != nil {
+		p.differences = scaled(p.differences, factor)
+	}
+	var strata []stats.Stratum
+	for _, s := range p.strata {
+		strata = append(strata, stats.Stratum{Before: scaled(s.Before, factor), After: scaled(s.After, factor)})
+	}
+	p.strata = strata
+	return p
+}
+
+// centred takes the median out of the values of one spell or side.
+func centred(x []float64) []float64 {
+	out := append([]float64(nil), x...)
+	for i := range out {
+		out[i] -= median(x)
 	}
 	return out
 }

@@ -3,6 +3,7 @@ package compare
 import (
 	"fmt"
 	"sort"
+	"strings"
 	"time"
 )
 
@@ -65,6 +66,7 @@ type Series struct {
 	Unit         string
 	Better       Better
 	Observations []Observation
+	WarmUps      int   // runs labelled so, which are no observations
 	unitAt       Place // where Unit was first stated
 	betterAt     Place
 }
@@ -124,6 +126,10 @@ func (r *Runs) Add(v Value) error {
 			return &PlacedError{v.At, fmt.Sprintf("%s says better = %s here but %s at %s; state one direction for a metric",
 				describe(v.Benchmark, v.Metric), v.Better, s.Better, s.betterAt)}
 		}
+	}
+	if strings.EqualFold(v.Run, WarmUp) {
+		s.WarmUps++
+		return nil
 	}
 	o := Observation{Value: v.Value, Session: v.Session, Block: v.Block, Run: v.Run,
 		Missing: v.Missing, SetAside: v.SetAside, Reason: v.Reason, At: v.At}

@@ -23,9 +23,10 @@ type Side struct {
 	Runs     int     `json:"runs"`     // valid runs used
 	Sessions int     `json:"sessions"` // 0 where none are recorded
 	SetAside int     `json:"set_aside"`
-	NotRun   int     `json:"not_run"` // empty cells
-	Median   float64 `json:"median"`  // of the values that were compared
-	Mean     float64 `json:"mean"`    // of all runs used
+	NotRun   int     `json:"not_run"`  // empty cells
+	WarmUps  int     `json:"warm_ups"` // runs labelled so, not counted
+	Median   float64 `json:"median"`   // of the values that were compared
+	Mean     float64 `json:"mean"`     // of all runs used
 	StdDev   float64 `json:"std_dev"`
 	Min      float64 `json:"min"`
 	Max      float64 `json:"max"`
@@ -68,7 +69,7 @@ func (m Metric) natural(v float64) float64 {
 // sampleOf reduces the observations that keep accepts. It is an error when a
 // value is not above zero on a ratio scale.
 func sampleOf(m Metric, s *Series, keep func(Observation) bool) (sample, error) {
-	out := sample{blocked: map[string][]spell{}}
+	out := sample{Side: Side{WarmUps: s.WarmUps}, blocked: map[string][]spell{}}
 	bySession := map[string]int{}
 	type key struct{ block, session string }
 	inBlock := map[key]int{}
@@ -116,13 +117,13 @@ func sampleOf(m Metric, s *Series, keep func(Observation) bool) (sample, error) 
 	out.Runs = len(out.raw)
 	var sizes []float64
 	for i := range out.sessions {
-		out.sessions[i].value = median(out.sessions[i].runs)
+		out.sessions[i].value = m.middle(out.sessions[i].runs)
 		out.values = append(out.values, out.sessions[i].value)
 		sizes = append(sizes, float64(len(out.sessions[i].runs)))
 	}
 	for _, spells := range out.blocked {
 		for i := range spells {
-			spells[i].value = median(spells[i].runs)
+			spells[i].value = m.middle(spells[i].runs)
 		}
 	}
 	if out.Runs == 0 {
@@ -154,6 +155,43 @@ func (s sample) reduced(m Metric) []float64 {
 		out[i] = m.natural(v)
 	}
 	return out
+}
+
+// middle is the median of compared values. On an interval scale the mean of two
+// decimal readings is rounded as one, so that equal ones tie.
+func (m Metric) middle(x []float64) float64 {
+	v := median(x)
+	if m.Scale == Ratio || len(x)%2 == 1 {
+		return v
+	}
+	return tidied(v, magnitude(x))
+}
+
+// magnitude is the largest absolute value.
+func magnitude(x ...[]float64) float64 {
+	most := 0.0
+	for _, values := range x {
+		for _, v := range values {
+			most = math.Max(most, math.Abs(v))
+		}
+	}
+	return most
+}
+
+// tidied takes the noise of binary arithmetic off a sum, difference or mean of
+// decimals of the given magnitude: it keeps twelve places, counted from that
+// magnitude's first. So 80.3 - 80.1 ties with 60.4 - 60.2, and an end of an
+// interval that should be 0 is.
+func tidied(v, magnitude float64) float64 {
+	if !(magnitude > 0) || math.IsInf(magnitude, 1) {
+		return v
+	}
+	places := 12 - int(math.Ceil(math.Log10(magnitude)))
+	if places < 0 || places > 22 { // powers of ten are exact up to 22
+		return v
+	}
+	unit := math.Pow10(places)
+	return math.Round(v*unit) / unit
 }
 
 func median(x []float64) float64 {

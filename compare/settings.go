@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"strconv"
 	"strings"
+
+	"tunegate/stats"
 )
 
 // ParseConfidence takes 95 or 0.95 and returns 0.95. From 0.5 up: below it a
@@ -57,4 +59,25 @@ func ParseTolerance(s string) (Override, error) {
 		return Override{}, fmt.Errorf("%q is not a tolerance; expected a number such as 0.5 (per cent on a ratio scale, else in the metric's unit), or benchmark=0.5", s)
 	}
 	return Override{Name: name, Tolerance: v}, nil
+}
+
+// ParseLook takes "2/3", the second of three planned looks.
+func ParseLook(s string) (look, looks int, err error) {
+	if n, err := fmt.Sscanf(s, "%d/%d", &look, &looks); err != nil || n != 2 || fmt.Sprintf("%d/%d", look, looks) != strings.TrimSpace(s) ||
+		look < 1 || look > looks || looks > 20 {
+		return 0, 0, fmt.Errorf("%q is no look; expected for instance 2/3, the second of three planned looks", s)
+	}
+	return look, looks, nil
+}
+
+// LookConfidence is the confidence that a verdict needs at one of several
+// looks, after equal shares of all runs, so that all of them together keep the
+// given one (spending of O'Brien-Fleming type, Lan and DeMets 1983).
+func LookConfidence(confidence float64, look, looks int) float64 {
+	fractions := make([]float64, looks)
+	for i := range fractions {
+		fractions[i] = float64(i+1) / float64(looks)
+	}
+	_, nominal := stats.SpendingBoundaries(1-confidence, fractions)
+	return 1 - nominal[look-1]
 }

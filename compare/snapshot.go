@@ -2,6 +2,7 @@ package compare
 
 import (
 	"fmt"
+	"slices"
 	"sort"
 	"strings"
 )
@@ -85,52 +86,63 @@ type rowChange struct {
 
 func changeOfRows(base, head []Value) rowChange {
 	var c rowChange
-	left := map[rowKey][]Value{}
-	for _, v := range base {
-		if !v.Missing || v.SetAside {
-			left[keyOf(v)] = append(left[keyOf(v)], v)
+	counts := func(v Value) bool { return !v.Missing || v.SetAside }
+	line := func(v Value) Place { return Place{File: v.At.File, Line: v.At.Line} }
+	// The lines that hold a measurement of both.
+	inBase, inHead := map[Place]bool{}, map[Place]bool{}
+	found := make([]bool, len(base))
+	// take finds a row of the base, the first of equals, by its key.
+	take := func(at map[rowKey][]int, k rowKey, now Value) bool {
+		if len(at[k]) == 0 {
+			return false
+		}
+		i := at[k][0]
+		at[k] = at[k][1:]
+		found[i], inBase[line(base[i])], inHead[line(now)] = true, true, true
+		return true
+	}
+
+	same := map[rowKey][]int{}
+	for i, v := range base {
+		if counts(v) {
+			same[keyOf(v)] = append(same[keyOf(v)], i)
 		}
 	}
 	var unmatched []Value
 	for _, v := range head {
-		if v.Missing && !v.SetAside {
-			continue
-		}
-		if k := keyOf(v); len(left[k]) > 0 {
-			left[k] = left[k][1:]
+		switch {
+		case !counts(v):
+		case take(same, keyOf(v), v):
 			c.kept = append(c.kept, v)
-			continue
+		default:
+			unmatched = append(unmatched, v)
 		}
-		unmatched = append(unmatched, v)
 	}
-	measured := map[rowKey][]Value{}
-	for _, v := range base {
-		k := keyOf(v)
-		if n := len(left[k]); n > 0 && (!v.Missing || v.SetAside) {
-			left[k] = left[k][1:]
-			measured[k.measured()] = append(measured[k.measured()], v)
+	measured := map[rowKey][]int{}
+	for i, v := range base {
+		if counts(v) && !found[i] {
+			measured[keyOf(v).measured()] = append(measured[keyOf(v).measured()], i)
 		}
 	}
 	for _, v := range unmatched {
-		k := keyOf(v).measured()
-		if n := len(measured[k]); n > 0 {
-			measured[k] = measured[k][1:]
-			if v.SetAside {
-				c.setAside = append(c.setAside, v)
-			} else {
-				c.restored = append(c.restored, v)
-			}
-			continue
+		switch was := take(measured, keyOf(v).measured(), v); {
+		case !was:
+			c.added = append(c.added, v)
+		case v.SetAside:
+			c.setAside = append(c.setAside, v)
+		default:
+			c.restored = append(c.restored, v)
 		}
-		c.added = append(c.added, v)
 	}
-	for _, v := range base {
-		k := keyOf(v).measured()
-		if len(measured[k]) > 0 && (!v.Missing || v.SetAside) && keyOf(measured[k][0]) == keyOf(v) {
-			measured[k] = measured[k][1:]
+	for i, v := range base {
+		if counts(v) && !found[i] {
 			c.gone = append(c.gone, v)
 		}
 	}
+	// A row of a wide file that is set aside, or no longer, takes its empty
+	// cells along: they are neither new nor gone.
+	c.added = slices.DeleteFunc(c.added, func(v Value) bool { return v.Missing && inHead[line(v)] })
+	c.gone = slices.DeleteFunc(c.gone, func(v Value) bool { return v.Missing && inBase[line(v)] })
 	return c
 }
 
@@ -148,6 +160,7 @@ func differences(a, b map[string]string) []string {
 	for k := range keys {
 		x, inA := a[k]
 		y, inB := b[k]
+		x, y = orWord(x, "empty"), orWord(y, "empty")
 		switch {
 		case !inA:
 			out = append(out, fmt.Sprintf("%s: not set before, %s now", k, y))

@@ -38,6 +38,7 @@ has regressed; 2 bad input or usage, nothing was judged.`,
 			&cli.StringFlag{Name: "confidence", Usage: "`LEVEL` in per cent; 95 and 0.95 are the same (default: the policy's, else 95)"},
 			&cli.StringSliceFlag{Name: "tolerance", Usage: "largest loss you accept and smallest gain worth having, in per cent, or BENCHMARK=`N`; repeatable (default: 0.5)"},
 			&cli.StringFlag{Name: "correction", Usage: "`METHOD` for several scores: holm, benjamini-hochberg or none (default: the policy's, else holm)"},
+			&cli.StringFlag{Name: "look", Usage: "judge look `K/N` of several planned ones (see tunegate reruns --looks)"},
 			&cli.StringFlag{Name: "policy", Usage: "read metrics, tolerances, roles and weights from a `FILE` such as tunegate.toml"},
 			&cli.StringSliceFlag{Name: "only", Usage: "look only at this `NAME`, a benchmark or metric, * and ? allowed; repeatable"},
 			&cli.StringSliceFlag{Name: "leave-out", Usage: "leave this `NAME` out, a benchmark or metric, * and ? allowed; repeatable"},
@@ -131,11 +132,23 @@ func policyOf(c *cli.Context) (compare.Policy, error) {
 }
 
 func compareOptions(c *cli.Context) (compare.Options, error) {
-	opt := compare.Options{Seed: c.Uint64("seed")}
-	var err error
-	if opt.Resamples, err = resamplesOf(c); err != nil {
+	opt, err := lookAt(c)
+	if err != nil {
 		return opt, err
 	}
+	if s := c.String("look"); s != "" {
+		if opt.Look, opt.Looks, err = compare.ParseLook(s); err != nil {
+			return opt, fmt.Errorf("--look: %w", err)
+		}
+	}
+	opt.Seed = c.Uint64("seed")
+	opt.Resamples, err = resamplesOf(c)
+	return opt, err
+}
+
+// lookAt reads the options that say which metrics to look at, and how.
+func lookAt(c *cli.Context) (compare.Options, error) {
+	var opt compare.Options
 	switch b := compare.Better(strings.ToLower(c.String("better"))); b {
 	case "", compare.Higher, compare.Lower:
 		opt.Better = b

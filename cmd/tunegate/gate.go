@@ -60,9 +60,8 @@ func runGate(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	inActions := os.Getenv("GITHUB_ACTIONS") == "true"
 	base := c.String("base")
-	if base == "" && inActions && os.Getenv("GITHUB_BASE_REF") != "" {
+	if base == "" && inActions() && os.Getenv("GITHUB_BASE_REF") != "" {
 		base = "origin/" + os.Getenv("GITHUB_BASE_REF")
 	}
 	switch {
@@ -101,7 +100,7 @@ func runGate(c *cli.Context) error {
 	if err := deliver(c, writes, forms, print); err != nil {
 		return err
 	}
-	if inActions {
+	if inActions() {
 		if err := tellActions(c.App.ErrWriter, gate); err != nil {
 			return err
 		}

@@ -11,6 +11,8 @@ import (
 	"runtime/debug"
 
 	"github.com/urfave/cli/v2"
+
+	"tunegate/compare/report"
 )
 
 // exitInput is the exit status for bad input, usage or environment: nothing
@@ -57,8 +59,11 @@ func run(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 	if errors.As(err, &exit) {
 		status = exit.status
 	}
-	if msg := err.Error(); msg != "" {
-		fmt.Fprintln(stderr, "tunegate: "+printable(msg))
+	if msg := "tunegate: " + printable(err.Error()); err.Error() != "" {
+		if inActions() {
+			msg = report.WithoutCommands(msg)
+		}
+		fmt.Fprintln(stderr, msg)
 	}
 	return status
 }
@@ -81,7 +86,7 @@ func newApp(stdin io.Reader, stdout, stderr io.Writer) *cli.App {
 		ExitErrHandler:            func(*cli.Context, error) {}, // run sets the status
 		OnUsageError:              usageError,
 		Action:                    noCommand,
-		Commands:                  []*cli.Command{compareCommand(), gateCommand(), policyCommand(), initCommand(), completionCommand()},
+		Commands:                  []*cli.Command{compareCommand(), gateCommand(), rerunsCommand(), sheetCommand(), vetCommand(), passesCommand(), policyCommand(), initCommand(), completionCommand()},
 	}
 }
 

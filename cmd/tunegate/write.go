@@ -10,6 +10,8 @@ import (
 	"sync"
 
 	"github.com/urfave/cli/v2"
+
+	"tunegate/compare/report"
 )
 
 // unfinished are the temporary files of this process, so that an interrupt
@@ -126,10 +128,35 @@ func deliver(c *cli.Context, writes []output, forms map[string]func(io.Writer) e
 	if c.Bool("json") {
 		screen = forms["json"]
 	}
+	if inActions() {
+		screen = harmlessInActions(screen, c.Bool("json"))
+	}
 	if err := screen(c.App.Writer); err != nil {
 		return fmt.Errorf("cannot print the result: %w", err)
 	}
 	return nil
+}
+
+// inActions reports whether the program says that it runs in GitHub Actions,
+// whose log takes some lines for commands.
+func inActions() bool { return os.Getenv("GITHUB_ACTIONS") == "true" }
+
+// harmlessInActions keeps names from files from commanding the log. In JSON
+// only the older form of a command could stand, and only within a string.
+func harmlessInActions(screen func(io.Writer) error, isJSON bool) func(io.Writer) error {
+	return func(w io.Writer) error {
+		out, err := render(screen)
+		if err != nil {
+			return err
+		}
+		if isJSON {
+			out = bytes.ReplaceAll(out, []byte("##["), []byte(`#\u0023[`))
+		} else {
+			out = []byte(report.WithoutCommands(string(out)))
+		}
+		_, err = w.Write(out)
+		return err
+	}
 }
 
 // render writes into memory, so that nothing reaches a file before all of it

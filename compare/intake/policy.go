@@ -1,10 +1,9 @@
 package intake
 
 import (
-	"bytes"
-	"errors"
 	"fmt"
-	"sort"
+	"math"
+	"slices"
 	"strings"
 
 	"github.com/pelletier/go-toml/v2"
@@ -17,6 +16,11 @@ import (
 type policyFile struct {
 	Confidence *float64       `toml:"confidence"`
 	Correction *string        `toml:"correction"`
+	Burden     *string        `toml:"burden"`
+	Runs       *int           `toml:"fewest-runs"`
+	Sessions   *int           `toml:"fewest-sessions"`
+	BlindSpot  *float64       `toml:"widest-blind-spot"`
+	SetAside   *int           `toml:"set-aside-allowed"`
 	Metric     []policyMetric `toml:"metric"`
 }
 
@@ -29,22 +33,35 @@ type policyMetric struct {
 	Role      *string  `toml:"role"`
 	Tolerance *float64 `toml:"tolerance"`
 	Weight    *float64 `toml:"weight"`
+	Cap       *float64 `toml:"cap"`
+	Class     *string  `toml:"class"`
+	Required  *bool    `toml:"required"`
+	BlindSpot *float64 `toml:"widest-blind-spot"`
 }
 
 // policyKeys are the keys that a policy knows and what each expects, those of
 // a [[metric]] with a leading "metric.".
 var policyKeys = map[string]string{
-	"confidence":       "a number such as 95 (per cent) or 0.95",
-	"correction":       `"holm", "benjamini-hochberg" or "none"`,
-	"metric":           "one or more [[metric]] tables",
-	"metric.benchmark": `a name or a pattern in quotes, such as "tile-*"`,
-	"metric.metric":    `a name or a pattern in quotes, such as "power"`,
-	"metric.unit":      `a unit in quotes, such as "s"`,
-	"metric.better":    `"higher" or "lower"`,
-	"metric.scale":     `"ratio" or "interval"`,
-	"metric.role":      `"score", "cost" or "info"`,
-	"metric.tolerance": "a number, in per cent on a ratio scale, else in the metric's unit",
-	"metric.weight":    "a number above zero",
+	"confidence":               "a number such as 95 (per cent) or 0.95",
+	"correction":               `"holm", "benjamini-hochberg" or "none"`,
+	"burden":                   `"harm" (fail on a proven regression) or "safety" (pass only where a loss beyond the tolerance is ruled out)`,
+	"fewest-runs":              "a whole number, zero or more",
+	"fewest-sessions":          "a whole number, zero or more",
+	"widest-blind-spot":        "a number above zero, in per cent",
+	"set-aside-allowed":        "a whole number, zero or more",
+	"metric.cap":               "a number in the metric's unit",
+	"metric.class":             `a workload class in quotes, such as "rendering"`,
+	"metric.required":          "true or false",
+	"metric.widest-blind-spot": "a number above zero, in per cent on a ratio scale, else in the metric's unit",
+	"metric":                   "one or more [[metric]] tables",
+	"metric.benchmark":         `a name or a pattern in quotes, such as "tile-*"`,
+	"metric.metric":            `a name or a pattern in quotes, such as "power"`,
+	"metric.unit":              `a unit in quotes, such as "s"`,
+	"metric.better":            `"higher" or "lower"`,
+	"metric.scale":             `"ratio" or "interval"`,
+	"metric.role":              `"score", "cost" or "info"`,
+	"metric.tolerance":         "a number, in per cent on a ratio scale, else in the metric's unit",
+	"metric.weight":            "a number above zero",
 }
 
 // Policy reads a policy from TOML. It is strict: an unknown key, a wrong type
@@ -52,13 +69,15 @@ var policyKeys = map[string]string{
 // where a key looks like a known one it is named.
 func Policy(data []byte, name string) (compare.Policy, error) {
 	p := compare.Policy{Source: name}
-	data = bytes.TrimPrefix(data, []byte("\xef\xbb\xbf"))
-	var f policyFile
-	d := toml.NewDecoder(bytes.NewReader(data)).DisallowUnknownFields()
-	if err := d.Decode(&f); err != nil {
-		return p, policyError(err, name)
+	data = tomlText(data)
+	at, err := policyPlaces(data, name)
+	if err != nil {
+		return p, err
 	}
-	at := keyPlaces(data, name)
+	var f policyFile
+	if err := toml.Unmarshal(data, &f); err != nil {
+		return p, tomlError(err, data, name)
+	}
 	fail := func(key, format string, args ...any) error {
 		return &compare.PlacedError{At: at[key], Msg: fmt.Sprintf(format, args...)}
 	}
@@ -76,9 +95,43 @@ func Policy(data []byte, name string) (compare.Policy, error) {
 		}
 		p.Correction = c
 	}
+	if f.Burden != nil {
+		if err := oneOf(*f.Burden, string(compare.Harm), string(compare.Safety)); err != nil {
+			return p, fail("burden", "burden: %v", err)
+		}
+		p.Burden = compare.Burden(*f.Burden)
+	}
+	for _, n := range []struct {
+		key  string
+		in   *int
+		into *int
+	}{
+		{"fewest-runs", f.Runs, &p.FewestRuns},
+		{"fewest-sessions", f.Sessions, &p.FewestSessions},
+		{"set-aside-allowed", f.SetAside, &p.SetAsideAllowed},
+	} {
+		if n.in == nil {
+			continue
+		}
+		if *n.in < 0 {
+			return p, fail(n.key, "%s is %d; expected %s", n.key, *n.in, policyKeys[n.key])
+		}
+		*n.into = *n.in
+	}
+	positive := func(key string, v *float64) error {
+		if v != nil && !(*v > 0 && *v < 1e9) {
+			name := key[strings.LastIndex(key, ".")+1:]
+			return fail(key, "%s is %v; expected a number above zero and below 1e9", name, *v)
+		}
+		return nil
+	}
+	if err := positive("widest-blind-spot", f.BlindSpot); err != nil {
+		return p, err
+	}
+	p.WidestBlindSpot = f.BlindSpot
 	for i, m := range f.Metric {
 		prefix := fmt.Sprintf("metric %d.", i)
-		e := compare.Entry{Tolerance: m.Tolerance, Weight: m.Weight, From: at[fmt.Sprintf("metric %d", i)].String()}
+		e := compare.Entry{Tolerance: m.Tolerance, Weight: m.Weight, Cap: m.Cap, Required: m.Required, WidestBlindSpot: m.BlindSpot, From: at[fmt.Sprintf("metric %d", i)].String()}
 		for _, t := range []struct {
 			key string
 			in  *string
@@ -95,6 +148,7 @@ func Policy(data []byte, name string) (compare.Policy, error) {
 				e.Scale = compare.Scale(s)
 				return oneOf(s, string(compare.Ratio), string(compare.Interval))
 			}},
+			{"class", m.Class, func(s string) error { e.Class = s; return nil }},
 			{"role", m.Role, func(s string) error {
 				e.Role = compare.Role(s)
 				return oneOf(s, string(compare.Score), string(compare.Cost), string(compare.Info))
@@ -111,10 +165,16 @@ func Policy(data []byte, name string) (compare.Policy, error) {
 			}
 		}
 		if t := m.Tolerance; t != nil && !(*t >= 0 && *t < 1e9) {
-			return p, fail(prefix+"tolerance", "tolerance is %v; expected zero or more", *t)
+			return p, fail(prefix+"tolerance", "tolerance is %v; expected zero or more, and below 1e9", *t)
 		}
-		if w := m.Weight; w != nil && !(*w > 0 && *w < 1e9) {
-			return p, fail(prefix+"weight", "weight is %v; expected a number above zero", *w)
+		if c := m.Cap; c != nil && (math.IsNaN(*c) || math.IsInf(*c, 0)) {
+			return p, fail(prefix+"cap", "cap is %v; expected %s", *c, policyKeys["metric.cap"])
+		}
+		if err := positive(prefix+"weight", m.Weight); err != nil {
+			return p, err
+		}
+		if err := positive(prefix+"widest-blind-spot", m.BlindSpot); err != nil {
+			return p, err
 		}
 		p.Entries = append(p.Entries, e)
 	}
@@ -130,89 +190,85 @@ func oneOf(s string, words ...string) error {
 	return fmt.Errorf("%q is unknown; expected %s", s, `"`+strings.Join(words, `" or "`)+`"`)
 }
 
-// policyError turns a decoder's error into one with file, line and column.
-func policyError(err error, name string) error {
-	var strict *toml.StrictMissingError
-	if errors.As(err, &strict) && len(strict.Errors) > 0 {
-		e := strict.Errors[0]
-		line, column := e.Position()
-		key := strings.Join(e.Key(), ".")
-		return &compare.PlacedError{At: compare.Place{File: name, Line: line, Column: column},
-			Msg: fmt.Sprintf("unknown key %s; %s", excerpt(e.Key()[len(e.Key())-1]), nearestKey(key))}
-	}
-	var wrong *toml.DecodeError
-	if errors.As(err, &wrong) {
-		line, column := wrong.Position()
-		msg := strings.TrimPrefix(wrong.Error(), "toml: ")
-		if key := strings.Join(wrong.Key(), "."); policyKeys[key] != "" {
-			msg = fmt.Sprintf("%s has the wrong type; expected %s", wrong.Key()[len(wrong.Key())-1], policyKeys[key])
-		}
-		return &compare.PlacedError{At: compare.Place{File: name, Line: line, Column: column}, Msg: msg}
-	}
-	return fmt.Errorf("%s: %w", name, err)
+var (
+	numberKinds = []unstable.Kind{unstable.Integer, unstable.Float}
+	wholeKinds  = []unstable.Kind{unstable.Integer}
+	textKinds   = []unstable.Kind{unstable.String}
+)
+
+// policyKinds are the types of policyKeys that are no text in quotes.
+var policyKinds = map[string][]unstable.Kind{
+	"confidence":               numberKinds,
+	"widest-blind-spot":        numberKinds,
+	"metric.tolerance":         numberKinds,
+	"metric.weight":            numberKinds,
+	"metric.cap":               numberKinds,
+	"metric.widest-blind-spot": numberKinds,
+	"fewest-runs":              wholeKinds,
+	"fewest-sessions":          wholeKinds,
+	"set-aside-allowed":        wholeKinds,
+	"metric.required":          {unstable.Bool},
 }
 
-// nearestKey names the known key on the same level with the fewest edits, or
-// lists all of that level.
-func nearestKey(key string) string {
-	level, last := "", key
-	if i := strings.LastIndex(key, "."); i >= 0 {
-		level, last = key[:i+1], key[i+1:]
-	}
-	var known []string
-	for k := range policyKeys {
-		if strings.HasPrefix(k, level) && !strings.Contains(strings.TrimPrefix(k, level), ".") {
-			known = append(known, strings.TrimPrefix(k, level))
-		}
-	}
-	sort.Strings(known)
-	best, edits := "", 4
-	for _, k := range known {
-		if e := columnEdits(last, k, 3); e < edits {
-			best, edits = k, e
-		}
-	}
-	if best != "" {
-		return fmt.Sprintf("did you mean %q?", best)
-	}
-	if len(known) == 0 {
-		return "a policy has no such table"
-	}
-	return "known here: " + strings.Join(known, ", ")
-}
-
-// keyPlaces finds where each key of a valid document stands: "confidence", and
-// "metric 0" and "metric 0.role" for the keys of the first [[metric]].
-func keyPlaces(data []byte, name string) map[string]compare.Place {
+// policyPlaces holds the keys of a document to those that are known and to
+// their types. It says where each stands: "confidence", and "metric 0" and
+// "metric 0.role" for the first [[metric]], also where that is written inline.
+// The decoder alone would take Role for role, and [metric] for [[metric]].
+func policyPlaces(data []byte, name string) (map[string]compare.Place, error) {
 	at := map[string]compare.Place{}
-	p := unstable.Parser{}
-	p.Reset(data)
-	prefix, seen := "", map[string]int{}
-	for p.NextExpression() {
-		e := p.Expression()
-		var parts []string
-		var first *unstable.Node
-		for it := e.Key(); it.Next(); {
-			if first == nil {
-				first = it.Node()
-			}
-			parts = append(parts, string(it.Node().Data))
+	check := func(k tomlKey, level, prefix string) error {
+		own := k.path[strings.Count(level, "."):]
+		key := level + own[0]
+		if policyKeys[key] == "" {
+			return errUnknownKey(k.at, own[0], policyKeys, level)
 		}
-		if first == nil {
-			continue
+		kinds := policyKinds[key]
+		if kinds == nil {
+			kinds = textKinds
 		}
-		start := p.Shape(first.Raw).Start
-		place := compare.Place{File: name, Line: start.Line, Column: start.Column}
-		key := strings.Join(parts, ".")
-		switch e.Kind {
-		case unstable.ArrayTable, unstable.Table:
-			key = fmt.Sprintf("%s %d", key, seen[key])
-			seen[strings.Join(parts, ".")]++
-			prefix = key + "."
-			at[key] = place
-		default:
-			at[prefix+key] = place
+		if len(own) > 1 || !slices.Contains(kinds, k.kind) {
+			return placed(k.valueAt, "%s has the wrong type; expected %s", own[0], policyKeys[key])
 		}
+		if n := len(k.value.Data); n > maxName {
+			return placed(k.valueAt, "%s has %d bytes, expected at most %d; shorten it", own[0], n, maxName)
+		}
+		at[prefix+own[0]] = k.at
+		return nil
 	}
-	return at
+	metrics, prefix := 0, ""
+	newMetric := func(place compare.Place) {
+		key := fmt.Sprintf("metric %d", metrics)
+		at[key], prefix = place, key+"."
+		metrics++
+	}
+	err := walkTOML(data, name, func(k tomlKey) error {
+		heading := k.value == nil
+		switch {
+		case k.path[0] != "metric":
+			return check(k, "", "")
+		case len(k.path) > 1 && (heading || prefix != ""):
+			return check(k, "metric.", prefix)
+		case len(k.path) == 1 && k.kind == unstable.ArrayTable:
+			newMetric(k.at)
+			return nil
+		}
+		wrong := placed(k.valueAt, "metric has the wrong type; expected %s", policyKeys["metric"])
+		if k.kind != unstable.Array {
+			return wrong
+		}
+		for it := k.value.Children(); it.Next(); {
+			if it.Node().Kind != unstable.InlineTable {
+				return wrong
+			}
+			newMetric(k.walk.place(it.Node().Raw))
+			for _, inner := range k.inline(it.Node()) {
+				if err := check(inner, "metric.", prefix); err != nil {
+					return err
+				}
+			}
+		}
+		prefix = ""
+		return nil
+	})
+	return at, err
 }

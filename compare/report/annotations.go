@@ -8,57 +8,85 @@ import (
 	"tunegate/compare"
 )
 
-// mostAnnotations is how many places of one reason are marked.
+// mostAnnotations is how many errors, warnings or notices GitHub shows of one
+// step (its documentation of the limits, from memory).
 const mostAnnotations = 10
 
 // Annotations writes a gate as GitHub Actions workflow commands, which mark
 // the runs file and line in a pull request (GitHub's documentation, "Workflow
-// commands for GitHub Actions").
+// commands for GitHub Actions"). Every reason gets one before any gets more.
 func Annotations(w io.Writer, g *compare.Gate) error {
 	var b strings.Builder
-	command := func(kind string, at *compare.Place, title, message string) {
+	command := func(kind string, at compare.Place, message string) {
 		b.WriteString("::" + kind + " ")
-		if at != nil && at.File != "" {
+		if at.File != "" {
 			fmt.Fprintf(&b, "file=%s,", property(at.File))
 			if at.Line > 0 {
 				fmt.Fprintf(&b, "line=%d,", at.Line)
 			}
-			if at.Column > 0 {
-				fmt.Fprintf(&b, "col=%d,", at.Column)
-			}
 		}
-		fmt.Fprintf(&b, "title=%s::%s\n", property(title), data(message))
+		fmt.Fprintf(&b, "title=tunegate gate::%s\n", data(message))
 	}
+	each := max(1, mostAnnotations/max(1, len(g.Reasons)))
 	for _, r := range g.Reasons {
 		kind := "error"
 		if r.Decides != compare.Failed {
 			kind = "warning"
 		}
-		message := r.Profile + ": " + ReasonText(r)
-		if len(r.Rows) == 0 {
-			command(kind, nil, "tunegate gate", message)
-		}
-		for i, v := range r.Rows {
-			if i == mostAnnotations {
-				break
-			}
-			command(kind, &v.At, "tunegate gate", message)
+		for _, at := range marked(r, each) {
+			command(kind, at, Clean(r.Profile)+": "+ReasonText(r))
 		}
 	}
 	for _, j := range g.Judged {
 		if s := BlindSpot(j); s != "" && j.Outcome == compare.Passed {
-			command("notice", nil, "tunegate gate", j.Profile+": passed; "+s)
+			command("notice", compare.Place{}, Clean(j.Profile)+": passed; "+s)
 		}
 	}
 	_, err := io.WriteString(w, b.String())
 	return err
 }
 
-// data escapes a message, property what stands before it.
+// marked are the lines that a reason is about, each once and at most n; one
+// without a file where it is about none.
+func marked(r compare.Reason, n int) []compare.Place {
+	var out []compare.Place
+	seen := map[compare.Place]bool{}
+	for _, v := range r.Rows {
+		at := compare.Place{File: v.At.File, Line: v.At.Line}
+		if r.Kind == compare.ReasonAltered { // it counts in the base's file
+			at.Line = 0
+		}
+		if !seen[at] && len(out) < n {
+			seen[at] = true
+			out = append(out, at)
+		}
+	}
+	if len(out) == 0 {
+		return []compare.Place{{}}
+	}
+	return out
+}
+
+// data escapes a message, property what stands before it. Control characters
+// that the form has no escape for are left out.
 func data(s string) string {
-	return strings.NewReplacer("%", "%25", "\r", "%0D", "\n", "%0A").Replace(s)
+	s = strings.NewReplacer("%", "%25", "\r", "%0D", "\n", "%0A").Replace(s)
+	return Clean(s)
 }
 
 func property(s string) string {
 	return strings.NewReplacer(":", "%3A", ",", "%2C").Replace(data(s))
+}
+
+// WithoutCommands changes text that goes into a log of GitHub Actions so that
+// no name in it is taken for a workflow command: a line that begins with two
+// colons, or ##[ anywhere (the older form; from memory).
+func WithoutCommands(text string) string {
+	lines := strings.Split(strings.ReplaceAll(text, "##[", "## ["), "\n")
+	for i, l := range lines {
+		if bare := strings.TrimSpace(l); strings.HasPrefix(bare, "::") {
+			lines[i] = strings.Replace(l, "::", ": :", 1)
+		}
+	}
+	return strings.Join(lines, "\n")
 }

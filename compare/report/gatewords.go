@@ -31,12 +31,18 @@ func ReasonText(r compare.Reason) string {
 	case compare.ReasonFewRuns:
 		return fmt.Sprintf("%s has %s %s, and the policy wants at least %d", Clean(r.Result.Name()), plural(r.Count, r.What), r.When, r.Limit)
 	case compare.ReasonSafety:
+		if r.Result == nil {
+			return fmt.Sprintf("not measured now, so a loss is not ruled out: %s; run it too", Clean(join(r.Names, 6)))
+		}
 		text := fmt.Sprintf("%s: a loss beyond the tolerance of %s is not ruled out", Clean(r.Result.Name()), tolerance(r.Result))
 		if r.Result.Needed != nil {
 			text += fmt.Sprintf("; about %s would settle it", perSide(r.Result, *r.Result.Needed))
 		}
 		return text
 	case compare.ReasonBlindSpot:
+		if r.Result == nil {
+			return fmt.Sprintf("not measured now, so blind to any loss: %s; run it too", Clean(join(r.Names, 6)))
+		}
 		return blindSpotReason(r.Result)
 	}
 	return Clean(r.Detail)
@@ -109,13 +115,17 @@ func BlindSpot(j *compare.Judgement) string {
 			worst = r
 		}
 	}
+	unmeasured := ""
+	if len(j.Unmeasured) > 0 {
+		unmeasured = "; not measured now, so blind to any loss: " + Clean(join(j.Unmeasured, 6))
+	}
 	switch {
 	case len(blind) > 0:
-		return "no loss of any size could have been caught in " + join(blind, 6)
+		return "no loss of any size could have been caught in " + join(blind, 6) + unmeasured
 	case worst != nil:
-		return fmt.Sprintf("a loss smaller than %s in %s would have gone unseen", size(worst, *worst.BlindSpot), Clean(worst.Name()))
+		return fmt.Sprintf("a loss smaller than %s in %s would have gone unseen", size(worst, *worst.BlindSpot), Clean(worst.Name())) + unmeasured
 	}
-	return ""
+	return strings.TrimPrefix(unmeasured, "; ")
 }
 
 // judgedAs is why a profile was judged, and what is set differently.

@@ -53,13 +53,19 @@ func JUnit(w io.Writer, c *compare.Comparison) error {
 func GateJUnit(w io.Writer, g *compare.Gate) error {
 	var suites []junitSuite
 	for _, j := range g.Judged {
-		byMetric := map[string][]compare.Reason{}
+		byMetric := map[*compare.Result][]compare.Reason{}
+		cases := map[*compare.Result]bool{} // that metricCases makes
+		if j.Comparison != nil {
+			for _, r := range j.Comparison.Results {
+				cases[r] = hasCase(r)
+			}
+		}
 		whole := junitCase{Name: string(j.Question), Class: Clean(j.Profile), Time: "0"}
 		for _, r := range against(g) {
 			switch {
 			case r.Profile != j.Profile:
-			case r.Result != nil:
-				byMetric[r.Result.Name()] = append(byMetric[r.Result.Name()], r)
+			case cases[r.Result]:
+				byMetric[r.Result] = append(byMetric[r.Result], r)
 			default:
 				whole.Failures = append(whole.Failures, failureOf(r))
 			}
@@ -79,10 +85,10 @@ func GateJUnit(w io.Writer, g *compare.Gate) error {
 
 // metricCases makes a case of each metric that decides. Without reasons a
 // regression is the only failure.
-func metricCases(c *compare.Comparison, class string, reasons map[string][]compare.Reason) []junitCase {
+func metricCases(c *compare.Comparison, class string, reasons map[*compare.Result][]compare.Reason) []junitCase {
 	var out []junitCase
 	for _, r := range c.Results {
-		if !r.CountsForGate || r.Verdict == nil {
+		if !hasCase(r) {
 			continue
 		}
 		k := junitCase{Name: Clean(r.Name()), Class: Clean(class), Time: "0",
@@ -90,7 +96,7 @@ func metricCases(c *compare.Comparison, class string, reasons map[string][]compa
 		if s := Unsettled(r); s != "" {
 			k.Out += "\n" + s
 		}
-		for _, reason := range reasons[r.Name()] {
+		for _, reason := range reasons[r] {
 			k.Failures = append(k.Failures, failureOf(reason))
 		}
 		if reasons == nil && *r.Verdict == compare.Regression {
@@ -100,6 +106,8 @@ func metricCases(c *compare.Comparison, class string, reasons map[string][]compa
 	}
 	return out
 }
+
+func hasCase(r *compare.Result) bool { return r.CountsForGate && r.Verdict != nil }
 
 func failureOf(r compare.Reason) junitFailure {
 	f := junitFailure{Message: ReasonText(r), Type: r.Kind, Text: places(r.Rows, 20)}

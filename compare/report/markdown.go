@@ -63,11 +63,10 @@ func GateMarkdown(w io.Writer, g *compare.Gate) error {
 		m.line("")
 		m.line("</details>")
 	}
+	out, tail := m.b.String(), ""
 	if gateHazard(g) {
-		m.line("")
-		m.line("> %s", escape(Caution))
+		tail = "\n> " + escape(Caution) + "\n"
 	}
-	out := m.b.String()
 	if len(out) > mostMarkdown { // what a pull-request comment takes
 		cut := strings.LastIndex(out[:mostMarkdown], "\n### ")
 		if cut < 0 {
@@ -75,7 +74,7 @@ func GateMarkdown(w io.Writer, g *compare.Gate) error {
 		}
 		out = out[:cut] + "\n\nThe rest is too long for this page; the text and JSON forms have all of it.\n"
 	}
-	_, err := io.WriteString(w, out)
+	_, err := io.WriteString(w, out+tail)
 	return err
 }
 

@@ -77,9 +77,9 @@ func niceAbove(v float64) float64 {
 // interval and what lies right of it, so that only the interval is coloured.
 func strip(r *compare.Result, reach float64, width int, g glyphs) (left, mid, right string) {
 	cells := make([]string, width)
-	at := func(v float64) int {
-		half := float64(width-1) / 2
-		return int(math.Round(half + v/reach*half))
+	at := func(v float64) int { // rounded from the middle, so that both sides are alike
+		half := (width - 1) / 2
+		return half + int(math.Round(v/reach*float64(half)))
 	}
 	inside := func(i int) bool { return i >= 0 && i < width }
 	for i := range cells {

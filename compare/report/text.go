@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"strings"
+	"unicode"
 
 	"github.com/jedib0t/go-pretty/v6/table"
 	"github.com/jedib0t/go-pretty/v6/text"
@@ -55,7 +56,7 @@ func newTerminal(opt TextOptions) *terminal {
 func (t *terminal) flush(w io.Writer) error {
 	out := t.b.String()
 	if t.opt.Plain {
-		out = strings.NewReplacer("°", "deg", "µ", "u", "±", "+-").Replace(out)
+		out = ascii(out)
 	}
 	_, err := io.WriteString(w, out)
 	return err
@@ -65,6 +66,18 @@ type terminal struct {
 	b   strings.Builder
 	opt TextOptions
 	g   glyphs
+}
+
+// ascii spells what units need and puts a question mark for every other
+// character that names may hold.
+func ascii(s string) string {
+	s = strings.NewReplacer("°", "deg", "µ", "u", "±", "+-").Replace(s)
+	return strings.Map(func(r rune) rune {
+		if r > unicode.MaxASCII {
+			return '?'
+		}
+		return r
+	}, s)
 }
 
 func (t *terminal) line(format string, args ...any) { fmt.Fprintf(&t.b, format+"\n", args...) }
@@ -90,6 +103,9 @@ func (t *terminal) paint(c text.Colors, s string) string {
 // facts states what the verdicts rest on.
 func (t *terminal) facts(c *compare.Comparison) {
 	facts := []string{level(c.Confidence) + " % confidence"}
+	if c.Looks > 1 {
+		facts[0] = fmt.Sprintf("look %d of %d, judged at %s %% so that all looks together keep %s %%", c.Look, c.Looks, level(c.Confidence), level(c.Overall))
+	}
 	if c.Family > 1 {
 		how := map[compare.Correction]string{compare.Holm: "Holm", compare.BenjaminiHochberg: "Benjamini-Hochberg"}[c.Correction]
 		if how == "" {

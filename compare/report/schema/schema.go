@@ -3,7 +3,7 @@ package schema
 
 import "embed"
 
-// Files holds one file a form: comparison, gate and policy, each NAME.schema.json.
+// Files holds one file a form: comparison, gate, policy, reruns and more, each NAME.schema.json.
 //
 //go:embed *.schema.json
 var Files embed.FS

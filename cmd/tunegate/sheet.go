@@ -1,0 +1,94 @@
+package main
+
+import (
+	"fmt"
+	"io"
+
+	"github.com/urfave/cli/v2"
+
+	"tunegate/compare"
+	"tunegate/compare/intake"
+	"tunegate/compare/report"
+)
+
+func sheetCommand() *cli.Command {
+	return &cli.Command{
+		Name:      "sheet",
+		Usage:     "print a run sheet: which profile when, which benchmark in which order",
+		ArgsUsage: "PROFILE PROFILE...",
+		Description: `Every block is one sitting that holds each profile, so that drift, ambient
+temperature and warm-up meet all of them alike. Which profile comes first is
+balanced over blocks; the order of benchmarks is drawn. The sheet is a CSV with
+empty values: fill them in and hand it to compare, which judges within blocks.
+With --spells 2 each block runs there and back, and three blocks can settle
+something; with one spell it takes six. A warm-up run is made, not counted.
+
+Examples:
+   tunegate sheet factory boost-lift --benchmark "tile-render [s]" --benchmark "tile-render power [W]" > runs.csv
+   tunegate sheet factory boost-lift --benchmark "mesh-solve [s]" --spells 2 --blocks 4 --write markdown=sheet.md
+
+Exit status: 0 printed; 2 bad usage.`,
+		Flags: []cli.Flag{
+			&cli.StringSliceFlag{Name: "benchmark", Usage: "what to write down, as a `HEADER` such as \"tile-render [s]\"; repeatable"},
+			&cli.IntFlag{Name: "blocks", Value: 6, Usage: "`NUMBER` of sittings, each with every profile"},
+			&cli.IntFlag{Name: "spells", Value: 1, Usage: "`NUMBER` of times a profile is applied in a block, 1 or 2"},
+			&cli.IntFlag{Name: "runs", Value: 3, Usage: "counted `RUNS` of a benchmark in a session; an odd number"},
+			&cli.IntFlag{Name: "warm-ups", Value: 1, Usage: "`RUNS` before them that do not count"},
+			&cli.Float64Flag{Name: "session-minutes", Usage: "`MINUTES` that a session takes before its first run", DefaultText: "none"},
+			&cli.Float64Flag{Name: "run-minutes", Usage: "`MINUTES` that a run takes", DefaultText: "none"},
+			&cli.Uint64Flag{Name: "seed", Value: 1, Usage: "`NUMBER` that starts the draw; the same seed gives the same sheet"},
+			&cli.StringSliceFlag{Name: "write", Usage: "also write `FORM=FILE`, form csv or markdown; repeatable"},
+		},
+		OnUsageError:    usageError,
+		HideHelpCommand: true,
+		Action:          runSheet,
+	}
+}
+
+func runSheet(c *cli.Context) error {
+	writes, err := parseWrites(c.StringSlice("write"), []string{"csv", "markdown"})
+	if err != nil {
+		return err
+	}
+	headers := c.StringSlice("benchmark")
+	if len(headers) == 0 {
+		return fmt.Errorf("--benchmark is missing; name at least one thing to write down, such as --benchmark \"tile-render [s]\"")
+	}
+	metrics, err := intake.Headings(headers)
+	if err != nil {
+		return err
+	}
+	for i, m := range metrics {
+		if _, err := (compare.Policy{}).Resolve(m.Benchmark, m.Metric, m.Unit, m.Better); err != nil {
+			return fmt.Errorf("--benchmark %q: the unit does not say whether more is better; write it as in \"latency [ns, lower]\"", headers[i])
+		}
+	}
+	plan := compare.SheetPlan{Profiles: c.Args().Slice(), Metrics: metrics, Blocks: c.Int("blocks"), Spells: c.Int("spells"),
+		Runs: c.Int("runs"), WarmUps: c.Int("warm-ups"), Seed: c.Uint64("seed")}
+	rows, err := compare.Sheet(plan)
+	if err != nil {
+		return err
+	}
+	session, run := c.Float64("session-minutes"), c.Float64("run-minutes")
+	if !(session >= 0 && run >= 0) {
+		return fmt.Errorf("--session-minutes and --run-minutes cannot be below zero")
+	}
+	sessions := plan.Blocks * plan.Spells * len(plan.Profiles)
+	minutes := float64(sessions)*session + float64(rows[len(rows)-1].Step)*run
+	if run == 0 {
+		minutes = 0
+	}
+	forms := map[string]func(io.Writer) error{
+		"csv":      func(w io.Writer) error { return report.SheetCSV(w, rows) },
+		"markdown": func(w io.Writer) error { return report.SheetMarkdown(w, rows, minutes) },
+	}
+	if err := deliver(c, writes, forms, forms["csv"]); err != nil {
+		return err
+	}
+	about := ""
+	if minutes > 0 {
+		about = fmt.Sprintf(", about %s hours", compare.Decimal(minutes/60, 1))
+	}
+	_, err = fmt.Fprintf(c.App.ErrWriter, "tunegate: %d runs in %d sessions and %d blocks%s\n", rows[len(rows)-1].Step, sessions, plan.Blocks, about)
+	return err
+}

@@ -1,0 +1,94 @@
+package main
+
+import (
+	"io"
+
+	"github.com/urfave/cli/v2"
+
+	"tunegate/compare"
+	"tunegate/compare/intake"
+	"tunegate/compare/report"
+)
+
+func vetCommand() *cli.Command {
+	return &cli.Command{
+		Name:      "vet",
+		Usage:     "list what would make a verdict on these runs unsafe; judges nothing",
+		ArgsUsage: "FILES OR FOLDER",
+		Description: `Looks at every series of runs for too few runs, missing sessions, drift,
+dependence, outliers, two modes, coarse readings, sessions far apart and copied
+values, each with the evidence, why it matters and what to do. Its statistical
+checks together call at most one clean series in twenty. No value is left out
+because of it.
+
+Examples:
+   tunegate vet factory.csv boost-lift.csv
+   tunegate vet runs/ --strict
+
+Exit status: 0 looked; 2 bad input or usage; 3 with --strict, a verdict would
+not be safe.`,
+		Flags: append([]cli.Flag{
+			&cli.BoolFlag{Name: "strict", Usage: "end with exit status 3 where a verdict would not be safe", DisableDefaultText: true},
+			&cli.StringFlag{Name: "better", Usage: "`DIRECTION` higher or lower, for metrics whose unit does not say"},
+			&cli.StringFlag{Name: "policy", Usage: "read a policy from a `FILE` such as tunegate.toml"},
+			&cli.StringSliceFlag{Name: "only", Usage: "look only at this `NAME`, a benchmark or metric, * and ? allowed; repeatable"},
+			&cli.StringSliceFlag{Name: "leave-out", Usage: "leave this `NAME` out, * and ? allowed; repeatable"},
+			&cli.StringSliceFlag{Name: "write", Usage: "also write `FORM=FILE`, form text or json; repeatable"},
+		}, screenFlags()...),
+		OnUsageError:    usageError,
+		HideHelpCommand: true,
+		Action:          runVet,
+	}
+}
+
+// exitUnsettled is the exit status where more than was judged is demanded.
+const exitUnsettled = 3
+
+func runVet(c *cli.Context) error {
+	screen, err := textOptions(c, c.App.Writer)
+	if err != nil {
+		return err
+	}
+	writes, err := parseWrites(c.StringSlice("write"), []string{"text", "json"})
+	if err != nil {
+		return err
+	}
+	policy, err := policyOf(c)
+	if err != nil {
+		return err
+	}
+	opt, err := lookAt(c)
+	if err != nil {
+		return err
+	}
+	if c.NArg() == 0 {
+		return &exitError{exitInput, "nothing to look at; name files or a folder with runs"}
+	}
+	var runs compare.Runs
+	if _, err := readInto(c, c.Args().Slice(), &runs, intake.ProfileName); err != nil {
+		return err
+	}
+	var series []*compare.Series
+	for _, s := range runs.Series() {
+		if opt.Wanted == nil || opt.Wanted(s.Benchmark, s.Metric) {
+			series = append(series, s)
+		}
+	}
+	v, err := compare.Vet(series, policy, opt.Better)
+	if err != nil {
+		return err
+	}
+	forms := map[string]func(io.Writer) error{
+		"text": func(w io.Writer) error {
+			return report.VetText(w, v, report.TextOptions{Width: 100, Plain: screen.Plain})
+		},
+		"json": func(w io.Writer) error { return report.VetJSON(w, v) },
+	}
+	if err := deliver(c, writes, forms, func(w io.Writer) error { return report.VetText(w, v, screen) }); err != nil {
+		return err
+	}
+	if c.Bool("strict") && v.Grade == compare.GradeStop {
+		return exitWith(exitUnsettled)
+	}
+	return nil
+}

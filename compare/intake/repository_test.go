@@ -1,0 +1,749 @@
+package intake
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"runtime"
+	"slices"
+	"strings"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+
+	"tunegate/compare"
+)
+
+// told is a snapshot in lines, one for each profile.
+func told(s compare.Snapshot) []string {
+	var lines []string
+	for name, p := range s.Profiles {
+		if p.Name != name {
+			name += " but named " + p.Name
+		}
+		line := fmt.Sprintf("%s: boost=%s", name, p.Settings["boost"])
+		if p.Baseline != "" {
+			line += " baseline=" + p.Baseline
+		}
+		for _, v := range p.Values {
+			if v.Profile != p.Name {
+				line += " of " + v.Profile
+			}
+			line += fmt.Sprintf(" %v@%s:%d", v.Value, strings.TrimPrefix(v.At.File, "profiles/"), v.At.Line)
+		}
+		lines = append(lines, line)
+	}
+	slices.Sort(lines)
+	return lines
+}
+
+func wantTold(t testing.TB, what string, s compare.Snapshot, want ...string) {
+	t.Helper()
+	if diff := cmp.Diff(want, told(s)); diff != "" {
+		t.Errorf("%s (-want +got):\n%s", what, diff)
+	}
+}
+
+func TestLoad(t *testing.T) {
+	r := plain(t)
+	r.profile("gone", "high", 500)
+	r.profile("fixed-all", "fixed", 420)
+	base := r.commit("four profiles")
+	r.commit("main goes on without a change")
+	r.git("checkout", "-q", "-b", "feature", base)
+	r.git("checkout", "-q", "main")
+	r.profile("factory", "auto", 1, 2, 3) // not the branch's doing
+	r.write("tunegate.toml", "confidence = 99\n")
+	r.commit("main goes on")
+	r.git("checkout", "-q", "feature")
+	r.write("profiles/cool-curve/runs/later/second.tsv", "benchmark\tunit\tvalue\ntile-render\ts\t400\n")
+	r.write("profiles/cool-curve/runs/NOTES.md", "no runs\n")
+	r.write("profiles/cool-curve/runs/.hidden.csv", "not read\n")
+	r.write("profiles/cool-curve/runs/.cache/a.csv", "not read\n")
+	r.write("profiles/cool-curve/more.csv", "not read\n")
+	r.write("profiles/.old/settings.toml", "not read\n")
+	r.write("profiles/README.md", "not read\n")
+	r.write("profiles/boost-lift/settings.toml", "baseline = \"fixed-all\"\n[settings]\nboost = \"up\"\n")
+	r.write("profiles/boost-lift/runs/a.jsonl", `{"benchmark":"tile-render","unit":"s","profile":"boost-lift","value":399}`+"\n")
+	r.write("profiles/boost-lift/runs/B.CSV", runs(398))
+	r.remove("profiles/gone")
+	head := r.commit("changes")
+	for _, c := range []struct{ head, named string }{
+		{"", "the working tree"},
+		{"feature", fmt.Sprintf("feature (%.7s)", head)},
+		{head[:8], fmt.Sprintf("%s (%.7s)", head[:8], head)},
+	} {
+		before, after := r.mustLoad("main", c.head)
+		if want := fmt.Sprintf("main (%.7s)", base); before.Name != want || after.Name != c.named {
+			t.Errorf("%q against %q, want %q against %q", before.Name, after.Name, want, c.named)
+		}
+		for _, s := range []compare.Snapshot{before, after} {
+			if s.PolicyFile != "tunegate.toml" || s.Policy == nil || s.Policy.Confidence != 0.95 {
+				t.Errorf("%s: policy %s %+v", s.Name, s.PolicyFile, s.Policy)
+			}
+		}
+		wantTold(t, "before", before,
+			"cool-curve: boost=low 402@cool-curve/runs/first.csv:2 405@cool-curve/runs/first.csv:3 401@cool-curve/runs/first.csv:4",
+			"factory: boost=auto",
+			"fixed-all: boost=fixed 420@fixed-all/runs/first.csv:2", // the baseline of a new one
+			"gone: boost=")
+		wantTold(t, "after", after,
+			"boost-lift: boost=up baseline=fixed-all 398@boost-lift/runs/B.CSV:2 399@boost-lift/runs/a.jsonl:1",
+			"cool-curve: boost=low 402@cool-curve/runs/first.csv:2 405@cool-curve/runs/first.csv:3 401@cool-curve/runs/first.csv:4 400@cool-curve/runs/later/second.tsv:2",
+			"factory: boost=auto",
+			"fixed-all: boost=fixed 420@fixed-all/runs/first.csv:2")
+		gate, err := compare.JudgeGate(before, after, compare.Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		var judged []string
+		for _, j := range gate.Judged {
+			judged = append(judged, j.Profile+": "+string(j.Question))
+		}
+		if diff := cmp.Diff([]string{"boost-lift: new profile", "cool-curve: does it still repeat?"}, judged); diff != "" || gate.Unchanged != 2 || !slices.Equal(gate.Removed, []string{"gone"}) {
+			t.Errorf("unchanged %d, removed %q, judged (-want +got):\n%s", gate.Unchanged, gate.Removed, diff)
+		}
+	}
+}
+
+// The working tree is what is tracked, as it lies on the disk, and what is
+// untracked and not ignored.
+func TestLoadWorkingTree(t *testing.T) {
+	r := plain(t)
+	r.write(".gitignore", "ignored.csv\n")
+	r.commit("ignore")
+	r.write("profiles/factory/runs/untracked.csv", runs(1))
+	r.write("profiles/factory/runs/staged.csv", runs(2))
+	r.git("add", "profiles/factory/runs/staged.csv")
+	r.write("profiles/factory/runs/staged.csv", runs(3))
+	r.write("profiles/factory/runs/ignored.csv", runs(4))
+	r.write("profiles/factory/runs/promised.csv", runs(5))
+	r.git("add", "-N", "profiles/factory/runs/promised.csv")
+	r.remove("profiles/factory/runs/first.csv")
+	before, after := r.mustLoad("HEAD", "")
+	wantTold(t, "before", before, "cool-curve: boost=low",
+		"factory: boost=auto 412@factory/runs/first.csv:2 409@factory/runs/first.csv:3 415@factory/runs/first.csv:4")
+	wantTold(t, "after", after, "cool-curve: boost=low",
+		"factory: boost=auto 5@factory/runs/promised.csv:2 3@factory/runs/staged.csv:2 1@factory/runs/untracked.csv:2")
+
+	t.Run("a folder where a file was", func(t *testing.T) {
+		r.write("profiles/factory/runs/first.csv/second.csv", runs(6))
+		r.remove("profiles/cool-curve")
+		r.write("profiles/cool-curve", "a file where a folder was\n")
+		_, after := r.mustLoad("HEAD", "")
+		wantTold(t, "after", after,
+			"factory: boost=auto 6@factory/runs/first.csv/second.csv:2 5@factory/runs/promised.csv:2 3@factory/runs/staged.csv:2 1@factory/runs/untracked.csv:2")
+	})
+	t.Run("ignored but tracked", func(t *testing.T) {
+		r := plain(t)
+		r.write(".gitignore", "*.csv\n")
+		r.profile("factory", "auto", 412, 409, 415, 413)
+		_, after := r.mustLoad("HEAD", "")
+		if n := len(after.Profiles["factory"].Values); n != 4 {
+			t.Errorf("%d values", n)
+		}
+	})
+	t.Run("a link that is ignored where a folder was", func(t *testing.T) {
+		r := plain(t)
+		r.write(".gitignore", "/profiles/factory\n")
+		r.remove("profiles/factory")
+		r.link("cool-curve", "profiles/factory")
+		_, _, err := r.load("HEAD", "")
+		wantError(t, err, "profiles/factory: found a symbolic link")
+	})
+	t.Run("conflict", func(t *testing.T) {
+		r := plain(t)
+		r.git("checkout", "-q", "-b", "other")
+		r.profile("factory", "auto", 1)
+		r.commit("one")
+		r.git("checkout", "-q", "main")
+		r.profile("factory", "auto", 2)
+		r.commit("two")
+		if out, err := r.try("merge", "other"); err == nil {
+			t.Fatalf("no conflict: %s", out)
+		}
+		_, _, err := r.load("HEAD", "")
+		wantError(t, err, "profiles/factory/runs/first.csv:2:")
+		r.profile("factory", "auto", 3)
+		_, after := r.mustLoad("HEAD", "")
+		wantTold(t, "after", after, "cool-curve: boost=low", "factory: boost=auto 3@factory/runs/first.csv:2")
+	})
+	t.Run("sparse checkout", func(t *testing.T) {
+		r := plain(t)
+		r.git("sparse-checkout", "set", "--no-cone", "/*", "!profiles/cool-curve/")
+		if _, err := os.Stat(r.path("profiles/cool-curve")); err == nil {
+			t.Skip("this git keeps everything on the disk")
+		}
+		r.profile("factory", "auto", 412, 409, 415, 413)
+		before, after := r.mustLoad("HEAD", "")
+		if len(before.Profiles) != 2 || len(after.Profiles) != 2 || len(after.Profiles["cool-curve"].Values) != 0 {
+			t.Errorf("%q, %q", told(before), told(after))
+		}
+	})
+}
+
+// Where the policy differs, the metrics of all profiles have to be known.
+func TestLoadWithAnotherPolicy(t *testing.T) {
+	r := plain(t)
+	r.write("tunegate.toml", "confidence = 95\r\n")
+	before, after := r.mustLoad("HEAD", "")
+	wantTold(t, "after, line ends only", after, "cool-curve: boost=low", "factory: boost=auto")
+	r.write("tunegate.toml", "[[metric]]\nbenchmark = \"tile-render\"\ntolerance = 5\n")
+	before, after = r.mustLoad("HEAD", "")
+	want := []string{
+		"cool-curve: boost=low 402@cool-curve/runs/first.csv:2 405@cool-curve/runs/first.csv:3 401@cool-curve/runs/first.csv:4",
+		"factory: boost=auto 412@factory/runs/first.csv:2 409@factory/runs/first.csv:3 415@factory/runs/first.csv:4"}
+	wantTold(t, "before", before, want...)
+	wantTold(t, "after", after, want...)
+	gate, err := compare.JudgeGate(before, after, compare.Options{})
+	if err != nil || len(gate.Judged) != 0 || gate.Unchanged != 2 || !slices.Contains(gate.PolicyChanges, "tile-render: tolerance 0.5 % before, 5 % now") {
+		t.Errorf("%v %+v", err, gate)
+	}
+	r.remove("tunegate.toml")
+	before, after = r.mustLoad("HEAD", "")
+	if before.Policy == nil || after.Policy != nil || after.PolicyFile != "" || len(after.Profiles["factory"].Values) != 3 {
+		t.Errorf("%+v %+v", before.Policy, after.Policy)
+	}
+	r.write("tunegate.toml", "confidance = 80\n")
+	_, _, err = r.load("HEAD", "")
+	wantError(t, err, `tunegate.toml:1:1: unknown key "confidance"; did you mean "confidence"?`)
+	r.write("tunegate.toml", strings.Repeat("# long\n", 200000))
+	_, _, err = r.load("HEAD", "")
+	wantError(t, err, "tunegate.toml: found more than 1048576 bytes")
+	r.write("tunegate.toml", "confidance = 80\n")
+	r.commit("broken")
+	r.write("tunegate.toml", "confidence = 80\n")
+	_, _, err = r.load("HEAD", "")
+	wantError(t, err, "in the base, HEAD (", `): tunegate.toml:1:1: unknown key "confidance"`)
+	var placed *compare.PlacedError
+	if !errors.As(err, &placed) || placed.At.File != "" {
+		t.Errorf("a place in the base is none in the files at hand: %+v", placed)
+	}
+}
+
+func TestLoadFindsTheRoot(t *testing.T) {
+	r := newGitRepo(t)
+	r.write("studio/results/profiles/factory/settings.toml", "[settings]\nboost = \"auto\"\n")
+	r.write("studio/results/profiles/factory/runs/first.csv", runs(412))
+	r.write("studio/results/docs/deep/README.md", "notes\n")
+	r.write("studio/policy-only/tunegate.toml", "confidence = 90\n")
+	r.write("elsewhere/README.md", "notes\n")
+	r.commit("results")
+	r.write("studio/results/profiles/factory/runs/first.csv", runs(412, 413))
+	for _, folder := range []string{"studio/results", "studio/results/docs/deep", "studio/results/profiles", "studio/results/profiles/factory/runs"} {
+		repository, err := OpenRepository(context.Background(), r.path(folder))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if want := realPath(r.path("studio/results")); repository.Root != want {
+			t.Errorf("%s: root %s, want %s", folder, repository.Root, want)
+		}
+		before, after := r.mustLoad("HEAD", "", folder)
+		wantTold(t, "before", before, "factory: boost=auto 412@studio/results/profiles/factory/runs/first.csv:2")
+		wantTold(t, "after", after, "factory: boost=auto 412@studio/results/profiles/factory/runs/first.csv:2 413@studio/results/profiles/factory/runs/first.csv:3")
+		if at := after.Profiles["factory"].At.File; at != "studio/results/profiles/factory/settings.toml" {
+			t.Errorf("settings at %s", at)
+		}
+	}
+	_, after := r.mustLoad("HEAD", "HEAD", "studio/results/docs")
+	wantTold(t, "HEAD", after, "factory: boost=auto")
+	_, after = r.mustLoad("HEAD", "", "studio/policy-only")
+	if after.PolicyFile != "studio/policy-only/tunegate.toml" || after.Policy.Confidence != 0.9 {
+		t.Errorf("%s %+v", after.PolicyFile, after.Policy)
+	}
+	t.Run("relative", func(t *testing.T) {
+		t.Chdir(r.path("studio/results/docs"))
+		for _, dir := range []string{".", "", "..", "../profiles/"} {
+			repository, err := OpenRepository(context.Background(), dir)
+			if err != nil || repository.Root != realPath(r.path("studio/results")) {
+				t.Errorf("%q: %+v %v", dir, repository, err)
+			}
+		}
+	})
+	t.Run("through a link", func(t *testing.T) {
+		link := filepath.Join(t.TempDir(), "link")
+		if err := os.Symlink(r.path("studio/results/docs"), link); err != nil {
+			t.Skip(err)
+		}
+		repository, err := OpenRepository(context.Background(), link)
+		if err != nil || repository.Root != realPath(r.path("studio/results")) {
+			t.Errorf("%+v %v", repository, err)
+		}
+	})
+	t.Run("no results", func(t *testing.T) {
+		for _, folder := range []string{"", "elsewhere", "studio"} {
+			repository, err := OpenRepository(context.Background(), r.path(folder))
+			if err != nil || repository.Root != realPath(r.dir) {
+				t.Errorf("%q: %+v %v", folder, repository, err)
+			}
+			_, _, err = r.load("HEAD", "", folder)
+			wantError(t, err, "found neither tunegate.toml nor profiles/NAME/settings.toml", "in HEAD (", "tunegate init")
+		}
+	})
+	t.Run("a nearer one", func(t *testing.T) {
+		// It would hide the results that the base has.
+		r.write("studio/results/docs/profiles/nice/settings.toml", "[settings]\n")
+		_, _, err := r.load("HEAD", "", "studio/results/docs")
+		wantError(t, err, `looked for in "studio/results/docs" here, but lie in "studio/results" in HEAD (`)
+		r.mustLoad("HEAD", "", "studio/results")
+		r.remove("studio/results/docs/profiles")
+	})
+	t.Run("another folder of that name above", func(t *testing.T) {
+		r := newGitRepo(t)
+		r.write("profiles/README.md", "no results\n")
+		r.commit("something else")
+		r.write("results/profiles/factory/settings.toml", "[settings]\nboost = \"auto\"\n")
+		_, after := r.mustLoad("HEAD", "", "results")
+		wantTold(t, "after", after, "factory: boost=auto")
+	})
+	t.Run("the nearer one is gone", func(t *testing.T) {
+		r.write("tunegate.toml", "confidence = 80\n")
+		r.remove("studio/results/profiles")
+		_, _, err := r.load("HEAD", "", "studio/results")
+		wantError(t, err, `looked for in "." here, but lie in "studio/results" in HEAD (`)
+	})
+}
+
+func TestLoadElsewhere(t *testing.T) {
+	t.Run("worktree", func(t *testing.T) {
+		r := plain(t)
+		w := &gitRepo{t, filepath.Join(t.TempDir(), "worktree")}
+		r.git("worktree", "add", "-q", "-b", "feature", w.dir)
+		w.profile("factory", "auto", 412, 409, 415, 413)
+		_, after := w.mustLoad("main", "")
+		if n := len(after.Profiles["factory"].Values); n != 4 {
+			t.Errorf("%d values", n)
+		}
+		_, after = r.mustLoad("main", "")
+		if n := len(after.Profiles["factory"].Values); n != 0 {
+			t.Errorf("%d values where nothing changed", n)
+		}
+	})
+	t.Run("detached", func(t *testing.T) {
+		r := plain(t)
+		r.git("checkout", "-q", "--detach")
+		r.profile("factory", "auto", 412, 409, 415, 413)
+		r.commit("one more")
+		r.git("branch", "-m", "main", "trunk")
+		_, after := r.mustLoad("trunk", "HEAD")
+		if n := len(after.Profiles["factory"].Values); n != 4 {
+			t.Errorf("%d values", n)
+		}
+	})
+	t.Run("SHA-256", func(t *testing.T) {
+		probe := exec.Command("git", "init", "-q", "--object-format=sha256", t.TempDir())
+		if out, err := probe.CombinedOutput(); err != nil {
+			t.Skipf("this git knows no SHA-256: %s", out)
+		}
+		r := newGitRepo(t, "--object-format=sha256")
+		r.profile("factory", "auto", 412)
+		r.profile("cool-curve", "low", 402)
+		r.commit("results")
+		r.profile("factory", "auto", 412, 409)
+		before, after := r.mustLoad("main", "")
+		wantTold(t, "before", before, "cool-curve: boost=low", "factory: boost=auto 412@factory/runs/first.csv:2")
+		wantTold(t, "after", after, "cool-curve: boost=low", "factory: boost=auto 412@factory/runs/first.csv:2 409@factory/runs/first.csv:3")
+	})
+}
+
+// A checkout with CRLF has other bytes than the repository and says the same.
+func TestLoadCRLF(t *testing.T) {
+	r := plain(t)
+	r.write("profiles/cool-curve/settings.toml", "[settings]\nboost = \"\"\"low\nand lower\"\"\"\n")
+	r.commit("a text of two lines")
+	r.git("config", "core.autocrlf", "true")
+	r.git("rm", "-q", "-r", "--cached", ".")
+	r.git("reset", "-q", "--hard")
+	for _, file := range []string{"tunegate.toml", "profiles/factory/settings.toml", "profiles/factory/runs/first.csv"} {
+		data, err := os.ReadFile(r.path(file))
+		if err != nil || !bytes.Contains(data, []byte("\r\n")) {
+			t.Fatalf("%s is not as this test wants it: %q %v", file, data, err)
+		}
+	}
+	before, after := r.mustLoad("HEAD", "")
+	wantTold(t, "before", before, "cool-curve: boost=low\nand lower", "factory: boost=auto")
+	wantTold(t, "after", after, "cool-curve: boost=low\nand lower", "factory: boost=auto")
+	// Changed profiles are read from both.
+	r.write("profiles/factory/runs/more.csv", "benchmark,unit,value\r\ntile-render,s,413\r\n")
+	r.write("profiles/cool-curve/runs/more.csv", "benchmark,unit,value\rtile-render,s,404\r")
+	before, after = r.mustLoad("HEAD", "")
+	gate, err := compare.JudgeGate(before, after, compare.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, j := range gate.Judged {
+		if len(j.Settings) > 0 || j.Question != compare.AskRepeat {
+			t.Errorf("%s: %s %q", j.Profile, j.Question, j.Settings)
+		}
+	}
+	if len(gate.Judged) != 2 {
+		t.Errorf("%d judged", len(gate.Judged))
+	}
+	for _, reason := range gate.Reasons {
+		if reason.Kind == compare.ReasonAltered || reason.Kind == compare.ReasonStale {
+			t.Errorf("%+v", reason)
+		}
+	}
+}
+
+// A CR may be the last byte of what is read at once.
+func TestLineFeeder(t *testing.T) {
+	for _, text := range []string{"", "a", "\r", "\n", "\r\n", "\r\r\n", "\r\n\r\n", "a\r\nb\rc\nd\r\n", "a\r\r", "\n\r"} {
+		for _, keep := range []bool{true, false} {
+			for size := 1; size <= 3; size++ {
+				var got bytes.Buffer
+				f := lineFeeder{to: &got, keepCR: keep}
+				if n, err := io.CopyBuffer(&f, struct{ io.Reader }{strings.NewReader(text)}, make([]byte, size)); n != int64(len(text)) || err != nil {
+					t.Fatal(n, err)
+				}
+				f.end()
+				want := text
+				if !keep {
+					want = strings.ReplaceAll(text, "\r\n", "\n")
+				}
+				if got.String() != want || f.pairs != int64(strings.Count(text, "\r\n")) {
+					t.Errorf("%q by %d: %q, %d pairs", text, size, got.String(), f.pairs)
+				}
+			}
+		}
+	}
+}
+
+// The hash of a file is that which git gives it.
+func TestHoldsIsGitsHash(t *testing.T) {
+	r := plain(t)
+	disk, err := os.OpenRoot(r.dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer disk.Close()
+	l := &loader{ctx: context.Background(), repository: &Repository{}, disk: disk}
+	for i, text := range []string{"", "a", "a\n", "a\r\n", strings.Repeat("x\r\n", 40000), strings.Repeat("\r", 70000)} {
+		r.write("file", text)
+		object := r.git("hash-object", "--no-filters", "file")
+		file := &resultFile{path: "file"}
+		if same, err := l.holds(file, object); !same || err != nil {
+			t.Errorf("%d: %v %v", i, same, err)
+		}
+		r.write("file", strings.ReplaceAll(text, "\r\n", "\n"))
+		if r.git("hash-object", "--no-filters", "file") != object {
+			if same, err := l.holds(file, object); same || err != nil {
+				t.Errorf("%d: LF is taken for CRLF: %v %v", i, same, err)
+			}
+		}
+		r.write("file", text+"x")
+		if same, err := l.holds(file, object); same || err != nil {
+			t.Errorf("%d, a byte more: %v %v", i, same, err)
+		}
+	}
+}
+
+func TestLoadRefuses(t *testing.T) {
+	for _, c := range []struct {
+		name   string
+		change func(r *gitRepo)
+		says   []string
+	}{
+		{"a row of another profile", func(r *gitRepo) {
+			r.write("profiles/factory/runs/more.csv", "benchmark,unit,profile,value\ntile-render,s,factory,412\ntile-render,s,cool-curve,402\n")
+		}, []string{`profiles/factory/runs/more.csv:3: this row is of the profile "cool-curve", but its file lies with "factory"; move the row`}},
+		{"no settings", func(r *gitRepo) { r.write("profiles/boost-lift/runs/a.csv", runs(399)) },
+			[]string{`profiles/boost-lift: this profile has runs but no settings.toml; write "profiles/boost-lift/settings.toml" with a table [settings]`}},
+		{"settings removed", func(r *gitRepo) { r.remove("profiles/factory/settings.toml") },
+			[]string{`profiles/factory: this profile has runs but no settings.toml`}},
+		{"unknown key", func(r *gitRepo) {
+			r.write("profiles/factory/settings.toml", "[setings]\nboost = \"auto\"\n")
+		}, []string{`profiles/factory/settings.toml:1:2: unknown key "setings"; did you mean "settings"?`}},
+		{"large settings", func(r *gitRepo) {
+			r.write("profiles/factory/settings.toml", strings.Repeat("# long\n", 10000))
+		}, []string{"profiles/factory/settings.toml: found more than 65536 bytes"}},
+		{"bad run file", func(r *gitRepo) { r.write("profiles/factory/runs/more.csv", "benchmark,value\ntile-render,4l2\n") },
+			[]string{`profiles/factory/runs/more.csv:2:13: found "4l2"`}},
+		{"empty run file", func(r *gitRepo) { r.write("profiles/factory/runs/more.csv", "") },
+			[]string{"profiles/factory/runs/more.csv: the file is empty"}},
+		{"run file is a link", func(r *gitRepo) { r.link("first.csv", "profiles/factory/runs/more.csv") },
+			[]string{"profiles/factory/runs/more.csv: found a symbolic link"}},
+		{"run file is a link to nothing", func(r *gitRepo) { r.link("/nowhere", "profiles/factory/runs/more.csv") },
+			[]string{"profiles/factory/runs/more.csv: found a symbolic link"}},
+		{"folder of runs is a link", func(r *gitRepo) { r.link("../../cool-curve/runs", "profiles/factory/runs/other") },
+			[]string{"profiles/factory/runs/other: found a symbolic link"}},
+		{"runs is a link", func(r *gitRepo) {
+			r.remove("profiles/factory/runs")
+			r.link("../cool-curve/runs", "profiles/factory/runs")
+		}, []string{"profiles/factory/runs: found a symbolic link"}},
+		{"settings is a link", func(r *gitRepo) {
+			r.remove("profiles/factory/settings.toml")
+			r.link("/etc/passwd", "profiles/factory/settings.toml")
+		}, []string{"profiles/factory/settings.toml: found a symbolic link"}},
+		{"profile is a link", func(r *gitRepo) { r.link("factory", "profiles/boost-lift") },
+			[]string{"profiles/boost-lift: found a symbolic link"}},
+		{"profile becomes a link", func(r *gitRepo) {
+			r.remove("profiles/factory")
+			r.link("cool-curve", "profiles/factory")
+		}, []string{"profiles/factory: found a symbolic link"}},
+		{"profiles is a link", func(r *gitRepo) {
+			if err := os.Rename(r.path("profiles"), r.path("others")); err != nil {
+				r.Fatal(err)
+			}
+			r.link("others", "profiles")
+		}, []string{"profiles: found a symbolic link"}},
+		{"policy is a link", func(r *gitRepo) {
+			r.remove("tunegate.toml")
+			r.link("/dev/zero", "tunegate.toml")
+		}, []string{"tunegate.toml: found a symbolic link"}},
+		{"submodule", func(r *gitRepo) {
+			r.git("update-index", "--add", "--cacheinfo", "160000,"+r.git("rev-parse", "HEAD")+",profiles/sub")
+		}, []string{"profiles/sub: found a git repository of its own"}},
+		{"submodule in a folder left alone", func(r *gitRepo) {
+			r.git("update-index", "--add", "--cacheinfo", "160000,"+r.git("rev-parse", "HEAD")+",profiles/factory/.docs/sub")
+		}, []string{"profiles/factory/.docs/sub: found a git repository of its own"}},
+		{"repository of its own", func(r *gitRepo) {
+			r.git("clone", "-q", r.dir, "profiles/clone")
+		}, []string{"profiles/clone", ": found a git repository of its own"}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			r := plain(t)
+			c.change(r)
+			check := func(head string) {
+				t.Helper()
+				before, after, err := r.load("main", head)
+				wantError(t, err, c.says...)
+				if before.Profiles != nil || after.Profiles != nil {
+					t.Error("an error, and yet a snapshot")
+				}
+			}
+			check("")
+			// The same, committed.
+			r.git("checkout", "-q", "-b", "feature")
+			if !strings.HasPrefix(c.name, "submodule") {
+				r.git("add", "-A")
+			}
+			r.git("commit", "-q", "-m", c.name)
+			check("feature")
+		})
+	}
+}
+
+// What is wrong on the base's side is told as such.
+func TestLoadRefusesTheBase(t *testing.T) {
+	r := plain(t)
+	r.write("profiles/factory/runs/more.csv", "benchmark,value\ntile-render,4l2\n")
+	r.write("profiles/early/runs/a.csv", runs(1))
+	base := r.commit("broken")
+	r.write("profiles/factory/runs/more.csv", runs(412))
+	r.write("profiles/early/settings.toml", "[settings]\n")
+	_, _, err := r.load("main", "")
+	wantError(t, err, fmt.Sprintf("in the base, main (%.7s): profiles/factory/runs/more.csv:2:13: found", base))
+	// A profile that is not touched is not read.
+	r.git("checkout", "-q", "profiles/factory")
+	before, after := r.mustLoad("main", "")
+	wantTold(t, "before", before, "cool-curve: boost=low", "factory: boost=auto")
+	// Runs without settings were no profile yet, so this one is new.
+	wantTold(t, "after", after, "cool-curve: boost=low", "early: boost= 1@early/runs/a.csv:2", "factory: boost=auto")
+	// One that is removed is not read either.
+	r.remove("profiles/factory")
+	before, _ = r.mustLoad("main", "")
+	if before.Profiles["factory"] == nil || before.Profiles["factory"].At.File != "profiles/factory/settings.toml" {
+		t.Errorf("%+v", before.Profiles["factory"])
+	}
+}
+
+func TestLoadUnreadable(t *testing.T) {
+	if runtime.GOOS == "windows" || os.Geteuid() == 0 {
+		t.Skip("permissions do not bind here")
+	}
+	for _, name := range []string{"tunegate.toml", "profiles/factory/settings.toml", "profiles/factory/runs/first.csv", "profiles/factory/runs/untracked.csv",
+		"profiles/factory/runs", "profiles/factory", "profiles", "profiles/fresh"} {
+		r := plain(t)
+		r.write("profiles/factory/runs/untracked.csv", runs(1))
+		r.write("profiles/fresh/settings.toml", "[settings]\n")
+		if err := os.Chmod(r.path(name), 0); err != nil {
+			t.Fatal(err)
+		}
+		before, after, err := r.load("main", "")
+		os.Chmod(r.path(name), 0o755)
+		wantError(t, err, name, "ermission denied")
+		if before.Profiles != nil || after.Profiles != nil {
+			t.Errorf("%s: an error, and yet a snapshot", name)
+		}
+	}
+}
+
+// Something else than a file, such as a pipe, would never end.
+func TestLoadNoFile(t *testing.T) {
+	r := plain(t)
+	r.remove("profiles/factory/runs/first.csv")
+	if out, err := exec.Command("mkfifo", r.path("profiles/factory/runs/first.csv")).CombinedOutput(); err != nil {
+		t.Skipf("no pipes here: %s %v", out, err)
+	}
+	_, _, err := r.load("main", "")
+	wantError(t, err, "profiles/factory/runs/first.csv: found p---------, expected a file")
+}
+
+func TestLoadHostileNames(t *testing.T) {
+	r := plain(t)
+	names := []string{"with space", "-rf", "--output=x", "new\nline", "tab\tand \"quotes\" 'both'", "back\\slash", "\x1b[31mred\x1b[0m", "latin\xe9", "latin\xe8",
+		"<b>bold", "|pipe|`code`", ":(top)magic", "*", "näme", "e\u0301", "$(touch x)", "{a,b}", "[a]", "a\r", "#", "-", " ", "runs", "profiles", "settings.toml"}
+	switch runtime.GOOS {
+	case "windows": // it would bend some of the others
+		names = []string{"with space", "-rf", "--output=x", "näme", "$(touch x)", "{a,b}", "[a]", "#", "-", "runs", "profiles", "settings.toml"}
+	case "darwin": // git there takes the accent and its letter as one
+		names = slices.DeleteFunc(names, func(s string) bool { return s == "e\u0301" })
+	}
+	var made []string
+	for i, name := range names {
+		if err := r.tryWrite("profiles/"+name+"/settings.toml", fmt.Sprintf("[settings]\nboost = \"%d\"\n", i)); err != nil {
+			t.Logf("left out, since this system has no such name: %q: %v", name, err)
+			continue
+		}
+		if err := r.tryWrite("profiles/"+name+"/runs/"+name+".csv", runs(float64(i+1))); err != nil {
+			t.Fatal(err)
+		}
+		made = append(made, name)
+	}
+	check := func(head string) {
+		t.Helper()
+		_, after := r.mustLoad("main", head)
+		if len(after.Profiles) != len(made)+2 {
+			t.Errorf("head %q: %d profiles, want %d", head, len(after.Profiles), len(made)+2)
+		}
+		for i, name := range names {
+			p := after.Profiles[name]
+			if !slices.Contains(made, name) {
+				continue
+			}
+			if p == nil || p.Name != name || p.Settings["boost"] != fmt.Sprint(i) || len(p.Values) != 1 || p.Values[0].Value != float64(i+1) {
+				t.Errorf("head %q, %q: %+v", head, name, p)
+				continue
+			}
+			if want := strings.ToValidUTF8("profiles/"+name+"/runs/"+name+".csv", "\uFFFD"); p.Values[0].At.File != want {
+				t.Errorf("head %q: at %q, want %q", head, p.Values[0].At.File, want)
+			}
+		}
+	}
+	if !slices.Contains(made, "latin\xe9") {
+		check("") // no two names look alike
+	} else {
+		// Their files would be shown alike, and a run be known by the name shown.
+		_, _, err := r.load("main", "")
+		wantError(t, err, "two files are shown by this name", `"profiles/latin\xe8/runs/latin\xe8.csv"`, `"profiles/latin\xe9/runs/latin\xe9.csv"`)
+		r.remove("profiles/latin\xe8")
+		made = slices.DeleteFunc(made, func(s string) bool { return s == "latin\xe8" })
+	}
+	check("")
+	r.git("checkout", "-q", "-b", "feature")
+	r.commit("hostile")
+	check("feature")
+	check("")
+	// Unchanged, they are known by their hash.
+	before, after := r.mustLoad("feature", "")
+	if diff := cmp.Diff(told(before), told(after)); diff != "" || len(before.Profiles) != len(made)+2 {
+		t.Errorf("%d profiles (-before +after):\n%s", len(before.Profiles), diff)
+	}
+	for name, p := range after.Profiles {
+		if len(p.Values) > 0 {
+			t.Errorf("%q: read, though nothing changed", name)
+		}
+	}
+	if _, err := os.Stat(r.path("x")); err == nil {
+		t.Error("a name was run")
+	}
+	t.Run("root", func(t *testing.T) {
+		for _, name := range []string{"-results \"x\"", "res\nults", "res\xe9", ":(glob)**"} {
+			h := newGitRepo(t)
+			if err := h.tryWrite(name+"/profiles/factory/settings.toml", "[settings]\nboost = \"auto\"\n"); err != nil {
+				t.Logf("left out: %q: %v", name, err)
+				continue
+			}
+			h.commit("results")
+			h.write(name+"/profiles/factory/runs/a.csv", runs(412))
+			before, after := h.mustLoad("main", "", name)
+			if len(before.Profiles["factory"].Values) != 0 || len(after.Profiles["factory"].Values) != 1 {
+				t.Errorf("%q: %q, %q", name, told(before), told(after))
+			}
+		}
+	})
+}
+
+// A tree made by hand can hold one name twice; a reader that took either would
+// be led by whoever made it.
+func TestLoadTwiceInTheTree(t *testing.T) {
+	r := plain(t)
+	blob := r.git("rev-parse", "HEAD:tunegate.toml")
+	tree := exec.Command("git", "mktree", "-z")
+	tree.Dir = r.dir
+	tree.Stdin = strings.NewReader("100644 blob " + blob + "\ttunegate.toml\x00100644 blob " + r.git("rev-parse", "HEAD:profiles/factory/settings.toml") + "\ttunegate.toml\x00")
+	out, err := tree.Output()
+	if err != nil {
+		t.Fatal(err)
+	}
+	r.git("branch", "twice", r.git("commit-tree", "-p", "HEAD", "-m", "twice", strings.TrimSpace(string(out))))
+	_, _, err = r.load("main", "twice")
+	wantError(t, err, `has two entries "tunegate.toml"`)
+}
+
+// manyProfiles makes 200 profiles of 20 metrics with 30 runs each; ten have
+// five runs more since the base.
+func manyProfiles(t testing.TB) *gitRepo {
+	r := newGitRepo(t)
+	r.write("tunegate.toml", "confidence = 95\n")
+	rows := func(from, to int) string {
+		var b strings.Builder
+		b.WriteString("session,benchmark,unit,value\n")
+		for run := from; run < to; run++ {
+			for m := range 20 {
+				fmt.Fprintf(&b, "%d,scene-scrub-%d,s,%.2f\n", run/5, m, 400+float64((run*7+m*13)%41)/10)
+			}
+		}
+		return b.String()
+	}
+	all, more := rows(0, 30), rows(30, 35)
+	for i := range 200 {
+		name := fmt.Sprintf("profiles/p%03d/", i)
+		r.write(name+"settings.toml", fmt.Sprintf("notes = \"one of many\"\n[settings]\nboost = %d\nmemory = {speed = 6000, timings = [30, 38, 38]}\n[conditions]\nmachine = \"heron\"\n", i))
+		r.write(name+"runs/first.csv", strings.Replace(all, "\n", fmt.Sprintf("\n0,mesh-solve,s,%d\n", i+1), 1))
+	}
+	r.commit("results")
+	r.git("checkout", "-q", "-b", "feature")
+	for i := range 10 {
+		r.write(fmt.Sprintf("profiles/p%03d/runs/second.csv", i*20), more)
+	}
+	return r
+}
+
+func benchmarkLoad(b *testing.B, r *gitRepo, head string, changed int) {
+	b.Helper()
+	for b.Loop() {
+		_, after := r.mustLoad("main", head)
+		n := 0
+		for _, p := range after.Profiles {
+			if len(p.Values) > 0 {
+				n++
+			}
+		}
+		if n != changed || len(after.Profiles) != 200 {
+			b.Fatalf("%d of %d profiles read", n, len(after.Profiles))
+		}
+	}
+}
+
+// A gate has three seconds for all of it.
+func BenchmarkLoadWorkingTree(b *testing.B) { benchmarkLoad(b, manyProfiles(b), "", 10) }
+
+func BenchmarkLoadRevision(b *testing.B) {
+	r := manyProfiles(b)
+	r.commit("more runs")
+	benchmarkLoad(b, r, "feature", 10)
+}
+
+// A changed policy makes it read everything.
+func BenchmarkLoadPolicyChanged(b *testing.B) {
+	r := manyProfiles(b)
+	r.write("tunegate.toml", "confidence = 90\n")
+	benchmarkLoad(b, r, "", 200)
+}

@@ -1,0 +1,204 @@
+package report
+
+import (
+	"fmt"
+	"io"
+
+	"github.com/jedib0t/go-pretty/v6/text"
+
+	"tunegate/compare"
+)
+
+// RerunsFormat names the JSON form of a plan of further runs. Its schema is
+// schema/reruns.schema.json.
+const RerunsFormat = "tunegate-reruns-1"
+
+// RerunsText writes how often to run, metric by metric.
+func RerunsText(w io.Writer, p *compare.Reruns, opt TextOptions) error {
+	t := newTerminal(opt)
+	about := "a stated spread"
+	switch len(p.Profiles) {
+	case 1:
+		about = "pilot runs of " + Clean(p.Profiles[0]) + ", taken for both sides"
+	case 2:
+		about = "pilot runs of " + Clean(p.Profiles[0]) + " and " + Clean(p.Profiles[1])
+	}
+	t.line("%s", t.paint(text.Colors{text.Bold}, "How often to run, from "+about))
+	facts := fmt.Sprintf("%s %% confidence; chance to see a change %s %%", level(p.Confidence), level(p.Power))
+	if p.Scores > 1 && p.Correction != compare.NoCorrection {
+		facts += fmt.Sprintf("; %d scores judged together, so the p of one has to reach %s", p.Scores, probability(p.Bar))
+	}
+	t.paragraph("", "", facts)
+	for _, m := range p.Metrics {
+		t.rerun(p, m)
+	}
+	t.looks(p)
+	t.line("")
+	t.paragraph("", "", "In brackets: what the pilot's uncertain spread leaves possible four times in five. "+
+		"Keep what is measured between reboots in sessions of equal odd numbers of runs. "+Peeking)
+	return t.flush(w)
+}
+
+func (t *terminal) rerun(p *compare.Reruns, m *compare.RerunPlan) {
+	r := m.Result
+	t.line("")
+	each := map[compare.Replication]string{compare.ByRun: "from run to run", compare.BySession: "from session to session", compare.ByBlock: "from block to block"}[r.Replication]
+	spread := fmt.Sprintf("spread %s %s", twoDigits(r, m.Spread), each)
+	switch len(p.Profiles) {
+	case 1:
+		spread += "; the pilot has " + plural(r.Replicates[0], string(r.Replication))
+	case 2:
+		spread += "; the pilot has " + counts(r)
+	}
+	if p.Profiles != nil {
+		t.line("%s", t.paint(text.Colors{text.Bold}, Clean(r.Name())))
+	}
+	t.paragraph("  ", "    ", spread)
+	t.paragraph("  ", "    ", fmt.Sprintf("floor: below %s nothing can be settled, whatever the runs say", perSide(r, m.Floor)))
+	if m.See == nil {
+		t.paragraph("  ", "    ", "no advice: the pilot shows no spread, or has a single value on a side; make at least three runs first")
+		return
+	}
+	from := ""
+	if m.SeeFrom != "--change" {
+		from = " (the " + m.SeeFrom + ")"
+	}
+	t.paragraph("  ", "    ", fmt.Sprintf("to see a change of %s%s: about %s%s", exactly(r, m.See.For), from, perSide(r, m.See.N), between(m.See)))
+	if m.Precise != nil {
+		t.paragraph("  ", "    ", fmt.Sprintf("for an interval within plus and minus %s: about %s%s", exactly(r, m.Precise.For), perSide(r, m.Precise.N), between(m.Precise)))
+	}
+	if p.Profiles != nil {
+		seen := "the pilot could not have caught a loss of any size"
+		if r.BlindSpot != nil {
+			seen = fmt.Sprintf("the pilot would have caught a loss of %s or more four times in five", twoDigits(r, *r.BlindSpot))
+		}
+		t.paragraph("  ", "    ", seen)
+	}
+	if t.opt.Detail && m.Noether > 0 {
+		t.paragraph("  ", "    ", fmt.Sprintf("cross-check by Noether's formula, for normal noise and the test alone: %s", perSide(r, m.Noether)))
+	}
+	if m.Between+m.WithinSd > 0 {
+		t.paragraph("  ", "    ", fmt.Sprintf("sessions differ by %s, runs of one session by %s", twoDigits(r, m.Between), twoDigits(r, m.WithinSd)))
+	}
+	t.schedules(m)
+}
+
+func (t *terminal) schedules(m *compare.RerunPlan) {
+	if len(m.Schedules) == 0 {
+		return
+	}
+	timed := m.Schedules[0].Minutes > 0
+	if timed && m.BestRuns > 0 {
+		t.paragraph("  ", "    ", fmt.Sprintf("for these times Cochran's rule gives %s runs a session", compare.Decimal(m.BestRuns, 1)))
+	}
+	head := "    runs a session  sessions a side"
+	if timed {
+		head += "  hours at the bench"
+	}
+	t.line("%s", t.paint(text.Colors{text.Faint}, head))
+	for _, s := range m.Schedules {
+		line := fmt.Sprintf("    %14d  %15s", s.RunsPerSession, about(s.Sessions))
+		if timed {
+			line += fmt.Sprintf("  %18s", compare.Decimal(s.Minutes/60, 1))
+		}
+		if s.Cheapest {
+			line += "  least time"
+		}
+		t.line("%s", line)
+	}
+}
+
+func (t *terminal) looks(p *compare.Reruns) {
+	if len(p.Looks) == 0 {
+		return
+	}
+	t.line("")
+	t.paragraph("", "  ", fmt.Sprintf("%d looks, planned before the first run, keep the false alarms of all of them together at %s %%. "+
+		"Judge each with --look, and stop at the first that settles:", len(p.Looks), level(1-p.Confidence)))
+	for i, l := range p.Looks {
+		t.line("  after %3.0f %% of the runs: compare --look %d/%d, at %s %% confidence", 100*l.Share, i+1, len(p.Looks), level(l.Confidence))
+	}
+}
+
+// between is " (7 to 14)", empty where there is no range.
+func between(a *compare.Advice) string {
+	if a.Least == a.Most {
+		return ""
+	}
+	return fmt.Sprintf(" (%s to %s)", about(a.Least), about(a.Most))
+}
+
+// twoDigits writes a size to at most two significant digits, with its unit.
+func twoDigits(r *compare.Result, v float64) string {
+	unit, factor := percentOr(r)
+	return compare.Decimal(v*factor, min(compare.Places(v*factor), 6)) + " " + unit
+}
+
+// exactly writes a size as somebody stated it.
+func exactly(r *compare.Result, v float64) string {
+	unit, factor := percentOr(r)
+	return trimZeros(compare.Decimal(v*factor, 4) + " " + unit)
+}
+
+// RerunsJSON writes the same as JSON.
+func RerunsJSON(w io.Writer, p *compare.Reruns) error {
+	type advice struct {
+		For   float64 `json:"for"`
+		N     int     `json:"n"`
+		Least int     `json:"least"`
+		Most  int     `json:"most"`
+	}
+	type schedule struct {
+		RunsPerSession int     `json:"runs_per_session"`
+		Sessions       int     `json:"sessions"`
+		Minutes        float64 `json:"minutes,omitempty"`
+		Cheapest       bool    `json:"cheapest,omitempty"`
+	}
+	type metric struct {
+		Benchmark   string              `json:"benchmark"`
+		Metric      string              `json:"metric"`
+		Unit        string              `json:"unit"`
+		Scale       compare.Scale       `json:"scale"`
+		Replication compare.Replication `json:"unit_of_replication"`
+		Pilot       [2]int              `json:"pilot"`
+		Spread      float64             `json:"spread"`
+		Floor       int                 `json:"floor"`
+		See         *advice             `json:"see"`
+		SeeFrom     string              `json:"see_from"`
+		Precise     *advice             `json:"precise"`
+		Noether     int                 `json:"noether,omitempty"`
+		BlindSpot   *float64            `json:"blind_spot"`
+		Between     float64             `json:"between_sessions"`
+		Within      float64             `json:"within_sessions"`
+		BestRuns    float64             `json:"best_runs_per_session,omitempty"`
+		Schedules   []schedule          `json:"schedules"`
+	}
+	type look struct {
+		Share      float64 `json:"share"`
+		Confidence float64 `json:"confidence"`
+	}
+	out := struct {
+		Format     string             `json:"format"`
+		Profiles   []string           `json:"profiles"`
+		Confidence float64            `json:"confidence"`
+		Correction compare.Correction `json:"correction"`
+		Power      float64            `json:"power"`
+		Scores     int                `json:"scores"`
+		Bar        float64            `json:"bar"`
+		Metrics    []metric           `json:"metrics"`
+		Looks      []look             `json:"looks"`
+	}{RerunsFormat, orEmpty(p.Profiles), p.Confidence, p.Correction, p.Power, p.Scores, p.Bar, []metric{}, []look{}}
+	for _, m := range p.Metrics {
+		v := metric{Benchmark: m.Benchmark, Metric: m.Metric.Metric, Unit: m.Unit, Scale: m.Scale, Replication: m.Replication,
+			Pilot: m.Replicates, Spread: m.Spread, Floor: m.Floor, See: (*advice)(m.See), SeeFrom: m.SeeFrom, Precise: (*advice)(m.Precise),
+			Noether: m.Noether, BlindSpot: m.BlindSpot, Between: m.Between, Within: m.WithinSd, BestRuns: m.BestRuns, Schedules: []schedule{}}
+		for _, s := range m.Schedules {
+			v.Schedules = append(v.Schedules, schedule(s))
+		}
+		out.Metrics = append(out.Metrics, v)
+	}
+	for _, l := range p.Looks {
+		out.Looks = append(out.Looks, look(l))
+	}
+	return encode(w, out)
+}

@@ -1,0 +1,290 @@
+package compare
+
+import (
+	"fmt"
+	"math"
+	"sort"
+	"strings"
+
+	"tunegate/stats"
+)
+
+// Grade says how much a finding matters.
+type Grade string
+
+// The grades, of a finding and of data as a whole.
+const (
+	GradeFine Grade = "fine"
+	GradeLook Grade = "look" // a verdict may stand, but look at this first
+	GradeStop Grade = "stop" // a verdict would not be safe
+)
+
+// Finding is one thing about runs that would make a verdict unsafe.
+type Finding struct {
+	Grade    Grade  `json:"grade"`
+	Check    string `json:"check"` // see the constants
+	Profile  string `json:"profile"`
+	Series   string `json:"series"` // the metric's name
+	Evidence string `json:"evidence"`
+}
+
+// The checks. Those that test something share vetAlpha.
+const (
+	CheckFewRuns    = "too few runs"
+	CheckNoSessions = "no sessions"
+	CheckApart      = "sides at different times"
+	CheckCoarse     = "coarse readings"
+	CheckDrift      = "drift"
+	CheckDependence = "dependent runs"
+	CheckOutlier    = "outlier"
+	CheckModes      = "two modes"
+	CheckSessions   = "sessions far apart"
+	CheckCopied     = "copied values"
+)
+
+// vetAlpha is the bar of each statistical check. There are seven; together
+// they call 5 % of clean series at the most.
+const vetAlpha = 0.05 / 7
+
+// Vetting is what the data look like before anything is judged.
+type Vetting struct {
+	Grade    Grade
+	Series   int // looked at
+	Findings []Finding
+}
+
+// Vet looks at every series on its own, and at sides that will be compared.
+// Nothing is judged, and no value is left out because of it.
+func Vet(series []*Series, policy Policy, better Better) (*Vetting, error) {
+	v := &Vetting{Grade: GradeFine}
+	type side struct {
+		series *Series
+		metric Metric
+	}
+	scores := map[[2]string]bool{}
+	var sides []side
+	for _, s := range series {
+		direction := s.Better
+		if direction == "" && TraitsOf(s.Unit).Better == "" {
+			direction = better
+		}
+		m, err := policy.Resolve(s.Benchmark, s.Metric, s.Unit, direction)
+		if err != nil {
+			return nil, &PlacedError{firstPlace(s), err.Error()}
+		}
+		if m.Role == Score && m.Named {
+			scores[[2]string{s.Benchmark, s.Metric}] = true
+		}
+		sides = append(sides, side{s, m})
+	}
+	confidence := policy.Confidence
+	if confidence == 0 {
+		confidence = DefaultConfidence
+	}
+	bar := 1 - confidence
+	if policy.Correction != NoCorrection {
+		bar /= math.Max(1, float64(len(scores)))
+	}
+	unlabelled := map[string]bool{}
+	for _, s := range sides {
+		sm, err := sampleOf(s.metric, s.series, func(Observation) bool { return true })
+		if err != nil {
+			return nil, err
+		}
+		if sm.Runs == 0 {
+			continue
+		}
+		v.Series++
+		if !sm.labelled && len(sm.blocked) == 0 {
+			unlabelled[s.series.Profile] = true
+		}
+		v.one(s.metric, s.series.Profile, sm, bar)
+	}
+	for _, s := range sides {
+		if unlabelled[s.series.Profile] {
+			delete(unlabelled, s.series.Profile)
+			v.add(Finding{GradeLook, CheckNoSessions, s.series.Profile, "all", "no session is recorded, so a verdict holds for this sitting only"})
+		}
+	}
+	v.apart(series)
+	return v, nil
+}
+
+func (v *Vetting) add(f Finding) {
+	v.Findings = append(v.Findings, f)
+	if f.Grade == GradeStop || v.Grade == GradeFine {
+		v.Grade = f.Grade
+	}
+}
+
+// one looks at a single series.
+func (v *Vetting) one(m Metric, profile string, s sample, bar float64) {
+	say := func(g Grade, check, format string, args ...any) {
+		v.add(Finding{g, check, profile, m.Name(), fmt.Sprintf(format, args...)})
+	}
+	if n, floor := len(s.values), stats.FloorSize(bar); m.Role == Score && len(s.blocked) == 0 && n < floor {
+		unit := "runs"
+		if s.labelled {
+			unit = "sessions"
+		}
+		say(GradeStop, CheckFewRuns, "%d %s, and below %d a side nothing can be settled", n, unit, floor)
+	}
+	if tick := stats.Tick(s.raw); s.Runs > 2 && onGrid(tick, s.raw, nil) && s.StdDev < tick {
+		say(GradeLook, CheckCoarse, "readings in steps of %s %s spread by %s", sixDigits(tick), m.Unit, sixDigits(s.StdDev))
+	}
+	runs := sessionsOf(s)
+	if pairs, p := stats.Repeats(s.raw); p <= vetAlpha {
+		say(GradeStop, CheckCopied, "%s of equal readings, more than readings this fine repeat by chance (p = %.2g)", pairsWord(pairs), p)
+	} else if length, p := stats.RepeatedStretch(s.raw); p <= vetAlpha {
+		say(GradeStop, CheckCopied, "%d readings in a row occur a second time (p = %.2g)", length, p)
+	}
+	if _, tau, p := stats.MannKendallWithin(runs); p <= vetAlpha {
+		word := "rise"
+		if tau < 0 {
+			word = "fall"
+		}
+		say(GradeLook, CheckDrift, "values %s from run to run (Mann-Kendall, tau %.2f, p = %.2g)", word, tau, p)
+	}
+	if _, p := stats.Lag1TestWithin(runs); p <= vetAlpha {
+		say(GradeLook, CheckDependence, "each run resembles the one before it more than runs in another order would (lag-1 correlation, p = %.2g)", p)
+	}
+	if at, _, p := stats.OutlierTestWithin(runs); p <= vetAlpha {
+		far := m.natural(flat(runs)[at])
+		say(GradeLook, CheckOutlier, "%s %s lies beyond the tail of the others (modified z-score %.1f, p = %.2g)", sixDigits(far), m.Unit, farthest(runs), p)
+	}
+	if group, _, p := stats.TwoModesWithin(runs); p <= vetAlpha {
+		say(GradeLook, CheckModes, "%d of %d runs form a group of their own (p = %.2g)", len(group), s.Runs, p)
+	}
+	if s.labelled || len(s.blocked) > 0 {
+		if f, p := stats.SessionsApart(runs, 1); p <= vetAlpha {
+			say(GradeLook, CheckSessions, "sessions differ far more than runs of one session do (F = %.1f, p = %.2g)", f, p)
+		}
+	}
+}
+
+func pairsWord(n int) string {
+	if n == 1 {
+		return "1 pair"
+	}
+	return fmt.Sprintf("%d pairs", n)
+}
+
+// sessionsOf lists the runs by session, all in one where none is recorded.
+func sessionsOf(s sample) [][]float64 {
+	if !s.labelled && len(s.blocked) == 0 {
+		one := make([]float64, 0, len(s.sessions))
+		for _, x := range s.sessions {
+			one = append(one, x.runs...)
+		}
+		return [][]float64{one}
+	}
+	var out [][]float64
+	for _, x := range s.sessions {
+		out = append(out, x.runs)
+	}
+	return out
+}
+
+func flat(sessions [][]float64) []float64 {
+	var out []float64
+	for _, s := range sessions {
+		out = append(out, s...)
+	}
+	return out
+}
+
+// farthest is the largest modified z-score of runs about their session.
+func farthest(sessions [][]float64) float64 {
+	var off []float64
+	for _, s := range sessions {
+		for _, x := range s {
+			off = append(off, x-median(s))
+		}
+	}
+	most := 0.0
+	for _, z := range stats.ModifiedZ(off) {
+		most = math.Max(most, math.Abs(z))
+	}
+	return most
+}
+
+// apart finds profiles whose times do not overlap although no block ties them.
+func (v *Vetting) apart(series []*Series) {
+	type span struct {
+		profile     string
+		first, last int64
+	}
+	by := map[string]*span{}
+	for _, s := range series {
+		for _, o := range s.Observations {
+			if o.Time == 0 || o.Block != "" || o.Missing || o.SetAside {
+				continue
+			}
+			x := by[s.Profile]
+			if x == nil {
+				x = &span{s.Profile, o.Time, o.Time}
+				by[s.Profile] = x
+			}
+			x.first, x.last = min(x.first, o.Time), max(x.last, o.Time)
+		}
+	}
+	var spans []*span
+	for _, x := range by {
+		spans = append(spans, x)
+	}
+	sort.Slice(spans, func(a, b int) bool { return spans[a].first < spans[b].first })
+	for i := 1; i < len(spans); i++ {
+		if a, b := spans[i-1], spans[i]; a.last < b.first {
+			v.add(Finding{GradeLook, CheckApart, a.profile + " and " + b.profile, "all", "all runs of one were made before the first of the other"})
+		}
+	}
+}
+
+// CheckAdvice says why a check matters and what to do.
+func CheckAdvice(check string) (why, do string) {
+	advice := map[string][2]string{
+		CheckFewRuns:    {"so few values can split by luck alone", "make more runs, best in new sessions; tunegate reruns says how many"},
+		CheckNoSessions: {"runs of one sitting share its luck, and a reboot can move all of them", "record a session label for each sitting, and make several"},
+		CheckApart:      {"a warmer room, an update or wear would look like the change", "alternate the profiles; tunegate sheet plans it in blocks"},
+		CheckCoarse:     {"what is smaller than a step cannot be seen", "record more digits, or a longer run"},
+		CheckDrift:      {"warm-up or heat soak: which side ran when would decide", "warm up first, and alternate the profiles in blocks"},
+		CheckDependence: {"runs that follow each other count for less than they seem; the interval is too narrow", "pause between runs, or make more sessions of fewer runs"},
+		CheckOutlier:    {"something else may have run", "find the cause; set the run aside with a reason if it was no fair run, else keep it"},
+		CheckModes:      {"a boost state or a background job that comes and goes", "find what switches; compare like with like"},
+		CheckSessions:   {"more runs a session add little; the sessions are what counts", "make more sessions, and look at what changes between them"},
+		CheckCopied:     {"measured values do not repeat like this", "check how the numbers got here, and measure again"},
+	}
+	a := advice[check]
+	return a[0], a[1]
+}
+
+// Summary is the findings in one line, such as "drift in factory
+// tile-render; two modes in 3 series", without those that a comparison states
+// anyway; empty where nothing is left.
+func (v *Vetting) Summary() string {
+	var order []string
+	by := map[string][]Finding{}
+	for _, f := range v.Findings {
+		switch f.Check {
+		case CheckFewRuns, CheckNoSessions, CheckCoarse:
+			continue
+		}
+		if by[f.Check] == nil {
+			order = append(order, f.Check)
+		}
+		by[f.Check] = append(by[f.Check], f)
+	}
+	var parts []string
+	for _, check := range order {
+		fs := by[check]
+		where := fs[0].Profile
+		if fs[0].Series != "all" {
+			where += " " + fs[0].Series
+		}
+		if len(fs) > 1 {
+			where = fmt.Sprintf("%d series", len(fs))
+		}
+		parts = append(parts, check+" in "+where)
+	}
+	return strings.Join(parts, "; ")
+}
