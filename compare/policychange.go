@@ -126,7 +126,8 @@ func metricDifferences(old, new Policy, a, b Metric) []string {
 	say("class", orWord(a.Class, "none"), orWord(b.Class, "none"))
 	say("required", fmt.Sprint(a.Required), fmt.Sprint(b.Required))
 	const spot = "widest-blind-spot"
-	if a.Sources[spot] != old.Source || b.Sources[spot] != new.Source { // else said for the whole
+	whole := func(m Metric, p Policy) bool { return m.WidestBlindSpot == nil || m.Sources[spot] == p.Source }
+	if !whole(a, old) || !whole(b, new) { // else said for the whole
 		say(spot, sized(a, a.WidestBlindSpot), sized(b, b.WidestBlindSpot))
 	}
 	return out

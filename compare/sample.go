@@ -142,6 +142,9 @@ func sampleOf(m Metric, s *Series, keep func(Observation) bool) (sample, error) 
 	out.Mean, _ = descriptive.Mean(ordered)
 	out.Min, _ = descriptive.Min(ordered)
 	out.Max, _ = descriptive.Max(ordered)
+	if len(out.values)%2 == 1 || out.Min == out.Max { // a reading as it was read: exp(log(10)) is not 10
+		out.Median = tidied(out.Median, math.Abs(out.Median))
+	}
 	if out.Runs > 1 {
 		out.StdDev, _ = descriptive.StandardDeviationSample(ordered)
 	}

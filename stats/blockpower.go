@@ -42,7 +42,8 @@ func BlocksBlindSpot(differences []float64, margin float64, design Design) (loss
 }
 
 // StrataNeeded returns how many blocks of the pilot's usual shape it takes to
-// find a true change of d real, under van Elteren's test.
+// find a true change of d real, under van Elteren's test. Where one side has a
+// lone spell in every block its spread is taken to be the other side's.
 func StrataNeeded(strata []Stratum, d float64, design Design) (blocks int, ok bool) {
 	return StrataToCatch(strata, d, 0, design)
 }
@@ -58,8 +59,8 @@ func StrataToCatch(strata []Stratum, loss, margin float64, design Design) (block
 
 // StrataBlindSpot is BlindSpot for blocks of several spells a side.
 func StrataBlindSpot(strata []Stratum, margin float64, design Design) (loss float64, ok bool) {
-	see, _, ok := stratifiedOutlook(strata, design)
-	if !ok || SmallestStratifiedP(strata) > design.bar()+slack {
+	see, floor, ok := stratifiedOutlook(strata, design)
+	if !ok || len(strata) < floor || SmallestStratifiedP(strata) > design.bar()+slack {
 		return 0, false
 	}
 	return see(len(strata)).smallestCaught(design.Power, margin), true
@@ -121,14 +122,22 @@ func scaledOutlook(largest int, simulate func(int) cloud, width func(int) float6
 func stratifiedOutlook(strata []Stratum, design Design) (see func(int) outlook, floor int, ok bool) {
 	var before, after []float64
 	var sizes [2][]int
+	freedom := 0
 	for _, s := range strata {
 		before = append(before, withinResiduals(s.Before)...)
 		after = append(after, withinResiduals(s.After)...)
 		sizes[0], sizes[1] = append(sizes[0], len(s.Before)), append(sizes[1], len(s.After))
+		freedom += len(s.Before) - 1 + len(s.After) - 1
 	}
-	if variance(before)+variance(after) == 0 {
+	switch {
+	case variance(before)+variance(after) == 0:
 		return nil, 0, false
+	case before == nil:
+		before = after
+	case after == nil:
+		after = before
 	}
+	before, after = asOneSample(before), asOneSample(after)
 	slices.Sort(sizes[0])
 	slices.Sort(sizes[1])
 	m, n := sizes[0][len(strata)/2], sizes[1][len(strata)/2]
@@ -147,7 +156,7 @@ func stratifiedOutlook(strata []Stratum, design Design) (see func(int) outlook, 
 		pb, pa, src := newPilot(before), newPilot(after), rand.NewPCG(planSeed, uint64(blocks))
 		nothing := HodgesLehmann(pb.residual, pa.residual) // as in rankCloud
 		g := rand.New(src)
-		df := math.Max(1, 2*float64(len(before)+len(after)-2*len(strata))/3)
+		df := math.Max(1, 2*float64(freedom)/3)
 		chi := distuv.ChiSquared{K: df, Src: src}
 		c := cloud{make([]float64, planRepeats), make([]float64, planRepeats)}
 		s := shape(blocks)
@@ -189,6 +198,17 @@ func withinResiduals(x []float64) []float64 {
 	out := make([]float64, len(x))
 	for i, v := range x {
 		out[i] = (v - centre) * math.Sqrt(n/(n-1))
+	}
+	return out
+}
+
+// asOneSample takes back what an unbiased variance adds for the mean of a
+// sample: these residuals have had theirs.
+func asOneSample(residuals []float64) []float64 {
+	n := float64(len(residuals))
+	out := make([]float64, len(residuals))
+	for i, v := range residuals {
+		out[i] = v * math.Sqrt((n-1)/n)
 	}
 	return out
 }

@@ -49,7 +49,7 @@ func CoarseWidening(before, after []float64, tick float64) float64 {
 	switch {
 	case sb == 0 || sa == 0:
 		return tick
-	case sb < tick || sa < tick:
+	case math.Min(sb, sa) < tick*(1-1e-9): // a spread of one tick is not below it, whatever rounding says
 		return tick / 2
 	}
 	return 0

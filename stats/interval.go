@@ -1,9 +1,6 @@
 package stats
 
-import (
-	"math"
-	"sort"
-)
+import "math"
 
 // Interval is a confidence interval of after minus before.
 type Interval struct {
@@ -63,29 +60,26 @@ func PlacementInterval(before, after []float64, confidence float64) (lo, hi floa
 }
 
 // placementVariance is the plug-in variance of U for ascending x and y - shift:
-// the squared deviations of the placements of each side, summed.
+// the squared deviations of the placements of each side, summed. A pair whose
+// difference is the shift counts half; differences are compared as they are
+// computed elsewhere, so that rounding breaks no tie.
 func placementVariance(x, y []float64, shift float64) float64 {
-	total := 0.0
-	for _, v := range [2][2][]float64{{x, y}, {y, x}} {
-		by := shift
-		if &v[0][0] == &y[0] {
-			by = -shift
-		}
-		mean, sum := 0.0, 0.0
-		place := make([]float64, len(v[0]))
-		for i, a := range v[0] {
-			under := sort.SearchFloat64s(v[1], a+by)
-			upTo := under
-			for upTo < len(v[1]) && v[1][upTo] == a+by {
-				upTo++
-			}
-			place[i] = float64(under+upTo) / 2
-			mean += place[i] / float64(len(place))
-		}
-		for _, p := range place {
-			sum += (p - mean) * (p - mean)
-		}
-		total += sum
+	below, upTo := make([]int, len(x)), make([]int, len(x))
+	countDifferences(x, y, shift, below, false)
+	countDifferences(x, y, shift, upTo, true)
+	ofX, ofY := make([]float64, len(x)), make([]float64, len(y))
+	for i := range x {
+		ofX[i] = float64(below[i]+upTo[i]) / 2
 	}
-	return total
+	over, from := 0, 0 // x values that y_j - shift lies over, or not under
+	for j := range y {
+		for over < len(x) && upTo[over] <= j {
+			over++
+		}
+		for from < len(x) && below[from] <= j {
+			from++
+		}
+		ofY[j] = float64(over+from) / 2
+	}
+	return variance(ofX)*float64(len(x)-1) + variance(ofY)*float64(len(y)-1)
 }

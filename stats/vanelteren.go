@@ -17,8 +17,12 @@ type StratifiedTest struct {
 	Exact    bool
 }
 
-// latticeLimit bounds the cells of an exact stratified distribution.
-const latticeLimit = 4_000_000
+const (
+	// latticeLimit bounds the cells of an exact stratified distribution.
+	latticeLimit = 4_000_000
+	// convolutionLimit bounds the multiplications it takes: a tenth of a second.
+	convolutionLimit = 2.5e8
+)
 
 // VanElteren is the stratified rank test (van Elteren 1960) with his
 // design-free weights 1/(m_b n_b), so that every stratum counts the same: only
@@ -80,14 +84,16 @@ func VanElteren(strata []Stratum) StratifiedTest {
 // stratum divides, and whether the exact distribution on it is small enough.
 func latticeOf(all []groups, factor int) (unit int, fits bool) {
 	unit = 1
-	for _, g := range all {
+	work := 0.0
+	for b, g := range all {
 		mn := factor * g.m * g.n
 		unit = unit / gcd(unit, mn) * mn
 		if unit*len(all) > latticeLimit || !exactFeasible(g.m, g.n, true) {
 			return 0, false
 		}
+		work += float64(b) * float64(mn) // times the unit, cells so far by counts
 	}
-	return unit, true
+	return unit, work*float64(unit) <= convolutionLimit
 }
 
 func gcd(a, b int) int {
@@ -98,17 +104,35 @@ func gcd(a, b int) int {
 }
 
 // convolve adds an independent count, its index times step, to a distribution.
+// The counts of many strata multiply beyond a float64, so the result is scaled
+// by a power of two, which rounds nothing, to a sum between 1 and 4.
 func convolve(a, b []float64, step int) []float64 {
+	scale := math.Ldexp(1, -math.Ilogb(sum(b)))
 	out := make([]float64, len(a)+(len(b)-1)*step)
+	if shrink := math.Ldexp(1, -math.Ilogb(sum(a))); shrink != 1 {
+		a = slices.Clone(a)
+		for i := range a {
+			a[i] *= shrink
+		}
+	}
 	for j, w := range b {
 		if w == 0 {
 			continue
 		}
+		w *= scale
 		for i, v := range a {
 			out[i+j*step] += v * w
 		}
 	}
 	return out
+}
+
+func sum(x []float64) float64 {
+	total := 0.0
+	for _, v := range x {
+		total += v
+	}
+	return total
 }
 
 // SmallestStratifiedP is the smallest two-sided p that untied values in strata
@@ -125,12 +149,12 @@ func SmallestStratifiedP(strata []Stratum) float64 {
 // of the differences after - before within strata, each stratum weighing the
 // same.
 func StratifiedMedian(strata []Stratum) float64 {
-	d := withinDifferences(strata)
-	half, sum := float64(len(strata))/2, 0.0
+	d, unit := withinDifferences(strata)
+	half, near, sum := unit*float64(len(strata))/2, unit*slack, 0.0
 	for k, v := range d {
 		sum += v.weight
-		if sum > half-slack {
-			if sum < half+slack && k+1 < len(d) {
+		if sum > half-near {
+			if sum < half+near && k+1 < len(d) {
 				return mid(v.d, d[k+1].d)
 			}
 			return v.d
@@ -146,12 +170,12 @@ func StratifiedInterval(strata []Stratum, confidence float64) (lo, hi float64, o
 	if !ok {
 		return math.NaN(), math.NaN(), false
 	}
-	d := withinDifferences(strata)
+	d, unit := withinDifferences(strata)
 	end := func(next func(k int) weighted) float64 {
 		sum := 0.0
 		for k := range d {
 			v := next(k)
-			if sum += v.weight; sum > critical-slack {
+			if sum += v.weight; sum > unit*(critical-slack) {
 				return v.d
 			}
 		}
@@ -185,12 +209,23 @@ func stratifiedCritical(strata []Stratum, alpha float64) (t float64, ok bool) {
 
 type weighted struct{ d, weight float64 }
 
+// wholeWeights is the largest unit for which weights are whole numbers, whose
+// sums are exact and well apart on the scale of slack.
+const wholeWeights = 1e9
+
 // withinDifferences lists after - before of each stratum in ascending order,
-// with weights that sum to 1 per stratum.
-func withinDifferences(strata []Stratum) []weighted {
-	var d []weighted
+// with weights that sum to the unit per stratum.
+func withinDifferences(strata []Stratum) (d []weighted, unit float64) {
+	whole := 1
 	for _, s := range strata {
-		weight := 1 / float64(len(s.Before)*len(s.After))
+		mn := len(s.Before) * len(s.After)
+		if whole = whole / gcd(whole, mn) * mn; float64(whole) > wholeWeights {
+			whole = 1
+			break
+		}
+	}
+	for _, s := range strata {
+		weight := float64(whole) / float64(len(s.Before)*len(s.After))
 		for _, x := range s.Before {
 			for _, y := range s.After {
 				d = append(d, weighted{y - x, weight})
@@ -198,5 +233,5 @@ func withinDifferences(strata []Stratum) []weighted {
 		}
 	}
 	slices.SortFunc(d, func(a, b weighted) int { return cmp.Compare(a.d, b.d) })
-	return d
+	return d, float64(whole)
 }

@@ -43,20 +43,29 @@ func optionsFirst(app *cli.App, args []string) []string {
 		}
 		options = append(options, a)
 		name := strings.TrimLeft(a, "-")
-		if !strings.Contains(a, "=") && takesValue[name] && i+1 < len(args) {
-			i++
-			options = append(options, args[i])
+		if name == "help" || name == "h" { // with arguments behind it the parser looks for a help topic
+			return []string{args[0], args[1], "--help"}
 		}
+		if strings.Contains(a, "=") || !takesValue[name] {
+			continue
+		}
+		if i++; i == len(args) { // the parser finds its value missing
+			return append([]string{args[0], args[1]}, options...)
+		}
+		options = append(options, args[i])
 	}
 	out := append([]string{args[0], args[1]}, options...)
 	return append(append(out, "--"), rest...)
 }
 
-// printable keeps a message from moving the cursor: names from files may hold
-// anything.
+// printable keeps a message on its line, from moving the cursor and from
+// turning the direction of text: names from files may hold anything.
 func printable(s string) string {
 	return strings.Map(func(r rune) rune {
-		if r != '\n' && unicode.IsControl(r) {
+		switch {
+		case r == '\n':
+			return ' '
+		case unicode.IsControl(r), unicode.Is(unicode.Cf, r), r == '\u2028', r == '\u2029':
 			return -1
 		}
 		return r

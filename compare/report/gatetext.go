@@ -49,7 +49,7 @@ func GateText(w io.Writer, g *compare.Gate, opt TextOptions) error {
 		t.line("%s", t.paint(text.Colors{text.Bold}, "== "+Clean(j.Profile)+": "+string(j.Outcome)))
 		t.paragraph("", "  ", judgedAs(j))
 		for _, s := range warnings(g, j) {
-			t.paragraph("  warning: ", "    ", s)
+			t.paragraph("  ", "    ", "warning: "+s)
 		}
 		if j.Comparison != nil {
 			t.comparison(j.Comparison)

@@ -80,10 +80,14 @@ func blindSpotReason(r *compare.Result) string {
 	if r.BlindSpot != nil {
 		text = fmt.Sprintf("%s: a loss smaller than %s would have gone unseen, and the policy allows %s", Clean(r.Name()), blindSpotOver(r), wanted)
 	}
-	if n, ok := r.SizeToCatch(*r.WidestBlindSpot); ok {
+	n, ok := r.SizeToCatch(*r.WidestBlindSpot)
+	switch {
+	case ok:
 		return text + fmt.Sprintf("; run more: about %s would do", perSide(r, n))
+	case r.Tolerance != nil && *r.WidestBlindSpot <= *r.Tolerance:
+		return text + "; a blind spot within the tolerance is out of reach for any number of runs"
 	}
-	return text + "; a blind spot within the tolerance is out of reach for any number of runs"
+	return text + "; run more: these are too few, or too coarse, to tell how many would do"
 }
 
 // blindSpotOver writes a blind spot with so many digits that it differs from

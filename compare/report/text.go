@@ -27,7 +27,7 @@ const wide = 120
 // then notes, and last the line to read first.
 func Text(w io.Writer, c *compare.Comparison, opt TextOptions) error {
 	t := newTerminal(opt)
-	t.line("%s %s %s", t.paint(text.Colors{text.Bold}, Clean(c.Before)), t.g.arrow, t.paint(text.Colors{text.Bold}, Clean(c.After)))
+	t.painted(text.Colors{text.Bold}, Clean(c.Before)+" "+t.g.arrow+" "+Clean(c.After))
 	t.comparison(c)
 	t.closing(c)
 	return t.flush(w)
@@ -82,9 +82,24 @@ func ascii(s string) string {
 
 func (t *terminal) line(format string, args ...any) { fmt.Fprintf(&t.b, format+"\n", args...) }
 
+// plain is a text as it will stand on the screen, so that it can be measured.
+func (t *terminal) plain(s string) string {
+	if t.opt.Plain {
+		return ascii(s)
+	}
+	return s
+}
+
+// painted writes wrapped text in colour.
+func (t *terminal) painted(c text.Colors, s string) {
+	for _, l := range strings.Split(text.WrapSoft(t.plain(s), t.opt.Width), "\n") {
+		t.line("%s", t.paint(c, strings.TrimRight(l, " ")))
+	}
+}
+
 // paragraph writes wrapped text, indented after its first line.
 func (t *terminal) paragraph(first, rest, s string) {
-	for i, l := range strings.Split(text.WrapSoft(s, t.opt.Width-text.StringWidthWithoutEscSequences(rest)), "\n") {
+	for i, l := range strings.Split(text.WrapSoft(t.plain(s), t.opt.Width-text.StringWidthWithoutEscSequences(rest)), "\n") {
 		lead := rest
 		if i == 0 {
 			lead = first
@@ -97,7 +112,7 @@ func (t *terminal) paint(c text.Colors, s string) string {
 	if !t.opt.Color || s == "" {
 		return s
 	}
-	return c.Sprint(s)
+	return text.Escape(s, c.EscapeSeq()) // Sprint would ask the environment once more
 }
 
 // facts states what the verdicts rest on.
@@ -188,39 +203,16 @@ func (t *terminal) block(c *compare.Comparison, b block) {
 		t.line("")
 		t.line("%s", t.paint(text.Colors{text.Bold}, b.title))
 	}
-	oneLine := t.opt.Width >= wide
-	var names, changes, intervals, verdicts, befores, afters, runs, times int
-	for _, r := range b.results {
-		names = max(names, runeWidth(Clean(r.Name())))
-		changes = max(changes, runeWidth(signed(r, r.Change)))
-		intervals = max(intervals, runeWidth(intervalText(r)))
-		verdicts = max(verdicts, runeWidth(t.verdict(r)))
-		befores = max(befores, runeWidth(median(r, r.Before)))
-		afters = max(afters, runeWidth(median(r, r.After)))
-		runs = max(runs, runeWidth(counts(r)))
-		times = max(times, runeWidth(timeSaved(r)))
+	if t.opt.Plain {
+		spelled := make([]*compare.Result, len(b.results))
+		for i, r := range b.results {
+			s := *r
+			s.Benchmark, s.Metric.Metric, s.Unit = ascii(r.Benchmark), ascii(r.Metric.Metric), ascii(r.Unit)
+			spelled[i] = &s
+		}
+		b.results = spelled
 	}
-	intervals = max(intervals, runeWidth(intervalHead(c)))
-	changes, names = max(changes, len("change")), max(names, len("benchmark"))
-	room := t.opt.Width - changes - intervals - 6 - 13 // for names, besides the narrowest strip
-	if oneLine {
-		room = 40
-	}
-	// Where long names leave no room for it the verdict opens the second line.
-	verdictBelow := !oneLine && names > room-verdicts-2
-	if !verdictBelow && !oneLine {
-		room -= verdicts + 2
-	}
-	names = min(names, max(room, 14))
-	stripWidth := t.opt.Width - names - changes - intervals - 6
-	if !verdictBelow {
-		stripWidth -= verdicts + 2
-	}
-	if oneLine {
-		stripWidth -= befores + afters + runs + times + 8
-	}
-	stripWidth = min(max(stripWidth, 13), 61)
-	stripWidth -= 1 - stripWidth%2
+	names, stripWidth, oneLine, verdictBelow := t.layout(c, b.results)
 	scale := reach(b.results)
 
 	tw := table.NewWriter()
@@ -232,10 +224,7 @@ func (t *terminal) block(c *compare.Comparison, b block) {
 		head = append(head[:1], head[2:]...)
 	}
 	if oneLine {
-		head = table.Row{"benchmark", "before", "after", "compared", "verdict", "change", intervalHead(c), scaleHead(b.results[0], scale, stripWidth), ""}
-		if times > 0 {
-			head[8] = "time"
-		}
+		head = table.Row{"benchmark", "before", "after", "compared", "verdict", "change", intervalHead(c), scaleHead(b.results[0], scale, stripWidth), timeHead(b.results)}
 	}
 	tw.AppendHeader(head)
 	right := []int{3}
@@ -261,18 +250,22 @@ func (t *terminal) block(c *compare.Comparison, b block) {
 			tw.AppendRow(table.Row{name, median(r, r.Before), median(r, r.After), counts(r), verdict, signed(r, r.Change), intervalText(r), drawn, timeSaved(r)})
 			continue
 		}
+		ends, ranged := endsText(r)
 		second := medians(r, t.g.arrow)
 		if s := timeSaved(r); s != "" {
 			second += ", " + s
 		}
-		second = t.paint(text.Colors{text.Faint}, second+"; "+counts(r))
+		second += "; " + counts(r)
+		if ranged != "" {
+			second += "; range, " + ranged
+		}
 		if verdictBelow {
-			tw.AppendRow(table.Row{name, signed(r, r.Change), intervalText(r), drawn})
-			below = append(below, "  "+verdict+"  "+second)
+			tw.AppendRow(table.Row{name, signed(r, r.Change), ends, drawn})
+			below = append(below, t.faint("  "+verdict+"  ", second))
 			continue
 		}
-		tw.AppendRow(table.Row{name, verdict, signed(r, r.Change), intervalText(r), drawn})
-		below = append(below, "  "+second)
+		tw.AppendRow(table.Row{name, verdict, signed(r, r.Change), ends, drawn})
+		below = append(below, t.faint("  ", second))
 	}
 	lines := strings.Split(tw.Render(), "\n")
 	for i, l := range lines {
@@ -290,7 +283,78 @@ func (t *terminal) block(c *compare.Comparison, b block) {
 	}
 }
 
+// Columns of a strip: more than widest shows nothing more, and below narrowest
+// names give way first.
+const (
+	widest    = 61
+	narrowest = 13
+)
+
+// layout shares out the width: how much of the names is shown, the width of
+// the strips, whether a metric takes one line, and, where it takes two, whether
+// long names leave no room for the verdict, so that it opens the second.
+func (t *terminal) layout(c *compare.Comparison, rs []*compare.Result) (names, strip int, oneLine, verdictBelow bool) {
+	column := func(head string, cell func(*compare.Result) string) int {
+		n := runeWidth(head)
+		for _, r := range rs {
+			n = max(n, runeWidth(cell(r)))
+		}
+		return n
+	}
+	share := func(longest, least, others int) (names, strip int) {
+		names = min(longest, max(t.opt.Width-others-narrowest, least))
+		strip = min(t.opt.Width-others-names, widest)
+		return names, strip - (1 - strip&1) // odd, so that zero has a column of its own
+	}
+	longest := column("benchmark", func(r *compare.Result) string { return Clean(r.Name()) })
+	change := column("change", func(r *compare.Result) string { return signed(r, r.Change) }) + 2
+	verdict := column("verdict", t.verdict) + 2
+	if t.opt.Width >= wide {
+		others := change + verdict + column(intervalHead(c), intervalText) + 4
+		for head, cell := range map[string]func(*compare.Result) string{
+			"before":     func(r *compare.Result) string { return median(r, r.Before) },
+			"after":      func(r *compare.Result) string { return median(r, r.After) },
+			"compared":   counts,
+			timeHead(rs): timeSaved,
+		} {
+			others += column(head, cell) + 2
+		}
+		if names, strip = share(min(longest, 40), 14, others); strip >= narrowest {
+			return names, strip, true, false
+		}
+	}
+	others := change + column(intervalHead(c), func(r *compare.Result) string { ends, _ := endsText(r); return ends }) + 4
+	if longest+others+verdict+narrowest <= t.opt.Width {
+		names, strip = share(longest, 14, others+verdict)
+		return names, strip, false, false
+	}
+	if names, strip = share(longest, 14, others); strip < narrowest {
+		names, strip = share(longest, len("benchmark"), others)
+	}
+	return names, max(strip, 5), false, true
+}
+
+// faint is a text behind a lead, in lines that keep to the width.
+func (t *terminal) faint(lead, s string) string {
+	lines := strings.Split(text.WrapSoft(s, t.opt.Width-runeWidth(lead)), "\n")
+	for i, l := range lines {
+		lines[i] = lead + t.paint(text.Colors{text.Faint}, strings.TrimRight(l, " "))
+		lead = "    "
+	}
+	return strings.Join(lines, "\n")
+}
+
 func intervalHead(c *compare.Comparison) string { return level(c.Confidence) + " % interval" }
+
+// timeHead is empty where no metric is a time.
+func timeHead(rs []*compare.Result) string {
+	for _, r := range rs {
+		if r.TimeSaved != nil {
+			return "time"
+		}
+	}
+	return ""
+}
 
 // scaleHead labels the ends and the zero of the strips.
 func scaleHead(r *compare.Result, scale float64, width int) string {
@@ -303,7 +367,7 @@ func scaleHead(r *compare.Result, scale float64, width int) string {
 	left, right := "-"+end, "+"+end
 	half := (width - 1) / 2
 	if len(left)+len(right)+3 > width {
-		return "0"
+		return strings.Repeat(" ", half) + "0"
 	}
 	return left + strings.Repeat(" ", half-len(left)) + "0" + strings.Repeat(" ", half-len(right)) + right
 }
@@ -537,7 +601,5 @@ func (t *terminal) closing(c *compare.Comparison) {
 	if len(c.Regressions()) > 0 {
 		color = append(color, text.FgRed)
 	}
-	for _, l := range strings.Split(text.WrapSoft(Closing(c), t.opt.Width), "\n") {
-		t.line("%s", t.paint(color, strings.TrimRight(l, " ")))
-	}
+	t.painted(color, Closing(c))
 }

@@ -71,23 +71,38 @@ func size(r *compare.Result, change float64) string {
 	return compare.Decimal(math.Abs(change)*factor, changePlaces(r)) + " " + unit
 }
 
-// intervalText is "+2.25 to +2.90 %".
+// intervalText is "+2.25 to +2.90 %", or "+2.50 to +3.19 % (range, 90 %)" where
+// there is no interval.
 func intervalText(r *compare.Result) string {
-	unit, factor := percentOr(r)
-	in, tail := r.Interval, ""
-	if in == nil {
-		in = r.Range
-		tail = fmt.Sprintf(" (range, %s %%)", level(r.RangeLevel))
+	ends, ranged := endsText(r)
+	if ranged != "" {
+		ends += " (range, " + ranged + ")"
 	}
+	return ends
+}
+
+// endsText is the interval, or the range where there is none, and then the
+// range's level.
+func endsText(r *compare.Result) (ends, ranged string) {
+	unit, factor := percentOr(r)
+	in := r.Interval
 	if in == nil {
-		return "none"
+		if in = r.Range; in == nil {
+			return "none", ""
+		}
+		ranged = level(r.RangeLevel) + " %"
 	}
 	p := changePlaces(r)
-	return plus(in[0]*factor, p) + " to " + plus(in[1]*factor, p) + " " + unit + tail
+	return plus(in[0]*factor, p) + " to " + plus(in[1]*factor, p) + " " + unit, ranged
 }
 
 // level writes a confidence in per cent: "95", "97.1", "99.95".
 func level(confidence float64) string {
+	for places := range 4 { // as somebody typed it
+		if s := compare.Decimal(100*confidence, places); math.Abs(100*confidence-atof(s)) < 1e-9 {
+			return s
+		}
+	}
 	for places := range 6 {
 		s := compare.Decimal(100*confidence, places)
 		if math.Abs(100*confidence-atof(s)) < 0.05*(100-100*confidence)+1e-9 {
@@ -323,9 +338,13 @@ func Closing(c *compare.Comparison) string {
 		bad = append(bad, finding(r))
 	}
 	tally := map[compare.Verdict]int{}
-	scores := 0
+	scores, unnamed := 0, 0
 	for _, r := range c.Results {
-		if r.Role == compare.Score && r.Verdict != nil {
+		switch {
+		case r.Role != compare.Score || r.Verdict == nil:
+		case !r.Named:
+			unnamed++
+		default:
 			tally[*r.Verdict]++
 			scores++
 		}
@@ -350,9 +369,11 @@ func Closing(c *compare.Comparison) string {
 			head += fmt.Sprintf("; and %d more", len(bad)-3)
 		}
 		return strings.TrimSpace(fmt.Sprintf("Regression: %s. %s", head, of))
+	case scores == 0 && unnamed > 0:
+		return "Nothing is judged: the policy names none of these scores."
 	case scores == 1:
 		for _, r := range c.Results {
-			if r.Role == compare.Score && r.Verdict != nil {
+			if r.Role == compare.Score && r.Verdict != nil && r.Named {
 				return single(r)
 			}
 		}

@@ -1,0 +1,54 @@
+package stats
+
+import "math"
+
+// MAD returns the median absolute deviation: the median of the distances from
+// the median. It is not scaled; for normal noise it is 0.6745 standard
+// deviations. It panics when there is no value.
+func MAD(x []float64) float64 {
+	if len(x) == 0 {
+		panic("stats: median of no values")
+	}
+	return middle(sorted(distances(x)))
+}
+
+// ModifiedZ returns for each value how far it lies from the median, in
+// standard deviations that few far values do not disturb:
+//
+//	0.6745 (x - median) / MAD
+//
+// (Iglewicz and Hoaglin 1993, How to Detect and Handle Outliers, page 11 f.;
+// they call values beyond 3.5 potential outliers). That bar is for normal
+// noise. On a skewed series of 20 it is passed more often than not, so it says
+// how far off a value is and OutlierTest says whether that is news.
+//
+// Where more than half of the values are the same the MAD is 0. The mean
+// distance from the median then takes its place, with the factor
+// sqrt(2/pi) = 0.7979 that makes the same of normal noise; a lone other value
+// among n gets 0.8 n, however near it is. All scores are 0 where all values
+// are the same. It panics when there is no value.
+func ModifiedZ(x []float64) []float64 {
+	scale := MAD(x) / 0.6745
+	if scale == 0 {
+		scale = mean(distances(x)) / math.Sqrt(2/math.Pi)
+	}
+	centre := middle(sorted(x))
+	z := make([]float64, len(x))
+	if scale == 0 {
+		return z
+	}
+	for i, v := range x {
+		z[i] = (v - centre) / scale
+	}
+	return z
+}
+
+// distances are from the median.
+func distances(x []float64) []float64 {
+	centre := middle(sorted(x))
+	d := make([]float64, len(x))
+	for i, v := range x {
+		d[i] = math.Abs(v - centre)
+	}
+	return d
+}

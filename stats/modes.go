@@ -1,0 +1,97 @@
+package stats
+
+import (
+	"math"
+	"slices"
+)
+
+// TwoModes tests whether the values fall into two groups of at least two, with
+// a gap between them that one hump of noise would not leave. For each split of
+// the n sorted values into k and n - k the score is
+//
+//	gap / sd * sqrt(min(k, n-k))
+//
+// with sd the standard deviation within both groups together. group holds the
+// indices of the smaller group of the best split, ascending. p is the chance
+// of so large a score among as many values of exponential or of uniform noise,
+// whichever is larger, from a fixed seed; it is at least 1 in 10,000. Those are
+// the unfavourable shapes with one hump: a long tail, where gaps grow outwards,
+// and no middle, where a split leaves least within groups. Normal, gamma and
+// Laplace noise reach the same score less often.
+//
+// Why a score of its own: the dip of Hartigan and Hartigan (Annals of
+// Statistics 13:70-84, 1985) sees how many values are in the second group, not
+// how far off it lies, and one in five of twenty are four. Tests of the gap
+// against the spacings below it (exact for exponential noise by Sukhatme's
+// spacings) and of the likelihood of two normal groups against one hump were
+// compared by simulation: at the same level they found less, or they did not
+// hold it in gamma and Laplace noise. At p 0.01 one run in five that is 6.7
+// standard deviations off is found in half of the series of 20, in nine of ten
+// series of 60 and in one of ten series of 10.
+//
+// Readings are rounded: the gap counts less one step, sd at least as that of
+// the rounding, step/sqrt(12). It returns nil, 0 and 1 for fewer than four
+// values and where no two values differ by more than a step.
+func TwoModes(x []float64) (group []int, score, p float64) {
+	return TwoModesWithin([][]float64{x})
+}
+
+// TwoModesWithin is TwoModes over the distances of runs from the median of
+// their session, so that what sessions differ by does not count; p is for
+// noise in sessions of the same sizes, treated in the same way. Sessions of
+// fewer than three values are left out. group counts through all sessions in
+// order. A mode that lasts a whole session is not seen here; it is what
+// SessionsApart looks for.
+func TwoModesWithin(sessions [][]float64) (group []int, score, p float64) {
+	d := newDeviations(sessions)
+	n := len(d.value)
+	if n < 4 {
+		return nil, 0, 1
+	}
+	s := sorted(d.value)
+	below, score := widestSplit(s, readingStep(sessions...))
+	if score == 0 {
+		return nil, 0, 1
+	}
+	lower := 2*below <= n
+	for i, v := range d.value {
+		if (v < s[below]) == lower {
+			group = append(group, d.at[i])
+		}
+	}
+	p = d.simulated(score, [2]noise{skewedNoise, flatNoise}, func(x []float64) float64 {
+		slices.Sort(x)
+		_, score := widestSplit(x, 0)
+		return score
+	})
+	return group, score, p
+}
+
+// widestSplit returns the size of the lower group and the score of the best
+// split of ascending values.
+func widestSplit(s []float64, step float64) (below int, score float64) {
+	n := len(s)
+	centre := mean(s)
+	total := 0.0
+	for _, v := range s {
+		total += (v - centre) * (v - centre)
+	}
+	// Where each group has one value only, the rounding of the sums must not
+	// pass for their spread.
+	least := math.Max(step*step/12, 1e-14*total)
+	lower := s[0] - centre // the lower group's sum about the mean
+	for k := 2; k <= n-2; k++ {
+		lower += s[k-1] - centre
+		gap := s[k] - s[k-1] - step
+		if gap <= 0 {
+			continue
+		}
+		low, high := float64(k), float64(n-k)
+		within := total - lower*lower*(1/low+1/high)
+		sd := math.Sqrt(math.Max(within/float64(n-2), least))
+		if got := gap / sd * math.Sqrt(math.Min(low, high)); got > score {
+			below, score = k, got
+		}
+	}
+	return below, score
+}

@@ -1,0 +1,30 @@
+package stats
+
+import "math"
+
+// NoetherSize returns how many values each of two equal sides needs so that
+// the two-sided rank test at alpha finds, with the given power, a difference
+// under which a value of one side beats a value of the other with the chance
+// pBetter (ties counted half):
+//
+//	n = (z(1 - alpha/2) + z(power))^2 / (6 (pBetter - 1/2)^2), rounded up
+//
+// (Noether, JASA 82:645-647, 1987). It is a formula for large samples and
+// knows neither the exact test nor the interval; Needed does. It returns 0
+// where a million values a side would not do, so for pBetter = 1/2. It panics
+// unless alpha and power lie within 0 and 1 and pBetter does or is one of them.
+func NoetherSize(pBetter, alpha, power float64) int {
+	if !(pBetter >= 0 && pBetter <= 1) || !inside(alpha) || !inside(power) {
+		panic("stats: chance, alpha or power is no probability")
+	}
+	z := math.Max(0, normalQuantile(1-alpha/2)+normalQuantile(power))
+	off := pBetter - 0.5
+	size := math.Max(1, math.Ceil(z*z/(6*off*off)))
+	if !(size <= mostPlanned) {
+		return 0
+	}
+	return int(size)
+}
+
+// inside reports whether p lies strictly between 0 and 1.
+func inside(p float64) bool { return p > 0 && p < 1 }
