@@ -52,17 +52,17 @@ func RunsPerSession(between, within, sessionCost, runCost float64) float64 {
 // For larger ratios it is exact for normal noise and equal sessions (Searle,
 // Casella and McCulloch 1992, section 3.6); skewed noise raises its level:
 // where sessions and runs have exponential noise of equal variance, 0.005
-// became at most 0.035 for ratio 1 and 0.01 for ratio 2 (3 to 8 sessions of 2
+// became at most 0.036 for ratio 1 and 0.01 for ratio 2 (3 to 8 sessions of 2
 // to 10 runs).
-// Readings are rounded to a step; MSW counts at least as the variance of that
-// rounding, step^2/12. It returns 0 and 1 below two sessions, where no session
+// Readings are rounded to a step, as of Tick; MSW counts at least as the
+// variance of that rounding, step^2/12. It returns 0 and 1 below two sessions, where no session
 // has two runs, and where all values are the same.
 func SessionsApart(sessions [][]float64, ratio float64) (f, p float64) {
 	m := meanSquares(sessions)
 	if math.IsNaN(m.within) || math.IsNaN(m.between) || m.between == 0 {
 		return 0, 1
 	}
-	step := readingStep(sessions...)
+	step := Tick(sessions...)
 	f = m.between / math.Max(m.within, step*step/12) / (1 + m.size*ratio)
 	return f, mathext.RegIncBeta(m.runs/2, m.sessions/2, m.runs/(m.runs+m.sessions*f))
 }

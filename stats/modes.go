@@ -29,8 +29,10 @@ import (
 // standard deviations off is found in half of the series of 20, in nine of ten
 // series of 60 and in one of ten series of 10.
 //
-// Readings are rounded: the gap counts less one step, sd at least as that of
-// the rounding, step/sqrt(12). It returns nil, 0 and 1 for fewer than four
+// Readings are rounded: the gap counts less one step, as of Tick, sd at least
+// as that of the rounding, step/sqrt(12). So two distinct values alone, such as
+// 30 and 60 frames a second, never pass for two modes: they may be neighbours
+// on the scale they were read from. It returns nil, 0 and 1 for fewer than four
 // values and where no two values differ by more than a step.
 func TwoModes(x []float64) (group []int, score, p float64) {
 	return TwoModesWithin([][]float64{x})
@@ -49,7 +51,7 @@ func TwoModesWithin(sessions [][]float64) (group []int, score, p float64) {
 		return nil, 0, 1
 	}
 	s := sorted(d.value)
-	below, score := widestSplit(s, readingStep(sessions...))
+	below, score := widestSplit(s, Tick(sessions...))
 	if score == 0 {
 		return nil, 0, 1
 	}

@@ -24,9 +24,10 @@ import "math"
 // Tails heavier than exponential count as outliers.
 //
 // Two outliers on one side hide each other; TwoModes looks for those.
-// Readings are rounded: the distance counts less one step, the standard
-// deviation at least as that of the rounding, step/sqrt(12). It returns 0, 0
-// and 1 for fewer than four values and where all are the same.
+// Readings are rounded: the distance counts less one step, as of Tick, the
+// standard deviation at least as that of the rounding, step/sqrt(12). So a lone
+// other value among equal ones is not judged. It returns 0, 0 and 1 for fewer
+// than four values and where no distance is above a step.
 func OutlierTest(x []float64) (at int, score, p float64) {
 	return OutlierTestWithin([][]float64{x})
 }
@@ -45,7 +46,7 @@ func OutlierTestWithin(sessions [][]float64) (at int, score, p float64) {
 	if len(d.value) < 4 {
 		return 0, 0, 1
 	}
-	out, score := farthest(d.value, readingStep(sessions...))
+	out, score := farthest(d.value, Tick(sessions...))
 	if score == 0 {
 		return 0, 0, 1
 	}

@@ -134,9 +134,8 @@ func SizeToCatch(before, after []float64, loss, margin float64, design Design) (
 	if len(before) < 2 || len(after) < 2 || variance(before)+variance(after) == 0 || !(loss > margin) {
 		return 0, false
 	}
-	enough := func(size int) bool {
-		return rankOutlook(before, after, size, size, design).caught(loss, margin) >= design.Power
-	}
+	see := rankOutlook(before, after, design)
+	enough := func(size int) bool { return see(size, size).caught(loss, margin) >= design.Power }
 	return smallestSize(max(2, FloorSize(design.bar())), enough)
 }
 
@@ -168,38 +167,52 @@ func BlindSpot(before, after []float64, margin float64, design Design) (loss flo
 	if m < 2 || n < 2 || SmallestP(m, n) > design.bar()+slack || variance(before)+variance(after) == 0 {
 		return 0, false
 	}
-	return rankOutlook(before, after, m, n, design).smallestCaught(design.Power, margin), true
+	return rankOutlook(before, after, design)(m, n).smallestCaught(design.Power, margin), true
 }
 
 // bar is what a p value has to reach for both halves of the rule.
 func (d Design) bar() float64 { return math.Min(d.Alpha, 1-d.Confidence) }
 
-// rankOutlook foresees comparisons of m and n values like the pilot's.
-func rankOutlook(before, after []float64, m, n int, design Design) outlook {
-	if m*n <= planSize*planSize {
-		return rankCloud(before, after, m, n, design)
-	}
+// rankOutlook foresees comparisons of any sizes like the pilot's. What the
+// closed form takes from the pilot is worked out once, when a size needs it.
+func rankOutlook(before, after []float64, design Design) func(m, n int) outlook {
 	pm, pn := len(before), len(after)
-	c := closed{df: spreadDF(pm, pn)}
+	df := spreadDF(pm, pn)
+	var se, excess float64
+	known := false
+	return func(m, n int) outlook {
+		if m*n <= planSize*planSize {
+			return rankCloud(before, after, m, n, df, design)
+		}
+		if !known {
+			se, excess = pilotReach(before, after, design)
+			known = true
+		}
+		c := closed{df: df, se: se * math.Sqrt((1/float64(m)+1/float64(n))/(1/float64(pm)+1/float64(pn)))}
+		c.reach = c.se * rankWidth(m, n, design) * (1 + excess*float64(pm+pn)/float64(max(pm+pn, m+n)))
+		return c
+	}
+}
+
+// pilotReach is the standard error of a pilot's estimate, and by which share
+// the region reaches further than in a normal sample: differences thin out
+// towards the ends. That excess fades as samples grow.
+func pilotReach(before, after []float64, design Design) (se, excess float64) {
+	m, n := len(before), len(after)
 	reach := 0.0
-	if pm*pn > planSize*planSize {
-		c.se, reach = observedReach(before, after, design)
+	if m*n > planSize*planSize {
+		se, reach = observedReach(before, after, design)
 	} else {
-		own := rankCloud(before, after, pm, pn, design)
-		c.se, reach = math.Sqrt(variance(own.estimate)), own.reach[0]
+		own := rankCloud(before, after, m, n, math.Inf(1), design) // the caller counts the doubt
+		se, reach = math.Sqrt(variance(own.estimate)), own.reach[0]
 		if !math.IsInf(reach, 1) { // else so small a pilot can settle nothing
 			reach = mean(own.reach)
 		}
 	}
-	// The reach grows with the quantile faster than in a normal sample, since
-	// differences thin out towards the ends; that excess fades as samples grow.
-	excess := 0.0
-	if width := rankWidth(pm, pn, design); !math.IsInf(reach, 1) && c.se > 0 {
-		excess = reach/(c.se*width) - 1
+	if width := rankWidth(m, n, design); !math.IsInf(reach, 1) && se > 0 {
+		excess = reach/(se*width) - 1
 	}
-	c.se *= math.Sqrt((1/float64(m) + 1/float64(n)) / (1/float64(pm) + 1/float64(pn)))
-	c.reach = c.se * rankWidth(m, n, design) * (1 + excess*float64(pm+pn)/float64(max(pm+pn, m+n)))
-	return c
+	return se, excess
 }
 
 // observedReach reads the standard error of the estimate and the reach of the
@@ -236,8 +249,10 @@ func FloorSize(alpha float64) int {
 // rankWidth is the half-width of the joined region in standard errors of a
 // normal sample: what the test needs at Alpha, or the interval at Confidence.
 func rankWidth(m, n int, design Design) float64 {
-	mn := float64(m) * float64(n)
-	test := (mn/2 - float64(rankCritical(m, n, design.Alpha)) + 0.5) / math.Sqrt(mn*float64(m+n+1)/12)
+	test := normalQuantile(1 - design.Alpha/2) // near enough from some 60 a side
+	if mn := float64(m) * float64(n); mn*float64(min(m, n)) < 200_000 {
+		test = (mn/2 - float64(rankCritical(m, n, design.Alpha)) + 0.5) / math.Sqrt(mn*float64(m+n+1)/12)
+	}
 	return math.Max(test, widenedQuantile(m, n, design.Confidence))
 }
 
@@ -250,15 +265,14 @@ func widenedQuantile(m, n int, confidence float64) float64 {
 }
 
 // rankCloud simulates comparisons of m and n values from the smoothed pilot.
-// Each repetition has a spread of its own, drawn as the pilot leaves it
-// uncertain.
-func rankCloud(before, after []float64, m, n int, design Design) cloud {
+// Each repetition has a spread of its own, drawn as df degrees of freedom leave
+// it uncertain; at +Inf all have the pilot's.
+func rankCloud(before, after []float64, m, n int, df float64, design Design) cloud {
 	pb, pa := newPilot(before), newPilot(after)
 	// Two skewed sides of equal means have another estimate than 0.
 	nothing := HodgesLehmann(pb.residual, pa.residual)
 	src := rand.NewPCG(planSeed, uint64(m)<<32|uint64(n))
 	g := rand.New(src)
-	df := spreadDF(len(before), len(after))
 	chi := distuv.ChiSquared{K: df, Src: src}
 	x, y, d := make([]float64, m), make([]float64, n), make([]float64, m*n)
 	c := cloud{make([]float64, planRepeats), make([]float64, planRepeats)}
@@ -277,7 +291,10 @@ func rankCloud(before, after []float64, m, n int, design Design) cloud {
 		slices.Sort(d)
 		e := middle(d)
 		end := math.Max(regionEnd(d, min(strict, usual)), bootstrapEnd(d, x, y, e, design.Confidence))
-		scale := math.Sqrt(df / chi.Rand())
+		scale := 1.0
+		if !math.IsInf(df, 1) {
+			scale = math.Sqrt(df / chi.Rand())
+		}
 		c.estimate[r], c.reach[r] = scale*(e-nothing), scale*(end-e)
 	}
 	return c

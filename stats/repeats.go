@@ -99,25 +99,10 @@ func quartileRange(s []float64) float64 {
 
 // finestPlace is the value of the last decimal that any of the values shows in
 // its shortest notation.
-func finestPlace(samples ...[]float64) float64 {
+func finestPlace(x []float64) float64 {
 	place := math.Inf(1)
-	for _, x := range samples {
-		for _, v := range x {
-			place = math.Min(place, lastPlace(v))
-		}
+	for _, v := range x {
+		place = math.Min(place, lastPlace(v))
 	}
 	return place
-}
-
-// readingStep is by how much two values may differ because readings were
-// rounded: the smallest gap between two values, as of Tick, since values may
-// have been computed from the readings. Where the values show decimals only a
-// little finer than that gap, those are the step: of 30 and 60 frames a second
-// it is 1, not 30.
-func readingStep(samples ...[]float64) float64 {
-	gap, place := Tick(samples...), finestPlace(samples...)
-	if place >= gap/100 {
-		return math.Min(place, gap)
-	}
-	return gap
 }

@@ -1,0 +1,223 @@
+package stats
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"testing"
+)
+
+// What is promised at a nominal 95 and 5 %: intervals cover the true change in
+// at least 93 % of repetitions, and no more than 6 % of those without a change
+// are called real.
+const (
+	leastCoverage   = 0.93
+	mostFalseAlarms = 0.06
+)
+
+// repetitions are so many that a promise broken by 2 points shows: at 2,000
+// the standard error is 0.57 points of coverage and 0.53 of false alarms. The
+// bounds below give one of it away, so that a true coverage of 91 % or 8 % of
+// false alarms fail in 19 of 20 choices of seeds (TestSimulationCanFail). Under
+// the race detector there are fewer, and two standard errors are given away.
+func repetitions() (n int, given float64) {
+	if raceEnabled {
+		return 200, 2
+	}
+	return 2000, 1
+}
+
+func standardError(share float64, n int) float64 {
+	return math.Sqrt(share * (1 - share) / float64(n))
+}
+
+// try simulates one comparison: whether the interval covered the true change,
+// and whether one without a change was called real.
+type try func(g *rand.Rand, seed uint64) (covered, alarm bool)
+
+// simulate counts over repetitions with a fixed seed.
+func simulate(try try, n int, seed uint64) (coverage, alarms float64) {
+	g := generator(seed)
+	for r := range n {
+		covered, alarm := try(g, uint64(r))
+		if covered {
+			coverage++
+		}
+		if alarm {
+			alarms++
+		}
+	}
+	return coverage / float64(n), alarms / float64(n)
+}
+
+const simulatedResamples = 1000
+
+// independent compares values of two sides. With the true change taken off
+// the side after, what is left is a comparison without a change.
+func independent(before, after func(*rand.Rand) []float64, change float64) try {
+	return func(g *rand.Rand, seed uint64) (covered, alarm bool) {
+		x, y := before(g), moved(after(g), 1, -change)
+		in, ok := ChangeInterval(x, y, 0.95, simulatedResamples, seed)
+		covered = ok && in.Lo <= 0 && in.Hi >= 0
+		return covered, ok && !covered && MannWhitney(x, y).PVerdict <= 0.05+slack
+	}
+}
+
+func sample(shape string, n int, scale float64) func(*rand.Rand) []float64 {
+	return func(g *rand.Rand) []float64 { return moved(draw(g, shape, n), scale, 0) }
+}
+
+// coarse reads values on a grid of whole numbers, noise 0.2 of a tick, true
+// values and true change anywhere in a tick.
+func coarse(shape string, n int) try {
+	return func(g *rand.Rand, seed uint64) (covered, alarm bool) {
+		side := func(level float64) []float64 { return rounded(moved(draw(g, shape, n), 0.2, level), 1) }
+		level, change := 60+g.Float64(), g.Float64()
+		within := func(x, y []float64, change float64) bool {
+			in, ok := ChangeInterval(x, y, 0.95, simulatedResamples, seed)
+			wide := CoarseWidening(x, y, Tick(x, y))
+			return ok && in.Lo-wide <= change && change <= in.Hi+wide
+		}
+		x := side(level)
+		y := side(level)
+		return within(x, side(level+change), change), !within(x, y, 0) && MannWhitney(x, y).PVerdict <= 0.05+slack
+	}
+}
+
+// signedRankBlocks compares one spell a side in each block; the block's own
+// luck falls out of its difference.
+func signedRankBlocks(shape string, blocks int) try {
+	return func(g *rand.Rand, _ uint64) (covered, alarm bool) {
+		d := make([]float64, blocks)
+		for b := range d {
+			luck := g.NormFloat64()
+			d[b] = (luck + shapes[shape](g)) - (luck + shapes[shape](g))
+		}
+		lo, hi, ok := SignedRankInterval(d, 0.95)
+		covered = ok && lo <= 0 && hi >= 0
+		return covered, ok && !covered && SignedRank(d).PVerdict <= 0.05+slack
+	}
+}
+
+// stratifiedBlocks compares two spells a side in each block, with half of the
+// variance between blocks. Where runs is above 1 half of the rest lies between
+// spells, and a spell's value is the median of its runs.
+func stratifiedBlocks(shape string, blocks, runs int) try {
+	return func(g *rand.Rand, _ uint64) (covered, alarm bool) {
+		strata := make([]Stratum, blocks)
+		for b := range strata {
+			luck := g.NormFloat64()
+			spells := func() []float64 {
+				v := make([]float64, 2)
+				for i := range v {
+					if v[i] = luck + shapes[shape](g); runs > 1 {
+						v[i] = luck + math.Sqrt(0.5)*(g.NormFloat64()+middle(sorted(draw(g, shape, runs))))
+					}
+				}
+				return v
+			}
+			strata[b] = Stratum{spells(), spells()}
+		}
+		lo, hi, ok := StratifiedInterval(strata, 0.95)
+		covered = ok && lo <= 0 && hi >= 0
+		return covered, ok && !covered && VanElteren(strata).PVerdict <= 0.05+slack
+	}
+}
+
+func TestPromises(t *testing.T) {
+	type cell struct {
+		name string
+		try  try
+	}
+	var cells []cell
+	for i, shape := range shapeNames {
+		add := func(what string, try try) { cells = append(cells, cell{shape + " " + what, try}) }
+		for _, size := range [][2]int{{5, 5}, {8, 8}, {15, 15}, {15, 4}, {20, 5}} {
+			add(fmt.Sprintf("%d and %d", size[0], size[1]),
+				independent(sample(shape, size[0], 1), sample(shape, size[1], 1), 0))
+		}
+		// The 5 are the noisy ones. The true change is the median difference of
+		// two such values, here of 50,000 each.
+		g := generator(60 + uint64(i))
+		change := HodgesLehmann(draw(g, shape, 50_000), moved(draw(g, shape, 50_000), 2, 0))
+		add("10 and 5, spreads 1:2", independent(sample(shape, 10, 1), sample(shape, 5, 2), change))
+		for _, n := range []int{5, 8, 15} {
+			add(fmt.Sprintf("coarse, %d and %d", n, n), coarse(shape, n))
+		}
+		for _, blocks := range []int{6, 10} {
+			add(fmt.Sprintf("%d blocks", blocks), signedRankBlocks(shape, blocks))
+		}
+		for _, blocks := range []int{3, 6} {
+			add(fmt.Sprintf("%d blocks of 2 and 2 spells", blocks), stratifiedBlocks(shape, blocks, 1))
+			add(fmt.Sprintf("%d blocks of 2 and 2 spells of 3 runs", blocks), stratifiedBlocks(shape, blocks, 3))
+		}
+	}
+	n, given := repetitions()
+	for i, c := range cells {
+		t.Run(c.name, func(t *testing.T) {
+			t.Parallel()
+			coverage, alarms := simulate(c.try, n, 100+uint64(i))
+			t.Logf("covers %.1f %%, false alarms %.1f %%", 100*coverage, 100*alarms)
+			if coverage < leastCoverage-given*standardError(leastCoverage, n) {
+				t.Errorf("covers %.1f %%, promised are %v %%", 100*coverage, 100*leastCoverage)
+			}
+			if alarms > mostFalseAlarms+given*standardError(mostFalseAlarms, n) {
+				t.Errorf("%.1f %% false alarms, promised are at most %v %%", 100*alarms, 100*mostFalseAlarms)
+			}
+		})
+	}
+}
+
+// meanPercentile is the plain percentile bootstrap interval of the difference
+// of means, which covers too little in small samples.
+func meanPercentile(x, y []float64, g *rand.Rand) (lo, hi float64) {
+	estimates := make([]float64, simulatedResamples)
+	average := func(x []float64) float64 {
+		sum := 0.0
+		for range x {
+			sum += x[g.IntN(len(x))]
+		}
+		return sum / float64(len(x))
+	}
+	for r := range estimates {
+		estimates[r] = average(y) - average(x)
+	}
+	cut := simulatedResamples / 40
+	return selectKth(estimates, cut), selectKth(estimates, simulatedResamples-1-cut)
+}
+
+// The simulation must tell a bad interval from a good one: the same harness,
+// an interval that is known to fall short. At 5 and 5 values of normal noise it
+// reaches nearly as far as 1.96 plug-in standard errors, sqrt(4/5) of unbiased
+// ones, which by Student's t on 8 degrees of freedom cover 88 %; a study of
+// 2,000 repetitions before this package was written found 86.2 to 86.9 % in
+// these four shapes.
+func TestSimulationCanFail(t *testing.T) {
+	n, given := repetitions()
+	for i, shape := range shapeNames {
+		coverage, _ := simulate(func(g *rand.Rand, _ uint64) (bool, bool) {
+			lo, hi := meanPercentile(draw(g, shape, 5), draw(g, shape, 5), g)
+			return lo <= 0 && hi >= 0, false
+		}, n, 200+uint64(i))
+		t.Logf("%s: the percentile interval of the mean covers %.1f %%", shape, 100*coverage)
+		if bound := leastCoverage - given*standardError(leastCoverage, n); coverage >= bound {
+			t.Errorf("%s: %.1f %% pass for the promised %v %%", shape, 100*coverage, 100*leastCoverage)
+		}
+		if math.Abs(coverage-0.87) > 0.015+2*standardError(0.87, n) {
+			t.Errorf("%s: covers %.1f %%, known is about 87 %%", shape, 100*coverage)
+		}
+	}
+	if raceEnabled {
+		return
+	}
+	// The chance that a promise broken by 2 points fails the bound, counts being
+	// near enough to normal.
+	for _, c := range []struct{ broken, bound float64 }{
+		{leastCoverage - 0.02, leastCoverage - given*standardError(leastCoverage, n)},
+		{mostFalseAlarms + 0.02, mostFalseAlarms + given*standardError(mostFalseAlarms, n)},
+	} {
+		if p := normalCDF(math.Abs(c.bound-c.broken) / standardError(c.broken, n)); p < 0.95 {
+			t.Errorf("a true share of %v fails the bound %v with a chance of %.2f only", c.broken, c.bound, p)
+		}
+	}
+}

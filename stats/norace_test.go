@@ -1,0 +1,5 @@
+//go:build !race
+
+package stats
+
+const raceEnabled = false

@@ -1,0 +1,95 @@
+package stats
+
+import (
+	"math"
+	"slices"
+	"testing"
+
+	"pgregory.net/rapid"
+)
+
+func TestFarthestByHand(t *testing.T) {
+	// Without 20: mean 5, sum of squares 10, so sd = sqrt(10/4); no skewness.
+	x := []float64{3, 20, 4, 5, 6, 7}
+	if at, score := farthest(x, 0); at != 1 || math.Abs(score-15/math.Sqrt(2.5)) > 1e-12 {
+		t.Errorf("farthest %d with %v, want 1 with %v", at, score, 15/math.Sqrt(2.5))
+	}
+	if _, score := farthest(x, 1); math.Abs(score-14/math.Sqrt(2.5)) > 1e-12 {
+		t.Errorf("in steps of 1: %v, want %v", score, 14/math.Sqrt(2.5))
+	}
+	// Without 12: 0 0 0 4 has mean 1, squares 12, cubes 24, so the moment
+	// coefficient of skewness is (24/4) / (12/4)^1.5 and sd = 2.
+	g := 6 / math.Pow(3, 1.5)
+	if at, score := farthest([]float64{0, 0, 12, 0, 4}, 0); at != 2 || math.Abs(score-11/(2*(1+1.25*g))) > 1e-12 {
+		t.Errorf("skewed: farthest %d with %v, want 2 with %v", at, score, 11/(2*(1+1.25*g)))
+	}
+	// The same turned over: skewed towards the low one.
+	if at, score := farthest([]float64{0, 0, -12, 0, -4}, 0); at != 2 || math.Abs(score-11/(2*(1+1.25*g))) > 1e-12 {
+		t.Errorf("turned over: farthest %d with %v", at, score)
+	}
+}
+
+func TestOutlierTestPoints(t *testing.T) {
+	g := generator(400)
+	sessions := clean(g, "normal", []int{2, 12, 1, 12}, 0.9)
+	sessions[3][4] += 15
+	if at, _, p := OutlierTestWithin(sessions); at != 2+12+1+4 || p > 0.01 {
+		t.Errorf("value 4 of session 3 is off: at = %d, p = %v, want 19 and a small p", at, p)
+	}
+}
+
+func TestOutlierTestOfCoarseReadings(t *testing.T) {
+	// One step off is no outlier, however still the others stand.
+	sixty := make([]float64, 20)
+	for i := range sixty {
+		sixty[i] = 60
+	}
+	for by, alarm := range map[float64]bool{0: false, 1: false, 2: false, 9: true} {
+		x := slices.Clone(sixty)
+		x[7] += by
+		if at, _, p := OutlierTest(x); p != 1 { // two readings, so perhaps next to each other
+			t.Errorf("%v frames off constant ones: at = %d, p = %v", by, at, p)
+		}
+		x[3], x[12] = 59, 61
+		if at, _, p := OutlierTest(x); (p <= 0.01) != alarm || alarm && at != 7 {
+			t.Errorf("%v frames off: at = %d, p = %v", by, at, p)
+		}
+	}
+	for _, s := range [][]float64{nil, {1}, {1, 2, 9}, {5, 5, 5, 5, 5}} {
+		if at, score, p := OutlierTest(s); at != 0 || score != 0 || p != 1 {
+			t.Errorf("OutlierTest(%v) = %d, %v, %v, want 0, 0, 1", s, at, score, p)
+		}
+	}
+}
+
+func TestOutlierTestProperties(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		x := rounded(anySample(t, "x", 4, 12, true), 1./1024)
+		at, score := farthest(x, 0)
+		if at2, s := farthest(moved(x, -4, 64), 0); math.Abs(s-score) > 1e-9*score || at2 != at && math.Abs(farScore(x, at2, 0)-score) > 1e-9*score {
+			t.Errorf("farthest %d with %v; turned, scaled and moved: %d with %v", at, score, at2, s)
+		}
+	})
+}
+
+// The p value must agree with a simulation of its own.
+func TestOutlierTestAgainstSimulation(t *testing.T) {
+	g := generator(410)
+	x := draw(g, "normal", 15)
+	x[3] = 6
+	_, observed, p := OutlierTest(x)
+	const repeats = 20_000
+	want := 0.0
+	for _, shape := range []string{"normal", "skew"} {
+		beyond := 0
+		for range repeats {
+			if _, score := farthest(draw(g, shape, len(x)), 0); score >= observed {
+				beyond++
+			}
+		}
+		want = math.Max(want, float64(beyond)/repeats)
+	}
+	if math.Abs(p/want-1) > 0.5 || want < 0.005 || want > 0.2 {
+		t.Errorf("p = %v, simulated %v", p, want)
+	}
+}
