@@ -18,6 +18,7 @@ type Options struct {
 	// Look and Looks judge one of several planned looks at the data, at the
 	// confidence that keeps the policy's over all of them; 0 for a single one.
 	Look, Looks int
+	Vet         bool // also say in one line what looks unsafe about the data
 	// Wanted says which metrics to look at; nil for all.
 	Wanted func(benchmark, metric string) bool
 }
@@ -142,7 +143,10 @@ func Compare(before, after []*Series, names [2]string, policy Policy, opt Option
 	c.measure()
 	c.decide(policy, opt)
 	c.addNotes()
-	return c, c.vet(before, after, policy, opt)
+	if opt.Vet {
+		return c, c.vet(before, after, policy, opt)
+	}
+	return c, nil
 }
 
 // vet says in one line what looks unsafe about the data.

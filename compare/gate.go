@@ -220,9 +220,15 @@ func (g *Gate) profile(policy Policy, base, head Snapshot, name string, opt Opti
 	}
 	if len(j.Settings) > 0 {
 		j.Question = AskSettings
-		if stale := slices.Concat(rows.kept, rows.setAside, rows.restored); len(stale) > 0 {
+		stale, byChance, single := rows.stillThere(old.Values)
+		if len(stale) > 0 {
 			g.add(j, Reason{Kind: ReasonStale, Rows: stale})
 		}
+		if len(byChance) > 0 {
+			j.Warnings = append(j.Warnings, fmt.Sprintf("rows that read as before the settings changed, taken for new runs: %s; if they are old, remove them; label sessions differently, and there is no doubt",
+				places(byChance, 6)))
+		}
+		rows.added = slices.Concat(rows.added, byChance, single)
 		if len(rows.added) == 0 {
 			g.add(j, Reason{Kind: ReasonNoRuns, Rows: []Value{{At: now.At}}, Detail: "the settings changed, but there are no new runs; run the profile again"})
 			return nil

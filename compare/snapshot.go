@@ -1,6 +1,8 @@
 package compare
 
 import (
+	"cmp"
+	"encoding/binary"
 	"fmt"
 	"slices"
 	"sort"
@@ -79,71 +81,191 @@ func (k rowKey) measured() rowKey {
 type rowChange struct {
 	kept     []Value // in both, as the head has them
 	added    []Value
-	gone     []Value // removed or altered, as the base has them
-	setAside []Value // in both, set aside since
-	restored []Value // in both, no longer set aside
+	gone     []Value    // removed or altered, as the base has them
+	setAside []Value    // in both, set aside since
+	restored []Value    // in both, no longer set aside
+	both     [][2]Value // what is in both, as the base and as the head have it
 }
 
 func changeOfRows(base, head []Value) rowChange {
 	var c rowChange
-	counts := func(v Value) bool { return !v.Missing || v.SetAside }
-	line := func(v Value) Place { return Place{File: v.At.File, Line: v.At.Line} }
-	// The lines that hold a measurement of both.
-	inBase, inHead := map[Place]bool{}, map[Place]bool{}
-	found := make([]bool, len(base))
-	// take finds a row of the base, the first of equals, by its key.
-	take := func(at map[rowKey][]int, k rowKey, now Value) bool {
-		if len(at[k]) == 0 {
-			return false
-		}
-		i := at[k][0]
-		at[k] = at[k][1:]
-		found[i], inBase[line(base[i])], inHead[line(now)] = true, true, true
-		return true
+	m := rowMatch{base: base, head: head, inBase: make([]bool, len(base)), inHead: make([]bool, len(head))}
+	for _, pair := range m.match(keyOf) {
+		c.both = append(c.both, pair)
+		c.kept = append(c.kept, pair[1])
 	}
-
-	same := map[rowKey][]int{}
-	for i, v := range base {
-		if counts(v) {
-			same[keyOf(v)] = append(same[keyOf(v)], i)
-		}
-	}
-	var unmatched []Value
-	for _, v := range head {
-		switch {
-		case !counts(v):
-		case take(same, keyOf(v), v):
-			c.kept = append(c.kept, v)
-		default:
-			unmatched = append(unmatched, v)
-		}
-	}
-	measured := map[rowKey][]int{}
-	for i, v := range base {
-		if counts(v) && !found[i] {
-			measured[keyOf(v).measured()] = append(measured[keyOf(v).measured()], i)
-		}
-	}
-	for _, v := range unmatched {
-		switch was := take(measured, keyOf(v).measured(), v); {
-		case !was:
-			c.added = append(c.added, v)
-		case v.SetAside:
-			c.setAside = append(c.setAside, v)
-		default:
-			c.restored = append(c.restored, v)
-		}
-	}
-	for i, v := range base {
-		if counts(v) && !found[i] {
-			c.gone = append(c.gone, v)
+	for _, pair := range m.match(func(v Value) rowKey { return keyOf(v).measured() }) {
+		c.both = append(c.both, pair)
+		if pair[1].SetAside {
+			c.setAside = append(c.setAside, pair[1])
+		} else {
+			c.restored = append(c.restored, pair[1])
 		}
 	}
 	// A row of a wide file that is set aside, or no longer, takes its empty
 	// cells along: they are neither new nor gone.
-	c.added = slices.DeleteFunc(c.added, func(v Value) bool { return v.Missing && inHead[line(v)] })
-	c.gone = slices.DeleteFunc(c.gone, func(v Value) bool { return v.Missing && inBase[line(v)] })
+	inBase, inHead := map[Place]bool{}, map[Place]bool{}
+	for _, b := range c.both {
+		inBase[b[0].line()], inHead[b[1].line()] = true, true
+	}
+	for i, v := range base {
+		if v.isRow() && !m.inBase[i] && !(v.Missing && inBase[v.line()]) {
+			c.gone = append(c.gone, v)
+		}
+	}
+	for i, v := range head {
+		if v.isRow() && !m.inHead[i] && !(v.Missing && inHead[v.line()]) {
+			c.added = append(c.added, v)
+		}
+	}
 	return c
+}
+
+// rowMatch finds the values that two states have in common, as multisets.
+type rowMatch struct {
+	base, head     []Value
+	inBase, inHead []bool // matched so far
+}
+
+// match pairs what has no partner yet and equal keys, in the order of the head.
+// Lines that are equal as a whole come first, so that a wide row is not taken
+// apart for the sake of a coarse reading that it shares with others.
+func (m *rowMatch) match(key func(Value) rowKey) [][2]Value {
+	partner := map[int]int{} // of the head, in the base
+	take := func(h, b int) { m.inHead[h], m.inBase[b], partner[h] = true, true, b }
+
+	ids := map[rowKey]int{}
+	_, baseLines := openLines(m.base, m.inBase, key, ids)
+	order, headLines := openLines(m.head, m.inHead, key, ids)
+	byContent := map[string][]rowLine{}
+	for _, l := range baseLines {
+		byContent[l.content] = append(byContent[l.content], *l)
+	}
+	for _, same := range byContent {
+		slices.SortFunc(same, func(a, b rowLine) int { return a.values[0] - b.values[0] })
+	}
+	for _, at := range order {
+		l := headLines[at]
+		if same := byContent[l.content]; len(same) > 0 {
+			for k, h := range l.values {
+				take(h, same[0].values[k])
+			}
+			byContent[l.content] = same[1:]
+		}
+	}
+
+	open := map[rowKey][]int{}
+	for i, v := range m.base {
+		if v.isRow() && !m.inBase[i] {
+			open[key(v)] = append(open[key(v)], i)
+		}
+	}
+	for i, v := range m.head {
+		if !v.isRow() || m.inHead[i] {
+			continue
+		}
+		if same := open[key(v)]; len(same) > 0 {
+			take(i, same[0])
+			open[key(v)] = same[1:]
+		}
+	}
+	var pairs [][2]Value
+	for i, v := range m.head {
+		if b, ok := partner[i]; ok {
+			pairs = append(pairs, [2]Value{m.base[b], v})
+		}
+	}
+	return pairs
+}
+
+// rowLine is the values of one line, and its content: the numbers of their keys.
+type rowLine struct {
+	values  []int
+	content string
+}
+
+// openLines groups the values that have no partner yet by the lines that they
+// stand in, and numbers their keys. Values without a place have a line each.
+func openLines(values []Value, matched []bool, key func(Value) rowKey, ids map[rowKey]int) (order []Place, lines map[Place]*rowLine) {
+	number := make([]int, len(values))
+	lines = map[Place]*rowLine{}
+	for i, v := range values {
+		if !v.isRow() || matched[i] {
+			continue
+		}
+		at := v.line()
+		if at.Line == 0 {
+			at.Line = -1 - i
+		}
+		if lines[at] == nil {
+			lines[at] = &rowLine{}
+			order = append(order, at)
+		}
+		lines[at].values = append(lines[at].values, i)
+		k := key(v)
+		if _, known := ids[k]; !known {
+			ids[k] = len(ids)
+		}
+		number[i] = ids[k]
+	}
+	for _, l := range lines {
+		slices.SortFunc(l.values, func(a, b int) int { return cmp.Or(number[a]-number[b], a-b) })
+		var content []byte
+		for _, i := range l.values {
+			content = binary.AppendUvarint(content, uint64(number[i]))
+		}
+		l.content = string(content)
+	}
+	return order, lines
+}
+
+// isRow reports whether a value stands for a run: an empty cell of a run that
+// was not made does not.
+func (v Value) isRow() bool { return !v.Missing || v.SetAside }
+
+func (v Value) line() Place { return Place{File: v.At.File, Line: v.At.Line} }
+
+// stillThere finds the rows that were measured before the settings changed and
+// are there afterwards, by whole lines of the base. Two runs may read the same
+// by chance, coarse ones often do. So they are old for certain only where the
+// new rows have labels of their own, which these lack, or where at least half
+// of the old lines are there; else they are taken for new ones, as are single
+// equal values in lines that differ.
+func (c rowChange) stillThere(base []Value) (old, byChance, single []Value) {
+	type label struct{ session, block, run, time string }
+	labelOf := func(v Value) label { k := keyOf(v); return label{k.session, k.block, k.run, k.time} }
+	total, found := map[Place]int{}, map[Place]int{}
+	used := map[label]bool{}
+	for _, v := range base {
+		if v.isRow() {
+			total[v.line()]++
+			used[labelOf(v)] = labelOf(v) != label{}
+		}
+	}
+	for _, b := range c.both {
+		found[b[0].line()]++
+	}
+	whole := 0
+	for line, n := range found {
+		if n == total[line] {
+			whole++
+		}
+	}
+	ownLabels := true
+	for _, v := range c.added {
+		ownLabels = ownLabels && !used[labelOf(v)]
+	}
+	for _, b := range c.both {
+		switch {
+		case found[b[0].line()] < total[b[0].line()]:
+			single = append(single, b[1])
+		case ownLabels && labelOf(b[1]) != label{} || 2*whole >= len(total):
+			old = append(old, b[1])
+		default:
+			byChance = append(byChance, b[1])
+		}
+	}
+	return old, byChance, single
 }
 
 // differences lists the keys in which two flattened tables differ, as

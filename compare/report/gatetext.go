@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"io"
+	"strings"
 
 	"github.com/jedib0t/go-pretty/v6/text"
 
@@ -18,7 +19,9 @@ func GateText(w io.Writer, g *compare.Gate, opt TextOptions) error {
 		compare.Failed:    {text.Bold, text.FgRed},
 		compare.Undecided: {text.Bold, text.FgYellow},
 	}[g.Outcome]
-	t.line("%s", t.paint(color, GateClosing(g)))
+	for _, l := range strings.Split(text.WrapSoft(GateClosing(g), t.opt.Width), "\n") {
+		t.line("%s", t.paint(color, strings.TrimRight(l, " ")))
+	}
 	t.paragraph("", "  ", fmt.Sprintf("%s %s %s; policy: %s", Clean(g.Base), t.g.arrow, Clean(g.Head), policyWords(g)))
 	if reasons := against(g); len(reasons) > 0 {
 		t.line("")

@@ -1,0 +1,51 @@
+package compare
+
+import (
+	"math"
+	"testing"
+)
+
+// Success-run theorem, n = ln(1 - C) / ln(R) rounded up: 59 clean passes for
+// 95 % reliability and 299 for 99 %, each at 95 % confidence (Hanley and
+// Lippman-Hand 1983, the rule of three).
+func TestPassesForAClaim(t *testing.T) {
+	p, err := CountPasses([]PassSide{{Name: "factory", Passes: 299}}, []float64{0.05, 0.01}, 0.95)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if p.Claims[0].Needed != 59 || p.Claims[1].Needed != 299 {
+		t.Errorf("claims take %d and %d passes, want 59 and 299", p.Claims[0].Needed, p.Claims[1].Needed)
+	}
+	if below := p.Sides[0].Below; !(below < 0.01 && below > 0.0099) {
+		t.Errorf("299 clean passes bound the rate at %v, want just below 1 %%", below)
+	}
+}
+
+// 682 of 925: the example of R's binom.test; run in R 4.2.2 its two-sided 95 %
+// interval is 0.7076682641 to 0.7654065582.
+func TestPassesInterval(t *testing.T) {
+	p, err := CountPasses([]PassSide{{Name: "x", Passes: 925 - 682, Failures: 682}}, nil, 0.95)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if s := p.Sides[0]; math.Abs(s.Lo-0.7076682641) > 1e-9 || math.Abs(s.Hi-0.7654065582) > 1e-9 {
+		t.Errorf("interval %.10f to %.10f", s.Lo, s.Hi)
+	}
+}
+
+// A run is counted once, whatever number of metrics it has.
+func TestPassesOfRuns(t *testing.T) {
+	var runs Runs
+	for _, v := range []Value{
+		{Benchmark: "x", Session: "1", Run: "1", Value: 1}, {Benchmark: "x", Metric: "power", Session: "1", Run: "1", Value: 1},
+		{Benchmark: "x", Session: "1", Run: "2", Value: 1, SetAside: true, Reason: "checksum"}, {Benchmark: "x", Metric: "power", Session: "1", Run: "2", Value: 1},
+		{Benchmark: "y", Run: "1", Value: 1}, {Benchmark: "y", Run: "2", Missing: true},
+	} {
+		if err := runs.Add(v); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if s := PassesOf("p", runs.Series()); s.Passes != 2 || s.Failures != 1 {
+		t.Errorf("%d passes and %d failures, want 2 and 1", s.Passes, s.Failures)
+	}
+}

@@ -1,0 +1,318 @@
+package compare
+
+import (
+	"encoding/json"
+	"fmt"
+	"math"
+	"slices"
+	"testing"
+
+	"pgregory.net/rapid"
+)
+
+// anySides draws two sides of tile-render: runs, sessions, blocks of one or of
+// several spells; fine readings or coarse ones; with and without a change.
+// Where odd is set a spell has an odd number of runs, so that its median is
+// one of them.
+func anySides(t *rapid.T, unit string, odd bool) (before, after []Value) {
+	layout := rapid.SampledFrom([]string{"runs", "sessions", "one spell", "several spells"}).Draw(t, "layout")
+	g := generator(rapid.Uint64().Draw(t, "seed"))
+	step := rapid.SampledFrom([]float64{0, 0, 0.5}).Draw(t, "step")
+	change := rapid.SampledFrom([]float64{0, 0.01, -0.03, 0.3}).Draw(t, "change")
+	sizes := rapid.SampledFrom([]int{1, 2, 3, 4, 5, 7, 9}) // 6 and 6 are enumerated, which takes long
+	sides := [2]int{sizes.Draw(t, "size before"), sizes.Draw(t, "size after")}
+	runs := rapid.SampledFrom([]int{1, 3}).Draw(t, "runs")
+	if !odd {
+		runs = rapid.IntRange(1, 3).Draw(t, "runs")
+	}
+	var out [2][]Value
+	for side := range out {
+		add := func(session, block string, runs int, luck float64) {
+			for range runs {
+				v := 60 * math.Exp(luck+float64(side)*change+0.01*g.NormFloat64())
+				if step > 0 {
+					v = math.Round(v/step) * step
+				}
+				out[side] = append(out[side], Value{Benchmark: "tile-render", Unit: unit, Session: session, Block: block, Value: v})
+			}
+		}
+		switch layout {
+		case "runs":
+			for range sides[side] {
+				add("", "", 1, 0)
+			}
+		case "sessions":
+			for i := range sides[side] {
+				add(fmt.Sprint(side, ".", i), "", runs, 0.01*g.NormFloat64())
+			}
+		default:
+			spells := 1
+			if layout == "several spells" {
+				spells = 2
+			}
+			for b := range sides[0] + 2 {
+				for i := range spells {
+					add(fmt.Sprint(side, ".", b, ".", i), fmt.Sprint(b), runs, 0.1*float64(b))
+				}
+			}
+		}
+	}
+	return out[0], out[1]
+}
+
+func compared(t *rapid.T, before, after []Value, policy Policy) *Result {
+	c, err := Compare(filed(t, factory, before), filed(t, boost, after), [2]string{factory, boost}, policy, Options{Resamples: 1000, Seed: 1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return c.Results[0]
+}
+
+func filed(t *rapid.T, profile string, values []Value) []*Series {
+	var runs Runs
+	for _, v := range values {
+		v.Profile = profile
+		if err := runs.Add(v); err != nil {
+			t.Fatal(err)
+		}
+	}
+	return runs.Series()
+}
+
+// Swapping the sides mirrors everything: the change becomes its inverse, the
+// ends of the interval swap, U becomes mn - U, and the verdict turns. On a
+// ratio scale that is exact in the verdict only without a tolerance: +0.5 % is
+// undone by -0.4975 %. On an interval scale a tolerance is mirrored too.
+// Blind spots are those of a loss, and are not expected to mirror.
+func TestSwappingTheSidesMirrorsEverything(t *testing.T) {
+	turned := map[Verdict]Verdict{Uplift: Regression, Regression: Uplift, SlightGain: SlightLoss, SlightLoss: SlightGain, Level: Level, Noise: Noise, "": ""}
+	rapid.Check(t, func(t *rapid.T) {
+		unit := rapid.SampledFrom([]string{"s", "fps", "W", "MHz", "°C", "dB"}).Draw(t, "unit")
+		before, after := anySides(t, unit, false)
+		p := Policy{}.tolerating(0)
+		if TraitsOf(unit).Scale == Interval {
+			p = Policy{Overrides: []Override{{"*", rapid.SampledFrom([]float64{0, 0.5, 5}).Draw(t, "tolerance")}}}
+		}
+		a, b := compared(t, before, after, p), compared(t, after, before, p)
+		mirrored := func(change float64) float64 {
+			if a.Scale == Ratio {
+				return 1/(1+change) - 1
+			}
+			return -change
+		}
+		same := func(what string, x, y float64) {
+			if math.Abs(x-y) > 1e-12*math.Max(1, math.Abs(y)) {
+				t.Fatalf("%s: %v, want %v", what, x, y)
+			}
+		}
+		same("change", b.Change, mirrored(a.Change))
+		if (a.Interval == nil) != (b.Interval == nil) || (a.Range == nil) != (b.Range == nil) {
+			t.Fatalf("interval %v and %v, range %v and %v", a.Interval, b.Interval, a.Range, b.Range)
+		}
+		for _, in := range [][2]*[2]float64{{a.Interval, b.Interval}, {a.Range, b.Range}} {
+			if in[0] != nil {
+				same("low end", in[1][0], mirrored(in[0][1]))
+				same("high end", in[1][1], mirrored(in[0][0]))
+			}
+		}
+		same("p", b.P, a.P)
+		same("verdict p", b.PVerdict, a.PVerdict)
+		same("floor", b.PFloor, a.PFloor)
+		same("superiority", b.Superiority, 1-a.Superiority)
+		if a.U != nil && *a.U+*b.U != float64(a.Replicates[0]*a.Replicates[1]) {
+			t.Fatalf("U %v and %v of %v", *a.U, *b.U, a.Replicates)
+		}
+		if a.T != nil {
+			same("T", *b.T, float64(a.Replicates[0])-*a.T)
+		}
+		if a.Real != b.Real || verdictOf(b) != turned[verdictOf(a)] {
+			t.Fatalf("%q becomes %q", verdictOf(a), verdictOf(b))
+		}
+		if a.Before != b.After || a.After != b.Before || a.Replication != b.Replication || a.Tick != b.Tick {
+			t.Fatalf("%+v and %+v", a.Before, b.After)
+		}
+	})
+}
+
+// On a ratio scale the size of the unit says nothing: seconds or minutes,
+// whole numbers or thousandths.
+func TestScalingChangesNothing(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		unit := rapid.SampledFrom([]string{"s", "fps", "W"}).Draw(t, "unit")
+		before, after := anySides(t, unit, true)
+		by := rapid.SampledFrom([]float64{1.0 / 60, 0.001, 0.3, 7, 1024, 1e6}).Draw(t, "by")
+		scaled := func(values []Value) []Value {
+			out := slices.Clone(values)
+			for i := range out {
+				out[i].Value *= by
+			}
+			return out
+		}
+		p := Policy{}.tolerating(0)
+		a, b := compared(t, before, after, p), compared(t, scaled(before), scaled(after), p)
+		same := func(what string, x, y float64) {
+			if math.Abs(x-y) > 1e-9 {
+				t.Fatalf("%s: %v, want %v", what, y, x)
+			}
+		}
+		same("change", a.Change, b.Change)
+		for _, in := range [][2]*[2]float64{{a.Interval, b.Interval}, {a.Range, b.Range}} {
+			if (in[0] == nil) != (in[1] == nil) {
+				t.Fatal("an interval comes or goes")
+			}
+			if in[0] != nil {
+				same("low end", in[0][0], in[1][0])
+				same("high end", in[0][1], in[1][1])
+			}
+		}
+		same("p", a.P, b.P)
+		same("verdict p", a.PVerdict, b.PVerdict)
+		same("superiority", a.Superiority, b.Superiority)
+		if (a.BlindSpot == nil) != (b.BlindSpot == nil) {
+			t.Fatal("a blind spot comes or goes")
+		}
+		if a.BlindSpot != nil {
+			same("blind spot", *a.BlindSpot, *b.BlindSpot)
+		}
+		if verdictOf(a) != verdictOf(b) || a.Real != b.Real {
+			t.Fatalf("%s becomes %s", verdictOf(a), verdictOf(b))
+		}
+	})
+}
+
+// Readings in tenths are those in whole numbers, divided by ten: nothing may
+// hang on how a decimal rounds in binary. 80.3 - 80.1 and 60.4 - 60.2 are equal
+// differences, and an interval that ends at zero does not leave it out.
+func TestTenthsAreLikeWholeNumbers(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		layout := rapid.SampledFrom([]string{"runs", "sessions", "blocks"}).Draw(t, "layout")
+		g := generator(rapid.Uint64().Draw(t, "seed"))
+		n := rapid.SampledFrom([]int{4, 5, 7, 8, 10}).Draw(t, "size")
+		runs := rapid.IntRange(1, 2).Draw(t, "runs a session")
+		change := rapid.IntRange(0, 3).Draw(t, "change")
+		var whole, tenths [2][]Value
+		for i := range n {
+			for side := range 2 {
+				for range runs {
+					v := Value{Benchmark: "tile-render", Unit: "°C", Value: math.Round(800 + 1.5*g.NormFloat64() + float64(change*side))}
+					switch layout {
+					case "sessions":
+						v.Session = fmt.Sprint(side, ".", i)
+					case "blocks":
+						v.Session, v.Block = fmt.Sprint(side, ".", i), fmt.Sprint(i)
+						v.Value += math.Round(20 * math.Sin(float64(i)))
+					}
+					whole[side] = append(whole[side], v)
+					v.Value /= 10
+					tenths[side] = append(tenths[side], v)
+				}
+			}
+		}
+		p := Policy{}.tolerating(0)
+		a, b := compared(t, whole[0], whole[1], p), compared(t, tenths[0], tenths[1], p)
+		if a.P != b.P || a.PVerdict != b.PVerdict || a.Superiority != b.Superiority || a.Real != b.Real || verdictOf(a) != verdictOf(b) {
+			t.Fatalf("%s: p %v and %v, interval %v and %v, %s and %s", a.Test, a.P, b.P, a.Interval, b.Interval, verdictOf(a), verdictOf(b))
+		}
+		for i := range 2 {
+			if a.Interval != nil && math.Abs(a.Interval[i]/10-b.Interval[i]) > 1e-9 {
+				t.Fatalf("interval %v and %v", *a.Interval, *b.Interval)
+			}
+		}
+		if math.Abs(a.Change/10-b.Change) > 1e-9 {
+			t.Fatalf("change %v and %v", a.Change, b.Change)
+		}
+	})
+}
+
+// A strictly increasing transform of the values leaves the rank test alone,
+// whatever it does to the change. Spells have odd numbers of runs here, since
+// the middle of two values moves with a transform; differences within blocks
+// are no ranks of values, so of the blocks only those of several spells.
+func TestMonotoneTransformLeavesTheTestAlone(t *testing.T) {
+	transforms := map[string]func(float64) float64{
+		"cube":        func(v float64) float64 { return v * v * v },
+		"exponential": func(v float64) float64 { return math.Exp(v / 50) },
+		"logarithm":   math.Log,
+		"shift":       func(v float64) float64 { return v + 1000 },
+	}
+	rapid.Check(t, func(t *rapid.T) {
+		unit := rapid.SampledFrom([]string{"s", "fps", "°C"}).Draw(t, "unit")
+		before, after := anySides(t, unit, true)
+		name := rapid.SampledFrom([]string{"cube", "exponential", "logarithm", "shift"}).Draw(t, "transform")
+		moved := func(values []Value) []Value {
+			out := slices.Clone(values)
+			for i := range out {
+				out[i].Value = transforms[name](out[i].Value)
+			}
+			return out
+		}
+		p := Policy{}.tolerating(0)
+		a, b := compared(t, before, after, p), compared(t, moved(before), moved(after), p)
+		if a.Test == "signed-rank" {
+			t.Skip("differences are no ranks of values")
+		}
+		if a.P != b.P || a.PVerdict != b.PVerdict || a.Superiority != b.Superiority {
+			t.Fatalf("%s: p %v and %v", name, a.P, b.P)
+		}
+		if a.U != nil && *a.U != *b.U || a.T != nil && *a.T != *b.T {
+			t.Fatalf("%s: U %v and %v, T %v and %v", name, a.U, b.U, a.T, b.T)
+		}
+	})
+}
+
+// Where rows say which session and run they belong to and have no time, their
+// order changes no bit of a metric's result. What may change with it: the
+// order in which metrics, profiles and set-aside runs are listed, that of
+// first appearance; the place that a message points at; without run labels,
+// which values of two metrics make one run; and without sessions, the note on
+// runs that depend on the run before them, since file order is the run order
+// then, and on what is odd about the data.
+func TestOrderOfRowsChangesNothing(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		var values [2][]Value
+		for _, name := range []string{"tile-render", "mesh-solve"} {
+			unit := rapid.SampledFrom([]string{"s", "fps", "°C"}).Draw(t, "unit")
+			b, a := anySides(t, unit, false)
+			for side, v := range [2][]Value{b, a} {
+				for i, x := range v {
+					x.Benchmark, x.Run = name, fmt.Sprint(i)
+					if x.Session == "" {
+						x.Session = fmt.Sprint(side, i)
+					}
+					values[side] = append(values[side], x)
+				}
+			}
+		}
+		p := Policy{}.tolerating(0)
+		first := asJSON(t, values, p)
+		order := generator(rapid.Uint64().Draw(t, "order"))
+		for side := range values {
+			v := slices.Clone(values[side])
+			order.Shuffle(len(v), func(i, j int) { v[i], v[j] = v[j], v[i] })
+			values[side] = v
+		}
+		if second := asJSON(t, values, p); first != second {
+			t.Fatalf("%s\nbecomes\n%s", first, second)
+		}
+	})
+}
+
+// asJSON is the comparison as JSON, its metrics in order of their names.
+func asJSON(t *rapid.T, values [2][]Value, p Policy) string {
+	c, err := Compare(filed(t, factory, values[0]), filed(t, boost, values[1]), [2]string{factory, boost}, p, Options{Resamples: 1000, Seed: 1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	slices.SortFunc(c.Results, func(a, b *Result) int {
+		if a.Benchmark < b.Benchmark {
+			return -1
+		}
+		return 1
+	})
+	c.Notes = slices.DeleteFunc(c.Notes, func(n Note) bool { return n.Kind == "vet" }) // looks at the order itself
+	text, err := json.Marshal(c)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(text)
+}

@@ -1,0 +1,119 @@
+package report
+
+import (
+	"fmt"
+	"io"
+	"regexp"
+	"strings"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+
+	"tunegate/compare"
+)
+
+// command is the form of a workflow command that GitHub's documentation gives
+// ("Workflow commands for GitHub Actions", from memory): within properties %,
+// line breaks, colons and commas are written as %25, %0D, %0A, %3A and %2C,
+// within the message % and line breaks.
+var command = regexp.MustCompile(`^::(error|warning|notice) (?:file=([^,:\n]*),)?(?:line=([0-9]+),)?title=tunegate gate::([^\n]*)$`)
+
+func unescaped(s string) string {
+	return strings.NewReplacer("%3A", ":", "%2C", ",", "%0D", "\r", "%0A", "\n", "%25", "%").Replace(s)
+}
+
+func annotations(t *testing.T, g *compare.Gate) [][]string {
+	t.Helper()
+	var out [][]string
+	text := rendered(t, func(w io.Writer) error { return Annotations(w, g) })
+	if text == "" {
+		return nil
+	}
+	if !strings.HasSuffix(text, "\n") {
+		t.Fatalf("no line break at the end of %q", text)
+	}
+	for _, l := range strings.Split(strings.TrimSuffix(text, "\n"), "\n") {
+		m := command.FindStringSubmatch(l)
+		if m == nil {
+			t.Fatalf("%q is no workflow command", l)
+		}
+		out = append(out, []string{m[1], unescaped(m[2]), m[3], unescaped(m[4])})
+	}
+	return out
+}
+
+func TestAnnotations(t *testing.T) {
+	rows := func(file string, lines ...int) []compare.Value {
+		var out []compare.Value
+		for _, l := range lines {
+			out = append(out, compare.Value{At: compare.Place{File: file, Line: l, Column: 2}}, compare.Value{At: compare.Place{File: file, Line: l, Column: 3}})
+		}
+		return out
+	}
+	reason := func(kind string, decides compare.Outcome, rows []compare.Value) compare.Reason {
+		return compare.Reason{Kind: kind, Profile: "cool-curve", Decides: decides, Rows: rows, Detail: "100 % gone:\nall, of it"}
+	}
+	g := &compare.Gate{Outcome: compare.Failed, Reasons: []compare.Reason{
+		reason(compare.ReasonStale, compare.Failed, rows("profiles/a,b:c%d\ne/runs/1.csv", 2, 3, 4)),
+		reason(compare.ReasonAltered, compare.Failed, rows("profiles/cool-curve/runs/2.csv", 7, 8)),
+		reason(compare.ReasonNoRuns, compare.Undecided, nil),
+	}, Judged: []*compare.Judgement{{Profile: "cool-curve", Outcome: compare.Failed}}}
+	stale, altered := "cool-curve: "+ReasonText(g.Reasons[0]), "cool-curve: "+ReasonText(g.Reasons[1])
+	want := [][]string{
+		{"error", "profiles/a,b:c%d\ne/runs/1.csv", "2", stale}, // each line once, though it holds two values
+		{"error", "profiles/a,b:c%d\ne/runs/1.csv", "3", stale},
+		{"error", "profiles/a,b:c%d\ne/runs/1.csv", "4", stale},
+		{"error", "profiles/cool-curve/runs/2.csv", "", altered}, // its lines are those of the base
+		{"warning", "", "", "cool-curve: 100 % gone:all, of it"},
+	}
+	if d := cmp.Diff(want, annotations(t, g)); d != "" {
+		t.Errorf("-want +got\n%s", d)
+	}
+}
+
+// GitHub shows ten of a kind, so every reason is marked before any is marked
+// more than once.
+func TestAnnotationsAreShared(t *testing.T) {
+	var many []compare.Value
+	for l := range 40 {
+		many = append(many, compare.Value{At: compare.Place{File: "runs/1.csv", Line: l + 2}})
+	}
+	for reasons, each := range map[int]int{1: 10, 3: 3, 10: 1, 25: 1} {
+		g := &compare.Gate{}
+		for i := range reasons {
+			g.Reasons = append(g.Reasons, compare.Reason{Kind: compare.ReasonStale, Profile: fmt.Sprint(i), Decides: compare.Failed, Rows: many})
+		}
+		if got := len(annotations(t, g)); got != reasons*each {
+			t.Errorf("%d reasons: %d annotations, want %d", reasons, got, reasons*each)
+		}
+	}
+}
+
+// A pass says what it could not see, a regression where it was measured.
+func TestAnnotationsOfGates(t *testing.T) {
+	passed := lift(t, compare.Policy{}, 402)
+	want := [][]string{{"notice", "", "", "boost-lift: passed; " + BlindSpot(passed.Judged[0])}}
+	if d := cmp.Diff(want, annotations(t, passed)); d != "" {
+		t.Errorf("-want +got\n%s", d)
+	}
+	failed := lift(t, compare.Policy{}, 424)
+	want = [][]string{{"error", "profiles/boost-lift/runs/1.csv", "2", "boost-lift: " + ReasonText(failed.Reasons[0])}}
+	if d := cmp.Diff(want, annotations(t, failed)); d != "" {
+		t.Errorf("-want +got\n%s", d)
+	}
+}
+
+func TestAnnotationsAreHarmless(t *testing.T) {
+	g := hostileGate(t, hostileName)
+	got := annotations(t, g)
+	if len(got) < len(g.Reasons) {
+		t.Errorf("%d annotations for %d reasons", len(got), len(g.Reasons))
+	}
+	for _, a := range got {
+		for _, s := range a {
+			if strings.ContainsAny(s, "\x1b\x00\u202e") {
+				t.Errorf("%q", s)
+			}
+		}
+	}
+}

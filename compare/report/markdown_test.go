@@ -1,0 +1,165 @@
+package report
+
+import (
+	"fmt"
+	"io"
+	"regexp"
+	"strings"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+
+	"tunegate/compare"
+)
+
+// What begins markup in GitHub's Markdown (its specification, "GitHub Flavored
+// Markdown Spec") has to stand behind a backslash, and what begins HTML or an
+// entity as an entity.
+func TestEscape(t *testing.T) {
+	for in, want := range map[string]string{
+		"tile-render":             "tile-render",
+		"+2.46 % (a to b); 5 °C":  "+2.46 % (a to b); 5 °C",
+		"a|b":                     `a\|b`,
+		"`rm -rf`":                "\\`rm -rf\\`",
+		"**bold** _it_ ~~no~~":    `\*\*bold\*\* \_it\_ \~\~no\~\~`,
+		"[link](x) ![img](y)":     `\[link\](x) !\[img\](y)`,
+		"<b>&amp;</b>":            "&lt;b&gt;&amp;amp;&lt;/b&gt;",
+		"<!-- hidden -->":         "&lt;!-- hidden --&gt;",
+		`C:\new\table`:            `C:\\new\\table`,
+		"https://evil.example":    `https\://evil.example`,
+		"www.evil.example":        `www\.evil.example`,
+		"@everyone me@a.example":  "＠everyone me＠a.example",
+		"#1 $x$":                  `\#1 \$x\$`,
+		"one\ntwo\r\nthree\tx":    "onetwothreex",
+		"\x1b[2J\x00\u202e\u200b": `\[2J`,
+		"a\u2028b\u2029c\u0085d":  "abcd",
+	} {
+		if d := cmp.Diff(want, escape(in)); d != "" {
+			t.Errorf("%q: %s", in, d)
+		}
+	}
+}
+
+// A hostile name changes nothing but itself: the page has the same lines as
+// with a tame one in its place.
+func TestGateMarkdownIsHarmless(t *testing.T) {
+	page := func(name string) string {
+		g := hostileGate(t, name)
+		return rendered(t, func(w io.Writer) error { return GateMarkdown(w, g) })
+	}
+	const tame = "a" // sorts as the hostile one does
+	hostile := page(hostileName)
+	quoted := escape(fmt.Sprintf("%q", Clean(hostileName+" 4"))) // of the baseline
+	tamed := strings.ReplaceAll(strings.ReplaceAll(hostile, quoted, `"`+tame+` 4"`), escape(hostileName), tame)
+	if d := cmp.Diff(page(tame), tamed); d != "" {
+		t.Errorf("-tame +hostile\n%s", d)
+	}
+	for _, part := range []string{"\x1b", "\r", "\x00", "\u202e", "<img", "@everyone", "f](", "a|b"} {
+		if strings.Contains(hostile, part) {
+			t.Errorf("the page holds %q", part)
+		}
+	}
+}
+
+// structure is what a Markdown page is made of, line by line: lists, tables
+// with their number of cells, headings, quotes, folded parts.
+func structure(page string) []string {
+	cell := regexp.MustCompile(`(^|[^\\])\|`)
+	var out []string
+	for _, l := range strings.Split(page, "\n") {
+		kind := ""
+		switch {
+		case l == "":
+			continue
+		case strings.HasPrefix(l, "|"):
+			kind = fmt.Sprintf("row of %d", len(cell.FindAllString(l, -1))-1)
+		case strings.HasPrefix(l, "1. **"):
+			kind = "reason"
+		default:
+			kind, _, _ = strings.Cut(l, " ")
+			if !strings.ContainsAny(kind[:1], "#->*<") {
+				kind = "text"
+			}
+		}
+		if len(out) == 0 || out[len(out)-1] != kind {
+			out = append(out, kind)
+		}
+	}
+	return out
+}
+
+func TestGateMarkdown(t *testing.T) {
+	g := lift(t, compare.Policy{FewestRuns: 7}, 424)
+	page := rendered(t, func(w io.Writer) error { return GateMarkdown(w, g) })
+	want := []string{"##", "text", "reason", "-", "###", "text", "<details><summary>2", "text", "row of 7", "text", "row of 7", "-", "</details>", ">"}
+	if d := cmp.Diff(want, structure(page)); d != "" {
+		t.Errorf("-want +got\n%s\n%s", d, page)
+	}
+	for _, part := range []string{
+		"## ✘ Failed: 3 reasons (1 profile judged)\n\nmain (1a2b3c4) → the working tree; policy: tunegate.toml of the base\n",
+		"1. **boost-lift**: regression: tile-render is 2.83 % slower (2.64 to 3.02 %)\n",
+		"- boost-lift: a loss smaller than ",
+		"\n### boost-lift: failed\n\nnew profile, judged against factory (boost: auto before, +200 now)\n",
+		"<details><summary>2 metrics</summary>\n\n", // a blank line, or the table inside is none
+		"\n\n</details>\n",
+		"| tile-render | ▼ regression | -2.83 %, 2.91 % more time | -3.02 to -2.64 % | 412.00 s | 424.00 s | 6 and 6 sessions |\n",
+		"> " + Caution,
+	} {
+		if !strings.Contains(page, part) {
+			t.Errorf("%q is not in\n%s", part, page)
+		}
+	}
+	for outcome, sign := range map[compare.Outcome]string{compare.Passed: "## ✔ Passed", compare.Undecided: "## … Run more"} {
+		policy := compare.Policy{}
+		if outcome == compare.Undecided {
+			policy.WidestBlindSpot = number(0.01)
+		}
+		page := rendered(t, func(w io.Writer) error { return GateMarkdown(w, lift(t, policy, 402)) })
+		if !strings.HasPrefix(page, sign) {
+			t.Errorf("%s begins with %q", outcome, page[:30])
+		}
+	}
+}
+
+func TestMarkdownOfAComparison(t *testing.T) {
+	c := lift(t, compare.Policy{}, 402).Judged[0].Comparison
+	page := rendered(t, func(w io.Writer) error { return Markdown(w, c) })
+	want := []string{"##", "**Uplift:", "text", "row of 7", "text", "row of 7", "-", ">"}
+	if d := cmp.Diff(want, structure(page)); d != "" {
+		t.Errorf("-want +got\n%s\n%s", d, page)
+	}
+	if !strings.HasPrefix(page, "## factory → boost-lift\n\n**Uplift: tile-render is 2.49 % faster") {
+		t.Errorf("begins with %q", page[:80])
+	}
+}
+
+// A pull-request comment takes 65,536 characters (GitHub's limit, from
+// memory); what does not fit is left out whole, and said, the caution never.
+func TestGateMarkdownFitsAComment(t *testing.T) {
+	var rows [][]compare.Value
+	for i := range 12 {
+		rows = append(rows, gateRows("x", fmt.Sprintf("scene-%03d %s", i, strings.Repeat("very ", 20)), "score", "s", 412)[:3]) // three, and no tolerance, are soon compared
+	}
+	old := gateProfile("factory", "auto", append(rows, gateRows("x", "tile-render", "power", "W", 187))...)
+	head := []*compare.Profile{old}
+	for i := range 30 {
+		p := gateProfile(fmt.Sprintf("boost-%02d", i), "+200", append(rows, gateRows("x", "tile-render", "power", "W", 187))...)
+		p.Baseline = "factory"
+		head = append(head, p)
+	}
+	policy := compare.Policy{FewestRuns: 7, Entries: []compare.Entry{{Benchmark: "*", Tolerance: number(0)}}} // hundreds of reasons
+	g := gateOf(t, gateState("main", &policy, old), gateState("head", &policy, head...))
+	page := rendered(t, func(w io.Writer) error { return GateMarkdown(w, g) })
+	if len(page) > 65_536 || len(page) < 30_000 {
+		t.Errorf("%d bytes", len(page))
+	}
+	if n := strings.Count(page, "\n1. **"); n != mostReasons || !strings.Contains(page, fmt.Sprintf("\n1. and %d more\n", len(g.Reasons)-mostReasons)) {
+		t.Errorf("%d reasons of %d are listed", n, len(g.Reasons))
+	}
+	if strings.Count(page, "<details>") != strings.Count(page, "</details>") || strings.Count(page, "\n### ") >= 30 || strings.Count(page, "\n### ") == 0 {
+		t.Errorf("%d headings, %d opened, %d closed", strings.Count(page, "\n### "), strings.Count(page, "<details>"), strings.Count(page, "</details>"))
+	}
+	if !strings.Contains(page, "The rest is too long for this page") || !strings.HasSuffix(page, "> "+Caution+"\n") {
+		t.Errorf("ends with %q", page[len(page)-300:])
+	}
+}

@@ -1,0 +1,389 @@
+package report
+
+import (
+	"bytes"
+	"strings"
+	"testing"
+
+	"tunegate/compare"
+)
+
+// of is a metric with a change and interval as they are stored.
+func of(unit string, better compare.Better, scale compare.Scale, role compare.Role, verdict compare.Verdict, change, lo, hi float64) *compare.Result {
+	in := [2]float64{lo, hi}
+	r := &compare.Result{Metric: compare.Metric{Benchmark: "tile-render", Metric: compare.DefaultMetric, Unit: unit,
+		Better: better, Scale: scale, Role: role, Named: true},
+		Change: change, Interval: &in, Replicates: [2]int{6, 6}, Replication: compare.BySession, CanSettle: true, Verdict: &verdict}
+	if role == compare.Score {
+		t := 0.005
+		if scale == compare.Interval {
+			t = 1
+		}
+		r.Tolerance, r.CountsForGate = &t, true
+	}
+	return r
+}
+
+func timeScore(verdict compare.Verdict, change, lo, hi float64) *compare.Result {
+	return of("s", compare.Lower, compare.Ratio, compare.Score, verdict, change, lo, hi)
+}
+
+func together(rs ...*compare.Result) *compare.Comparison {
+	c := &compare.Comparison{Before: "factory", After: "boost-lift", Confidence: 0.95, Correction: compare.Holm, Results: rs}
+	for _, r := range rs {
+		if r.Role == compare.Score {
+			c.Family++
+		}
+	}
+	return c
+}
+
+// Names from files can do nothing to a terminal: no escape, no new line, no
+// change of direction, nothing invisible.
+func TestClean(t *testing.T) {
+	for in, want := range map[string]string{
+		"tile-render":             "tile-render",
+		"größe 4K 日本":             "größe 4K 日本",
+		"\x1b[31mred\x1b[0m":      "[31mred[0m",
+		"\x1b]0;title\x07":        "]0;title",
+		"two\nlines\r\n":          "twolines",
+		"tab\there":               "tabhere",
+		"left\u202eright\u202c":   "leftright",
+		"\u2066isolate\u2069":     "isolate",
+		"\u200fmark\u200e":        "mark",
+		"zero\u200bwidth\ufeff":   "zerowidth",
+		"c1 \u009b31m and \u0085": "c1 31m and ",
+		"separator\u2028\u2029":   "separator",
+		"bad \ufffd byte":         "bad  byte",
+		"delete\x7f":              "delete",
+		"":                        "",
+	} {
+		if got := Clean(in); got != want {
+			t.Errorf("%q: %q, want %q", in, got, want)
+		}
+	}
+}
+
+func TestDigits(t *testing.T) {
+	for _, c := range []struct {
+		r                          *compare.Result
+		signed, size, intervalText string
+	}{
+		// A half-width of 0.35 points has two digits, one of 1.8 two, one of 5.5 one.
+		{timeScore(compare.Uplift, 0.02456, 0.0225, 0.0295), "+2.46 %", "2.46 %", "+2.25 to +2.95 %"},
+		{timeScore(compare.Noise, 0.00312, -0.0149, 0.0211), "+0.3 %", "0.3 %", "-1.5 to +2.1 %"},
+		{timeScore(compare.Noise, 0.014, -0.04, 0.07), "+1 %", "1 %", "-4 to +7 %"},
+		{timeScore(compare.Level, -0.00001, -0.001, 0.002), "0.00 %", "0.00 %", "-0.10 to +0.20 %"},
+		{timeScore(compare.Uplift, 0.00012345, 0.000123, 0.000124), "+0.0123 %", "0.0123 %", "+0.0123 to +0.0124 %"}, // four places at most
+		{of("°C", compare.Lower, compare.Interval, compare.Cost, compare.Regression, 5.52, 4.8, 7), "+5.5 °C", "5.5 °C", "+4.8 to +7.0 °C"},
+		{of("W", compare.Lower, compare.Ratio, compare.Cost, compare.Uplift, -0.14, -0.15, -0.131), "-14.0 %", "14.0 %", "-15.0 to -13.1 %"},
+	} {
+		if got := signed(c.r, c.r.Change); got != c.signed {
+			t.Errorf("signed: %q, want %q", got, c.signed)
+		}
+		if got := size(c.r, c.r.Change); got != c.size {
+			t.Errorf("size: %q, want %q", got, c.size)
+		}
+		if got := intervalText(c.r); got != c.intervalText {
+			t.Errorf("interval: %q, want %q", got, c.intervalText)
+		}
+	}
+	r := timeScore(compare.Noise, 0.0288, 0, 0)
+	r.Interval, r.Range, r.RangeLevel = nil, &[2]float64{0.025, 0.0319}, 0.9
+	if got, want := intervalText(r), "+2.50 to +3.19 % (range, 90 %)"; got != want {
+		t.Errorf("%q, want %q", got, want)
+	}
+	r.Range = nil
+	if got := intervalText(r); got != "none" {
+		t.Errorf("%q", got)
+	}
+	if got := signed(r, 0.0288); got != "+2.9 %" {
+		t.Errorf("without any interval: %q", got)
+	}
+}
+
+func TestLevels(t *testing.T) {
+	for in, want := range map[float64]string{0.95: "95", 0.9: "90", 0.975: "97.5", 0.901: "90.1", 0.96: "96", 0.999: "99.9", 0.9995: "99.95", 0.5: "50", 0.99: "99", 1 - 2.0/70: "97", 1.0 / 3: "33"} {
+		if got := level(in); got != want {
+			t.Errorf("%v: %s, want %s", in, got, want)
+		}
+	}
+	// Typed back, the confidence must be reached: rounded down.
+	for in, want := range map[float64]string{0.9: "90", 1 - 2.0/70: "97.1", 1 - 2.0/252: "99.2", 0.95: "95", 0.6666666: "66.6"} {
+		if got := floorLevel(in); got != want {
+			t.Errorf("%v: %s, want %s", in, got, want)
+		}
+	}
+	for in, want := range map[float64]string{1: "1.00", 0.5: "0.50", 0.1: "0.10", 0.0478: "0.048", 2.0 / 924: "0.0022", 2.0 / 70: "0.029", 1.234e-7: "0.00000012"} {
+		if got := probability(in); got != want {
+			t.Errorf("%v: %s, want %s", in, got, want)
+		}
+	}
+}
+
+func TestCounts(t *testing.T) {
+	for n, want := range map[int]string{1: "1", 9: "9", 99: "99", 100: "100", 101: "110", 257: "260", 1000: "1,000", 38501: "39,000", 999_999: "1,000,000"} {
+		if got := about(n); got != want {
+			t.Errorf("%d: %s, want %s", n, got, want)
+		}
+	}
+	r := timeScore(compare.Noise, 0, -0.01, 0.01)
+	for _, c := range []struct {
+		by              compare.Replication
+		n               [2]int
+		counts, perSide string
+	}{
+		{compare.BySession, [2]int{6, 6}, "6 and 6 sessions", "9 sessions a side"},
+		{compare.ByRun, [2]int{3, 5}, "3 and 5 runs", "9 runs a side"},
+		{compare.ByBlock, [2]int{8, 8}, "8 blocks", "9 blocks"},
+		{compare.ByBlock, [2]int{1, 1}, "1 block", "9 blocks"},
+	} {
+		r.Replication, r.Replicates = c.by, c.n
+		if got := counts(r); got != c.counts {
+			t.Errorf("%q, want %q", got, c.counts)
+		}
+		if got := perSide(r, 9); got != c.perSide {
+			t.Errorf("%q, want %q", got, c.perSide)
+		}
+	}
+}
+
+func TestMedians(t *testing.T) {
+	r := timeScore(compare.Uplift, 0.0246, 0.0225, 0.029)
+	r.Before, r.After = compare.Side{Median: 412.345, StdDev: 1.2}, compare.Side{Median: 402.4321, StdDev: 0.9}
+	// 1.2 over the root of 6 sessions is 0.49: two digits.
+	if got, want := medians(r, "->"), "412.35 s -> 402.43 s"; got != want && got != "412.34 s -> 402.43 s" {
+		t.Errorf("%q, want %q", got, want)
+	}
+	r.Before.StdDev, r.After.StdDev = 0, 0
+	r.Before.Median, r.After.Median = 60, 60.25
+	if got, want := medians(r, "->"), "60.00 s -> 60.25 s"; got != want {
+		t.Errorf("constant: %q, want %q", got, want)
+	}
+	r.Unit = ""
+	if got, want := medians(r, "->"), "60.00 -> 60.25"; got != want {
+		t.Errorf("no unit: %q, want %q", got, want)
+	}
+	if got := timeSaved(r); got != "" {
+		t.Errorf("no time: %q", got)
+	}
+	for saved, want := range map[float64]string{0.02396: "2.40 % less time", -0.0199: "1.99 % more time"} {
+		r.TimeSaved = &saved
+		if got := timeSaved(r); got != want {
+			t.Errorf("%q, want %q", got, want)
+		}
+	}
+}
+
+// What is found, in words, for each kind of metric.
+func TestFinding(t *testing.T) {
+	points := of("points", compare.Higher, compare.Ratio, compare.Score, compare.Uplift, 0.0246, 0.0225, 0.029)
+	latency := of("ns/hop", compare.Lower, compare.Ratio, compare.Score, compare.Regression, -0.0246, -0.029, -0.0225)
+	power := of("W", compare.Lower, compare.Ratio, compare.Cost, compare.Uplift, -0.14, -0.15, -0.131)
+	power.Metric.Metric = "power"
+	heat := of("°C", compare.Lower, compare.Interval, compare.Cost, compare.Regression, 5.52, 4.8, 7)
+	heat.Metric.Metric = "temperature"
+	quiet := of("dB", compare.Lower, compare.Interval, compare.Score, compare.Uplift, 3.1, 2.2, 4.4)
+	hostile := timeScore(compare.Regression, -0.0196, -0.0236, -0.0156)
+	hostile.Benchmark = "archive\x1b[2J-pack"
+	for _, c := range []struct {
+		r    *compare.Result
+		want string
+	}{
+		{timeScore(compare.Uplift, 0.0246, 0.0225, 0.029), "tile-render is 2.46 % faster (2.25 to 2.90 %)"},
+		{timeScore(compare.Regression, -0.0196, -0.0236, -0.0156), "tile-render is 1.96 % slower (1.56 to 2.36 %)"},
+		{of("fps", compare.Higher, compare.Ratio, compare.Score, compare.Regression, -0.0196, -0.0236, -0.0156), "tile-render is 1.96 % slower (1.56 to 2.36 %)"},
+		{of("MB/s", compare.Higher, compare.Ratio, compare.Score, compare.Uplift, 0.0246, 0.0225, 0.029), "tile-render is 2.46 % faster (2.25 to 2.90 %)"},
+		{points, "tile-render is 2.46 % higher (2.25 to 2.90 %)"},
+		{latency, "tile-render is 2.46 % worse (higher) (2.25 to 2.90 %)"},
+		{power, "tile-render power is 14.0 % less (13.1 to 15.0 %)"},
+		{heat, "tile-render temperature is 5.5 °C more (4.8 to 7.0 °C)"},
+		{quiet, "tile-render is 3.1 dB better (lower) (2.2 to 4.4 dB)"},
+		{hostile, "archive[2J-pack is 1.96 % slower (1.56 to 2.36 %)"},
+	} {
+		if got := finding(c.r); got != c.want {
+			t.Errorf("%q\nwant %q", got, c.want)
+		}
+	}
+}
+
+func TestUnsettled(t *testing.T) {
+	noise := func(lo, hi float64) *compare.Result { return timeScore(compare.Noise, (lo+hi)/2, lo, hi) }
+	advised := noise(-0.012, 0.026)
+	n, forChange := 9, 0.005
+	advised.Needed, advised.NeededFor = &n, &forChange
+	ranged := noise(0, 0)
+	ranged.Interval, ranged.Range, ranged.RangeLevel = nil, &[2]float64{0.025, 0.0319}, 0.9
+	lost := noise(0, 0)
+	lost.Interval, lost.Range, lost.RangeLevel = nil, &[2]float64{-0.0319, -0.025}, 0.9
+	alone := noise(0, 0)
+	alone.Interval = nil
+	power := of("W", compare.Lower, compare.Ratio, compare.Cost, compare.Noise, 0.005, -0.012, 0.026)
+	heat := of("°C", compare.Lower, compare.Interval, compare.Cost, compare.Noise, 0.5, -1.2, 2.6)
+	loudness := of("dB", compare.Lower, compare.Interval, compare.Score, compare.Noise, 0.5, -1.2, 2.6)
+	efficiency := of("frames/J", compare.Higher, compare.Ratio, compare.Cost, compare.Noise, 0.005, -0.012, 0.026)
+	for _, c := range []struct {
+		name string
+		r    *compare.Result
+		want string
+	}{
+		{"both", noise(-0.012, 0.026), "noise: a loss of up to 1.2 % or a gain of up to 2.6 % is still possible"},
+		{"advice", advised, "noise: a loss of up to 1.2 % or a gain of up to 2.6 % is still possible; about 9 sessions a side would settle 0.5 %"},
+		{"gain only", noise(0, 0.026), "noise: a gain of up to 2.6 % is still possible"},
+		{"gain only, as printed", noise(-0.00001, 0.026), "noise: a gain of up to 2.6 % is still possible"},
+		{"loss only", noise(-0.026, 0), "noise: a loss of up to 2.6 % is still possible"},
+		{"likely a gain", noise(0.012, 0.026), "noise: a gain of 1.2 % to 2.6 % is likely, but not settled"},
+		{"likely a loss", noise(-0.026, -0.012), "noise: a loss of 1.2 % to 2.6 % is likely, but not settled"},
+		{"range", ranged, "noise: a gain of 2.50 % to 3.19 % is likely, but not settled (at 90 % only)"},
+		{"range of losses", lost, "noise: a loss of 2.50 % to 3.19 % is likely, but not settled (at 90 % only)"},
+		{"no interval", alone, "noise: a single value on a side leaves everything possible"},
+		{"the same", noise(0, 0), "noise: the readings do not differ"},
+		{"a cost", power, "noise: a rise of up to 2.6 % or a fall of up to 1.2 % is still possible"},
+		{"heat", heat, "noise: a rise of up to 2.6 °C or a fall of up to 1.2 °C is still possible"},
+		{"a score in dB", loudness, "noise: a loss of up to 1.2 dB or a gain of up to 2.6 dB is still possible"},
+		{"a cost that should be high", efficiency, "noise: a fall of up to 1.2 % or a rise of up to 2.6 % is still possible"},
+	} {
+		if got := Unsettled(c.r); got != c.want {
+			t.Errorf("%s: %q\nwant %q", c.name, got, c.want)
+		}
+	}
+	for _, v := range []compare.Verdict{compare.Uplift, compare.SlightGain, compare.Level, compare.SlightLoss, compare.Regression} {
+		if got := Unsettled(timeScore(v, 0.01, 0.005, 0.02)); got != "" {
+			t.Errorf("%s: %q", v, got)
+		}
+	}
+	info := noise(-0.01, 0.01)
+	info.Verdict = nil
+	if got := Unsettled(info); got != "" {
+		t.Errorf("never judged: %q", got)
+	}
+}
+
+func TestCannotSettle(t *testing.T) {
+	three := func() *compare.Result {
+		r := timeScore(compare.Noise, 0.0288, 0, 0)
+		r.Interval, r.Replication, r.Replicates = nil, compare.ByRun, [2]int{3, 3}
+		r.CanSettle, r.PFloor, r.SettlesAt, r.FloorSize = false, 0.1, 0.9, 4
+		return r
+	}
+	alone := together(three())
+	among := together(three())
+	among.Family = 6
+	among.Results[0].SettlesAt, among.Results[0].FloorSize = 0.4, 5
+	single := together(three())
+	single.Results[0].Replicates, single.Results[0].PFloor, single.Results[0].SettlesAt = [2]int{1, 1}, 1, 0
+	blocks := together(three())
+	blocks.Results[0].Replication, blocks.Results[0].Replicates, blocks.Results[0].PFloor = compare.ByBlock, [2]int{4, 4}, 0.125
+	blocks.Results[0].FloorSize, blocks.Results[0].SettlesAt = 6, 0.875
+	cost := together(three())
+	cost.Family, cost.Results[0].Role = 6, compare.Cost
+	few := together(three())
+	few.Results[0].Replicates, few.Results[0].PFloor, few.Results[0].SettlesAt = [2]int{2, 2}, 1.0/3, 2.0/3
+	for _, c := range []struct {
+		name string
+		c    *compare.Comparison
+		want string
+	}{
+		{"3 and 3", alone, "3 and 3 runs can never settle anything at 95 %: even a perfect split gives p = 0.10; 4 runs a side could; these could at 90 %"},
+		{"3 and 3 among six", among, "3 and 3 runs can never settle anything at 95 % among 6 scores: even a perfect split gives p = 0.10; 5 runs a side could; these could at 90 %, one score alone (--correction none)"},
+		{"one and one", single, "1 and 1 runs can never settle anything at 95 %; 4 runs a side could"},
+		{"four blocks", blocks, "4 blocks can never settle anything at 95 %: even a perfect split gives p = 0.12; 6 blocks could; these could at 87.5 %"},
+		{"a cost stands for itself", cost, "3 and 3 runs can never settle anything at 95 %: even a perfect split gives p = 0.10; 4 runs a side could; these could at 90 %"},
+		{"2 and 2", few, "2 and 2 runs can never settle anything at 95 %: even a perfect split gives p = 0.33; 4 runs a side could; these could at 66.6 %"},
+	} {
+		if got := CannotSettle(c.c, c.c.Results[0]); got != c.want {
+			t.Errorf("%s: %q\nwant %q", c.name, got, c.want)
+		}
+	}
+	able := three()
+	able.CanSettle = true
+	if got := CannotSettle(together(able), able); got != "" {
+		t.Errorf("able: %q", got)
+	}
+	info := three()
+	info.Verdict = nil
+	if got := CannotSettle(together(info), info); got != "" {
+		t.Errorf("never judged: %q", got)
+	}
+}
+
+func TestClosing(t *testing.T) {
+	up := timeScore(compare.Uplift, 0.0246, 0.0225, 0.029)
+	slight := timeScore(compare.SlightGain, 0.003, 0.001, 0.004)
+	noise := timeScore(compare.Noise, 0.003, -0.012, 0.026)
+	level := timeScore(compare.Level, 0, -0.001, 0.002)
+	down := timeScore(compare.Regression, -0.0196, -0.0236, -0.0156)
+	down.Benchmark = "archive-pack"
+	cost := of("W", compare.Lower, compare.Ratio, compare.Cost, compare.Regression, 0.094, 0.081, 0.104)
+	cost.Metric.Metric = "power"
+	unnamed := timeScore(compare.Regression, -0.0196, -0.0236, -0.0156)
+	unnamed.Named, unnamed.CountsForGate = false, false
+	judgedCost := of("W", compare.Lower, compare.Ratio, compare.Cost, compare.Regression, 0.094, 0.081, 0.104)
+	judgedCost.Metric.Metric, judgedCost.CountsForGate = "power", true
+	for _, c := range []struct {
+		name string
+		c    *compare.Comparison
+		want string
+	}{
+		{"one uplift", together(up), "Uplift: tile-render is 2.46 % faster (2.25 to 2.90 %)."},
+		{"one slight gain", together(slight), "Slight gain: tile-render is 0.30 % faster (0.10 to 0.40 %)."},
+		{"one level", together(level), "Level: tile-render changed by less than the tolerance of 0.5 %."},
+		{"one noise", together(noise), "Not settled: tile-render, a loss of up to 1.2 % or a gain of up to 2.6 % is still possible."},
+		{"one regression", together(down), "Regression: archive-pack is 1.96 % slower (1.56 to 2.36 %). Of 1 score: regression in 1."},
+		{"several", together(up, level, noise, slight, up), "No regression found. Of 5 scores: uplift in 2, slight gain in 1, level in 1, not settled: 1."},
+		{"all noise", together(noise, noise), "Nothing is settled: 2 scores, all of them noise. That is not the same as no change."},
+		{"a regression among others", together(up, down, noise), "Regression: archive-pack is 1.96 % slower (1.56 to 2.36 %). Of 3 scores: uplift in 1, regression in 1, not settled: 1."},
+		{"four regressions", together(down, down, down, down),
+			"Regression: archive-pack is 1.96 % slower (1.56 to 2.36 %); archive-pack is 1.96 % slower (1.56 to 2.36 %); archive-pack is 1.96 % slower (1.56 to 2.36 %); and 1 more. Of 4 scores: regression in 4."},
+		{"a cost that decides", together(up, judgedCost), "Regression: tile-render power is 9.4 % more (8.1 to 10.4 %). Of 1 score: uplift in 1."},
+		{"a regression that the policy does not name", together(up, unnamed, level), "No regression found. Of 2 scores: uplift in 1, level in 1."},
+		{"one score that it names", together(up, unnamed), "Uplift: tile-render is 2.46 % faster (2.25 to 2.90 %)."},
+		{"none that it names", together(unnamed), "Nothing is judged: the policy names none of these scores."},
+		{"a cost that does not", together(up, cost), "Uplift: tile-render is 2.46 % faster (2.25 to 2.90 %)."},
+	} {
+		if got := Closing(c.c); got != c.want {
+			t.Errorf("%s: %q\nwant %q", c.name, got, c.want)
+		}
+	}
+}
+
+func TestHazard(t *testing.T) {
+	up := timeScore(compare.Uplift, 0.0246, 0.0225, 0.029)
+	if Hazard(together(up)) {
+		t.Error("a time needs no caution line")
+	}
+	for _, unit := range []string{"W", "°C", "V", "J"} {
+		if !Hazard(together(up, of(unit, compare.Lower, compare.Ratio, compare.Cost, compare.Noise, 0, -0.01, 0.01))) {
+			t.Errorf("%s needs the caution line", unit)
+		}
+	}
+}
+
+// --plain promises ASCII, whatever names and units hold.
+func TestPlainIsASCII(t *testing.T) {
+	r := of("µs", compare.Lower, compare.Ratio, compare.Score, compare.Noise, 0.003, -0.012, 0.026)
+	r.Benchmark = "größe 日本 ▲ → “quoted”"
+	heat := of("°C", compare.Lower, compare.Interval, compare.Cost, compare.Noise, 0.5, -1.2, 2.6)
+	c := together(r, heat)
+	c.Before, c.After, c.Policy = "früher", "später", "größe.toml"
+	c.OnlyBefore = []string{"nur früher"}
+	c.SetAside = []compare.Aside{{Profile: "später", Benchmark: "größe", Reason: "Prüfsumme"}}
+	for _, width := range []int{60, 80, 140} {
+		var b bytes.Buffer
+		if err := Text(&b, c, TextOptions{Width: width, Plain: true, Color: false, Detail: true}); err != nil {
+			t.Fatal(err)
+		}
+		for i, x := range b.Bytes() {
+			if x > 0x7e || x < 0x20 && x != '\n' {
+				t.Errorf("byte %d is %#x in %q", i, x, lineAt(b.String(), i))
+				break
+			}
+		}
+	}
+}
+
+func lineAt(s string, i int) string {
+	from := strings.LastIndexByte(s[:i], '\n') + 1
+	to := strings.IndexByte(s[i:], '\n')
+	return s[from : i+to]
+}

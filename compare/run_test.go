@@ -1,0 +1,172 @@
+package compare
+
+import (
+	"errors"
+	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+)
+
+func TestPlace(t *testing.T) {
+	for want, p := range map[string]Place{
+		"runs.csv:3:7": {"runs.csv", 3, 7}, "runs.csv:3": {"runs.csv", 3, 0}, "--before, number 2": {"--before, number 2", 0, 0},
+	} {
+		if got := p.String(); got != want {
+			t.Errorf("%q, want %q", got, want)
+		}
+	}
+	if got := (&PlacedError{At: Place{"runs.csv", 3, 7}, Msg: "wrong"}).Error(); got != "runs.csv:3:7: wrong" {
+		t.Error(got)
+	}
+	if got := (&PlacedError{Msg: "wrong"}).Error(); got != "wrong" {
+		t.Error(got)
+	}
+}
+
+func TestOneUnitAndDirectionForAMetric(t *testing.T) {
+	at := func(line int) Place { return Place{"runs.csv", line, 3} }
+	for _, c := range []struct {
+		name   string
+		values []Value
+		want   string
+	}{
+		{"two units", []Value{{Unit: "s", At: at(2)}, {Unit: "ms", At: at(3)}},
+			`runs.csv:3:3: tile-render is in "ms" here but in "s" at runs.csv:2:3; write all runs of a metric in one unit`},
+		{"two directions", []Value{{Better: Lower, At: at(2)}, {At: at(3)}, {Better: Higher, At: at(4)}},
+			`runs.csv:4:3: tile-render says better = higher here but lower at runs.csv:2:3; state one direction for a metric`},
+		{"stated late, once", []Value{{At: at(2)}, {Unit: "s", Better: Lower, At: at(3)}, {At: at(4)}}, ""},
+	} {
+		var runs Runs
+		var err error
+		for _, v := range c.values {
+			v.Benchmark = "tile-render"
+			if err == nil {
+				err = runs.Add(v)
+			}
+		}
+		got := ""
+		if err != nil {
+			got = err.Error()
+			var placed *PlacedError
+			if !errors.As(err, &placed) {
+				t.Errorf("%s: %T has no place", c.name, err)
+			}
+		}
+		if got != c.want {
+			t.Errorf("%s: %q, want %q", c.name, got, c.want)
+		}
+	}
+}
+
+// Runs are in order of time where every value has one, else as they were read.
+func TestRunOrder(t *testing.T) {
+	clock := func(minute int) time.Time { return time.Date(2026, 3, 1, 14, minute, 0, 0, time.UTC) }
+	order := func(values ...Value) []float64 {
+		var out []float64
+		for _, s := range seriesOf(t, factory, values) {
+			for _, o := range s.Observations {
+				out = append(out, o.Value)
+			}
+		}
+		return out
+	}
+	v := func(value float64, at time.Time) Value {
+		return Value{Benchmark: "tile-render", Value: value, Time: at}
+	}
+	if d := cmp.Diff([]float64{2, 3, 1}, order(v(1, clock(9)), v(2, clock(1)), v(3, clock(5)))); d != "" {
+		t.Error(d)
+	}
+	if d := cmp.Diff([]float64{1, 2, 3}, order(v(1, clock(9)), v(2, time.Time{}), v(3, clock(5)))); d != "" {
+		t.Error(d)
+	}
+	if d := cmp.Diff([]float64{1, 2, 3}, order(v(1, clock(5)), v(2, clock(5)), v(3, clock(5)))); d != "" {
+		t.Errorf("equal times keep their order: %s", d)
+	}
+}
+
+func TestProfilesAndSeriesInOrderOfAppearance(t *testing.T) {
+	var runs Runs
+	for _, v := range []Value{
+		{Profile: "cool-curve", Benchmark: "mesh-solve"}, {Profile: "factory", Benchmark: "tile-render"},
+		{Profile: "cool-curve", Benchmark: "tile-render", Metric: "power"}, {Profile: "cool-curve", Benchmark: "mesh-solve"},
+	} {
+		if err := runs.Add(v); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if d := cmp.Diff([]string{"cool-curve", "factory"}, runs.Profiles()); d != "" {
+		t.Error(d)
+	}
+	var keys []SeriesKey
+	for _, s := range runs.Profile("cool-curve") {
+		keys = append(keys, s.SeriesKey)
+	}
+	want := []SeriesKey{{"cool-curve", "mesh-solve", "score"}, {"cool-curve", "tile-render", "power"}}
+	if d := cmp.Diff(want, keys); d != "" {
+		t.Error(d)
+	}
+	if n := len(runs.Profile("cool-curve")[0].Observations); n != 2 {
+		t.Errorf("%d values of mesh-solve, want 2", n)
+	}
+	if runs.Profile("nobody") != nil {
+		t.Error("a profile that is not there has no series")
+	}
+}
+
+// valid = no on one metric of a run reaches all metrics of that run, but no
+// other benchmark, session, profile or file.
+func TestSetAsideReachesAllMetricsOfTheRun(t *testing.T) {
+	row := func(profile, benchmark, metric, session, run, file string, aside bool) Value {
+		v := Value{Profile: profile, Benchmark: benchmark, Metric: metric, Session: session, Run: run, SetAside: aside, At: Place{file, 2, 1}}
+		if aside {
+			v.Reason = "checksum error"
+		}
+		return v
+	}
+	for _, c := range []struct {
+		name   string
+		values []Value
+		want   []bool
+	}{
+		{"by label", []Value{
+			row("a", "tile-render", "score", "1", "r1", "f", true), row("a", "tile-render", "score", "1", "r2", "f", false),
+			row("a", "tile-render", "power", "1", "r2", "f", false), row("a", "tile-render", "power", "1", "r1", "f", false),
+		}, []bool{true, false, false, true}},
+		{"by position in the session", []Value{
+			row("a", "tile-render", "score", "1", "", "f", false), row("a", "tile-render", "score", "1", "", "f", true),
+			row("a", "tile-render", "power", "1", "", "f", false), row("a", "tile-render", "power", "1", "", "f", false),
+			row("a", "tile-render", "power", "2", "", "f", false), row("a", "tile-render", "power", "2", "", "f", false),
+		}, []bool{false, true, false, true, false, false}},
+		{"not other benchmarks, profiles, sessions", []Value{
+			row("a", "tile-render", "score", "1", "r1", "f", true), row("a", "mesh-solve", "score", "1", "r1", "f", false),
+			row("b", "tile-render", "score", "1", "r1", "f", false), row("a", "tile-render", "power", "2", "r1", "f", false),
+		}, []bool{true, false, false, false}},
+		{"by position, not in another file", []Value{
+			row("a", "tile-render", "score", "1", "", "f", true), row("a", "tile-render", "power", "1", "", "g", false),
+		}, []bool{true, false}},
+		{"by label, in any file", []Value{
+			row("a", "tile-render", "score", "1", "r1", "f", true), row("a", "tile-render", "power", "1", "r1", "g", false),
+		}, []bool{true, true}},
+	} {
+		var runs Runs
+		for i, v := range c.values {
+			v.Value = float64(i)
+			if err := runs.Add(v); err != nil {
+				t.Fatal(err)
+			}
+		}
+		got := make([]bool, len(c.values))
+		for _, s := range runs.Series() {
+			for _, o := range s.Observations {
+				got[int(o.Value)] = o.SetAside
+				if o.SetAside && o.Reason != "checksum error" {
+					t.Errorf("%s: reason %q", c.name, o.Reason)
+				}
+			}
+		}
+		if d := cmp.Diff(c.want, got); d != "" {
+			t.Errorf("%s: %s", c.name, d)
+		}
+	}
+}

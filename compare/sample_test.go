@@ -1,0 +1,135 @@
+package compare
+
+import (
+	"bufio"
+	"errors"
+	"math"
+	"os"
+	"strconv"
+	"strings"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+	"github.com/google/go-cmp/cmp/cmpopts"
+)
+
+func sampled(t *testing.T, m Metric, values []Value) sample {
+	t.Helper()
+	s, err := sampleOf(m, seriesOf(t, factory, values)[0], func(Observation) bool { return true })
+	if err != nil {
+		t.Fatal(err)
+	}
+	return s
+}
+
+// Michelson 1879: five experiments of twenty runs each are five values. Data
+// and medians 940, 845, 855, 815, 810 km/s above 299,000: R's datasets::morley.
+func TestSessionsOfMichelson(t *testing.T) {
+	f, err := os.Open("../fixtures/reference/morley.csv")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	var values []Value
+	for lines := bufio.NewScanner(f); lines.Scan(); {
+		cells := strings.Split(lines.Text(), ",")
+		if len(cells) != 3 || cells[0] == "experiment" || strings.HasPrefix(cells[0], "#") {
+			continue
+		}
+		v, err := strconv.ParseFloat(cells[2], 64)
+		if err != nil {
+			t.Fatal(err)
+		}
+		values = append(values, Value{Benchmark: "light", Session: cells[0], Value: v})
+	}
+	s := sampled(t, Metric{Benchmark: "light", Scale: Interval}, values)
+	if s.Runs != 100 || s.Sessions != 5 {
+		t.Fatalf("%d runs in %d sessions", s.Runs, s.Sessions)
+	}
+	var medians []float64
+	for _, x := range s.sessions {
+		medians = append(medians, x.value)
+	}
+	if d := cmp.Diff([]float64{940, 845, 855, 815, 810}, medians); d != "" {
+		t.Error(d)
+	}
+	if d := cmp.Diff([]float64{810, 815, 845, 855, 940}, s.values); d != "" {
+		t.Error(d)
+	}
+	if s.Median != 845 || s.usualRun != 20 {
+		t.Errorf("median %v of sessions of usually %v runs", s.Median, s.usualRun)
+	}
+	// On a ratio scale the median is that of logarithms: with an even number
+	// of runs the geometric mean of the middle two.
+	r := sampled(t, Metric{Benchmark: "light", Scale: Ratio}, []Value{
+		{Benchmark: "light", Session: "1", Value: 2}, {Benchmark: "light", Session: "1", Value: 8},
+		{Benchmark: "light", Session: "1", Value: 1}, {Benchmark: "light", Session: "1", Value: 100}})
+	if !near(r.Median, 4, 1e-15) {
+		t.Errorf("median of 1, 2, 8, 100: %v, want 4", r.Median)
+	}
+}
+
+// Worked by hand: mean 5, sum of squared deviations 32, sqrt(32/7).
+func TestSideFigures(t *testing.T) {
+	values := numbers("s", 9, 4, 2, 5, 5, 7, 4, 4)
+	values = append(values, Value{Benchmark: "tile-render", Unit: "s", Missing: true},
+		Value{Benchmark: "tile-render", Unit: "s", Value: 1000, SetAside: true, Reason: "throttled"})
+	s := sampled(t, Metric{Benchmark: "tile-render", Unit: "s", Scale: Ratio}, values)
+	want := Side{Runs: 8, SetAside: 1, NotRun: 1, Median: 4.5, Mean: 5, StdDev: math.Sqrt(32.0 / 7), Min: 2, Max: 9}
+	if d := cmp.Diff(want, s.Side, cmpopts.EquateApprox(1e-14, 0)); d != "" {
+		t.Error(d)
+	}
+	one := sampled(t, Metric{Benchmark: "tile-render", Scale: Ratio}, numbers("s", 412))
+	if one.StdDev != 0 || one.Runs != 1 || !near(one.Median, 412, 1e-14) {
+		t.Errorf("one run: %+v", one.Side)
+	}
+	none := sampled(t, Metric{Benchmark: "tile-render", Scale: Ratio}, []Value{{Benchmark: "tile-render", Missing: true}})
+	if none.Runs != 0 || none.NotRun != 1 {
+		t.Errorf("no run: %+v", none.Side)
+	}
+}
+
+func TestRatioScaleNeedsValuesAboveZero(t *testing.T) {
+	for _, bad := range []float64{0, -1, math.NaN()} {
+		values := numbers("s", 412, bad)
+		_, err := sampleOf(Metric{Benchmark: "tile-render", Unit: "s", Scale: Ratio}, seriesOf(t, factory, values)[0], func(Observation) bool { return true })
+		var placed *PlacedError
+		if !errors.As(err, &placed) || placed.At.String() != "factory.csv:3:1" || !strings.Contains(err.Error(), "must be above zero") {
+			t.Errorf("%v: %v", bad, err)
+		}
+	}
+	s := sampled(t, Metric{Benchmark: "tile-render", Unit: "°C", Scale: Interval}, numbers("°C", -3, 0, 4))
+	if s.Median != 0 || s.Min != -3 {
+		t.Errorf("below zero there is heat too: %+v", s.Side)
+	}
+	// A run that is set aside may hold anything.
+	aside := numbers("s", 412, 0)
+	aside[1].SetAside, aside[1].Reason = true, "crashed"
+	if s := sampled(t, Metric{Benchmark: "tile-render", Unit: "s", Scale: Ratio}, aside); s.Runs != 1 {
+		t.Errorf("%+v", s.Side)
+	}
+}
+
+// Runs without a label are a session each, labelled ones share theirs, and a
+// label within a block is a session of that block.
+func TestWhatCountsOnce(t *testing.T) {
+	v := func(session, block string, x float64) Value {
+		return Value{Benchmark: "tile-render", Session: session, Block: block, Value: x}
+	}
+	for _, c := range []struct {
+		name   string
+		values []Value
+		want   []float64
+	}{
+		{"no labels", []Value{v("", "", 3), v("", "", 1), v("", "", 2)}, []float64{1, 2, 3}},
+		{"labels", []Value{v("1", "", 3), v("2", "", 1), v("1", "", 5), v("2", "", 2)}, []float64{1.5, 4}},
+		{"some labels", []Value{v("1", "", 3), v("", "", 1), v("1", "", 5), v("", "", 2)}, []float64{1, 2, 4}},
+		{"the same label in two blocks", []Value{v("1", "A", 3), v("1", "B", 5), v("1", "B", 7)}, []float64{3, 6}},
+		{"in a block and outside", []Value{v("1", "A", 3), v("1", "", 5)}, []float64{3, 5}},
+	} {
+		s := sampled(t, Metric{Benchmark: "tile-render", Scale: Interval}, c.values)
+		if d := cmp.Diff(c.want, s.values); d != "" {
+			t.Errorf("%s: %s", c.name, d)
+		}
+	}
+}
