@@ -141,7 +141,7 @@ func compareOptions(c *cli.Context) (compare.Options, error) {
 			return opt, fmt.Errorf("--look: %w", err)
 		}
 	}
-	opt.Seed = c.Uint64("seed")
+	opt.Seed, opt.Vet = c.Uint64("seed"), true
 	opt.Resamples, err = resamplesOf(c)
 	return opt, err
 }

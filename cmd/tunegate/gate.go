@@ -84,7 +84,7 @@ func runGate(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	gate, err := compare.JudgeGate(before, after, compare.Options{Resamples: resamples, Seed: c.Uint64("seed")})
+	gate, err := compare.JudgeGate(before, after, compare.Options{Resamples: resamples, Seed: c.Uint64("seed"), Vet: true})
 	if err != nil {
 		return err
 	}

@@ -2,11 +2,17 @@ package main
 
 import (
 	"bytes"
+	"fmt"
+	"io/fs"
 	"os"
 	"path/filepath"
+	"regexp"
+	"strconv"
 	"strings"
 	"testing"
+	"unicode"
 
+	"github.com/jedib0t/go-pretty/v6/text"
 	"github.com/rogpeppe/go-internal/testscript"
 	"github.com/santhosh-tekuri/jsonschema/v6"
 
@@ -29,12 +35,22 @@ func TestScripts(t *testing.T) {
 		Setup: func(e *testscript.Env) error {
 			e.Setenv("FIXTURES", fixtures)
 			e.Setenv("COLUMNS", "")
+			for _, v := range gitIdentity {
+				name, value, _ := strings.Cut(v, "=")
+				e.Setenv(name, value)
+			}
 			return nil
 		},
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
-			"exits":  exits,
-			"schema": holdsToSchema,
-			"bytes":  writeBytes,
+			"exits":   exits,
+			"refuses": refuses,
+			"schema":  holdsToSchema,
+			"bytes":   writeBytes,
+			"width":   keepsToWidth,
+			"ascii":   holdsOnlyASCII,
+			"calm":    isCalm,
+			"begins":  beginsWith,
+			"demo":    buildDemo,
 		},
 		RequireExplicitExec: true,
 	})
@@ -54,6 +70,77 @@ func exits(ts *testscript.TestScript, neg bool, args []string) {
 	}
 }
 
+// refuses runs tunegate compare on bad input: refuses PATTERN ARG... checks
+// that it ends with status 2, prints nothing, says in one line on stderr what
+// the pattern expects, and writes none of the files asked for.
+func refuses(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) < 1 {
+		ts.Fatalf("usage: refuses PATTERN ARG...")
+	}
+	command := append([]string{"compare"}, args[1:]...)
+	err := ts.Exec("tunegate", append(command, "--write", "json=refused.json", "--write", "text=refused.txt")...)
+	if err == nil || err.Error() != "exit status 2" {
+		ts.Fatalf("%v, want exit status 2", err)
+	}
+	if out := ts.ReadFile("stdout"); out != "" {
+		ts.Fatalf("prints %q", out)
+	}
+	said := ts.ReadFile("stderr")
+	if !strings.HasPrefix(said, "tunegate: ") || strings.Count(said, "\n") != 1 || !strings.HasSuffix(said, "\n") {
+		ts.Fatalf("says %q, want one line", said)
+	}
+	pattern, err := regexp.Compile(args[0])
+	ts.Check(err)
+	if !pattern.MatchString(said) {
+		ts.Fatalf("says %q, want %q", said, args[0])
+	}
+	for _, name := range []string{"refused.json", "refused.txt"} {
+		if _, err := os.Stat(ts.MkAbs(name)); !os.IsNotExist(err) {
+			ts.Fatalf("%s is there: %v", name, err)
+		}
+	}
+}
+
+// keepsToWidth checks that no line of a file, or of stdout, is wider than so
+// many columns: width 80 stdout. Colours take none.
+func keepsToWidth(ts *testscript.TestScript, neg bool, args []string) {
+	columns, err := strconv.Atoi(strings.Join(args[:1], ""))
+	if neg || len(args) != 2 || err != nil {
+		ts.Fatalf("usage: width COLUMNS FILE")
+	}
+	for i, line := range strings.Split(ts.ReadFile(args[1]), "\n") {
+		if w := text.StringWidthWithoutEscSequences(line); w > columns {
+			ts.Fatalf("line %d takes %d columns, more than %d:\n%s", i+1, w, columns, line)
+		}
+	}
+}
+
+// holdsOnlyASCII checks that a file, or stdout, holds nothing but printable
+// ASCII and line ends.
+func holdsOnlyASCII(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 1 {
+		ts.Fatalf("usage: ascii FILE")
+	}
+	for i, b := range []byte(ts.ReadFile(args[0])) {
+		if b != '\n' && (b < ' ' || b > '~') {
+			ts.Fatalf("byte %d is %#x", i, b)
+		}
+	}
+}
+
+// isCalm checks that a file, or stdout, can do nothing to a terminal: no
+// control character but line ends, and none that turns the direction of text.
+func isCalm(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 1 {
+		ts.Fatalf("usage: calm FILE")
+	}
+	for _, r := range ts.ReadFile(args[0]) {
+		if r != '\n' && (unicode.IsControl(r) || unicode.Is(unicode.Cf, r) || r == '\u2028' || r == '\u2029') {
+			ts.Fatalf("it holds %U", r)
+		}
+	}
+}
+
 // holdsToSchema checks a JSON file, or stdout, against a schema by name.
 func holdsToSchema(ts *testscript.TestScript, neg bool, args []string) {
 	if neg || len(args) != 2 {
@@ -64,20 +151,35 @@ func holdsToSchema(ts *testscript.TestScript, neg bool, args []string) {
 	}
 }
 
+// checkSchema holds JSON to a schema by the name of its file. All schemas are
+// at hand under their $id, since one may refer to another.
 func checkSchema(name string, data []byte) error {
-	text, err := schema.Files.ReadFile(name + ".schema.json")
-	if err != nil {
-		return err
-	}
-	doc, err := jsonschema.UnmarshalJSON(bytes.NewReader(text))
-	if err != nil {
-		return err
-	}
 	c := jsonschema.NewCompiler()
-	if err := c.AddResource(name, doc); err != nil {
+	ids := map[string]string{}
+	files, err := fs.Glob(schema.Files, "*.schema.json")
+	if err != nil {
 		return err
 	}
-	compiled, err := c.Compile(name)
+	for _, file := range files {
+		source, err := schema.Files.ReadFile(file)
+		if err != nil {
+			return err
+		}
+		doc, err := jsonschema.UnmarshalJSON(bytes.NewReader(source))
+		if err != nil {
+			return fmt.Errorf("%s: %w", file, err)
+		}
+		fields, _ := doc.(map[string]any)
+		id, ok := fields["$id"].(string)
+		if !ok {
+			return fmt.Errorf("%s has no $id", file)
+		}
+		ids[file] = id
+		if err := c.AddResource(id, doc); err != nil {
+			return err
+		}
+	}
+	compiled, err := c.Compile(ids[name+".schema.json"])
 	if err != nil {
 		return err
 	}
@@ -94,17 +196,7 @@ func writeBytes(ts *testscript.TestScript, neg bool, args []string) {
 	if neg || len(args) != 2 {
 		ts.Fatalf("usage: bytes FILE TEXT")
 	}
-	text := strings.NewReplacer(`\n`, "\n", `\r`, "\r", `\t`, "\t").Replace(args[1])
-	for {
-		i := strings.Index(text, `\x`)
-		if i < 0 {
-			break
-		}
-		var b [1]byte
-		for _, c := range strings.ToLower(text[i+2 : i+4]) {
-			b[0] = b[0]<<4 | byte(strings.IndexRune("0123456789abcdef", c))
-		}
-		text = text[:i] + string(b[:]) + text[i+4:]
-	}
-	ts.Check(os.WriteFile(ts.MkAbs(args[0]), []byte(text), 0o644))
+	content, err := strconv.Unquote(`"` + strings.ReplaceAll(args[1], `"`, `\"`) + `"`)
+	ts.Check(err)
+	ts.Check(os.WriteFile(ts.MkAbs(args[0]), []byte(content), 0o644))
 }
