@@ -3,6 +3,8 @@ package compare
 import (
 	"fmt"
 	"math/rand/v2"
+
+	"tunegate/stats"
 )
 
 // WarmUp is the run label of a run that is made and not counted.
@@ -93,6 +95,25 @@ func Sheet(p SheetPlan) ([]SheetRow, error) {
 		}
 	}
 	return rows, nil
+}
+
+// BlocksToSettle is the fewest blocks in which something can be settled at a
+// confidence, for so many scores judged together by Holm's method: by the
+// signed-rank test with one spell a side, by van Elteren's with two.
+func BlocksToSettle(scores, spells int, confidence float64) int {
+	bar := (1 - confidence) / float64(max(1, scores))
+	pair := stats.Stratum{Before: make([]float64, spells), After: make([]float64, spells)}
+	var strata []stats.Stratum
+	for n := 1; ; n++ {
+		strata = append(strata, pair)
+		p := stats.SmallestSignedRankP(n)
+		if spells > 1 {
+			p = stats.SmallestStratifiedP(strata)
+		}
+		if p <= bar+slack {
+			return n
+		}
+	}
 }
 
 // latinSquare returns n orders of n things in which each thing stands at each

@@ -28,7 +28,7 @@ type Finding struct {
 	Evidence string `json:"evidence"`
 }
 
-// The checks. Those that test something share vetAlpha.
+// The checks. Those that test something have the bars below.
 const (
 	CheckFewRuns    = "too few runs"
 	CheckNoSessions = "no sessions"
@@ -40,11 +40,23 @@ const (
 	CheckModes      = "two modes"
 	CheckSessions   = "sessions far apart"
 	CheckCopied     = "copied values"
+	CheckNoSpread   = "no spread"
 )
 
-// vetAlpha is the bar of each statistical check. There are seven; together
-// they call 5 % of clean series at the most.
-const vetAlpha = 0.05 / 7
+// Bars on the p of each statistical check. Together they call at most 5 % of
+// clean series, in normal and in exponential noise, with and without sessions
+// (stats/together_test.go, TestVetLeavesCleanDataAlone).
+const (
+	driftBar      = 0.0075
+	dependenceBar = 0.01
+	outlierBar    = 0.0125
+	modesBar      = 0.01
+	sessionsBar   = 0.003
+	copiedBar     = 0.005
+	// farApart is by how many times the variance of runs that of sessions has
+	// to exceed it before sessions are far apart.
+	farApart = 2
+)
 
 // Vetting is what the data look like before anything is judged.
 type Vetting struct {
@@ -132,31 +144,35 @@ func (v *Vetting) one(m Metric, profile string, s sample, bar float64) {
 	if tick := stats.Tick(s.raw); s.Runs > 2 && onGrid(tick, s.raw, nil) && s.StdDev < tick {
 		say(GradeLook, CheckCoarse, "readings in steps of %s %s spread by %s", sixDigits(tick), m.Unit, sixDigits(s.StdDev))
 	}
+	if s.Runs > 2 && s.Min == s.Max {
+		say(GradeLook, CheckNoSpread, "all %d readings are %s", s.Runs, strings.TrimSpace(sixDigits(s.Min)+" "+m.Unit))
+		return
+	}
 	runs := sessionsOf(s)
-	if pairs, p := stats.Repeats(s.raw); p <= vetAlpha {
+	if pairs, p := stats.Repeats(s.raw); p <= copiedBar {
 		say(GradeStop, CheckCopied, "%s of equal readings, more than readings this fine repeat by chance (p = %.2g)", pairsWord(pairs), p)
-	} else if length, p := stats.RepeatedStretch(s.raw); p <= vetAlpha {
+	} else if length, p := stats.RepeatedStretch(s.raw); p <= copiedBar {
 		say(GradeStop, CheckCopied, "%d readings in a row occur a second time (p = %.2g)", length, p)
 	}
-	if _, tau, p := stats.MannKendallWithin(runs); p <= vetAlpha {
+	if _, tau, p := stats.MannKendallWithin(runs); p <= driftBar {
 		word := "rise"
 		if tau < 0 {
 			word = "fall"
 		}
 		say(GradeLook, CheckDrift, "values %s from run to run (Mann-Kendall, tau %.2f, p = %.2g)", word, tau, p)
 	}
-	if _, p := stats.Lag1TestWithin(runs); p <= vetAlpha {
+	if _, p := stats.Lag1TestWithin(runs); p <= dependenceBar {
 		say(GradeLook, CheckDependence, "each run resembles the one before it more than runs in another order would (lag-1 correlation, p = %.2g)", p)
 	}
-	if at, _, p := stats.OutlierTestWithin(runs); p <= vetAlpha {
+	if at, _, p := stats.OutlierTestWithin(runs); p <= outlierBar {
 		far := m.natural(flat(runs)[at])
 		say(GradeLook, CheckOutlier, "%s %s lies beyond the tail of the others (modified z-score %.1f, p = %.2g)", sixDigits(far), m.Unit, farthest(runs), p)
 	}
-	if group, _, p := stats.TwoModesWithin(runs); p <= vetAlpha {
+	if group, _, p := stats.TwoModesWithin(runs); p <= modesBar {
 		say(GradeLook, CheckModes, "%d of %d runs form a group of their own (p = %.2g)", len(group), s.Runs, p)
 	}
 	if s.labelled || len(s.blocked) > 0 {
-		if f, p := stats.SessionsApart(runs, 1); p <= vetAlpha {
+		if f, p := stats.SessionsApart(runs, farApart); p <= sessionsBar {
 			say(GradeLook, CheckSessions, "sessions differ far more than runs of one session do (F = %.1f, p = %.2g)", f, p)
 		}
 	}
@@ -169,9 +185,10 @@ func pairsWord(n int) string {
 	return fmt.Sprintf("%d pairs", n)
 }
 
-// sessionsOf lists the runs by session, all in one where none is recorded.
+// sessionsOf lists the runs by session, all in one where none is recorded or
+// each holds a single run.
 func sessionsOf(s sample) [][]float64 {
-	if !s.labelled && len(s.blocked) == 0 {
+	if !s.labelled && len(s.blocked) == 0 || len(s.sessions) == s.Runs {
 		one := make([]float64, 0, len(s.sessions))
 		for _, x := range s.sessions {
 			one = append(one, x.runs...)
@@ -252,6 +269,7 @@ func CheckAdvice(check string) (why, do string) {
 		CheckOutlier:    {"something else may have run", "find the cause; set the run aside with a reason if it was no fair run, else keep it"},
 		CheckModes:      {"a boost state or a background job that comes and goes", "find what switches; compare like with like"},
 		CheckSessions:   {"more runs a session add little; the sessions are what counts", "make more sessions, and look at what changes between them"},
+		CheckNoSpread:   {"measured values spread; readings this coarse, or copied, say nothing about how far", "record more digits, and check how the numbers got here"},
 		CheckCopied:     {"measured values do not repeat like this", "check how the numbers got here, and measure again"},
 	}
 	a := advice[check]
@@ -266,7 +284,7 @@ func (v *Vetting) Summary() string {
 	by := map[string][]Finding{}
 	for _, f := range v.Findings {
 		switch f.Check {
-		case CheckFewRuns, CheckNoSessions, CheckCoarse:
+		case CheckFewRuns, CheckNoSessions, CheckCoarse, CheckNoSpread:
 			continue
 		}
 		if by[f.Check] == nil {

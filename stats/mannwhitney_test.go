@@ -178,6 +178,24 @@ func TestMannWhitneySwitch(t *testing.T) {
 	}
 }
 
+// By hand, after Lehmann 1975, section 1.4: continuity correction of a half,
+// variance mn/12 (N + 1 - sum(t^3 - t) / N(N - 1)).
+func TestMannWhitneyNormal(t *testing.T) {
+	for _, c := range []struct {
+		before, after []float64
+		z             float64
+	}{
+		{ascendingFrom(0, 5), ascendingFrom(2.5, 4), (3 + 4 + 5 + 5 - 10 - 0.5) / math.Sqrt(20./12*10)},
+		{[]float64{1, 2, 2}, []float64{2, 3, 3}, (8 - 4.5 - 0.5) / math.Sqrt(9./12*(7-(24.+6)/30))},
+		{[]float64{1, 4}, []float64{2, 3}, 0}, // the correction does not reach beyond the centre
+	} {
+		got, p := MannWhitneyNormal(c.before, c.after), math.Erfc(c.z/math.Sqrt2)
+		if !alike(got.P, p) || got.PVerdict != got.P || got.Exact {
+			t.Errorf("before %v, after %v: %+v, want P = %v", c.before, c.after, got, p)
+		}
+	}
+}
+
 func TestMannWhitneyProperties(t *testing.T) {
 	for name, test := range map[string]func(x, y []float64) RankTest{"exact": MannWhitneyExact, "normal": MannWhitneyNormal} {
 		t.Run(name, func(t *testing.T) {

@@ -30,7 +30,7 @@ Examples:
 Exit status: 0 printed; 2 bad usage.`,
 		Flags: []cli.Flag{
 			&cli.StringSliceFlag{Name: "benchmark", Usage: "what to write down, as a `HEADER` such as \"tile-render [s]\"; repeatable"},
-			&cli.IntFlag{Name: "blocks", Value: 6, Usage: "`NUMBER` of sittings, each with every profile"},
+			&cli.IntFlag{Name: "blocks", DefaultText: "as few as can settle something at 95 %", Usage: "`NUMBER` of sittings, each with every profile"},
 			&cli.IntFlag{Name: "spells", Value: 1, Usage: "`NUMBER` of times a profile is applied in a block, 1 or 2"},
 			&cli.IntFlag{Name: "runs", Value: 3, Usage: "counted `RUNS` of a benchmark in a session; an odd number"},
 			&cli.IntFlag{Name: "warm-ups", Value: 1, Usage: "`RUNS` before them that do not count"},
@@ -58,13 +58,25 @@ func runSheet(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
+	scores := 0
 	for i, m := range metrics {
-		if _, err := (compare.Policy{}).Resolve(m.Benchmark, m.Metric, m.Unit, m.Better); err != nil {
+		resolved, err := (compare.Policy{}).Resolve(m.Benchmark, m.Metric, m.Unit, m.Better)
+		if err != nil {
 			return fmt.Errorf("--benchmark %q: the unit does not say whether more is better; write it as in \"latency [ns, lower]\"", headers[i])
+		}
+		if resolved.Role == compare.Score {
+			scores++
 		}
 	}
 	plan := compare.SheetPlan{Profiles: c.Args().Slice(), Metrics: metrics, Blocks: c.Int("blocks"), Spells: c.Int("spells"),
 		Runs: c.Int("runs"), WarmUps: c.Int("warm-ups"), Seed: c.Uint64("seed")}
+	if plan.Spells < 1 || plan.Spells > 2 {
+		return fmt.Errorf("--spells %d; expected 1 or 2", plan.Spells)
+	}
+	floor := compare.BlocksToSettle(scores, plan.Spells, compare.DefaultConfidence)
+	if !c.IsSet("blocks") {
+		plan.Blocks = floor
+	}
 	rows, err := compare.Sheet(plan)
 	if err != nil {
 		return err
@@ -89,6 +101,9 @@ func runSheet(c *cli.Context) error {
 	if minutes > 0 {
 		about = fmt.Sprintf(", about %s hours", compare.Decimal(minutes/60, 1))
 	}
-	_, err = fmt.Fprintf(c.App.ErrWriter, "tunegate: %d runs in %d sessions and %d blocks%s\n", rows[len(rows)-1].Step, sessions, plan.Blocks, about)
+	if plan.Blocks < floor {
+		about += fmt.Sprintf("; %d blocks are too few to settle anything at 95 %%, %d could", plan.Blocks, floor)
+	}
+	_, err = fmt.Fprintf(c.App.ErrWriter, "tunegate: runs %d, sessions %d, blocks %d%s\n", rows[len(rows)-1].Step, sessions, plan.Blocks, about)
 	return err
 }
