@@ -108,7 +108,7 @@ func (r *Result) addNotes(c *Comparison) {
 	case a:
 		r.note("constant", "every run after gave the same value: record more digits")
 	case r.Tick > 0:
-		r.note("coarse", "readings in steps of %s are coarser than their spread; the interval allows for it", strings.TrimSpace(sixDigits(r.Tick)+" "+r.Unit))
+		r.note("coarse", "readings in steps of %s are coarse for their spread; the interval allows for it", strings.TrimSpace(sixDigits(r.Tick)+" "+r.Unit))
 	}
 	if r.before.labelled != r.after.labelled && r.blocks == nil {
 		r.note("sessions-one-side", "only one side has sessions recorded; the other side's runs count as a session each")

@@ -110,9 +110,9 @@ func TestNotes(t *testing.T) {
 		{"one run a side is no constant", "constant", labelled("F", numbers("fps", 60)), labelled("B", numbers("fps", 60)), Policy{}, ""},
 		{"varying", "constant", labelled("F", numbers("fps", coarse...)), labelled("B", numbers("fps", spread...)), Policy{}, ""},
 		{"coarse", "coarse", labelled("F", numbers("fps", coarse...)), labelled("B", numbers("fps", spread...)), Policy{},
-			"readings in steps of 1 fps are coarser than their spread; the interval allows for it"},
+			"readings in steps of 1 fps are coarse for their spread; the interval allows for it"},
 		{"coarse in tenths", "coarse", labelled("F", numbers("°C", 80.1, 80.2, 80.1, 80.1, 80.2)), labelled("B", numbers("°C", 90.1, 90.2, 90.1, 90.1, 90.2)), Policy{},
-			"readings in steps of 0.1 °C are coarser than their spread; the interval allows for it"},
+			"readings in steps of 0.1 °C are coarse for their spread; the interval allows for it"},
 		{"fine", "coarse", quietBefore, quietAfter, Policy{}, ""},
 		{"two fine readings a side", "coarse", labelled("F", numbers("s", 412.31, 409.77)), labelled("B", numbers("s", 402.18, 405.93)), Policy{}, ""},
 
