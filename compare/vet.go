@@ -3,8 +3,10 @@ package compare
 import (
 	"fmt"
 	"math"
+	"runtime"
 	"sort"
 	"strings"
+	"sync"
 
 	"tunegate/stats"
 )
@@ -98,6 +100,10 @@ func Vet(series []*Series, policy Policy, better Better) (*Vetting, error) {
 		bar /= math.Max(1, float64(len(scores)))
 	}
 	unlabelled := map[string]bool{}
+	var parts []*Vetting // a series each, in order
+	var wg sync.WaitGroup
+	defer wg.Wait()
+	cores := make(chan struct{}, runtime.GOMAXPROCS(0))
 	for _, s := range sides {
 		sm, err := sampleOf(s.metric, s.series, func(Observation) bool { return true })
 		if err != nil {
@@ -110,7 +116,21 @@ func Vet(series []*Series, policy Policy, better Better) (*Vetting, error) {
 		if !sm.labelled && len(sm.blocked) == 0 {
 			unlabelled[s.series.Profile] = true
 		}
-		v.one(s.metric, s.series.Profile, sm, bar)
+		part := &Vetting{Grade: GradeFine}
+		parts = append(parts, part)
+		wg.Add(1)
+		cores <- struct{}{}
+		go func() {
+			defer wg.Done()
+			part.one(s.metric, s.series.Profile, sm, bar)
+			<-cores
+		}()
+	}
+	wg.Wait()
+	for _, part := range parts {
+		for _, f := range part.Findings {
+			v.add(f)
+		}
 	}
 	for _, s := range sides {
 		if unlabelled[s.series.Profile] {

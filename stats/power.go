@@ -276,6 +276,7 @@ func rankCloud(before, after []float64, m, n int, df float64, design Design) clo
 	chi := distuv.ChiSquared{K: df, Src: src}
 	x, y, d := make([]float64, m), make([]float64, n), make([]float64, m*n)
 	c := cloud{make([]float64, planRepeats), make([]float64, planRepeats)}
+	quantile := widenedQuantile(m, n, design.Confidence)
 	strict := rankCritical(m, n, design.Alpha)
 	usual := rankCritical(m, n, 1-design.Confidence)
 	for r := range planRepeats {
@@ -290,7 +291,7 @@ func rankCloud(before, after []float64, m, n int, df float64, design Design) clo
 		}
 		slices.Sort(d)
 		e := middle(d)
-		end := math.Max(regionEnd(d, min(strict, usual)), bootstrapEnd(d, x, y, e, design.Confidence))
+		end := math.Max(regionEnd(d, min(strict, usual)), bootstrapEndAt(d, x, y, e, quantile))
 		scale := 1.0
 		if !math.IsInf(df, 1) {
 			scale = math.Sqrt(df / chi.Rand())
@@ -317,8 +318,13 @@ func regionEnd(d []float64, critical int) float64 {
 // skewed, bimodal and outlier noise, and at most 7 %, but for outliers at 8 a
 // side, where it is 20 % short (TestBootstrapEnd).
 func bootstrapEnd(d, x, y []float64, e, confidence float64) float64 {
+	return bootstrapEndAt(d, x, y, e, widenedQuantile(len(x), len(y), confidence))
+}
+
+// bootstrapEndAt is bootstrapEnd with the quantile at hand, which takes longer
+// than the rest of it.
+func bootstrapEndAt(d, x, y []float64, e, q float64) float64 {
 	m, n := float64(len(x)), float64(len(y))
-	q := widenedQuantile(len(x), len(y), confidence)
 	rank := m*n/2 + q*math.Sqrt(m*n*(m+n)/12)
 	byRank := d[min(len(d), int(math.Ceil(rank)))-1]
 	byMeans := e + 1.15*q*math.Sqrt(variance(x)*(m-1)/(m*m)+variance(y)*(n-1)/(n*n))
