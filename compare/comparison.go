@@ -50,7 +50,13 @@ type Comparison struct {
 	OnlyAfter  []string  `json:"only_after"`
 	SetAside   []Aside   `json:"set_aside"`
 	Results    []*Result `json:"metrics"`
-	Notes      []Note    `json:"notes"`
+	// Suite pools the scores, Classes those of each workload class; nil where
+	// there are fewer than two.
+	Suite   *Suite   `json:"suite"`
+	Classes []*Suite `json:"classes"`
+	Notes   []Note   `json:"notes"`
+
+	lacking []string // scores that one side lacks, and which
 }
 
 // Aside is a run that does not count, and why.
@@ -109,6 +115,10 @@ type Result struct {
 	Tick          float64     `json:"tick,omitempty"`            // where coarse readings widened the interval
 	AloneNotAmong bool        `json:"real_alone_only,omitempty"` // real before the correction, not after
 	Notes         []Note      `json:"notes"`
+	// Among is the number of tests that share the correction with this one.
+	Among int `json:"-"`
+	// Parts are the scores that a suite pools; nil for a metric.
+	Parts []*Result `json:"-"`
 
 	before, after sample
 	blocks        []string        // complete blocks, in order; nil where none are used
@@ -116,6 +126,9 @@ type Result struct {
 	strata        []stats.Stratum // spells by block, where they hold several
 	shift         float64         // the estimate, as compared
 	leftOut       string          // what was not used because of blocks
+	widened       float64         // by how much coarse readings moved the ends, as compared
+	counts        bool            // of a suite: its regression changes the exit status
+	pooled        *pooled         // of a suite whose scores share no value per session
 	planner       planner
 }
 
@@ -131,7 +144,7 @@ type Note struct {
 func Compare(before, after []*Series, names [2]string, policy Policy, opt Options) (*Comparison, error) {
 	c := &Comparison{Before: names[0], After: names[1], Confidence: policy.Confidence, Correction: policy.Correction,
 		Resamples: opt.Resamples, Seed: opt.Seed, Policy: policy.Source,
-		Absent: []string{}, OnlyBefore: []string{}, OnlyAfter: []string{}, SetAside: []Aside{}, Results: []*Result{}, Notes: []Note{}}
+		Absent: []string{}, OnlyBefore: []string{}, OnlyAfter: []string{}, SetAside: []Aside{}, Results: []*Result{}, Classes: []*Suite{}, Notes: []Note{}}
 	c.fillDefaults()
 	if opt.Looks > 1 {
 		c.Look, c.Looks, c.Overall = opt.Look, opt.Looks, c.Confidence
@@ -142,6 +155,7 @@ func Compare(before, after []*Series, names [2]string, policy Policy, opt Option
 	}
 	c.measure()
 	c.decide(policy, opt)
+	c.pool(policy)
 	c.addNotes()
 	if opt.Vet {
 		return c, c.vet(before, after, policy, opt)
@@ -202,6 +216,7 @@ func (c *Comparison) pairUp(before, after []*Series, policy Policy, opt Options)
 		a := right[k]
 		if a == nil {
 			c.OnlyBefore = append(c.OnlyBefore, describe(b.Benchmark, b.Metric))
+			c.lack(policy, b, "missing after")
 			continue
 		}
 		met[k] = true
@@ -214,8 +229,10 @@ func (c *Comparison) pairUp(before, after []*Series, policy Policy, opt Options)
 		switch {
 		case r.before.Runs == 0:
 			c.OnlyAfter = append(c.OnlyAfter, r.Name()+" (no valid run before)")
+			c.lack(policy, a, "no valid run before")
 		case r.after.Runs == 0:
 			c.OnlyBefore = append(c.OnlyBefore, r.Name()+" (no valid run after)")
+			c.lack(policy, b, "no valid run after")
 		default:
 			c.Results = append(c.Results, r)
 		}
@@ -223,15 +240,23 @@ func (c *Comparison) pairUp(before, after []*Series, policy Policy, opt Options)
 	for _, a := range after {
 		if wanted(a) && !met[key{a.Benchmark, a.Metric}] {
 			c.OnlyAfter = append(c.OnlyAfter, describe(a.Benchmark, a.Metric))
+			c.lack(policy, a, "missing before")
 		}
 	}
 	if len(c.Results) == 0 {
-		return fmt.Errorf("%s and %s have no benchmark in common with a valid run on both sides%s", c.Before, c.After, c.lacking())
+		return fmt.Errorf("%s and %s have no benchmark in common with a valid run on both sides%s", c.Before, c.After, c.whatIsMissing())
 	}
 	return nil
 }
 
-func (c *Comparison) lacking() string {
+// lack notes a score that cannot be in the suite.
+func (c *Comparison) lack(policy Policy, s *Series, why string) {
+	if m, err := resolveAnyway(policy, s); err == nil && m.Role == Score && m.Named {
+		c.lacking = append(c.lacking, fmt.Sprintf("%s (%s)", m.Name(), why))
+	}
+}
+
+func (c *Comparison) whatIsMissing() string {
 	text := ""
 	if len(c.OnlyBefore) > 0 {
 		text += "; only before: " + list(c.OnlyBefore, 6)
@@ -307,37 +332,42 @@ func firstPlace(series ...*Series) Place {
 	return Place{}
 }
 
-// measure computes estimate, test and interval of every metric, on all cores.
+// measure computes estimate, test and interval of every metric.
 func (c *Comparison) measure() {
-	work := make(chan *Result)
+	onAllCores(c.Results, func(r *Result) { r.measure(c) })
+}
+
+// onAllCores works on every result, each on its own.
+func onAllCores(results []*Result, work func(*Result)) {
+	next := make(chan *Result)
 	var wg sync.WaitGroup
-	for range min(runtime.GOMAXPROCS(0), len(c.Results)) {
+	for range min(runtime.GOMAXPROCS(0), len(results)) {
 		wg.Add(1)
 		go func() {
 			defer wg.Done()
-			for r := range work {
-				r.measure(c)
+			for r := range next {
+				work(r)
 			}
 		}()
 	}
-	for _, r := range c.Results {
-		work <- r
+	for _, r := range results {
+		next <- r
 	}
-	close(work)
+	close(next)
 	wg.Wait()
 }
 
 // decide corrects the scores for each other and gives every verdict, and says
 // what could not be seen and what would settle it.
 func (c *Comparison) decide(policy Policy, opt Options) {
-	alpha := 1 - c.Confidence
 	present := map[[2]string]bool{}
-	var scores []*Result
+	var scores, others []*Result
 	for _, r := range c.Results {
 		present[[2]string{r.Benchmark, r.Metric.Metric}] = true
-		r.PAdjusted = r.PVerdict
 		if r.Role == Score && r.Named {
 			scores = append(scores, r)
+		} else {
+			others = append(others, r)
 		}
 	}
 	absent := policy.absentScores(present)
@@ -347,38 +377,40 @@ func (c *Comparison) decide(policy Policy, opt Options) {
 		}
 	}
 	c.Family = len(scores) + len(absent)
-	p := make([]float64, c.Family)
+	settle(scores, len(absent), c.Correction, c.Confidence)
+	settle(others, 0, NoCorrection, c.Confidence)
+}
+
+// settle corrects results for each other, and for others that are absent, and
+// gives each its verdict and its plan.
+func settle(results []*Result, absent int, correction Correction, confidence float64) {
+	alpha := 1 - confidence
+	p := make([]float64, len(results)+absent)
 	for i := range p {
 		p[i] = 1
-		if i < len(scores) {
-			p[i] = scores[i].PVerdict
+		if i < len(results) {
+			p[i] = results[i].PVerdict
 		}
 	}
-	adjusted := adjust(c.Correction, p)
+	adjusted := adjust(correction, p)
 	found := 0
-	for i, r := range scores {
-		r.PAdjusted = adjusted[i]
+	for i, r := range results {
+		r.PAdjusted, r.Among = adjusted[i], len(p)
+		if correction == NoCorrection {
+			r.Among = 1
+		}
 		if r.PAdjusted <= alpha+slack {
 			found++
 		}
 	}
-	var wg sync.WaitGroup
-	gate := make(chan struct{}, runtime.GOMAXPROCS(0))
-	for _, r := range c.Results {
-		bar := alpha
-		if r.Role == Score && r.Named {
-			bar = c.barFor(r, found)
+	onAllCores(results, func(r *Result) {
+		others := found
+		if r.PAdjusted <= alpha+slack {
+			others--
 		}
-		wg.Add(1)
-		gate <- struct{}{}
-		go func() {
-			defer wg.Done()
-			r.judge(c.Confidence)
-			r.plan(c.Confidence, bar)
-			<-gate
-		}()
-	}
-	wg.Wait()
+		r.judge(confidence)
+		r.plan(confidence, barFor(correction, alpha, len(p), others))
+	})
 }
 
 // slack keeps a p that equals the bar on its lower side, whatever the rounding.
@@ -394,20 +426,16 @@ func adjust(correction Correction, p []float64) []float64 {
 	return stats.Holm(p)
 }
 
-// barFor is what the uncorrected p of one score has to reach, given how many
-// others are found.
-func (c *Comparison) barFor(r *Result, found int) float64 {
-	alpha := 1 - c.Confidence
-	if r.PAdjusted <= alpha+slack {
-		found--
-	}
-	switch c.Correction {
+// barFor is what the uncorrected p of one of so many has to reach, given how
+// many of the others are found.
+func barFor(correction Correction, alpha float64, family, found int) float64 {
+	switch correction {
 	case BenjaminiHochberg:
-		return alpha * float64(found+1) / float64(c.Family)
+		return alpha * float64(found+1) / float64(family)
 	case NoCorrection:
 		return alpha
 	}
-	return alpha / float64(max(1, c.Family-found))
+	return alpha / float64(max(1, family-found))
 }
 
 // Regressions lists the results that make the program fail.
@@ -417,6 +445,9 @@ func (c *Comparison) Regressions() []*Result {
 		if r.CountsForGate && r.Verdict != nil && *r.Verdict == Regression {
 			out = append(out, r)
 		}
+	}
+	if s := c.Suite; s != nil && s.CountsForGate && *s.Verdict == Regression {
+		out = append(out, s.Result)
 	}
 	return out
 }

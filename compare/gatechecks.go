@@ -253,11 +253,14 @@ func firstRow(series []*Series, name string) []Value {
 
 // checkVerdicts turns a comparison into reasons.
 func (g *Gate) checkVerdicts(policy Policy, j *Judgement, after []*Series) {
-	for _, r := range j.Comparison.Results {
+	for _, r := range j.Comparison.Judged() {
 		if r.Verdict == nil || !r.CountsForGate {
 			continue
 		}
 		kind, rows := ReasonRegression, firstRow(after, r.Name())
+		if r.Parts != nil {
+			rows = firstRow(after, "")
+		}
 		if j.Question == AskRepeat {
 			kind = ReasonDrift
 		}
@@ -267,7 +270,7 @@ func (g *Gate) checkVerdicts(policy Policy, j *Judgement, after []*Series) {
 		case j.Question == AskRepeat && r.Real:
 			g.add(j, Reason{Kind: kind, Result: r, Rows: rows, Decides: Passed})
 		}
-		if r.Role != Score {
+		if r.Role != Score || r.Parts != nil { // the suite's scores answer for themselves
 			continue
 		}
 		g.checkSize(policy, j, r, "before", r.Before, nil)

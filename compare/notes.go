@@ -131,7 +131,7 @@ func (r *Result) addNotes(c *Comparison) {
 		}
 	}
 	if r.AloneNotAmong {
-		r.note("real-alone", "real alone, not among %d: with %d scores one such difference is expected now and then by luck", c.Family, c.Family)
+		r.note("real-alone", "real alone, not among %d: with %d scores one such difference is expected now and then by luck", r.Among, r.Among)
 	}
 	if r.Interval != nil && !r.Real && r.PAdjusted <= 1-c.Confidence+slack && r.Interval[0] <= 0 && r.Interval[1] >= 0 {
 		r.note("test-alone", "the test calls this real but the interval holds 0: counted as not settled")

@@ -31,8 +31,12 @@ type Policy struct {
 	WidestBlindSpot *float64
 	// SetAsideAllowed is how many new runs of a profile may be set aside.
 	SetAsideAllowed int
-	Entries         []Entry
-	Overrides       []Override // stronger than any entry; the last that applies wins
+	// SuiteTolerance is that of the suite and of its classes, in per cent; nil
+	// for the default.
+	SuiteTolerance *float64
+	SuiteDecides   bool // a regression of the suite fails
+	Entries        []Entry
+	Overrides      []Override // stronger than any entry; the last that applies wins
 }
 
 // Burden says what a gate has to see before it lets a change pass.

@@ -30,6 +30,8 @@ func PolicyDifferences(old, new Policy, metrics []Value) []string {
 	say("fewest-sessions", fmt.Sprint(old.FewestSessions), fmt.Sprint(new.FewestSessions))
 	say("set-aside-allowed", fmt.Sprint(old.SetAsideAllowed), fmt.Sprint(new.SetAsideAllowed))
 	say("widest-blind-spot", optional(old.WidestBlindSpot, "%"), optional(new.WidestBlindSpot, "%"))
+	say("suite-tolerance", optional(old.SuiteTolerance, "%"), optional(new.SuiteTolerance, "%"))
+	say("suite-decides", fmt.Sprint(old.SuiteDecides), fmt.Sprint(new.SuiteDecides))
 	same := map[string][]string{}
 	var order []string
 	note := func(name string, differences ...string) {

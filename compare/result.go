@@ -99,6 +99,10 @@ func (r *Result) blockFloor() float64 {
 
 // measure fills in estimate, test, interval and what follows from them.
 func (r *Result) measure(c *Comparison) {
+	if r.pooled != nil {
+		r.measurePooled(c)
+		return
+	}
 	var exact bool
 	var lo, hi float64
 	var ok bool
@@ -159,13 +163,16 @@ func (r *Result) measure(c *Comparison) {
 		r.shift = tidied(r.shift, magnitude(r.before.raw, r.after.raw))
 	}
 	r.Change = r.display(r.shift)
-	if widen := r.coarse(); ok {
-		r.Interval = r.displayed(lo-widen, hi+widen)
+	if r.Parts == nil { // a suite's readings are its scores'
+		r.widened = r.coarse()
+	}
+	if ok {
+		r.Interval = r.displayed(lo-r.widened, hi+r.widened)
 	} else {
 		r.IntervalMethod = ""
 		if r.PFloor < 1 && r.blocks == nil {
 			b, a := r.before.values, r.after.values
-			r.Range = r.displayed(a[0]-b[len(b)-1]-widen, a[len(a)-1]-b[0]+widen)
+			r.Range = r.displayed(a[0]-b[len(b)-1]-r.widened, a[len(a)-1]-b[0]+r.widened)
 			r.RangeLevel = 1 - r.PFloor
 		}
 	}
@@ -309,6 +316,9 @@ func (r *Result) judge(confidence float64) {
 	v := judge(r.Real, r.Gain(r.Change), lo, hi, tolerance, r.PFloor <= alpha+slack)
 	r.Verdict = &v
 	r.CountsForGate = r.Named && (r.Role == Score || r.Tolerance != nil)
+	if r.Parts != nil {
+		r.CountsForGate = r.counts
+	}
 }
 
 // plan says what these runs could not see, and how many would settle the
@@ -330,8 +340,10 @@ func (r *Result) plan(confidence, bar float64) {
 	if r.Better == Lower {
 		turn = -1
 	}
-	r.planner = planner{design: design, margin: margin}
+	r.planner = planner{design: design, margin: margin, widen: r.widened}
 	switch {
+	case r.pooled != nil:
+		r.planner.pooled = r.pooled
 	case r.strata != nil:
 		for _, s := range r.strata {
 			r.planner.strata = append(r.planner.strata, stats.Stratum{Before: scaled(s.Before, turn), After: scaled(s.After, turn)})
@@ -370,20 +382,49 @@ type planner struct {
 	before, after []float64
 	differences   []float64
 	strata        []stats.Stratum
+	pooled        *pooled
+	widen         float64 // by how much coarse readings move the interval's ends
 }
 
-func (p planner) blindSpot() (float64, bool) {
-	switch {
-	case p.strata != nil:
-		return stats.StrataBlindSpot(p.strata, p.margin, p.design)
-	case p.differences != nil:
-		return stats.BlocksBlindSpot(p.differences, p.margin, p.design)
+// blindSpot is the smallest loss that would have been caught: with the interval
+// and the coarse readings' part left behind, and beyond the margin.
+func (p planner) blindSpot() (loss float64, ok bool) {
+	loss, ok = p.fineBlindSpot(p.margin)
+	if ok && p.widen > 0 {
+		least, _ := p.fineBlindSpot(0)
+		loss = math.Max(loss, least+p.widen)
 	}
-	return stats.BlindSpot(p.before, p.after, p.margin, p.design)
+	return loss, ok
 }
 
-func (p planner) sizeToCatch(shift, margin float64) (int, bool) {
+// sizeToCatch is the number that catches a shift beyond the margin.
+func (p planner) sizeToCatch(shift, margin float64) (n int, ok bool) {
+	n, ok = p.fineSizeToCatch(shift, margin)
+	if ok && p.widen > 0 {
+		var least int
+		if least, ok = p.fineSizeToCatch(shift-p.widen, 0); ok {
+			n = max(n, least)
+		}
+	}
+	return n, ok
+}
+
+func (p planner) fineBlindSpot(margin float64) (float64, bool) {
 	switch {
+	case p.pooled != nil:
+		return p.pooled.closed.BlindSpot(margin, p.design)
+	case p.strata != nil:
+		return stats.StrataBlindSpot(p.strata, margin, p.design)
+	case p.differences != nil:
+		return stats.BlocksBlindSpot(p.differences, margin, p.design)
+	}
+	return stats.BlindSpot(p.before, p.after, margin, p.design)
+}
+
+func (p planner) fineSizeToCatch(shift, margin float64) (int, bool) {
+	switch {
+	case p.pooled != nil:
+		return p.pooled.sizeToCatch(shift, margin, p.design)
 	case p.strata != nil:
 		return stats.StrataToCatch(p.strata, shift, margin, p.design)
 	case p.differences != nil:
@@ -393,6 +434,17 @@ func (p planner) sizeToCatch(shift, margin float64) (int, bool) {
 }
 
 func (r *Result) floorSize(bar float64) int {
+	if r.pooled != nil && r.pooled.components != nil {
+		n, strata := 1, make([]stats.Stratum, len(r.pooled.components))
+		for ; ; n++ {
+			for i := range strata {
+				strata[i] = stats.Stratum{Before: make([]float64, n), After: make([]float64, n)}
+			}
+			if stats.SmallestStratifiedP(strata) <= bar+slack && n > 1 {
+				return n
+			}
+		}
+	}
 	if r.blocks == nil {
 		return stats.FloorSize(bar)
 	}

@@ -21,6 +21,8 @@ type policyFile struct {
 	Sessions   *int           `toml:"fewest-sessions"`
 	BlindSpot  *float64       `toml:"widest-blind-spot"`
 	SetAside   *int           `toml:"set-aside-allowed"`
+	Suite      *float64       `toml:"suite-tolerance"`
+	Decides    *bool          `toml:"suite-decides"`
 	Metric     []policyMetric `toml:"metric"`
 }
 
@@ -49,6 +51,8 @@ var policyKeys = map[string]string{
 	"fewest-sessions":          "a whole number, zero or more",
 	"widest-blind-spot":        "a number above zero, in per cent",
 	"set-aside-allowed":        "a whole number, zero or more",
+	"suite-tolerance":          "a number, zero or more, in per cent",
+	"suite-decides":            "true or false",
 	"metric.cap":               "a number in the metric's unit",
 	"metric.class":             `a workload class in quotes, such as "rendering"`,
 	"metric.required":          "true or false",
@@ -129,6 +133,10 @@ func Policy(data []byte, name string) (compare.Policy, error) {
 		return p, err
 	}
 	p.WidestBlindSpot = f.BlindSpot
+	if t := f.Suite; t != nil && !(*t >= 0 && *t < 100) {
+		return p, fail("suite-tolerance", "suite-tolerance is %v; expected zero or more, and below 100 (per cent)", *t)
+	}
+	p.SuiteTolerance, p.SuiteDecides = f.Suite, f.Decides != nil && *f.Decides
 	for i, m := range f.Metric {
 		prefix := fmt.Sprintf("metric %d.", i)
 		e := compare.Entry{Tolerance: m.Tolerance, Weight: m.Weight, Cap: m.Cap, Required: m.Required, WidestBlindSpot: m.BlindSpot, From: at[fmt.Sprintf("metric %d", i)].String()}
@@ -200,6 +208,8 @@ var (
 var policyKinds = map[string][]unstable.Kind{
 	"confidence":               numberKinds,
 	"widest-blind-spot":        numberKinds,
+	"suite-tolerance":          numberKinds,
+	"suite-decides":            {unstable.Bool},
 	"metric.tolerance":         numberKinds,
 	"metric.weight":            numberKinds,
 	"metric.cap":               numberKinds,

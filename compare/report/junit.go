@@ -56,7 +56,7 @@ func GateJUnit(w io.Writer, g *compare.Gate) error {
 		byMetric := map[*compare.Result][]compare.Reason{}
 		cases := map[*compare.Result]bool{} // that metricCases makes
 		if j.Comparison != nil {
-			for _, r := range j.Comparison.Results {
+			for _, r := range j.Comparison.Judged() {
 				cases[r] = hasCase(r)
 			}
 		}
@@ -87,7 +87,7 @@ func GateJUnit(w io.Writer, g *compare.Gate) error {
 // regression is the only failure.
 func metricCases(c *compare.Comparison, class string, reasons map[*compare.Result][]compare.Reason) []junitCase {
 	var out []junitCase
-	for _, r := range c.Results {
+	for _, r := range c.Judged() {
 		if !hasCase(r) {
 			continue
 		}

@@ -47,6 +47,10 @@ func (f InForce) whole() []setting {
 	if burden == "" {
 		burden = compare.Harm
 	}
+	suite, stated := "0.5 %", p.SuiteTolerance != nil
+	if stated {
+		suite = compare.Decimal(*p.SuiteTolerance, 12) + " %"
+	}
 	if p.WidestBlindSpot != nil {
 		spot = compare.Decimal(*p.WidestBlindSpot, 12) + " %"
 	}
@@ -58,6 +62,8 @@ func (f InForce) whole() []setting {
 		{"fewest-sessions", fmt.Sprint(p.FewestSessions), from(p.FewestSessions != 0)},
 		{"set-aside-allowed", fmt.Sprint(p.SetAsideAllowed), from(p.SetAsideAllowed != 0)},
 		{"widest-blind-spot", spot, from(p.WidestBlindSpot != nil)},
+		{"suite-tolerance", suite, from(stated)},
+		{"suite-decides", fmt.Sprint(p.SuiteDecides), from(p.SuiteDecides)},
 	}
 }
 

@@ -195,7 +195,25 @@ func blocksOf(c *compare.Comparison) []block {
 			out = append(out, b)
 		}
 	}
+	if c.Suite != nil {
+		b := block{title: suiteTitle(c.Suite), results: []*compare.Result{c.Suite.Result}}
+		for _, s := range c.Classes {
+			b.results = append(b.results, s.Result)
+		}
+		out = append(out, b)
+	}
 	return out
+}
+
+// suiteTitle says what the suite is the mean of.
+func suiteTitle(s *compare.Suite) string {
+	mean := "geometric mean"
+	for _, w := range s.Weights {
+		if w != s.Weights[0] {
+			mean = "weighted geometric mean"
+		}
+	}
+	return fmt.Sprintf("Suite: %s of %s; plus means better", mean, plural(len(s.Scores), "score"))
 }
 
 func (t *terminal) block(c *compare.Comparison, b block) {
@@ -434,22 +452,24 @@ const mostNoise = 6
 // where more runs are.
 func unsettledSentences(c *compare.Comparison) (cannot, noise sentences, advised bool) {
 	byUnit := map[string][]*compare.Result{}
-	for _, r := range c.Results {
+	kind := func(r *compare.Result) string {
+		unit, _ := percentOr(r)
+		return fmt.Sprint(r.Role, unit, r.Parts != nil)
+	}
+	for _, r := range c.Judged() {
 		if Unsettled(r) != "" {
-			unit, _ := percentOr(r)
-			byUnit[string(r.Role)+unit] = append(byUnit[string(r.Role)+unit], r)
+			byUnit[kind(r)] = append(byUnit[kind(r)], r)
 			advised = advised || r.Needed != nil
 		}
 		if s := CannotSettle(c, r); s != "" {
 			cannot.add(s, Clean(r.Name()))
 		}
 	}
-	for _, r := range c.Results {
+	for _, r := range c.Judged() {
 		if Unsettled(r) == "" {
 			continue
 		}
-		unit, _ := percentOr(r)
-		if many := byUnit[string(r.Role)+unit]; len(many) > mostNoise {
+		if many := byUnit[kind(r)]; len(many) > mostNoise {
 			noise.add(unsettledSummary(many), Clean(r.Name()))
 		} else {
 			noise.add(Unsettled(r), Clean(r.Name()))
@@ -574,9 +594,12 @@ func Notes(c *compare.Comparison) []string {
 	for _, n := range c.Notes {
 		lines = append(lines, Clean(n.Text))
 	}
+	if c.Suite != nil && len(c.Suite.LeftOut) > 0 {
+		lines = append(lines, "not in the suite: "+Clean(join(c.Suite.LeftOut, 12)))
+	}
 	var by sentences
 	judgedCosts := true
-	for _, r := range c.Results {
+	for _, r := range c.Judged() {
 		for _, n := range r.Notes {
 			by.add(n.Text, Clean(r.Name()))
 		}

@@ -129,6 +129,9 @@ func median(r *compare.Result, s compare.Side) string {
 // medianPlaces quotes both medians to the place of the less certain one, their
 // uncertainty taken as the spread of the runs over the root of what counts.
 func medianPlaces(r *compare.Result) int {
+	if r.Parts != nil && r.Interval != nil && r.Unit == "" { // relative to before
+		return min(compare.Places((r.Interval[1]-r.Interval[0])/2), 6)
+	}
 	u := math.Max(r.Before.StdDev/math.Sqrt(float64(r.Replicates[0])), r.After.StdDev/math.Sqrt(float64(r.Replicates[1])))
 	if u > 0 {
 		return min(compare.Places(u), 6)
@@ -151,6 +154,9 @@ func counts(r *compare.Result) string {
 	case compare.BySession:
 		return fmt.Sprintf("%d and %d sessions", b, a)
 	}
+	if len(r.Parts) > 1 {
+		return fmt.Sprintf("%d and %d runs a score", b, a)
+	}
 	return fmt.Sprintf("%d and %d runs", b, a)
 }
 
@@ -170,6 +176,9 @@ func perSide(r *compare.Result, n int) string {
 	if r.Replication == compare.ByBlock {
 		return words
 	}
+	if r.Replication == compare.ByRun && len(r.Parts) > 1 {
+		return words + " a score and side"
+	}
 	return words + " a side"
 }
 
@@ -177,6 +186,13 @@ func perSide(r *compare.Result, n int) string {
 // "less", for plus and for minus as it is shown.
 func direction(r *compare.Result) (plus, minus string) {
 	switch {
+	case r.Parts != nil:
+		for _, part := range r.Parts {
+			if up, _ := direction(part); up != "faster" {
+				return "better", "worse"
+			}
+		}
+		return "faster", "slower"
 	case r.Role != compare.Score:
 		return "more", "less"
 	case compare.IsTime(r.Unit) || strings.HasSuffix(r.Unit, "/s") || strings.EqualFold(r.Unit, "fps"):
@@ -226,8 +242,11 @@ func Unsettled(r *compare.Result) string {
 		return ""
 	}
 	text := "noise: " + stillPossible(r)
-	if r.Needed != nil {
+	switch {
+	case r.Needed != nil:
 		text += fmt.Sprintf("; about %s would settle %s", perSide(r, *r.Needed), tolerance(r))
+	case r.Tick > 0 && r.Tolerance != nil && *r.Tolerance > 0:
+		text += fmt.Sprintf("; no number of runs settles %s while readings come in steps of %s: record more digits, or measure for longer", tolerance(r), trimZeros(compare.Decimal(r.Tick, 6)+" "+Clean(r.Unit)))
 	}
 	return text
 }
@@ -302,8 +321,8 @@ func CannotSettle(c *compare.Comparison, r *compare.Result) string {
 		return ""
 	}
 	among := ""
-	if r.Role == compare.Score && r.Named && c.Family > 1 && c.Correction != compare.NoCorrection {
-		among = fmt.Sprintf(" among %d scores", c.Family)
+	if r.Among > 1 {
+		among = fmt.Sprintf(" among %d scores", r.Among)
 	}
 	if r.Replication != compare.ByBlock && min(r.Replicates[0], r.Replicates[1]) < 2 {
 		return fmt.Sprintf("%s can never settle anything at %s %%%s; %s could", counts(r), level(c.Confidence), among, perSide(r, r.FloorSize))
@@ -331,7 +350,9 @@ func probability(p float64) string {
 }
 
 // Closing is the one line that a person reads first.
-func Closing(c *compare.Comparison) string {
+func Closing(c *compare.Comparison) string { return scoresClosing(c) + suiteClosing(c) }
+
+func scoresClosing(c *compare.Comparison) string {
 	failed := c.Regressions()
 	var bad []string
 	for _, r := range failed {
@@ -381,6 +402,23 @@ func Closing(c *compare.Comparison) string {
 		return fmt.Sprintf("Nothing is settled: %s, all of them noise. That is not the same as no change.", plural(scores, "score"))
 	}
 	return strings.TrimSpace("No regression found. " + of)
+}
+
+// suiteClosing is the suite as a sentence, empty where there is none.
+func suiteClosing(c *compare.Comparison) string {
+	if c.Suite == nil {
+		return ""
+	}
+	r := c.Suite.Result
+	switch v := *r.Verdict; {
+	case v == compare.Level:
+		return fmt.Sprintf(" Suite: level, within %s.", tolerance(r))
+	case v.Settled():
+		return fmt.Sprintf(" Suite: %s.", strings.TrimPrefix(finding(r), "suite is "))
+	case r.Interval == nil && r.Range == nil:
+		return " Suite: not settled."
+	}
+	return fmt.Sprintf(" Suite: not settled, %s.", intervalText(r))
 }
 
 func single(r *compare.Result) string {

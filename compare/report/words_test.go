@@ -268,7 +268,7 @@ func TestCannotSettle(t *testing.T) {
 	}
 	alone := together(three())
 	among := together(three())
-	among.Family = 6
+	among.Results[0].Among = 6
 	among.Results[0].SettlesAt, among.Results[0].FloorSize = 0.4, 5
 	single := together(three())
 	single.Results[0].Replicates, single.Results[0].PFloor, single.Results[0].SettlesAt = [2]int{1, 1}, 1, 0
@@ -276,7 +276,7 @@ func TestCannotSettle(t *testing.T) {
 	blocks.Results[0].Replication, blocks.Results[0].Replicates, blocks.Results[0].PFloor = compare.ByBlock, [2]int{4, 4}, 0.125
 	blocks.Results[0].FloorSize, blocks.Results[0].SettlesAt = 6, 0.875
 	cost := together(three())
-	cost.Family, cost.Results[0].Role = 6, compare.Cost
+	cost.Results[0].Among, cost.Results[0].Role = 1, compare.Cost
 	few := together(three())
 	few.Results[0].Replicates, few.Results[0].PFloor, few.Results[0].SettlesAt = [2]int{2, 2}, 1.0/3, 2.0/3
 	for _, c := range []struct {

@@ -1,0 +1,496 @@
+package compare
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"sort"
+	"strings"
+
+	"tunegate/stats"
+)
+
+// WholeSuite names the suite over all scores.
+const WholeSuite = "suite"
+
+// Basis says from what a suite's interval and test were made.
+type Basis string
+
+// The bases of a suite.
+const (
+	// BySuiteSession: every session holds every score; a session counts once,
+	// by the weighted sum of its logarithms.
+	BySuiteSession Basis = "sessions"
+	// ByJointSession: some sessions lack scores; sessions are resampled and
+	// exchanged whole.
+	ByJointSession Basis = "sessions, some incomplete"
+	// BySuiteBlock: as BySuiteSession, within blocks.
+	BySuiteBlock Basis = "blocks"
+	// ByScore: no sessions are recorded, so every score is resampled by itself
+	// and the rank test is stratified over scores.
+	ByScore Basis = "runs, score by score"
+)
+
+// Suite is the weighted geometric mean of several scores' ratios, judged as one
+// metric: Change is how much faster the suite is. Before and After are relative
+// to each score's median before, so that before is 1.
+type Suite struct {
+	Scores  []string  `json:"scores"`
+	Weights []float64 `json:"weights"`
+	LeftOut []string  `json:"left_out"` // scores that are not in it, and why
+	Basis   Basis     `json:"basis"`
+	// Arithmetic is what averaging the percentages would say.
+	Arithmetic float64 `json:"arithmetic_mean"`
+	*Result
+}
+
+// pooled is the part of a Result that several scores share: what the basis
+// ByScore or ByJointSession works on, turned so that plus is better.
+type pooled struct {
+	components    []stats.Component
+	whole         []int // the components' weights as whole numbers
+	before, after stats.Joint
+	weights       []float64
+	size          int // of the larger side: sessions, or runs of a score
+	closed        stats.Closed
+}
+
+// pool pools the scores: all of them, and those of each workload class. There
+// is no suite where fewer than two can be pooled.
+func (c *Comparison) pool(policy Policy) {
+	var scores []*Result
+	var leftOut []string
+	classes := map[string][]*Result{}
+	var names []string
+	for _, r := range c.Results {
+		switch {
+		case r.Role != Score || !r.Named:
+			continue
+		case r.Scale != Ratio:
+			leftOut = append(leftOut, fmt.Sprintf("%s (a difference in %s is no ratio)", r.Name(), orWord(r.Unit, "its unit")))
+			continue
+		}
+		scores = append(scores, r)
+		if r.Class == "" {
+			continue
+		}
+		if classes[r.Class] == nil {
+			names = append(names, r.Class)
+		}
+		classes[r.Class] = append(classes[r.Class], r)
+	}
+	leftOut = append(leftOut, c.lacking...)
+	for _, name := range c.Absent {
+		if !slices.ContainsFunc(leftOut, func(s string) bool { return strings.HasPrefix(s, name+" (") }) {
+			leftOut = append(leftOut, name+" (missing on both sides)")
+		}
+	}
+	if c.Suite = c.suite(WholeSuite, scores, policy); c.Suite == nil {
+		return
+	}
+	c.Suite.LeftOut = append(c.Suite.LeftOut, leftOut...)
+	settle([]*Result{c.Suite.Result}, 0, c.Correction, c.Confidence)
+	if len(names) == 1 && len(classes[names[0]]) == len(scores) {
+		names = nil // the only class is the suite
+	}
+	var results []*Result
+	for _, name := range names {
+		s := c.suite(name, classes[name], policy)
+		if s == nil {
+			s = c.single(name, classes[name][0], policy)
+		}
+		c.Classes = append(c.Classes, s)
+		results = append(results, s.Result)
+	}
+	settle(results, 0, c.Correction, c.Confidence)
+	for _, s := range append([]*Suite{c.Suite}, c.Classes...) {
+		s.addNotes()
+	}
+}
+
+// suite makes one; nil where fewer than two scores can be pooled.
+func (c *Comparison) suite(name string, scores []*Result, policy Policy) *Suite {
+	if len(scores) < 2 {
+		return nil
+	}
+	// By name, so that the order of rows changes no bit.
+	scores = slices.Clone(scores)
+	slices.SortFunc(scores, func(a, b *Result) int {
+		return cmp.Or(cmp.Compare(a.Benchmark, b.Benchmark), cmp.Compare(a.Metric.Metric, b.Metric.Metric))
+	})
+	s := &Suite{LeftOut: []string{}, Result: c.suiteResult(name, scores, policy)}
+	total, arithmetic := 0.0, 0.0
+	blocks, sessions := 0, 0
+	for _, r := range scores {
+		s.Scores, s.Weights = append(s.Scores, r.Name()), append(s.Weights, r.Weight)
+		total += r.Weight
+		arithmetic += r.Weight * r.Change
+		switch r.Replication {
+		case ByBlock:
+			blocks++
+		case BySession:
+			sessions++
+		}
+	}
+	s.Arithmetic = arithmetic / total
+	switch {
+	case blocks == len(scores):
+		if !s.byRows(true) {
+			return nil
+		}
+		s.Basis = BySuiteBlock
+	case blocks > 0:
+		c.note("no-suite", "no %s: some scores are compared in blocks and some are not; the two are never mixed", suiteWord(name))
+		return nil
+	case sessions == len(scores) && s.byRows(false):
+		s.Basis = BySuiteSession
+	case sessions == len(scores):
+		s.Basis = ByJointSession
+		s.jointly()
+	default:
+		s.Basis = ByScore
+		s.byScore()
+	}
+	s.measure(c)
+	s.widenCoarse()
+	return s
+}
+
+// single is the class of a single score: that score, judged among the classes.
+func (c *Comparison) single(name string, score *Result, policy Policy) *Suite {
+	r := *score
+	r.Benchmark, r.Metric.Metric, r.Parts, r.Notes = name, DefaultMetric, []*Result{score}, []Note{}
+	r.Tolerance, r.ToleranceFrom = suiteTolerance(policy)
+	r.CountsForGate, r.counts = false, false
+	basis := map[Replication]Basis{ByBlock: BySuiteBlock, BySession: BySuiteSession, ByRun: ByScore}[r.Replication]
+	return &Suite{Scores: []string{score.Name()}, Weights: []float64{score.Weight}, LeftOut: []string{}, Basis: basis, Arithmetic: r.Change, Result: &r}
+}
+
+func suiteWord(name string) string {
+	if name == WholeSuite {
+		return "suite"
+	}
+	return "suite of " + name
+}
+
+// suiteTolerance is the policy's, else the one given for every score, else the
+// default.
+func suiteTolerance(policy Policy) (*float64, string) {
+	t, from := defaultTolerance(Ratio), "default"
+	if policy.SuiteTolerance != nil {
+		t, from = *policy.SuiteTolerance, policy.Source
+	}
+	for _, o := range policy.Overrides {
+		if o.Name == "" {
+			t, from = o.Tolerance, "--tolerance"
+		}
+	}
+	t /= 100
+	return &t, from
+}
+
+func (c *Comparison) suiteResult(name string, scores []*Result, policy Policy) *Result {
+	m := Metric{Benchmark: name, Metric: DefaultMetric, Better: Higher, Scale: Ratio, Role: Score, Weight: 1, Named: true}
+	m.Tolerance, m.ToleranceFrom = suiteTolerance(policy)
+	return &Result{Metric: m, Notes: []Note{}, Parts: scores, counts: name == WholeSuite && policy.SuiteDecides}
+}
+
+// speed is a compared value of a score, turned so that plus is better.
+func (r *Result) speed(v float64) float64 {
+	if r.Better == Lower {
+		return -v
+	}
+	return v
+}
+
+// spellKey is one session, or one spell within a block.
+type spellKey struct{ block, session string }
+
+// rows lists a side's values, turned and relative to the side before, by
+// session or spell. ok is false where a value has no label to go by.
+func (r *Result) rows(side sample, inBlocks bool) (rows map[spellKey]float64, ok bool) {
+	centre := r.speed(median(r.before.values))
+	rows = map[spellKey]float64{}
+	if inBlocks {
+		for _, block := range r.blocks {
+			for _, s := range side.blocked[block] {
+				rows[spellKey{block, s.label}] = r.speed(s.value) - centre
+			}
+		}
+		return rows, true
+	}
+	for _, s := range side.sessions {
+		if s.label == "" {
+			return nil, false
+		}
+		rows[spellKey{"", s.label}] = r.speed(s.value) - centre
+	}
+	return rows, true
+}
+
+// byRows reduces each session or spell that holds every score to the weighted
+// mean of its logarithms; the ordinary test and interval follow. It reports
+// false where sessions lack scores; of blocks those that hold every score are
+// used.
+func (s *Suite) byRows(inBlocks bool) bool {
+	build := func(pick func(*Result) sample) (*Series, bool) {
+		sums, seen := map[spellKey]float64{}, map[spellKey]int{}
+		total := 0.0
+		for _, r := range s.Parts {
+			rows, ok := r.rows(pick(r), inBlocks)
+			if !ok {
+				return nil, false
+			}
+			for k, v := range rows {
+				sums[k] += r.Weight * v
+				seen[k]++
+			}
+			total += r.Weight
+		}
+		out := &Series{SeriesKey: SeriesKey{Benchmark: s.Benchmark, Metric: s.Metric.Metric}}
+		for _, k := range sortedKeys(sums) {
+			switch {
+			case seen[k] == len(s.Parts):
+				out.Observations = append(out.Observations, Observation{Value: math.Exp(sums[k] / total), Block: k.block, Session: k.session})
+			case !inBlocks:
+				return nil, false
+			}
+		}
+		return out, true
+	}
+	b, okB := build(func(r *Result) sample { return r.before })
+	a, okA := build(func(r *Result) sample { return r.after })
+	if !okB || !okA || len(b.Observations) == 0 || len(a.Observations) == 0 {
+		return false
+	}
+	return s.reduce(b, a) == nil && (!inBlocks || s.blocks != nil)
+}
+
+func sortedKeys(m map[spellKey]float64) []spellKey {
+	keys := make([]spellKey, 0, len(m))
+	for k := range m {
+		keys = append(keys, k)
+	}
+	sort.Slice(keys, func(i, j int) bool {
+		return cmp.Or(cmp.Compare(keys[i].block, keys[j].block), cmp.Compare(keys[i].session, keys[j].session)) < 0
+	})
+	return keys
+}
+
+// jointly keeps sessions as rows of values, NaN where one lacks a score. A run
+// without a label is a session of its own.
+func (s *Suite) jointly() {
+	s.pooled = &pooled{}
+	side := func(pick func(*Result) sample) stats.Joint {
+		rows := map[spellKey][]float64{}
+		put := func(k spellKey, column int, v float64) {
+			if rows[k] == nil {
+				rows[k] = slices.Repeat([]float64{math.NaN()}, len(s.Parts))
+			}
+			rows[k][column] = v
+		}
+		for column, r := range s.Parts {
+			centre := r.speed(median(r.before.values))
+			for i, x := range pick(r).sessions {
+				k := spellKey{"", x.label}
+				if x.label == "" {
+					k = spellKey{r.Name(), fmt.Sprintf("%09d", i)}
+				}
+				put(k, column, r.speed(x.value)-centre)
+			}
+		}
+		at := map[spellKey]float64{}
+		for k := range rows {
+			at[k] = 0
+		}
+		var out stats.Joint
+		for _, k := range sortedKeys(at) {
+			out = append(out, rows[k])
+		}
+		return out
+	}
+	s.pooled.before, s.pooled.after = side(func(r *Result) sample { return r.before }), side(func(r *Result) sample { return r.after })
+	for _, r := range s.Parts {
+		s.pooled.weights = append(s.pooled.weights, r.Weight)
+	}
+	s.Replication, s.Replicates = BySession, [2]int{len(s.pooled.before), len(s.pooled.after)}
+	s.relativeSides()
+}
+
+// byScore keeps the scores apart.
+func (s *Suite) byScore() {
+	s.pooled = &pooled{}
+	for _, r := range s.Parts {
+		b, a := make([]float64, len(r.before.values)), make([]float64, len(r.after.values))
+		for i, v := range r.before.values {
+			b[i] = r.speed(v)
+		}
+		for i, v := range r.after.values {
+			a[i] = r.speed(v)
+		}
+		s.pooled.components = append(s.pooled.components, stats.Component{Before: b, After: a, Weight: r.Weight})
+		s.pooled.weights = append(s.pooled.weights, r.Weight)
+	}
+	s.pooled.whole = stats.WholeWeights(s.pooled.weights)
+	s.Replication = ByRun
+	for _, r := range s.Parts {
+		s.Replicates[0] = leastOf(s.Replicates[0], r.Replicates[0])
+		s.Replicates[1] = leastOf(s.Replicates[1], r.Replicates[1])
+	}
+	s.relativeSides()
+}
+
+// leastOf is the smaller of two counts, where 0 stands for none yet.
+func leastOf(a, b int) int {
+	if a == 0 {
+		return b
+	}
+	return min(a, b)
+}
+
+// relativeSides fills in the sides where no values per session exist: 1
+// before, and after what the scores' medians say.
+func (s *Suite) relativeSides() {
+	log, total := 0.0, 0.0
+	for _, r := range s.Parts {
+		s.Before.Runs += r.Before.Runs
+		s.After.Runs += r.After.Runs
+		log += r.Weight * (r.speed(median(r.after.values)) - r.speed(median(r.before.values)))
+		total += r.Weight
+	}
+	if s.Replication == BySession {
+		s.Before.Sessions, s.After.Sessions = s.Replicates[0], s.Replicates[1]
+	}
+	s.Before.Median, s.Before.Mean, s.Before.Min, s.Before.Max = 1, 1, 1, 1
+	after := math.Exp(log / total)
+	s.After.Median, s.After.Mean, s.After.Min, s.After.Max = after, after, after, after
+}
+
+// measurePooled is measure for the two bases without a value per session.
+func (r *Result) measurePooled(c *Comparison) {
+	p := r.pooled
+	var lo, hi float64
+	var ok, exact bool
+	if p.components != nil {
+		strata := make([]stats.Stratum, len(p.components))
+		for i, x := range p.components {
+			strata[i] = stats.Stratum{Before: x.Before, After: x.After}
+		}
+		t := stats.VanElterenWeighted(strata, p.whole)
+		whole := 0
+		for _, w := range p.whole {
+			whole += w
+		}
+		r.Test, r.T, exact, r.P, r.PVerdict = "van-elteren", &t.T, t.Exact, t.P, t.PVerdict
+		r.Superiority = t.T / float64(whole)
+		r.shift = stats.PooledShift(p.components)
+		lo, hi, ok = stats.PooledInterval(p.components, c.Confidence, c.Resamples, c.Seed)
+		r.IntervalMethod = "independent bootstrap of each score"
+		r.PFloor = stats.SmallestStratifiedP(strata)
+		p.closed.SE, p.closed.DF = stats.PooledError(p.components)
+	} else {
+		t := stats.JointPermutation(p.before, p.after, p.weights, c.Resamples, c.Seed)
+		r.Test, r.T, exact, r.P, r.PVerdict = "joint permutation", &t.T, t.Exact, t.P, t.PVerdict
+		r.Superiority = t.T
+		r.shift = stats.JointShift(p.before, p.after, p.weights)
+		lo, hi, ok = stats.JointInterval(p.before, p.after, p.weights, c.Confidence, c.Resamples, c.Seed)
+		r.IntervalMethod = "joint bootstrap of sessions"
+		r.PFloor = stats.SmallestJointP(len(p.before), len(p.after), c.Resamples)
+		p.closed.SE, p.closed.DF = stats.JointError(p.before, p.after, p.weights)
+	}
+	r.Method = "normal"
+	switch {
+	case exact:
+		r.Method = "exact"
+	case p.components == nil:
+		r.Method = "drawn"
+	}
+	r.Change = r.display(r.shift)
+	r.After.Median = math.Exp(r.shift)
+	p.closed.Half, p.size = (hi-lo)/2, max(r.Replicates[0], r.Replicates[1])
+	if ok && r.PFloor <= 1-c.Confidence+slack {
+		r.Interval = r.displayed(lo, hi)
+	} else {
+		r.IntervalMethod = ""
+	}
+}
+
+// Judged lists everything with a row of its own: the metrics, the suite, its
+// classes.
+func (c *Comparison) Judged() []*Result {
+	out := slices.Clone(c.Results)
+	if c.Suite != nil {
+		out = append(out, c.Suite.Result)
+	}
+	for _, s := range c.Classes {
+		out = append(out, s.Result)
+	}
+	return out
+}
+
+// widenCoarse moves the ends out by what rounded readings of the scores allow:
+// the scores' widenings, weighted.
+func (s *Suite) widenCoarse() {
+	widen, total := 0.0, 0.0
+	for _, r := range s.Parts {
+		widen += r.Weight * r.widened
+		total += r.Weight
+	}
+	if s.widened = widen / total; s.widened == 0 || s.Interval == nil {
+		return
+	}
+	s.Interval = s.displayed(math.Log1p(s.Interval[0])-s.widened, math.Log1p(s.Interval[1])+s.widened)
+}
+
+// sizeToCatch is the number of runs a score, or of sessions, on each side.
+func (p *pooled) sizeToCatch(shift, margin float64, design stats.Design) (int, bool) {
+	times, ok := p.closed.TimesToCatch(shift, margin, design)
+	return int(math.Ceil(times*float64(p.size) - 1e-9)), ok
+}
+
+// addNotes states what a careful reader would ask about a suite.
+func (s *Suite) addNotes() {
+	alone := !slices.ContainsFunc(s.Parts, func(r *Result) bool { return r.Verdict != nil && r.Verdict.Settled() })
+	switch {
+	case len(s.Parts) > 1 && alone && s.Real:
+		s.note("together", "together these scores settle what none of them settles alone")
+	case s.Basis == BySuiteBlock && len(s.blocks) < s.mostBlocks():
+		s.note("incomplete-blocks", "%d of %d blocks hold every score of it; the others are left out", len(s.blocks), s.mostBlocks())
+	}
+	if s.Basis == ByJointSession {
+		s.note("incomplete-sessions", "some sessions lack some of its scores: sessions are resampled and exchanged whole, whatever they hold")
+	}
+	if p := s.places(); p >= 0 && len(s.Parts) > 1 && Decimal(100*s.Arithmetic, p) != Decimal(100*s.geometric(), p) {
+		s.note("arithmetic", "the average of the scores' percentages is %+.*f %%, their geometric mean %+.*f %%: ratios multiply, and an average of percentages changes its answer with the side that counts as 100 %%",
+			p, 100*s.Arithmetic, p, 100*s.geometric())
+	}
+}
+
+// geometric is the weighted geometric mean of the scores' own changes; Change
+// is near it, but made from sessions where there are some.
+func (s *Suite) geometric() float64 {
+	log, total := 0.0, 0.0
+	for i, r := range s.Parts {
+		log += s.Weights[i] * math.Log1p(r.Change)
+		total += s.Weights[i]
+	}
+	return math.Expm1(log / total)
+}
+
+func (s *Suite) mostBlocks() int {
+	n := 0
+	for _, r := range s.Parts {
+		n = max(n, len(r.blocks))
+	}
+	return n
+}
+
+// places is to how many decimals of a per cent the change is quoted; -1 where
+// there is no interval.
+func (s *Suite) places() int {
+	if s.Interval == nil {
+		return -1
+	}
+	return min(Places((s.Interval[1]-s.Interval[0])/2*100), 4)
+}

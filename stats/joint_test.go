@@ -1,0 +1,123 @@
+package stats
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"pgregory.net/rapid"
+)
+
+// column turns values into sessions of one quantity.
+func column(x []float64) Joint {
+	j := make(Joint, len(x))
+	for i, v := range x {
+		j[i] = []float64{v}
+	}
+	return j
+}
+
+// With one quantity in every session the joint rules are the ordinary ones.
+func TestJointOfOneColumnIsOrdinary(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		x, y := anySides(t, 2, 7, true)
+		want, got := MannWhitneyExact(x, y), JointPermutation(column(x), column(y), []float64{3}, 1000, 1)
+		if u := want.U / float64(len(x)*len(y)); !got.Exact || math.Abs(got.T-u) > 1e-12 || math.Abs(got.P-want.P) > 1e-9 || math.Abs(got.PVerdict-want.PVerdict) > 1e-9 {
+			t.Fatalf("joint T = %v, p = %v, %v; ordinary %v, %v, %v", got.T, got.P, got.PVerdict, u, want.P, want.PVerdict)
+		}
+		if s, w := JointShift(column(x), column(y), []float64{3}), HodgesLehmann(x, y); math.Abs(s-w) > 1e-12 {
+			t.Fatalf("shift %v, want %v", s, w)
+		}
+	})
+}
+
+func TestJointIntervalOfOneColumnIsWidened(t *testing.T) {
+	g := generator(8)
+	x, y := draw(g, "normal", 10), draw(g, "normal", 12)
+	lo, hi, _ := WidenedInterval(x, y, 0.95, 50_000, 1)
+	jlo, jhi, ok := JointInterval(column(x), column(y), []float64{1}, 0.95, 50_000, 1)
+	// The jackknife variance of a median of differences is not that of the
+	// means, so the ends may differ by a few per cent of the width.
+	if width := hi - lo; !ok || math.Abs(lo-jlo) > 0.06*width || math.Abs(hi-jhi) > 0.06*width {
+		t.Errorf("joint %v to %v, widened %v to %v", jlo, jhi, lo, hi)
+	}
+}
+
+// A drawn permutation test agrees with the exact one.
+func TestJointPermutationDrawn(t *testing.T) {
+	g := generator(9)
+	x, y := moved(draw(g, "normal", 9), 1, 0), moved(draw(g, "normal", 9), 1, 0.7)
+	exact := MannWhitneyExact(x, y)
+	drawn := JointPermutation(column(x), column(y), []float64{1}, 40_000, 1)
+	if drawn.Exact {
+		t.Fatal("C(18, 9) = 48,620 assignments should be drawn")
+	}
+	if se := math.Sqrt(exact.P * (1 - exact.P) / 40_000); math.Abs(drawn.P-exact.P) > 4*se {
+		t.Errorf("drawn p %v, exact %v, standard error %v", drawn.P, exact.P, se)
+	}
+	if got, want := SmallestJointP(9, 9, 9999), 2e-4; math.Abs(got-want) > 1e-12 {
+		t.Errorf("smallest p drawn %v, want %v", got, want)
+	}
+}
+
+func TestJointMirrors(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		g := generator(rapid.Uint64().Draw(t, "seed"))
+		b, a := jointSessions(g, "normal", rapid.IntRange(3, 10).Draw(t, "m"), 3, 0.2), jointSessions(g, "normal", rapid.IntRange(3, 10).Draw(t, "n"), 3, 0.2)
+		w := []float64{1, 2, 1}
+		lo, hi, ok := JointInterval(b, a, w, 0.95, 1000, 5)
+		slo, shi, sok := JointInterval(a, b, w, 0.95, 1000, 5)
+		if ok != sok || ok && (lo != -shi || hi != -slo) {
+			t.Fatalf("%v to %v, swapped %v to %v", lo, hi, slo, shi)
+		}
+		p, q := JointPermutation(b, a, w, 1000, 5), JointPermutation(a, b, w, 1000, 5)
+		if p.P != q.P || p.PVerdict != q.PVerdict || math.Abs(p.T-1+q.T) > 1e-12 {
+			t.Fatalf("%v, swapped %v", p, q)
+		}
+	})
+}
+
+// jointSessions draws sessions whose luck is common to their quantities, with
+// half of the variance between sessions; each value is missing with a chance,
+// but the first two sessions are whole.
+func jointSessions(g *rand.Rand, shape string, sessions, columns int, missing float64) Joint {
+	j := make(Joint, sessions)
+	for i := range j {
+		luck := shapes[shape](g)
+		for range columns {
+			v := luck + shapes[shape](g)
+			if i > 1 && g.Float64() < missing {
+				v = math.NaN()
+			}
+			j[i] = append(j[i], v)
+		}
+	}
+	return j
+}
+
+func TestJointPromise(t *testing.T) {
+	n, given := repetitions()
+	n /= 2
+	for _, tt := range []struct{ m, n int }{{5, 5}, {8, 8}, {6, 10}} {
+		for _, shape := range shapeNames {
+			t.Run(fmt.Sprintf("%s, %d and %d sessions", shape, tt.m, tt.n), func(t *testing.T) {
+				t.Parallel()
+				weights := []float64{1, 1, 1, 2, 1, 1}
+				coverage, alarms := simulate(func(g *rand.Rand, seed uint64) (covered, alarm bool) {
+					b, a := jointSessions(g, shape, tt.m, 6, 0.2), jointSessions(g, shape, tt.n, 6, 0.2)
+					lo, hi, ok := JointInterval(b, a, weights, 0.95, simulatedResamples, seed)
+					covered = ok && lo <= 0 && hi >= 0
+					return covered, ok && !covered && JointPermutation(b, a, weights, simulatedResamples, seed).PVerdict <= 0.05+slack
+				}, n, 33)
+				t.Logf("coverage %.1f %%, false alarms %.1f %%", 100*coverage, 100*alarms)
+				if coverage < leastCoverage-given*standardError(leastCoverage, n) {
+					t.Errorf("coverage %.1f %%", 100*coverage)
+				}
+				if alarms > mostFalseAlarms+given*standardError(mostFalseAlarms, n) {
+					t.Errorf("false alarms %.1f %%", 100*alarms)
+				}
+			})
+		}
+	}
+}

@@ -1,0 +1,150 @@
+package stats
+
+import (
+	"math"
+	"math/rand/v2"
+	"runtime"
+	"slices"
+	"sync"
+)
+
+// Component is one of several independent comparisons that are judged
+// together: the values of both sides, and what it weighs.
+type Component struct {
+	Before, After []float64
+	Weight        float64 // above zero
+}
+
+// PooledShift returns the weighted mean of the components' Hodges-Lehmann
+// estimates. With logarithms handed in it is the logarithm of a weighted
+// geometric mean of ratios.
+func PooledShift(components []Component) float64 {
+	sum, weight := 0.0, 0.0
+	for _, c := range components {
+		sum += c.Weight * HodgesLehmann(c.Before, c.After)
+		weight += c.Weight
+	}
+	return sum / weight
+}
+
+// PooledInterval returns the bootstrap interval of PooledShift: every side of
+// every component is resampled independently, and the ends are widened for
+// small samples as WidenedInterval's are, with the variances of the weighted
+// sum in place of those of one difference. Each component draws from a stream
+// of its own, by its position. ok is false when a side has fewer than two
+// values or nothing varies.
+func PooledInterval(components []Component, confidence float64, resamples int, seed uint64) (lo, hi float64, ok bool) {
+	se, df, k := pooledError(components)
+	if !(se > 0) || math.IsInf(se, 0) {
+		return math.NaN(), math.NaN(), false
+	}
+	draws := make([][]float64, len(components))
+	var wg sync.WaitGroup
+	cores := make(chan struct{}, runtime.GOMAXPROCS(0))
+	for i, c := range components {
+		wg.Add(1)
+		cores <- struct{}{}
+		go func() {
+			defer wg.Done()
+			draws[i] = shiftDraws(c.Before, c.After, resamples, seed, uint64(i+1))
+			<-cores
+		}()
+	}
+	wg.Wait()
+	weight, total := 0.0, make([]float64, resamples)
+	for i, c := range components {
+		weight += c.Weight
+		for r, v := range draws[i] {
+			total[r] += c.Weight * v
+		}
+	}
+	tail := normalCDF(-math.Sqrt(k) * studentQuantile((1+confidence)/2, df))
+	cut := int(tail * float64(resamples))
+	return selectKth(total, cut) / weight, selectKth(total, resamples-1-cut) / weight, true
+}
+
+// shiftDraws draws from the bootstrap distribution of the Hodges-Lehmann
+// estimate, or from its limit (see PlacementInterval) above BootstrapLimit
+// values. Swapping the sides turns every sign.
+func shiftDraws(before, after []float64, resamples int, seed, stream uint64) []float64 {
+	x, y := sorted(before), sorted(after)
+	swap := swapFirst(x, y)
+	if swap {
+		x, y = y, x
+	}
+	out := make([]float64, resamples)
+	source := rand.NewPCG(seed, stream<<32)
+	if len(x)+len(y) <= BootstrapLimit {
+		newPairWalk(x, y).newResampler().draw(source, out)
+	} else {
+		g, estimate := rand.New(source), medianDifference(x, y)
+		lo, hi, _ := PlacementInterval(x, y, 0.95)
+		sd := (hi - lo) / 2 / normalQuantile(0.975)
+		for i := range out {
+			out[i] = estimate + sd*g.NormFloat64()
+		}
+	}
+	if swap {
+		for i := range out {
+			out[i] = -out[i]
+		}
+	}
+	return out
+}
+
+// PooledError returns the standard error of PooledShift, taken from those of
+// means, and its degrees of freedom; NaN when a side has fewer than two values.
+func PooledError(components []Component) (se, df float64) {
+	se, df, _ = pooledError(components)
+	return se, df
+}
+
+// pooledError returns the standard error of the weighted mean of differences
+// of means, its degrees of freedom (Welch 1938, Satterthwaite 1946), and k, the
+// root of its unbiased variance over its plug-in bootstrap variance. se is NaN
+// when a side has fewer than two values.
+func pooledError(components []Component) (se, df, k float64) {
+	var weight, plugIn, squares float64
+	var parts []float64
+	for _, c := range components {
+		weight += c.Weight
+		for _, side := range [][]float64{c.Before, c.After} {
+			n := float64(len(side))
+			if n < 2 {
+				return math.NaN(), math.NaN(), math.NaN()
+			}
+			v := c.Weight * c.Weight * variance(side) / n
+			parts = append(parts, v)
+			plugIn += v * (n - 1) / n
+		}
+	}
+	total := sum(parts)
+	for i, v := range parts {
+		c := components[i/2]
+		n := len(c.Before)
+		if i%2 == 1 {
+			n = len(c.After)
+		}
+		squares += (v / total) * (v / total) / float64(n-1)
+	}
+	return math.Sqrt(total) / weight, 1 / squares, math.Sqrt(total / plugIn)
+}
+
+// WholeWeights turns weights into whole numbers in the same proportions: the
+// smallest that are exact within a part in 10,000 of the largest, else parts of
+// a hundred for the largest. Every weight stays above zero.
+func WholeWeights(weights []float64) []int {
+	largest := slices.Max(weights)
+	out := make([]int, len(weights))
+	for top := 1; ; top++ {
+		exact := true
+		for i, w := range weights {
+			v := w / largest * float64(top)
+			out[i] = max(1, int(math.Round(v)))
+			exact = exact && math.Abs(v-float64(out[i])) <= 1e-4*float64(top)
+		}
+		if exact || top == 100 {
+			return out
+		}
+	}
+}

@@ -1,0 +1,238 @@
+package stats
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"slices"
+	"testing"
+
+	"pgregory.net/rapid"
+)
+
+func TestWholeWeights(t *testing.T) {
+	for _, tt := range []struct {
+		weights []float64
+		want    []int
+	}{
+		{[]float64{1, 1, 1}, []int{1, 1, 1}},
+		{[]float64{2, 2}, []int{1, 1}},
+		{[]float64{1, 2, 0.5}, []int{2, 4, 1}},
+		{[]float64{0.7, 0.3}, []int{7, 3}},
+		{[]float64{100, 0.001}, []int{100, 1}},      // never 0
+		{[]float64{1, 1 / math.Pi}, []int{100, 32}}, // no small numbers do: parts of a hundred
+		{[]float64{1, 1 / math.E}, []int{87, 32}},   // the convergent 87/32 of e
+		{[]float64{3, 1.5, 4.5}, []int{2, 1, 3}},
+	} {
+		if got := WholeWeights(tt.weights); !slices.Equal(got, tt.want) {
+			t.Errorf("WholeWeights(%v) = %v, want %v", tt.weights, got, tt.want)
+		}
+	}
+}
+
+// A weighted stratified test by counting every assignment.
+func TestVanElterenWeightedCountsAssignments(t *testing.T) {
+	strata := []Stratum{
+		{[]float64{1, 4, 2}, []float64{3, 5}},
+		{[]float64{2, 2}, []float64{1, 2, 7}},
+		{[]float64{9}, []float64{8, 10, 10}},
+	}
+	weights := []int{3, 1, 2}
+	statistic := func(b int, isAfter []bool) float64 {
+		pool := slices.Concat(strata[b].Before, strata[b].After)
+		u, m, n := 0.0, 0, 0
+		for i, after := range isAfter {
+			if !after {
+				m++
+				continue
+			}
+			n++
+			for j, other := range isAfter {
+				switch {
+				case other:
+				case pool[i] > pool[j]:
+					u++
+				case pool[i] == pool[j]:
+					u += 0.5
+				}
+			}
+		}
+		return u / float64(m*n)
+	}
+	var values [3][]float64
+	at := 0.0
+	for b, s := range strata {
+		marks := make([]bool, len(s.Before)+len(s.After))
+		eachAssignment(marks, len(s.After), func() { values[b] = append(values[b], statistic(b, marks)) })
+		for i := range marks {
+			marks[i] = i >= len(s.Before)
+		}
+		at += float64(weights[b]) * statistic(b, marks)
+	}
+	var total, extreme, lower, upper float64
+	for _, a := range values[0] {
+		for _, b := range values[1] {
+			for _, c := range values[2] {
+				v := 3*a + b + 2*c
+				total++
+				if math.Abs(v-3) >= math.Abs(at-3)-1e-9 {
+					extreme++
+				}
+				if v <= at+1e-9 {
+					lower++
+				}
+				if v >= at-1e-9 {
+					upper++
+				}
+			}
+		}
+	}
+	got := VanElterenWeighted(strata, weights)
+	if !got.Exact || math.Abs(got.T-at) > 1e-12 || math.Abs(got.P-extreme/total) > 1e-12 {
+		t.Errorf("T = %v, p = %v (exact %v), want %v, %v", got.T, got.P, got.Exact, at, extreme/total)
+	}
+	if want := math.Max(extreme/total, math.Min(1, 2*math.Min(lower, upper)/total)); math.Abs(got.PVerdict-want) > 1e-12 {
+		t.Errorf("verdict p = %v, want %v", got.PVerdict, want)
+	}
+}
+
+// With one component the pooled interval is the widened one, but for the
+// Monte-Carlo error of either.
+func TestPooledIntervalOfOneIsWidened(t *testing.T) {
+	g := generator(3)
+	x, y := draw(g, "skew", 9), draw(g, "skew", 12)
+	lo, hi, _ := WidenedInterval(x, y, 0.95, 100_000, 1)
+	plo, phi, ok := PooledInterval([]Component{{x, y, 2.5}}, 0.95, 100_000, 2)
+	if width := hi - lo; !ok || math.Abs(lo-plo) > 0.02*width || math.Abs(hi-phi) > 0.02*width {
+		t.Errorf("pooled %v to %v, widened %v to %v", plo, phi, lo, hi)
+	}
+	if got, want := PooledShift([]Component{{x, y, 2.5}}), HodgesLehmann(x, y); got != want {
+		t.Errorf("pooled shift of one is %v, want %v", got, want)
+	}
+}
+
+// Above BootstrapLimit values the limit takes over; around it both agree.
+func TestShiftDrawsReachTheirLimit(t *testing.T) {
+	g := generator(4)
+	x, y := draw(g, "skew", BootstrapLimit/2), draw(g, "skew", BootstrapLimit/2+1)
+	spread := func(v []float64) float64 { return math.Sqrt(variance(v)) }
+	limit := shiftDraws(x, y, 20_000, 1, 1)
+	drawn := shiftDraws(x, y[1:], 20_000, 1, 1)
+	if r := spread(limit) / spread(drawn); math.Abs(r-1) > 0.05 {
+		t.Errorf("standard deviation of the limit is %.3f times the bootstrap's", r)
+	}
+}
+
+func TestPooledNeedsSpread(t *testing.T) {
+	for name, c := range map[string][]Component{
+		"one value": {{[]float64{1}, []float64{2, 3}, 1}, {[]float64{1, 2}, []float64{2, 3}, 1}},
+		"constant":  {{[]float64{1, 1}, []float64{2, 2}, 1}},
+	} {
+		if lo, hi, ok := PooledInterval(c, 0.95, 1000, 1); ok {
+			t.Errorf("%s: interval %v to %v, want none", name, lo, hi)
+		}
+		se, df := PooledError(c)
+		if spot, ok := (Closed{1, se, df}).BlindSpot(0, Design{0.95, 0.05, 0.8}); ok {
+			t.Errorf("%s: blind spot %v, want none", name, spot)
+		}
+	}
+}
+
+func TestPooledMirrors(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		var forth, back []Component
+		for i := range rapid.IntRange(1, 4).Draw(t, "components") {
+			x, y := anySides(t, 2, 8, true)
+			if slices.Equal(sorted(x), sorted(y)) {
+				t.Skip("equal sides are their own mirror, their draws are not")
+			}
+			w := float64(i + 1)
+			forth, back = append(forth, Component{x, y, w}), append(back, Component{y, x, w})
+		}
+		lo, hi, ok := PooledInterval(forth, 0.95, 1000, 7)
+		blo, bhi, bok := PooledInterval(back, 0.95, 1000, 7)
+		if ok != bok || ok && (lo != -bhi || hi != -blo) {
+			t.Fatalf("%v to %v, swapped %v to %v", lo, hi, blo, bhi)
+		}
+	})
+}
+
+// pooledTry compares several components of m + n values each, of any spread,
+// with unequal true changes that are taken off again.
+func pooledTry(shape string, components, m, n int, weights bool) try {
+	return func(g *rand.Rand, seed uint64) (covered, alarm bool) {
+		c := make([]Component, components)
+		strata := make([]Stratum, components)
+		whole := make([]float64, components)
+		for i := range c {
+			spread := 0.5 + 1.5*g.Float64()
+			c[i] = Component{moved(draw(g, shape, m), spread, 0), moved(draw(g, shape, n), spread, 0), 1}
+			if weights {
+				c[i].Weight = float64(1 + i%3)
+			}
+			strata[i], whole[i] = Stratum{c[i].Before, c[i].After}, c[i].Weight
+		}
+		lo, hi, ok := PooledInterval(c, 0.95, simulatedResamples, seed)
+		covered = ok && lo <= 0 && hi >= 0
+		return covered, ok && !covered && VanElterenWeighted(strata, WholeWeights(whole)).PVerdict <= 0.05+slack
+	}
+}
+
+func TestPooledPromise(t *testing.T) {
+	n, given := repetitions()
+	for _, tt := range []struct {
+		components, m, n int
+		weights          bool
+	}{{8, 3, 3, false}, {2, 5, 5, false}, {6, 4, 8, true}, {20, 3, 3, true}} {
+		for _, shape := range shapeNames {
+			t.Run(fmt.Sprintf("%s, %d of %d and %d", shape, tt.components, tt.m, tt.n), func(t *testing.T) {
+				t.Parallel()
+				coverage, alarms := simulate(pooledTry(shape, tt.components, tt.m, tt.n, tt.weights), n, 31)
+				t.Logf("coverage %.1f %%, false alarms %.1f %%", 100*coverage, 100*alarms)
+				if coverage < leastCoverage-given*standardError(leastCoverage, n) {
+					t.Errorf("coverage %.1f %%", 100*coverage)
+				}
+				if alarms > mostFalseAlarms+given*standardError(mostFalseAlarms, n) {
+					t.Errorf("false alarms %.1f %%", 100*alarms)
+				}
+			})
+		}
+	}
+}
+
+// The stated blind spot of a suite without sessions is caught about four times
+// in five.
+func TestPooledBlindSpotHolds(t *testing.T) {
+	design := Design{0.95, 0.05, 0.8}
+	for _, tt := range []struct{ components, runs int }{{8, 3}, {6, 5}, {4, 10}} {
+		g := generator(uint64(tt.runs))
+		caught, n := 0, 600
+		if raceEnabled {
+			n = 100
+		}
+		for r := range n {
+			side := func(loss float64) []Component {
+				c := make([]Component, tt.components)
+				for i := range c {
+					c[i] = Component{draw(g, "normal", tt.runs), moved(draw(g, "normal", tt.runs), 1, -loss), 1}
+				}
+				return c
+			}
+			pilot := side(0)
+			se, df := PooledError(pilot)
+			lo, hi, _ := PooledInterval(pilot, 0.95, simulatedResamples, uint64(r))
+			loss, ok := Closed{(hi - lo) / 2, se, df}.BlindSpot(0, design)
+			if !ok {
+				t.Fatal("no blind spot")
+			}
+			if _, hi, ok := PooledInterval(side(loss), 0.95, simulatedResamples, uint64(r)); ok && hi < 0 {
+				caught++
+			}
+		}
+		share := float64(caught) / float64(n)
+		t.Logf("%d of %d and %d: caught %.1f %%", tt.components, tt.runs, tt.runs, 100*share)
+		if math.Abs(share-0.8) > 0.08+2*standardError(0.8, n)*float64(map[bool]int{true: 1}[raceEnabled]) {
+			t.Errorf("%d of %d and %d: caught %.1f %%, want about 80 %%", tt.components, tt.runs, tt.runs, 100*share)
+		}
+	}
+}
