@@ -226,8 +226,8 @@ func TestSuitePromise(t *testing.T) {
 	}
 	covered, alarms := 0, 0
 	for i := range n {
-		b := suiteData(factory, 6, 6, 1, true, lucky(uint64(1000+i), 100))
-		a := suiteData(boost, 6, 6, 1, true, lucky(uint64(9000+i), 100))
+		b := suiteData(factory, 6, 7, 1, true, lucky(uint64(1000+i), 100))
+		a := suiteData(boost, 6, 7, 1, true, lucky(uint64(9000+i), 100))
 		c := &Comparison{Confidence: DefaultConfidence, Correction: Holm, Resamples: 1000, Seed: 1}
 		if err := c.pairUp(b, a, Policy{}, Options{}); err != nil {
 			t.Fatal(err)
