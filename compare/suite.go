@@ -86,7 +86,7 @@ func (c *Comparison) pool(policy Policy) {
 			leftOut = append(leftOut, name+" (missing on both sides)")
 		}
 	}
-	if c.Suite = c.suite(WholeSuite, scores, policy); c.Suite == nil {
+	if c.Suite = c.suite(WholeSuite, scores, nil, policy); c.Suite == nil {
 		return
 	}
 	c.Suite.LeftOut = append(c.Suite.LeftOut, leftOut...)
@@ -96,10 +96,7 @@ func (c *Comparison) pool(policy Policy) {
 	}
 	var results []*Result
 	for _, name := range names {
-		s := c.suite(name, classes[name], policy)
-		if s == nil {
-			s = c.single(name, classes[name][0], policy)
-		}
+		s := c.suite(name, classes[name], nil, policy)
 		c.Classes = append(c.Classes, s)
 		results = append(results, s.Result)
 	}
@@ -109,23 +106,35 @@ func (c *Comparison) pool(policy Policy) {
 	}
 }
 
-// suite makes one; nil where fewer than two scores can be pooled.
-func (c *Comparison) suite(name string, scores []*Result, policy Policy) *Suite {
-	if len(scores) < 2 {
+// suite makes one of scores, or of costs in one unit; nil where it cannot. What
+// each weighs is the policy's weight, times the factor given for it if there
+// are any.
+func (c *Comparison) suite(name string, parts []*Result, factors []float64, policy Policy) *Suite {
+	if len(parts) == 0 || len(parts) == 1 && name == WholeSuite {
 		return nil
 	}
 	// By name, so that the order of rows changes no bit.
-	scores = slices.Clone(scores)
-	slices.SortFunc(scores, func(a, b *Result) int {
+	order := make([]int, len(parts))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortFunc(order, func(i, j int) int {
+		a, b := parts[i], parts[j]
 		return cmp.Or(cmp.Compare(a.Benchmark, b.Benchmark), cmp.Compare(a.Metric.Metric, b.Metric.Metric))
 	})
-	s := &Suite{LeftOut: []string{}, Result: c.suiteResult(name, scores, policy)}
+	s := &Suite{LeftOut: []string{}}
+	var sorted []*Result
 	total, arithmetic := 0.0, 0.0
 	blocks, sessions := 0, 0
-	for _, r := range scores {
-		s.Scores, s.Weights = append(s.Scores, r.Name()), append(s.Weights, r.Weight)
-		total += r.Weight
-		arithmetic += r.Weight * r.Change
+	for _, i := range order {
+		r, weight := parts[i], parts[i].Weight
+		if factors != nil {
+			weight *= factors[i]
+		}
+		sorted = append(sorted, r)
+		s.Scores, s.Weights = append(s.Scores, r.Name()), append(s.Weights, weight)
+		total += weight
+		arithmetic += weight * r.Change
 		switch r.Replication {
 		case ByBlock:
 			blocks++
@@ -133,9 +142,13 @@ func (c *Comparison) suite(name string, scores []*Result, policy Policy) *Suite 
 			sessions++
 		}
 	}
+	s.Result = suiteResult(name, sorted, policy)
 	s.Arithmetic = arithmetic / total
 	switch {
-	case blocks == len(scores):
+	case len(parts) == 1:
+		s.lone()
+		return s
+	case blocks == len(parts):
 		if !s.byRows(true) {
 			return nil
 		}
@@ -143,9 +156,9 @@ func (c *Comparison) suite(name string, scores []*Result, policy Policy) *Suite 
 	case blocks > 0:
 		c.note("no-suite", "no %s: some scores are compared in blocks and some are not; the two are never mixed", suiteWord(name))
 		return nil
-	case sessions == len(scores) && s.byRows(false):
+	case sessions == len(parts) && s.byRows(false):
 		s.Basis = BySuiteSession
-	case sessions == len(scores):
+	case sessions == len(parts):
 		s.Basis = ByJointSession
 		s.jointly()
 	default:
@@ -157,14 +170,15 @@ func (c *Comparison) suite(name string, scores []*Result, policy Policy) *Suite 
 	return s
 }
 
-// single is the class of a single score: that score, judged among the classes.
-func (c *Comparison) single(name string, score *Result, policy Policy) *Suite {
-	r := *score
-	r.Benchmark, r.Metric.Metric, r.Parts, r.Notes = name, DefaultMetric, []*Result{score}, []Note{}
-	r.Tolerance, r.ToleranceFrom = suiteTolerance(policy)
-	r.CountsForGate, r.counts = false, false
-	basis := map[Replication]Basis{ByBlock: BySuiteBlock, BySession: BySuiteSession, ByRun: ByScore}[r.Replication]
-	return &Suite{Scores: []string{score.Name()}, Weights: []float64{score.Weight}, LeftOut: []string{}, Basis: basis, Arithmetic: r.Change, Result: &r}
+// lone makes the suite of a single part: that part, under the suite's name.
+func (s *Suite) lone() {
+	part := s.Parts[0]
+	m := s.Metric
+	m.Unit, m.Better = part.Unit, part.Better
+	r := *part
+	r.Metric, r.Parts, r.Notes, r.Tick = m, s.Parts, []Note{}, part.Tick
+	s.Result = &r
+	s.Basis = map[Replication]Basis{ByBlock: BySuiteBlock, BySession: BySuiteSession, ByRun: ByScore}[r.Replication]
 }
 
 func suiteWord(name string) string {
@@ -190,18 +204,35 @@ func suiteTolerance(policy Policy) (*float64, string) {
 	return &t, from
 }
 
-func (c *Comparison) suiteResult(name string, scores []*Result, policy Policy) *Result {
+// suiteResult is what parts of one role and scale pool to.
+func suiteResult(name string, parts []*Result, policy Policy) *Result {
 	m := Metric{Benchmark: name, Metric: DefaultMetric, Better: Higher, Scale: Ratio, Role: Score, Weight: 1, Named: true}
 	m.Tolerance, m.ToleranceFrom = suiteTolerance(policy)
-	return &Result{Metric: m, Notes: []Note{}, Parts: scores, counts: name == WholeSuite && policy.SuiteDecides}
+	if p := parts[0]; p.Role != Score {
+		m.Better, m.Scale, m.Role, m.Tolerance, m.ToleranceFrom = p.Better, p.Scale, p.Role, nil, ""
+		if m.Scale == Interval {
+			m.Unit = p.Unit
+		}
+	}
+	return &Result{Metric: m, Notes: []Note{}, Parts: parts, counts: name == WholeSuite && policy.SuiteDecides}
 }
 
-// speed is a compared value of a score, turned so that plus is better.
-func (r *Result) speed(v float64) float64 {
-	if r.Better == Lower {
+// turned is a compared value of a part as the suite adds it up: of scores so
+// that plus is better, of everything else as it is.
+func (r *Result) turned(v float64) float64 {
+	if r.Role == Score && r.Better == Lower {
 		return -v
 	}
 	return v
+}
+
+// centre is what a part is taken relative to: its median before, on a ratio
+// scale.
+func (r *Result) centre() float64 {
+	if r.Scale != Ratio {
+		return 0
+	}
+	return r.turned(median(r.before.values))
 }
 
 // spellKey is one session, or one spell within a block.
@@ -210,12 +241,12 @@ type spellKey struct{ block, session string }
 // rows lists a side's values, turned and relative to the side before, by
 // session or spell. ok is false where a value has no label to go by.
 func (r *Result) rows(side sample, inBlocks bool) (rows map[spellKey]float64, ok bool) {
-	centre := r.speed(median(r.before.values))
+	centre := r.centre()
 	rows = map[spellKey]float64{}
 	if inBlocks {
 		for _, block := range r.blocks {
 			for _, s := range side.blocked[block] {
-				rows[spellKey{block, s.label}] = r.speed(s.value) - centre
+				rows[spellKey{block, s.label}] = r.turned(s.value) - centre
 			}
 		}
 		return rows, true
@@ -224,7 +255,7 @@ func (r *Result) rows(side sample, inBlocks bool) (rows map[spellKey]float64, ok
 		if s.label == "" {
 			return nil, false
 		}
-		rows[spellKey{"", s.label}] = r.speed(s.value) - centre
+		rows[spellKey{"", s.label}] = r.turned(s.value) - centre
 	}
 	return rows, true
 }
@@ -237,22 +268,22 @@ func (s *Suite) byRows(inBlocks bool) bool {
 	build := func(pick func(*Result) sample) (*Series, bool) {
 		sums, seen := map[spellKey]float64{}, map[spellKey]int{}
 		total := 0.0
-		for _, r := range s.Parts {
+		for i, r := range s.Parts {
 			rows, ok := r.rows(pick(r), inBlocks)
 			if !ok {
 				return nil, false
 			}
 			for k, v := range rows {
-				sums[k] += r.Weight * v
+				sums[k] += s.Weights[i] * v
 				seen[k]++
 			}
-			total += r.Weight
+			total += s.Weights[i]
 		}
 		out := &Series{SeriesKey: SeriesKey{Benchmark: s.Benchmark, Metric: s.Metric.Metric}}
 		for _, k := range sortedKeys(sums) {
 			switch {
 			case seen[k] == len(s.Parts):
-				out.Observations = append(out.Observations, Observation{Value: math.Exp(sums[k] / total), Block: k.block, Session: k.session})
+				out.Observations = append(out.Observations, Observation{Value: s.natural(sums[k] / total), Block: k.block, Session: k.session})
 			case !inBlocks:
 				return nil, false
 			}
@@ -291,13 +322,13 @@ func (s *Suite) jointly() {
 			rows[k][column] = v
 		}
 		for column, r := range s.Parts {
-			centre := r.speed(median(r.before.values))
+			centre := r.centre()
 			for i, x := range pick(r).sessions {
 				k := spellKey{"", x.label}
 				if x.label == "" {
 					k = spellKey{r.Name(), fmt.Sprintf("%09d", i)}
 				}
-				put(k, column, r.speed(x.value)-centre)
+				put(k, column, r.turned(x.value)-centre)
 			}
 		}
 		at := map[spellKey]float64{}
@@ -311,9 +342,7 @@ func (s *Suite) jointly() {
 		return out
 	}
 	s.pooled.before, s.pooled.after = side(func(r *Result) sample { return r.before }), side(func(r *Result) sample { return r.after })
-	for _, r := range s.Parts {
-		s.pooled.weights = append(s.pooled.weights, r.Weight)
-	}
+	s.pooled.weights = s.Weights
 	s.Replication, s.Replicates = BySession, [2]int{len(s.pooled.before), len(s.pooled.after)}
 	s.relativeSides()
 }
@@ -321,18 +350,17 @@ func (s *Suite) jointly() {
 // byScore keeps the scores apart.
 func (s *Suite) byScore() {
 	s.pooled = &pooled{}
-	for _, r := range s.Parts {
+	for k, r := range s.Parts {
 		b, a := make([]float64, len(r.before.values)), make([]float64, len(r.after.values))
 		for i, v := range r.before.values {
-			b[i] = r.speed(v)
+			b[i] = r.turned(v)
 		}
 		for i, v := range r.after.values {
-			a[i] = r.speed(v)
+			a[i] = r.turned(v)
 		}
-		s.pooled.components = append(s.pooled.components, stats.Component{Before: b, After: a, Weight: r.Weight})
-		s.pooled.weights = append(s.pooled.weights, r.Weight)
+		s.pooled.components = append(s.pooled.components, stats.Component{Before: b, After: a, Weight: s.Weights[k]})
 	}
-	s.pooled.whole = stats.WholeWeights(s.pooled.weights)
+	s.pooled.whole = stats.WholeWeights(s.Weights)
 	s.Replication = ByRun
 	for _, r := range s.Parts {
 		s.Replicates[0] = leastOf(s.Replicates[0], r.Replicates[0])
@@ -349,22 +377,18 @@ func leastOf(a, b int) int {
 	return min(a, b)
 }
 
-// relativeSides fills in the sides where no values per session exist: 1
-// before, and after what the scores' medians say.
+// relativeSides fills in the sides where no values per session exist: as if
+// before were its own measure. What is after follows from the change.
 func (s *Suite) relativeSides() {
-	log, total := 0.0, 0.0
 	for _, r := range s.Parts {
 		s.Before.Runs += r.Before.Runs
 		s.After.Runs += r.After.Runs
-		log += r.Weight * (r.speed(median(r.after.values)) - r.speed(median(r.before.values)))
-		total += r.Weight
 	}
 	if s.Replication == BySession {
 		s.Before.Sessions, s.After.Sessions = s.Replicates[0], s.Replicates[1]
 	}
-	s.Before.Median, s.Before.Mean, s.Before.Min, s.Before.Max = 1, 1, 1, 1
-	after := math.Exp(log / total)
-	s.After.Median, s.After.Mean, s.After.Min, s.After.Max = after, after, after, after
+	one := s.natural(0)
+	s.Before.Median, s.Before.Mean, s.Before.Min, s.Before.Max = one, one, one, one
 }
 
 // measurePooled is measure for the two bases without a value per session.
@@ -407,7 +431,8 @@ func (r *Result) measurePooled(c *Comparison) {
 		r.Method = "drawn"
 	}
 	r.Change = r.display(r.shift)
-	r.After.Median = math.Exp(r.shift)
+	after := r.natural(r.shift)
+	r.After.Median, r.After.Mean, r.After.Min, r.After.Max = after, after, after, after
 	p.closed.Half, p.size = (hi-lo)/2, max(r.Replicates[0], r.Replicates[1])
 	if ok && r.PFloor <= 1-c.Confidence+slack {
 		r.Interval = r.displayed(lo, hi)
@@ -433,14 +458,18 @@ func (c *Comparison) Judged() []*Result {
 // the scores' widenings, weighted.
 func (s *Suite) widenCoarse() {
 	widen, total := 0.0, 0.0
-	for _, r := range s.Parts {
-		widen += r.Weight * r.widened
-		total += r.Weight
+	for i, r := range s.Parts {
+		widen += s.Weights[i] * r.widened
+		total += s.Weights[i]
 	}
 	if s.widened = widen / total; s.widened == 0 || s.Interval == nil {
 		return
 	}
-	s.Interval = s.displayed(math.Log1p(s.Interval[0])-s.widened, math.Log1p(s.Interval[1])+s.widened)
+	lo, hi := s.Interval[0], s.Interval[1]
+	if s.Scale == Ratio {
+		lo, hi = math.Log1p(lo), math.Log1p(hi)
+	}
+	s.Interval = s.displayed(lo-s.widened, hi+s.widened)
 }
 
 // sizeToCatch is the number of runs a score, or of sessions, on each side.

@@ -233,7 +233,7 @@ func TestSuitePromise(t *testing.T) {
 			t.Fatal(err)
 		}
 		c.measure()
-		s := c.suite(WholeSuite, c.Results, Policy{})
+		s := c.suite(WholeSuite, c.Results, nil, Policy{})
 		if s.Interval[0] <= 0 && s.Interval[1] >= 0 {
 			covered++
 		} else if s.PVerdict <= 0.05 {
