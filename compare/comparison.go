@@ -163,6 +163,8 @@ func Compare(before, after []*Series, names [2]string, policy Policy, opt Option
 	return c, nil
 }
 
+const vetNote = "look at the data first: %s (tunegate vet has the evidence)"
+
 // vet says in one line what looks unsafe about the data.
 func (c *Comparison) vet(before, after []*Series, policy Policy, opt Options) error {
 	compared := map[[2]string]*Result{}
@@ -182,7 +184,7 @@ func (c *Comparison) vet(before, after []*Series, policy Policy, opt Options) er
 		return err
 	}
 	if s := v.Summary(); s != "" {
-		c.note("vet", "look at the data first: %s (tunegate vet has the evidence)", s)
+		c.note("vet", vetNote, s)
 	}
 	return nil
 }
@@ -317,6 +319,12 @@ func newResult(b, a *Series, policy Policy, opt Options) (*Result, error) {
 	if err != nil {
 		return nil, &PlacedError{at, err.Error()}
 	}
+	if b.derived {
+		m.Role, m.Scale = b.role, b.scale
+		if m.Role != Cost {
+			m.Tolerance = nil
+		}
+	}
 	r := &Result{Metric: m, Notes: []Note{}}
 	return r, r.reduce(b, a)
 }
@@ -384,7 +392,19 @@ func (c *Comparison) decide(policy Policy, opt Options) {
 // settle corrects results for each other, and for others that are absent, and
 // gives each its verdict and its plan.
 func settle(results []*Result, absent int, correction Correction, confidence float64) {
-	alpha := 1 - confidence
+	found := correct(results, absent, correction, confidence)
+	alpha, family := 1-confidence, len(results)+absent
+	onAllCores(results, func(r *Result) {
+		others := found
+		if r.PAdjusted <= alpha+slack {
+			others--
+		}
+		r.plan(confidence, barFor(correction, alpha, family, others))
+	})
+}
+
+// correct does so without a plan, and says how many p values are found.
+func correct(results []*Result, absent int, correction Correction, confidence float64) (found int) {
 	p := make([]float64, len(results)+absent)
 	for i := range p {
 		p[i] = 1
@@ -393,24 +413,17 @@ func settle(results []*Result, absent int, correction Correction, confidence flo
 		}
 	}
 	adjusted := adjust(correction, p)
-	found := 0
 	for i, r := range results {
 		r.PAdjusted, r.Among = adjusted[i], len(p)
 		if correction == NoCorrection {
 			r.Among = 1
 		}
-		if r.PAdjusted <= alpha+slack {
+		if r.PAdjusted <= 1-confidence+slack {
 			found++
 		}
-	}
-	onAllCores(results, func(r *Result) {
-		others := found
-		if r.PAdjusted <= alpha+slack {
-			others--
-		}
 		r.judge(confidence)
-		r.plan(confidence, barFor(correction, alpha, len(p), others))
-	})
+	}
+	return found
 }
 
 // slack keeps a p that equals the bar on its lower side, whatever the rounding.

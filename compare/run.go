@@ -69,6 +69,9 @@ type Series struct {
 	WarmUps      int   // runs labelled so, which are no observations
 	unitAt       Place // where Unit was first stated
 	betterAt     Place
+	derived      bool // worked out from others: role and scale are known
+	role         Role
+	scale        Scale
 }
 
 // Runs collects values into series. The zero value is ready for use.

@@ -92,20 +92,31 @@ func (t *terminal) plain(s string) string {
 
 // painted writes wrapped text in colour.
 func (t *terminal) painted(c text.Colors, s string) {
-	for _, l := range strings.Split(text.WrapSoft(t.plain(s), t.opt.Width), "\n") {
-		t.line("%s", t.paint(c, strings.TrimRight(l, " ")))
+	for _, l := range t.wrapped(s, t.opt.Width) {
+		t.line("%s", t.paint(c, l))
 	}
 }
 
 // paragraph writes wrapped text, indented after its first line.
 func (t *terminal) paragraph(first, rest, s string) {
-	for i, l := range strings.Split(text.WrapSoft(t.plain(s), t.opt.Width-text.StringWidthWithoutEscSequences(rest)), "\n") {
+	for i, l := range t.wrapped(s, t.opt.Width-text.StringWidthWithoutEscSequences(rest)) {
 		lead := rest
 		if i == 0 {
 			lead = first
 		}
-		t.line("%s%s", lead, strings.TrimRight(l, " "))
+		t.line("%s%s", lead, l)
 	}
+}
+
+// wrapped breaks a text into lines, but no number from its per cent sign.
+func (t *terminal) wrapped(s string, width int) []string {
+	const noBreak = "\uE000" // of one column, and in no name (Clean)
+	s = strings.ReplaceAll(t.plain(s), " %", noBreak+"%")
+	lines := strings.Split(text.WrapSoft(s, width), "\n")
+	for i, l := range lines {
+		lines[i] = strings.ReplaceAll(strings.TrimRight(l, " "), noBreak, " ")
+	}
+	return lines
 }
 
 func (t *terminal) paint(c text.Colors, s string) string {
@@ -115,21 +126,26 @@ func (t *terminal) paint(c text.Colors, s string) string {
 	return text.Escape(s, c.EscapeSeq()) // Sprint would ask the environment once more
 }
 
-// facts states what the verdicts rest on.
-func (t *terminal) facts(c *compare.Comparison) {
+// correctionName is what a correction is called after; empty for none.
+func correctionName(c compare.Correction) string {
+	return map[compare.Correction]string{compare.Holm: "Holm", compare.BenjaminiHochberg: "Benjamini-Hochberg"}[c]
+}
+
+// facts states what the verdicts rest on, and what else is given.
+func (t *terminal) facts(c *compare.Comparison, more ...string) {
 	facts := []string{level(c.Confidence) + " % confidence"}
 	if c.Looks > 1 {
 		facts[0] = fmt.Sprintf("look %d of %d, judged at %s %% so that all looks together keep %s %%", c.Look, c.Looks, level(c.Confidence), level(c.Overall))
 	}
 	if c.Family > 1 {
-		how := map[compare.Correction]string{compare.Holm: "Holm", compare.BenjaminiHochberg: "Benjamini-Hochberg"}[c.Correction]
+		how := correctionName(c.Correction)
 		if how == "" {
 			facts = append(facts, fmt.Sprintf("%d scores, not corrected for their number", c.Family))
 		} else {
 			facts = append(facts, fmt.Sprintf("%d scores corrected together (%s)", c.Family, how))
 		}
 	}
-	facts = append(facts, toleranceFacts(c)...)
+	facts = append(append(facts, more...), toleranceFacts(c)...)
 	if c.Policy != "" {
 		facts = append(facts, "policy "+Clean(c.Policy))
 	}
@@ -164,6 +180,7 @@ func toleranceFacts(c *compare.Comparison) []string {
 // unit.
 type block struct {
 	title   string
+	head    string // of the names; empty for "benchmark"
 	results []*compare.Result
 }
 
@@ -219,7 +236,10 @@ func suiteTitle(s *compare.Suite) string {
 func (t *terminal) block(c *compare.Comparison, b block) {
 	if b.title != "" {
 		t.line("")
-		t.line("%s", t.paint(text.Colors{text.Bold}, b.title))
+		t.painted(text.Colors{text.Bold}, b.title)
+	}
+	if b.head == "" {
+		b.head = "benchmark"
 	}
 	if t.opt.Plain {
 		spelled := make([]*compare.Result, len(b.results))
@@ -237,12 +257,12 @@ func (t *terminal) block(c *compare.Comparison, b block) {
 	style := table.Style{Name: "house", Box: table.BoxStyle{PaddingLeft: "", PaddingRight: "  "}, Options: table.OptionsNoBordersAndSeparators}
 	style.Format.Header = text.FormatDefault
 	tw.SetStyle(style)
-	head := table.Row{"benchmark", "verdict", "change", intervalHead(c), scaleHead(b.results[0], scale, stripWidth)}
+	head := table.Row{b.head, "verdict", "change", intervalHead(c), scaleHead(b.results[0], scale, stripWidth)}
 	if verdictBelow {
 		head = append(head[:1], head[2:]...)
 	}
 	if oneLine {
-		head = table.Row{"benchmark", "before", "after", "compared", "verdict", "change", intervalHead(c), scaleHead(b.results[0], scale, stripWidth), timeHead(b.results)}
+		head = table.Row{b.head, "before", "after", "compared", "verdict", "change", intervalHead(c), scaleHead(b.results[0], scale, stripWidth), timeHead(b.results)}
 	}
 	tw.AppendHeader(head)
 	right := []int{3}
@@ -582,14 +602,7 @@ func Notes(c *compare.Comparison) []string {
 		lines = append(lines, "only after: "+Clean(join(c.OnlyAfter, 12)))
 	}
 	for _, a := range c.SetAside {
-		where := ""
-		if a.Session != "" {
-			where += ", session " + a.Session
-		}
-		if a.Run != "" {
-			where += ", run " + a.Run
-		}
-		lines = append(lines, Clean(fmt.Sprintf("set aside: %s, %s%s: %s", a.Profile, a.Benchmark, where, a.Reason)))
+		lines = append(lines, asideLine(a))
 	}
 	for _, n := range c.Notes {
 		lines = append(lines, Clean(n.Text))
@@ -612,6 +625,18 @@ func Notes(c *compare.Comparison) []string {
 		lines = append(lines, "a cost without a stated tolerance never changes the exit status")
 	}
 	return lines
+}
+
+// asideLine is one run that is set aside, and why.
+func asideLine(a compare.Aside) string {
+	where := ""
+	if a.Session != "" {
+		where += ", session " + a.Session
+	}
+	if a.Run != "" {
+		where += ", run " + a.Run
+	}
+	return Clean(fmt.Sprintf("set aside: %s, %s%s: %s", a.Profile, a.Benchmark, where, a.Reason))
 }
 
 func (t *terminal) closing(c *compare.Comparison) {

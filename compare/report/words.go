@@ -17,11 +17,11 @@ const Caution = "Caution: stay within the maker's limits, back up first, test st
 // Peeking is said wherever more runs are advised.
 const Peeking = "Plan one further look and judge once: adding runs until the answer pleases raises false alarms from 5 to 12 %."
 
-// Clean removes control characters and invisible direction marks from a name
+// Clean removes control and private characters and invisible direction marks from a name
 // that came from a file, so that it can do nothing to a terminal.
 func Clean(name string) string {
 	return strings.Map(func(r rune) rune {
-		if unicode.IsControl(r) || unicode.Is(unicode.Cf, r) || r == unicode.ReplacementChar || r == '\u2028' || r == '\u2029' {
+		if unicode.IsControl(r) || unicode.Is(unicode.Cf, r) || unicode.Is(unicode.Co, r) || r == unicode.ReplacementChar || r == '\u2028' || r == '\u2029' {
 			return -1
 		}
 		return r

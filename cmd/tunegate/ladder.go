@@ -1,0 +1,143 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"strings"
+
+	"github.com/urfave/cli/v2"
+
+	"tunegate/compare"
+	"tunegate/compare/intake"
+	"tunegate/compare/report"
+	"tunegate/stats"
+)
+
+func ladderCommand() *cli.Command {
+	return &cli.Command{
+		Name:      "ladder",
+		Usage:     "judge a chain of profiles: each step, the total, the cost, and which is best for what",
+		ArgsUsage: "FILE FILE...  |  FILES-OR-FOLDER --profile FIRST --profile NEXT...",
+		Description: `Two to twelve profiles, each tried on top of the one before. Every file is a
+profile, in the order given; where one file or folder holds several, --profile
+says the order. Steps multiply, they do not add: the total is measured last
+against first. What each profile costs (metrics power, energy, temperature and,
+for its rise, ambient) is shown beside the first, worked out run by run.
+All steps, and all pairs of profiles where the best is sought, share the
+correction. A mix weighs the classes of work that a policy states.
+
+Examples:
+   tunegate ladder factory.csv boost-lift.csv fixed-all.csv
+   tunegate ladder runs/ --profile factory --profile boost-lift --profile fixed-all
+   tunegate ladder runs/ --profile factory --profile boost-lift --policy tunegate.toml --mix rendering=70,interactive=30
+
+Exit status: 0 judged (a ladder shows a choice, it fails nothing); 2 bad input
+or usage, or a link of the chain that is not measured.`,
+		Flags: append([]cli.Flag{
+			&cli.StringSliceFlag{Name: "profile", Usage: "the next `PROFILE` of the chain; repeatable"},
+			&cli.StringFlag{Name: "mix", Usage: "the work that counts, as `CLASS=SHARE,CLASS=SHARE`"},
+			&cli.StringFlag{Name: "better", Usage: "`DIRECTION` higher or lower, for metrics whose unit does not say"},
+			&cli.StringFlag{Name: "confidence", Usage: "`LEVEL` in per cent; 95 and 0.95 are the same (default: the policy's, else 95)"},
+			&cli.StringSliceFlag{Name: "tolerance", Usage: "smallest change worth having, in per cent, or BENCHMARK=`N`; repeatable (default: 0.5)"},
+			&cli.StringFlag{Name: "correction", Usage: "`METHOD` for several scores: holm, benjamini-hochberg or none (default: the policy's, else holm)"},
+			&cli.StringFlag{Name: "policy", Usage: "read metrics, tolerances, classes and weights from a `FILE` such as tunegate.toml"},
+			&cli.StringSliceFlag{Name: "only", Usage: "look only at this `NAME`, a benchmark or metric, * and ? allowed; repeatable"},
+			&cli.StringSliceFlag{Name: "leave-out", Usage: "leave this `NAME` out, a benchmark or metric, * and ? allowed; repeatable"},
+			&cli.IntFlag{Name: "resamples", Value: stats.DefaultResamples, Usage: "`NUMBER` of bootstrap resamples"},
+			&cli.Uint64Flag{Name: "seed", Value: 1, Usage: "`NUMBER` that starts the bootstrap; the same seed gives the same bytes"},
+			&cli.StringSliceFlag{Name: "write", Usage: "also write `FORM=FILE`, form text, json or markdown; repeatable"},
+		}, screenFlags()...),
+		OnUsageError:    usageError,
+		HideHelpCommand: true,
+		Action:          runLadder,
+	}
+}
+
+func runLadder(c *cli.Context) error {
+	screen, err := textOptions(c, c.App.Writer)
+	if err != nil {
+		return err
+	}
+	writes, err := parseWrites(c.StringSlice("write"), []string{"text", "json", "markdown"})
+	if err != nil {
+		return err
+	}
+	policy, err := policyOf(c)
+	if err != nil {
+		return err
+	}
+	opt, err := compareOptions(c)
+	if err != nil {
+		return err
+	}
+	var mix []compare.Share
+	if s := c.String("mix"); s != "" {
+		if mix, err = compare.ParseMix(s); err != nil {
+			return fmt.Errorf("--mix: %w", err)
+		}
+	}
+	profiles, sides, notes, err := readRungs(c)
+	if err != nil {
+		return err
+	}
+	l, err := compare.Climb(profiles, sides, mix, policy, opt)
+	if err != nil {
+		return err
+	}
+	for _, n := range notes {
+		l.Notes = append(l.Notes, compare.Note{Kind: "reading", Text: n})
+	}
+	forms := map[string]func(io.Writer) error{
+		"text": func(w io.Writer) error {
+			return report.LadderText(w, l, report.TextOptions{Width: 100, Detail: screen.Detail, Plain: screen.Plain})
+		},
+		"json":     func(w io.Writer) error { return report.LadderJSON(w, l) },
+		"markdown": func(w io.Writer) error { return report.LadderMarkdown(w, l) },
+	}
+	return deliver(c, writes, forms, func(w io.Writer) error { return report.LadderText(w, l, screen) })
+}
+
+// readRungs reads the profiles in the order of the files, or of --profile.
+func readRungs(c *cli.Context) (profiles []string, sides [][]*compare.Series, notes []string, err error) {
+	if c.NArg() == 0 {
+		return nil, nil, nil, fmt.Errorf("nothing to climb; name the profiles' files in their order, or a folder and --profile for each (see tunegate ladder --help)")
+	}
+	var runs compare.Runs
+	several := ""
+	for _, arg := range c.Args().Slice() {
+		before := len(runs.Profiles())
+		tally, err := readInto(c, []string{arg}, &runs, intake.ProfileName)
+		if err != nil {
+			return nil, nil, nil, err
+		}
+		notes = append(notes, tally.Notes...)
+		if len(runs.Profiles()) > before+1 {
+			several = arg
+		}
+	}
+	found := runs.Profiles()
+	profiles = c.StringSlice("profile")
+	if len(profiles) == 0 {
+		if several != "" {
+			words := ""
+			for _, p := range found {
+				words += " --profile " + shellWord(p)
+			}
+			return nil, nil, nil, fmt.Errorf("%s holds several profiles: %s; say which, and in which order, for instance%s", several, quoted(found), words)
+		}
+		profiles = found
+	}
+	seen := map[string]bool{}
+	for _, p := range profiles {
+		side := runs.Profile(p)
+		if len(side) == 0 {
+			return nil, nil, nil, fmt.Errorf("there is no profile %q; there are %s", p, quoted(found))
+		}
+		if seen[p] {
+			return nil, nil, nil, fmt.Errorf("--profile names %q twice; a chain has each profile once", strings.TrimSpace(p))
+		}
+		seen[p] = true
+		sides = append(sides, side)
+	}
+	return profiles, sides, notes, nil
+}

@@ -1,0 +1,132 @@
+package compare
+
+import (
+	"fmt"
+	"math"
+	"strings"
+)
+
+// Names of the metrics that a ladder weighs as costs.
+const (
+	MetricPower       = "power"
+	MetricEnergy      = "energy"
+	MetricTemperature = "temperature"
+	MetricAmbient     = "ambient"
+	MetricRise        = "temperature rise"
+	// MetricEfficiency is work per joule: the score as a rate, over power.
+	MetricEfficiency = "work per joule"
+)
+
+// factor of a unit in the base unit of its kind: seconds, watts, joules.
+var (
+	secondsIn = map[string]float64{"ns": 1e-9, "us": 1e-6, "µs": 1e-6, "ms": 1e-3, "s": 1, "min": 60, "h": 3600}
+	wattsIn   = map[string]float64{"mw": 1e-3, "w": 1, "kw": 1e3}
+	joulesIn  = map[string]float64{"j": 1, "kj": 1e3, "wh": 3600, "kwh": 3.6e6}
+)
+
+func factorOf(units map[string]float64, unit string) (float64, bool) {
+	f, ok := units[strings.ToLower(unit)]
+	return f, ok
+}
+
+// derive adds what runs of one profile allow to work out, run by run, so that
+// it has an interval of its own: energy of a job (power times time, in J, where
+// no energy is measured), the rise of the temperature over ambient (K), and
+// work per joule (the score as a rate over power). A score needs no unit
+// of time for the last: points a watt are as good as frames a joule.
+func derive(series []*Series, policy Policy) ([]*Series, error) {
+	by := map[[2]string]*Series{}
+	for _, s := range series {
+		by[[2]string{s.Benchmark, s.Metric}] = s
+	}
+	out := append([]*Series(nil), series...)
+	for _, score := range series {
+		m, err := resolveAnyway(policy, score)
+		if err != nil {
+			return nil, &PlacedError{firstPlace(score), err.Error()}
+		}
+		if m.Role != Score || m.Scale != Ratio || m.Metric != DefaultMetric {
+			continue
+		}
+		of := func(metric string, units map[string]float64) (*Series, float64) {
+			s := by[[2]string{score.Benchmark, metric}]
+			if s == nil {
+				return nil, 0
+			}
+			f, ok := factorOf(units, s.Unit)
+			if !ok {
+				return nil, 0
+			}
+			return s, f
+		}
+		power, watts := of(MetricPower, wattsIn)
+		seconds, timed := factorOf(secondsIn, m.Unit)
+		energy, joules := of(MetricEnergy, joulesIn)
+		if energy == nil && power != nil && timed {
+			energy, joules = pairRuns(MetricEnergy, "J", Cost, Ratio, power, score, func(p, t float64) float64 { return p * watts * t * seconds }), 1
+			out = append(out, energy)
+		}
+		switch {
+		case timed && energy != nil: // one job over what it took
+			out = append(out, pairRuns(MetricEfficiency, "1/J", Info, Ratio, energy, energy, func(e, _ float64) float64 { return 1 / (e * joules) }))
+		case !timed && power != nil && m.Better != "":
+			out = append(out, pairRuns(MetricEfficiency, orWord(m.Unit, "1")+"/W", Info, Ratio, score, power, func(v, p float64) float64 {
+				if m.Better == Lower {
+					v = 1 / v
+				}
+				return v / (p * watts)
+			}))
+		}
+		hot, ambient := by[[2]string{score.Benchmark, MetricTemperature}], by[[2]string{score.Benchmark, MetricAmbient}]
+		if hot != nil && ambient != nil && hot.Unit == "°C" && ambient.Unit == "°C" && by[[2]string{score.Benchmark, MetricRise}] == nil {
+			out = append(out, pairRuns(MetricRise, "K", Cost, Interval, hot, ambient, func(h, a float64) float64 { return h - a }))
+		}
+	}
+	return out, nil
+}
+
+// pairRuns makes a series from two of one benchmark, run by run: a run is known
+// by its label, or by its position among the values of its metric in the same
+// session and file. A run that one of them lacks, or sets aside, is set aside.
+func pairRuns(metric, unit string, role Role, scale Scale, a, b *Series, f func(x, y float64) float64) *Series {
+	type runKey struct{ session, block, file, run string }
+	keyed := func(s *Series) (order []runKey, by map[runKey]Observation) {
+		by = map[runKey]Observation{}
+		nth := map[[2]string]int{}
+		for _, o := range s.Observations {
+			nth[[2]string{o.Session, o.At.File}]++
+			k := runKey{o.Session, o.Block, "", o.Run}
+			if o.Run == "" {
+				k.file, k.run = o.At.File, fmt.Sprintf("#%d", nth[[2]string{o.Session, o.At.File}])
+			}
+			if _, twice := by[k]; !twice {
+				order = append(order, k)
+			}
+			by[k] = o
+		}
+		return order, by
+	}
+	out := &Series{SeriesKey: SeriesKey{a.Profile, a.Benchmark, metric}, Unit: unit, derived: true, role: role, scale: scale}
+	if role == Info {
+		out.Better = Higher
+	}
+	order, left := keyed(a)
+	_, right := keyed(b)
+	for _, k := range order {
+		x, y := left[k], right[k]
+		o := x
+		_, both := right[k]
+		switch v := f(x.Value, y.Value); {
+		case !both || x.Missing || y.Missing:
+			o.Missing = true
+		case x.SetAside || y.SetAside:
+			o.SetAside, o.Reason = true, orWord(x.Reason, y.Reason)
+		case math.IsNaN(v) || math.IsInf(v, 0):
+			o.Missing = true
+		default:
+			o.Value = v
+		}
+		out.Observations = append(out.Observations, o)
+	}
+	return out
+}
