@@ -226,7 +226,9 @@ func TestUnmeasuredLinks(t *testing.T) {
 		s[0].Benchmark = "mesh-solve"
 		return s
 	}
-	both := func(profile string) []*Series { return append(rungData(profile, spreadOver(100), nil), other(profile)...) }
+	both := func(profile string) []*Series {
+		return append(rungData(profile, spreadOver(100), nil), other(profile)...)
+	}
 	for _, tt := range []struct {
 		sides [][]*Series
 		want  string
