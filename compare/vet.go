@@ -2,8 +2,10 @@ package compare
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"runtime"
+	"slices"
 	"sort"
 	"strings"
 	"sync"
@@ -43,6 +45,7 @@ const (
 	CheckSessions   = "sessions far apart"
 	CheckCopied     = "copied values"
 	CheckNoSpread   = "no spread"
+	CheckConditions = "conditions differ"
 )
 
 // Bars on the p of each statistical check. Together they call at most 5 % of
@@ -277,6 +280,50 @@ func (v *Vetting) apart(series []*Series) {
 	}
 }
 
+// Conditions finds what is recorded differently about profiles that will be
+// compared, such as the room's temperature. Profiles without a record, and
+// those that the map leaves out, say nothing.
+func (v *Vetting) Conditions(recorded map[string]map[string]string) {
+	var profiles []string
+	keys := map[string]bool{}
+	for name, conditions := range recorded {
+		if len(conditions) > 0 {
+			profiles = append(profiles, name)
+		}
+		for key := range conditions {
+			keys[key] = true
+		}
+	}
+	sort.Strings(profiles)
+	for _, key := range slices.Sorted(maps.Keys(keys)) {
+		var order []string // the values, as profiles bring them up
+		with := map[string][]string{}
+		var without []string
+		for _, name := range profiles {
+			value, stated := recorded[name][key]
+			if !stated {
+				without = append(without, name)
+				continue
+			}
+			if with[value] == nil {
+				order = append(order, value)
+			}
+			with[value] = append(with[value], name)
+		}
+		if len(order) == 1 && len(without) == 0 {
+			continue
+		}
+		parts := make([]string, len(order))
+		for i, value := range order {
+			parts[i] = orWord(value, "empty") + " in " + list(with[value], 6)
+		}
+		if len(without) > 0 {
+			parts = append(parts, "not recorded in "+list(without, 6))
+		}
+		v.add(Finding{GradeLook, CheckConditions, list(profiles, 6), "all", key + ": " + strings.Join(parts, "; ")})
+	}
+}
+
 // CheckAdvice says why a check matters and what to do.
 func CheckAdvice(check string) (why, do string) {
 	advice := map[string][2]string{
@@ -290,6 +337,7 @@ func CheckAdvice(check string) (why, do string) {
 		CheckModes:      {"a boost state or a background job that comes and goes", "find what switches; compare like with like"},
 		CheckSessions:   {"more runs a session add little; the sessions are what counts", "make more sessions, and look at what changes between them"},
 		CheckNoSpread:   {"measured values spread; readings this coarse, or copied, say nothing about how far", "record more digits, and check how the numbers got here"},
+		CheckConditions: {"what is not the setting under test can move the result, too", "measure again under equal conditions, or publish the difference with the result"},
 		CheckCopied:     {"measured values do not repeat like this", "check how the numbers got here, and measure again"},
 	}
 	a := advice[check]

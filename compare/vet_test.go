@@ -4,6 +4,8 @@ import (
 	"math"
 	"math/rand/v2"
 	"testing"
+
+	"github.com/google/go-cmp/cmp"
 )
 
 // timedRuns files values around 100 s as one profile's runs: one session where
@@ -142,5 +144,31 @@ func TestVetFindsFaults(t *testing.T) {
 		if share < c.least && !raceEnabled {
 			t.Errorf("%s: found in %.0f %%, want at least %.0f %%", c.name, share, c.least)
 		}
+	}
+}
+
+// Conditions differ only between profiles that record some, and a value that
+// is empty is not one that is missing.
+func TestVetConditions(t *testing.T) {
+	recorded := map[string]map[string]string{
+		"factory":    {"room": "21 °C", "driver": ""},
+		"boost-lift": {"room": "24 °C"},
+		"cool-curve": {"room": "24 °C", "driver": ""},
+		"bare":       {},
+	}
+	var got Vetting
+	got.Conditions(recorded)
+	want := []Finding{
+		{GradeLook, CheckConditions, "boost-lift, cool-curve, factory", "all", "driver: empty in cool-curve, factory; not recorded in boost-lift"},
+		{GradeLook, CheckConditions, "boost-lift, cool-curve, factory", "all", "room: 24 °C in boost-lift, cool-curve; 21 °C in factory"},
+	}
+	if diff := cmp.Diff(want, got.Findings); diff != "" {
+		t.Error(diff)
+	}
+	got = Vetting{}
+	delete(recorded, "factory")
+	delete(recorded["cool-curve"], "driver")
+	if got.Conditions(recorded); len(got.Findings) > 0 {
+		t.Errorf("equal conditions give %v", got.Findings)
 	}
 }

@@ -7,7 +7,6 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"tunegate/compare"
-	"tunegate/compare/intake"
 	"tunegate/compare/report"
 )
 
@@ -102,7 +101,7 @@ func passSides(c *cli.Context) ([]compare.PassSide, error) {
 		return nil, fmt.Errorf("nothing to count; give --clean and --failed, or files with runs")
 	}
 	var runs compare.Runs
-	if _, err := readInto(c, c.Args().Slice(), &runs, intake.ProfileName); err != nil {
+	if _, err := readInto(c, c.Args().Slice(), &runs, ""); err != nil {
 		return nil, err
 	}
 	names := runs.Profiles()

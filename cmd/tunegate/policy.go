@@ -63,7 +63,7 @@ func runPolicy(c *cli.Context) error {
 		}
 	}
 	var runs compare.Runs
-	if _, err := readInto(c, args, &runs, intake.ProfileName); err != nil {
+	if _, err := readInto(c, args, &runs, ""); err != nil {
 		return err
 	}
 	seen := map[[2]string]bool{}

@@ -9,7 +9,6 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"tunegate/compare"
-	"tunegate/compare/intake"
 	"tunegate/compare/report"
 )
 
@@ -157,7 +156,7 @@ func planReruns(c *cli.Context, policy compare.Policy, wish compare.RerunsWish) 
 	}
 	if len(files) == 1 && before == "" && after == "" {
 		var runs compare.Runs
-		if _, err := readInto(c, files, &runs, intake.ProfileName); err != nil {
+		if _, err := readInto(c, files, &runs, ""); err != nil {
 			return nil, err
 		}
 		if profiles := runs.Profiles(); len(profiles) == 1 {

@@ -62,7 +62,7 @@ func VetClosing(v *compare.Vetting) string {
 	case compare.GradeStop:
 		return fmt.Sprintf("Stop: a verdict on these %d series would not be safe. Nothing was judged.", v.Series)
 	case compare.GradeLook:
-		return fmt.Sprintf("Look: %d findings in %d series to look at before a verdict. Nothing was judged.", len(v.Findings), v.Series)
+		return fmt.Sprintf("Look: %s in %d series to look at before a verdict. Nothing was judged.", plural(len(v.Findings), "finding"), v.Series)
 	}
 	return fmt.Sprintf("Fine: nothing found in %d series. Nothing was judged.", v.Series)
 }
