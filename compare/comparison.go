@@ -21,6 +21,9 @@ type Options struct {
 	Vet         bool // also say in one line what looks unsafe about the data
 	// Wanted says which metrics to look at; nil for all.
 	Wanted func(benchmark, metric string) bool
+	// Progress hears how much of the work is done, from one goroutine at a
+	// time; nil for nobody.
+	Progress func(done, total int)
 }
 
 func (o Options) wants(benchmark, metric string) bool {
@@ -51,6 +54,8 @@ type Comparison struct {
 	SetAside   []Aside   `json:"set_aside"`
 	Results    []*Result `json:"metrics"`
 	Notes      []Note    `json:"notes"`
+
+	progress *progress
 }
 
 // Aside is a run that does not count, and why.
@@ -140,6 +145,11 @@ func Compare(before, after []*Series, names [2]string, policy Policy, opt Option
 	if err := c.pairUp(before, after, policy, opt); err != nil {
 		return nil, err
 	}
+	pieces := 2 * len(c.Results)
+	if opt.Vet {
+		pieces++
+	}
+	c.progress = newProgress(pieces, opt.Progress)
 	c.measure()
 	c.decide(policy, opt)
 	c.addNotes()
@@ -163,10 +173,11 @@ func (c *Comparison) vet(before, after []*Series, policy Policy, opt Options) er
 			series = append(series, &known)
 		}
 	}
-	v, err := Vet(series, policy, opt.Better)
+	v, err := Vet(series, policy, Options{Better: opt.Better})
 	if err != nil {
 		return err
 	}
+	c.progress.step()
 	if s := v.Summary(); s != "" {
 		c.note("vet", "look at the data first: %s (tunegate vet has the evidence)", s)
 	}
@@ -317,6 +328,7 @@ func (c *Comparison) measure() {
 			defer wg.Done()
 			for r := range work {
 				r.measure(c)
+				c.progress.step()
 			}
 		}()
 	}
@@ -375,6 +387,7 @@ func (c *Comparison) decide(policy Policy, opt Options) {
 			defer wg.Done()
 			r.judge(c.Confidence)
 			r.plan(c.Confidence, bar)
+			c.progress.step()
 			<-gate
 		}()
 	}

@@ -81,6 +81,13 @@ func PlanReruns(before, after []*Series, names []string, policy Policy, wish Rer
 	if err := c.pairUp(before, after, policy, opt); err != nil {
 		return nil, err
 	}
+	scores := 0
+	for _, r := range c.Results {
+		if r.Role == Score {
+			scores++
+		}
+	}
+	c.progress = newProgress(2*len(c.Results)+scores, opt.Progress)
 	c.measure()
 	c.decide(policy, opt)
 	p := &Reruns{Profiles: names, Confidence: c.Confidence, Correction: c.Correction, Power: wish.Power, Scores: wish.Scores}
@@ -101,6 +108,7 @@ func PlanReruns(before, after []*Series, names []string, policy Policy, wish Rer
 	for _, r := range c.Results {
 		if r.Role == Score {
 			p.Metrics = append(p.Metrics, p.planFor(r, wish, single))
+			c.progress.step()
 		}
 	}
 	if len(p.Metrics) == 0 {

@@ -71,8 +71,9 @@ type Vetting struct {
 }
 
 // Vet looks at every series on its own, and at sides that will be compared.
-// Nothing is judged, and no value is left out because of it.
-func Vet(series []*Series, policy Policy, better Better) (*Vetting, error) {
+// Of the options Better and Progress count. Nothing is judged, and no value is
+// left out because of it.
+func Vet(series []*Series, policy Policy, opt Options) (*Vetting, error) {
 	v := &Vetting{Grade: GradeFine}
 	type side struct {
 		series *Series
@@ -83,7 +84,7 @@ func Vet(series []*Series, policy Policy, better Better) (*Vetting, error) {
 	for _, s := range series {
 		direction := s.Better
 		if direction == "" && TraitsOf(s.Unit).Better == "" {
-			direction = better
+			direction = opt.Better
 		}
 		m, err := policy.Resolve(s.Benchmark, s.Metric, s.Unit, direction)
 		if err != nil {
@@ -104,6 +105,7 @@ func Vet(series []*Series, policy Policy, better Better) (*Vetting, error) {
 	}
 	unlabelled := map[string]bool{}
 	var parts []*Vetting // a series each, in order
+	done := newProgress(len(sides), opt.Progress)
 	var wg sync.WaitGroup
 	defer wg.Wait()
 	cores := make(chan struct{}, runtime.GOMAXPROCS(0))
@@ -113,6 +115,7 @@ func Vet(series []*Series, policy Policy, better Better) (*Vetting, error) {
 			return nil, err
 		}
 		if sm.Runs == 0 {
+			done.step()
 			continue
 		}
 		v.Series++
@@ -126,6 +129,7 @@ func Vet(series []*Series, policy Policy, better Better) (*Vetting, error) {
 		go func() {
 			defer wg.Done()
 			part.one(s.metric, s.series.Profile, sm, bar)
+			done.step()
 			<-cores
 		}()
 	}

@@ -64,7 +64,7 @@ func TestVetLeavesCleanDataAlone(t *testing.T) {
 					}
 					x[i] = 100 * math.Exp(0.01*(draw(g)+luck))
 				}
-				v, err := Vet(timedRuns(t, x, c.perSession), Policy{}, "")
+				v, err := Vet(timedRuns(t, x, c.perSession), Policy{}, Options{})
 				if err != nil {
 					t.Fatal(err)
 				}
@@ -128,7 +128,7 @@ func TestVetFindsFaults(t *testing.T) {
 		g := rand.New(rand.NewPCG(8, 8))
 		found := 0
 		for range repeats {
-			v, err := Vet(timedRuns(t, c.series(g), 0), Policy{}, "")
+			v, err := Vet(timedRuns(t, c.series(g), 0), Policy{}, Options{})
 			if err != nil {
 				t.Fatal(err)
 			}

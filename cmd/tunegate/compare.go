@@ -57,7 +57,7 @@ func runCompare(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	writes, err := parseWrites(c.StringSlice("write"), []string{"text", "json", "markdown", "junit"})
+	writes, err := parseWrites(c, []string{"text", "json", "markdown", "junit"}, append(c.Args().Slice(), c.String("policy"))...)
 	if err != nil {
 		return err
 	}
@@ -69,10 +69,13 @@ func runCompare(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
+	waiting := startBar(c)
+	defer waiting.stop()
 	in, err := readSides(c)
 	if err != nil {
 		return err
 	}
+	opt.Progress = waiting.step
 	result, err := compare.Compare(in.before, in.after, in.names, policy, opt)
 	if err != nil {
 		return err
@@ -85,6 +88,7 @@ func runCompare(c *cli.Context) error {
 	for _, f := range apart.Findings {
 		result.Notes = append(result.Notes, compare.Note{Kind: "vet", Text: "the recorded conditions differ, so the change may not be the settings' alone: " + f.Evidence})
 	}
+	waiting.stop()
 	forms := map[string]func(io.Writer) error{
 		"text": func(w io.Writer) error {
 			return report.Text(w, result, report.TextOptions{Width: 100, Detail: screen.Detail, Plain: screen.Plain})
@@ -282,6 +286,11 @@ func readInto(c *cli.Context, args []string, into *compare.Runs, profile string)
 // fileSides takes each of two files (or folders) as one side.
 func fileSides(c *cli.Context, files []string) (sides, error) {
 	out := sides{conditions: map[string]map[string]string{}}
+	if first, err := os.Stat(files[0]); err == nil {
+		if second, err := os.Stat(files[1]); err == nil && os.SameFile(first, second) {
+			return out, fmt.Errorf("%s and %s are the same; name the runs before and the runs after the change", files[0], files[1])
+		}
+	}
 	var both [2][]*compare.Series
 	var recorded [2]map[string]map[string]string
 	for i, f := range files {

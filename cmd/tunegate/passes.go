@@ -49,7 +49,7 @@ func runPasses(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	writes, err := parseWrites(c.StringSlice("write"), []string{"text", "json"})
+	writes, err := parseWrites(c, []string{"text", "json"}, c.Args().Slice()...)
 	if err != nil {
 		return err
 	}
@@ -68,6 +68,8 @@ func runPasses(c *cli.Context) error {
 			rates = append(rates, v/100)
 		}
 	}
+	waiting := startBar(c)
+	defer waiting.stop()
 	sides, err := passSides(c)
 	if err != nil {
 		return err
@@ -76,6 +78,7 @@ func runPasses(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
+	waiting.stop()
 	forms := map[string]func(io.Writer) error{
 		"text": func(w io.Writer) error {
 			return report.PassesText(w, result, report.TextOptions{Width: 100, Plain: screen.Plain})

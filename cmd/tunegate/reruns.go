@@ -66,7 +66,7 @@ func runReruns(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	writes, err := parseWrites(c.StringSlice("write"), []string{"text", "json"})
+	writes, err := parseWrites(c, []string{"text", "json"}, append(c.Args().Slice(), c.String("policy"))...)
 	if err != nil {
 		return err
 	}
@@ -78,10 +78,13 @@ func runReruns(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	plan, err := planReruns(c, policy, wish)
+	waiting := startBar(c)
+	defer waiting.stop()
+	plan, err := planReruns(c, policy, wish, waiting.step)
 	if err != nil {
 		return err
 	}
+	waiting.stop()
 	forms := map[string]func(io.Writer) error{
 		"text": func(w io.Writer) error {
 			return report.RerunsText(w, plan, report.TextOptions{Width: 100, Detail: screen.Detail, Plain: screen.Plain})
@@ -135,7 +138,7 @@ func parsePositive(option, s string) (float64, error) {
 	return v, nil
 }
 
-func planReruns(c *cli.Context, policy compare.Policy, wish compare.RerunsWish) (*compare.Reruns, error) {
+func planReruns(c *cli.Context, policy compare.Policy, wish compare.RerunsWish, tell func(done, total int)) (*compare.Reruns, error) {
 	files, before, after := c.Args().Slice(), c.String("before"), c.String("after")
 	spread, err := positiveOption(c, "spread")
 	if err != nil {
@@ -154,6 +157,7 @@ func planReruns(c *cli.Context, policy compare.Policy, wish compare.RerunsWish) 
 	if err != nil {
 		return nil, err
 	}
+	opt.Progress = tell
 	if len(files) == 1 && before == "" && after == "" {
 		var runs compare.Runs
 		if _, err := readInto(c, files, &runs, ""); err != nil {

@@ -53,7 +53,7 @@ func runVet(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	writes, err := parseWrites(c.StringSlice("write"), []string{"text", "json"})
+	writes, err := parseWrites(c, []string{"text", "json"}, append(c.Args().Slice(), c.String("policy"))...)
 	if err != nil {
 		return err
 	}
@@ -68,6 +68,8 @@ func runVet(c *cli.Context) error {
 	if c.NArg() == 0 {
 		return &exitError{exitInput, "nothing to look at; name files or a folder with runs"}
 	}
+	waiting := startBar(c)
+	defer waiting.stop()
 	var runs compare.Runs
 	read, err := readInto(c, c.Args().Slice(), &runs, "")
 	if err != nil {
@@ -79,11 +81,13 @@ func runVet(c *cli.Context) error {
 			series = append(series, s)
 		}
 	}
-	v, err := compare.Vet(series, policy, opt.Better)
+	opt.Progress = waiting.step
+	v, err := compare.Vet(series, policy, opt)
 	if err != nil {
 		return err
 	}
 	v.Conditions(read.conditions)
+	waiting.stop()
 	forms := map[string]func(io.Writer) error{
 		"text": func(w io.Writer) error {
 			return report.VetText(w, v, report.TextOptions{Width: 100, Plain: screen.Plain})

@@ -113,6 +113,18 @@ func holdsResults(folder string) bool {
 	return err == nil && (profiles.IsDir() || profiles.Mode()&fs.ModeSymlink != 0)
 }
 
+// Reads reports whether a path, of a file that exists or not, is one that Load
+// reads in the working tree: a policy, settings or runs.
+func (r *Repository) Reads(name string) bool {
+	// The folder is real, the file itself may be a link.
+	below, err := filepath.Rel(r.Root, filepath.Join(realPath(filepath.Dir(name)), filepath.Base(name)))
+	if err != nil {
+		return false
+	}
+	what, _ := useOf(filepath.ToSlash(below))
+	return what > onTheWay
+}
+
 // Load reads two states of the repository: before, the merge base of base and
 // head, and after, head, which is a revision or, if empty, the working tree:
 // what is tracked, as it lies on the disk, and what is untracked and not
