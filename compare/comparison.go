@@ -122,6 +122,7 @@ type Result struct {
 	shift         float64         // the estimate, as compared
 	leftOut       string          // what was not used because of blocks
 	planner       planner
+	wanted        int // values a side (or blocks) that the policy wants
 }
 
 // Note is something that a reader should know about a comparison or a metric.
@@ -386,7 +387,7 @@ func (c *Comparison) decide(policy Policy, opt Options) {
 		go func() {
 			defer wg.Done()
 			r.judge(c.Confidence)
-			r.plan(c.Confidence, bar)
+			r.plan(c.Confidence, bar, policy)
 			c.progress.step()
 			<-gate
 		}()

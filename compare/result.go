@@ -313,7 +313,8 @@ func (r *Result) judge(confidence float64) {
 
 // plan says what these runs could not see, and how many would settle the
 // tolerance. bar is what the uncorrected p has to reach.
-func (r *Result) plan(confidence, bar float64) {
+func (r *Result) plan(confidence, bar float64, policy Policy) {
+	r.wanted = r.fewest(policy, r.usualRuns())
 	r.CanSettle = r.PFloor <= math.Min(bar, 1-confidence)+slack && r.Interval != nil
 	r.SettlesAt = math.Max(0, 1-r.PFloor*(1-confidence)/bar)
 	r.FloorSize = r.floorSize(math.Min(bar, 1-confidence))
@@ -346,6 +347,7 @@ func (r *Result) plan(confidence, bar float64) {
 	}
 	if r.Verdict != nil && !r.Verdict.Settled() && tolerance > 0 {
 		if n, ok := r.planner.sizeToCatch(margin, 0); ok {
+			n = max(n, r.wanted)
 			r.Needed, r.NeededFor = &n, &tolerance
 		}
 	}
@@ -353,13 +355,15 @@ func (r *Result) plan(confidence, bar float64) {
 
 // SizeToCatch returns how many values a side (or blocks) would catch a loss of
 // the given size, as BlindSpot states it. ok is false where no number would:
-// a loss within the tolerance is none that counts.
+// a loss within the tolerance is none that counts. It is never fewer than the
+// policy wants.
 func (r *Result) SizeToCatch(loss float64) (n int, ok bool) {
 	shift := r.lossShift(loss)
 	if shift <= r.planner.margin {
 		return 0, false
 	}
-	return r.planner.sizeToCatch(shift, r.planner.margin)
+	n, ok = r.planner.sizeToCatch(shift, r.planner.margin)
+	return max(n, r.wanted), ok
 }
 
 // planner is the pilot, turned so that plus is better, and the rule it plans

@@ -169,7 +169,7 @@ func (v *Vetting) one(m Metric, profile string, s sample, bar float64) {
 		say(GradeStop, CheckFewRuns, "%d %s, and below %d a side nothing can be settled", n, unit, floor)
 	}
 	if tick := stats.Tick(s.raw); s.Runs > 2 && onGrid(tick, s.raw, nil) && s.StdDev < tick {
-		say(GradeLook, CheckCoarse, "readings in steps of %s %s spread by %s", sixDigits(tick), m.Unit, sixDigits(s.StdDev))
+		say(GradeLook, CheckCoarse, "readings in steps of %s %s spread by %s", sixDigits(tick), m.Unit, Decimal(s.StdDev, Places(s.StdDev)))
 	}
 	if s.Runs > 2 && s.Min == s.Max {
 		say(GradeLook, CheckNoSpread, "all %d readings are %s", s.Runs, strings.TrimSpace(sixDigits(s.Min)+" "+m.Unit))

@@ -44,7 +44,11 @@ func VetText(w io.Writer, v *compare.Vetting, opt TextOptions) error {
 				same.add(Clean(f.Evidence), where)
 			}
 			for _, s := range same.order {
-				t.paragraph("  ", "    ", join(same.names[s], 12)+": "+s)
+				where := join(same.names[s], 6)
+				if n := len(same.names[s]); n == v.Series && n > 2 {
+					where = fmt.Sprintf("all %d series", n)
+				}
+				t.paragraph("  ", "    ", where+": "+s)
 			}
 			why, do := compare.CheckAdvice(check)
 			t.paragraph("  ", "    ", "why: "+why)
