@@ -135,6 +135,10 @@ func JudgeGate(base, head Snapshot, opt Options) (*Gate, error) {
 	if whose == "default" {
 		g.Notes = append(g.Notes, "there is no tunegate.toml; the defaults are in force (tunegate init writes one)")
 	}
+	if len(head.Overlooked) > 0 {
+		g.Notes = append(g.Notes, fmt.Sprintf("not read: %s; runs are .csv, .tsv, .jsonl or .ndjson files below profiles/NAME/runs, and settings stand in profiles/NAME/settings.toml",
+			list(head.Overlooked, 3)))
+	}
 	if len(changes) > 0 {
 		opt.Progress = part(tell, 1, rounds)
 		other, err := judgeUnder(proposed, base, head, opt)
@@ -224,7 +228,7 @@ func (g *Gate) profile(policy Policy, base, head Snapshot, name string, opt Opti
 		j.Warnings = append(j.Warnings, fmt.Sprintf("set aside since: %s at %s: %s", describe(v.Benchmark, v.Metric), v.At, v.Reason))
 	}
 	if len(rows.restored) > 0 {
-		j.Warnings = append(j.Warnings, "no longer set aside: "+places(rows.restored, 6))
+		j.Warnings = append(j.Warnings, "no longer set aside: "+Where(rows.restored))
 	}
 	if len(conditions) > 0 {
 		j.Warnings = append(j.Warnings, "the recorded conditions differ, so the change may not be the settings' alone: "+strings.Join(conditions, "; "))
@@ -237,7 +241,7 @@ func (g *Gate) profile(policy Policy, base, head Snapshot, name string, opt Opti
 		}
 		if len(byChance) > 0 {
 			j.Warnings = append(j.Warnings, fmt.Sprintf("rows that read as before the settings changed, taken for new runs: %s; if they are old, remove them; label sessions differently, and there is no doubt",
-				places(byChance, 6)))
+				Where(byChance)))
 		}
 		rows.added = slices.Concat(rows.added, byChance, single)
 		if len(rows.added) == 0 {
