@@ -90,7 +90,24 @@ func RerunsClosing(p *compare.Reruns) string {
 	if most.Replication == compare.ByRun && p.Profiles != nil {
 		out += ". Label each sitting in a column session, and make several: runs of one sitting share its luck"
 	}
-	return out + ". tunegate sheet writes the order of work."
+	return out + ". " + sheetFor(p, most) + " writes the order of work."
+}
+
+// sheetFor is the command that plans so many sessions a side, or blocks: a block
+// holds one of each side, and it takes more blocks than sessions to settle
+// anything.
+func sheetFor(p *compare.Reruns, m *compare.RerunPlan) string {
+	if m.See.N > 100 {
+		return "tunegate sheet"
+	}
+	scores, spells, option := p.Scores, 1, ""
+	if p.Correction == compare.NoCorrection {
+		scores = 1
+	}
+	if m.Test == "van-elteren" {
+		spells, option = 2, " --spells 2"
+	}
+	return fmt.Sprintf("tunegate sheet --blocks %d%s", max(m.See.N, compare.BlocksToSettle(scores, spells, p.Confidence)), option)
 }
 
 func them(names []string) string {
