@@ -312,9 +312,9 @@ func (t *terminal) layout(c *compare.Comparison, rs []*compare.Result) (names, s
 	if t.opt.Width >= wide {
 		others := change + verdict + column(intervalHead(c), intervalText) + 4
 		for head, cell := range map[string]func(*compare.Result) string{
-			"before":     func(r *compare.Result) string { return median(r, r.Before) },
-			"after":      func(r *compare.Result) string { return median(r, r.After) },
-			"compared":   counts,
+			"before":         func(r *compare.Result) string { return median(r, r.Before) },
+			"after":          func(r *compare.Result) string { return median(r, r.After) },
+			"compared":       counts,
 			measuredHead(rs): asMeasured,
 		} {
 			others += column(head, cell) + 2
