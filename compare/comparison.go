@@ -21,6 +21,9 @@ type Options struct {
 	Vet         bool // also say in one line what looks unsafe about the data
 	// Wanted says which metrics to look at; nil for all.
 	Wanted func(benchmark, metric string) bool
+	// Progress hears how much of the work is done, from one goroutine at a
+	// time; nil for nobody.
+	Progress func(done, total int)
 }
 
 func (o Options) wants(benchmark, metric string) bool {
@@ -56,7 +59,8 @@ type Comparison struct {
 	Classes []*Suite `json:"classes"`
 	Notes   []Note   `json:"notes"`
 
-	lacking []string // scores that one side lacks, and which
+	lacking  []string // scores that one side lacks, and which
+	progress *progress
 }
 
 // Aside is a run that does not count, and why.
@@ -130,6 +134,7 @@ type Result struct {
 	counts        bool            // of a suite: its regression changes the exit status
 	pooled        *pooled         // of a suite whose scores share no value per session
 	planner       planner
+	wanted        int // values a side (or blocks) that the policy wants
 }
 
 // Note is something that a reader should know about a comparison or a metric.
@@ -153,6 +158,11 @@ func Compare(before, after []*Series, names [2]string, policy Policy, opt Option
 	if err := c.pairUp(before, after, policy, opt); err != nil {
 		return nil, err
 	}
+	pieces := 2 * len(c.Results)
+	if opt.Vet {
+		pieces++
+	}
+	c.progress = newProgress(pieces, opt.Progress)
 	c.measure()
 	c.decide(policy, opt)
 	c.pool(policy)
@@ -179,10 +189,11 @@ func (c *Comparison) vet(before, after []*Series, policy Policy, opt Options) er
 			series = append(series, &known)
 		}
 	}
-	v, err := Vet(series, policy, opt.Better)
+	v, err := Vet(series, policy, Options{Better: opt.Better})
 	if err != nil {
 		return err
 	}
+	c.progress.step()
 	if s := v.Summary(); s != "" {
 		c.note("vet", vetNote, s)
 	}
@@ -342,11 +353,11 @@ func firstPlace(series ...*Series) Place {
 
 // measure computes estimate, test and interval of every metric.
 func (c *Comparison) measure() {
-	onAllCores(c.Results, func(r *Result) { r.measure(c) })
+	onAllCores(c.Results, c.progress, func(r *Result) { r.measure(c) })
 }
 
-// onAllCores works on every result, each on its own.
-func onAllCores(results []*Result, work func(*Result)) {
+// onAllCores works on every result, each on its own, a step of progress each.
+func onAllCores(results []*Result, p *progress, work func(*Result)) {
 	next := make(chan *Result)
 	var wg sync.WaitGroup
 	for range min(runtime.GOMAXPROCS(0), len(results)) {
@@ -355,6 +366,7 @@ func onAllCores(results []*Result, work func(*Result)) {
 			defer wg.Done()
 			for r := range next {
 				work(r)
+				p.step()
 			}
 		}()
 	}
@@ -385,26 +397,41 @@ func (c *Comparison) decide(policy Policy, opt Options) {
 		}
 	}
 	c.Family = len(scores) + len(absent)
-	settle(scores, len(absent), c.Correction, c.Confidence)
-	settle(others, 0, NoCorrection, c.Confidence)
+	rule := rule{c.Correction, c.Confidence, policy, c.progress}
+	rule.settle(scores, len(absent))
+	rule.alone().settle(others, 0)
+}
+
+// rule is how results that are judged together are judged.
+type rule struct {
+	correction Correction
+	confidence float64
+	policy     Policy
+	progress   *progress
+}
+
+// alone is the rule for results that are not corrected for each other.
+func (u rule) alone() rule {
+	u.correction = NoCorrection
+	return u
 }
 
 // settle corrects results for each other, and for others that are absent, and
 // gives each its verdict and its plan.
-func settle(results []*Result, absent int, correction Correction, confidence float64) {
-	found := correct(results, absent, correction, confidence)
-	alpha, family := 1-confidence, len(results)+absent
-	onAllCores(results, func(r *Result) {
+func (u rule) settle(results []*Result, absent int) {
+	found := u.correct(results, absent)
+	alpha, family := 1-u.confidence, len(results)+absent
+	onAllCores(results, u.progress, func(r *Result) {
 		others := found
 		if r.PAdjusted <= alpha+slack {
 			others--
 		}
-		r.plan(confidence, barFor(correction, alpha, family, others))
+		r.plan(u.confidence, barFor(u.correction, alpha, family, others), u.policy)
 	})
 }
 
 // correct does so without a plan, and says how many p values are found.
-func correct(results []*Result, absent int, correction Correction, confidence float64) (found int) {
+func (u rule) correct(results []*Result, absent int) (found int) {
 	p := make([]float64, len(results)+absent)
 	for i := range p {
 		p[i] = 1
@@ -412,16 +439,16 @@ func correct(results []*Result, absent int, correction Correction, confidence fl
 			p[i] = results[i].PVerdict
 		}
 	}
-	adjusted := adjust(correction, p)
+	adjusted := adjust(u.correction, p)
 	for i, r := range results {
 		r.PAdjusted, r.Among = adjusted[i], len(p)
-		if correction == NoCorrection {
+		if u.correction == NoCorrection {
 			r.Among = 1
 		}
-		if r.PAdjusted <= 1-confidence+slack {
+		if r.PAdjusted <= 1-u.confidence+slack {
 			found++
 		}
-		r.judge(confidence)
+		r.judge(u.confidence)
 	}
 	return found
 }

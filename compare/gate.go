@@ -107,6 +107,21 @@ func JudgeGate(base, head Snapshot, opt Options) (*Gate, error) {
 	case head.Policy != nil:
 		inForce, whose = *head.Policy, "head"
 	}
+	proposed, changes := Policy{}, []string(nil)
+	if base.Policy != nil {
+		if head.Policy != nil {
+			proposed = *head.Policy
+		}
+		changes = PolicyDifferences(*base.Policy, proposed, metricsOf(base, head))
+		if head.Policy == nil {
+			changes = append([]string{"the policy is removed"}, changes...)
+		}
+	}
+	tell, rounds := opt.Progress, 1
+	if len(changes) > 0 {
+		rounds = 2
+	}
+	opt.Progress = part(tell, 0, rounds)
 	g, err := judgeUnder(inForce, base, head, opt)
 	if err != nil {
 		return nil, err
@@ -120,22 +135,17 @@ func JudgeGate(base, head Snapshot, opt Options) (*Gate, error) {
 	if whose == "default" {
 		g.Notes = append(g.Notes, "there is no tunegate.toml; the defaults are in force (tunegate init writes one)")
 	}
-	if base.Policy != nil {
-		proposed := Policy{}
-		if head.Policy != nil {
-			proposed = *head.Policy
+	if len(head.Overlooked) > 0 {
+		g.Notes = append(g.Notes, fmt.Sprintf("not read: %s; runs are .csv, .tsv, .jsonl or .ndjson files below profiles/NAME/runs, and settings stand in profiles/NAME/settings.toml",
+			list(head.Overlooked, 3)))
+	}
+	if len(changes) > 0 {
+		opt.Progress = part(tell, 1, rounds)
+		other, err := judgeUnder(proposed, base, head, opt)
+		if err != nil {
+			return nil, fmt.Errorf("under the new policy: %w", err)
 		}
-		g.PolicyChanges = append(g.PolicyChanges, PolicyDifferences(*base.Policy, proposed, metricsOf(base, head))...)
-		if head.Policy == nil {
-			g.PolicyChanges = append([]string{"the policy is removed"}, g.PolicyChanges...)
-		}
-		if len(g.PolicyChanges) > 0 {
-			other, err := judgeUnder(proposed, base, head, opt)
-			if err != nil {
-				return nil, fmt.Errorf("under the new policy: %w", err)
-			}
-			g.Proposed = other.Outcome
-		}
+		g.PolicyChanges, g.Proposed = changes, other.Outcome
 	}
 	return g, nil
 }
@@ -167,9 +177,14 @@ func judgeUnder(policy Policy, base, head Snapshot, opt Options) (*Gate, error) 
 			g.Removed = append(g.Removed, name)
 		}
 	}
-	for _, name := range head.names() {
+	tell := opt.Progress
+	for i, name := range head.names() {
+		opt.Progress = part(tell, i, len(head.Profiles))
 		if err := g.profile(policy, base, head, name, opt); err != nil {
 			return nil, err
+		}
+		if opt.Progress != nil {
+			opt.Progress(1, 1)
 		}
 	}
 	rank := map[string]int{}
@@ -213,7 +228,7 @@ func (g *Gate) profile(policy Policy, base, head Snapshot, name string, opt Opti
 		j.Warnings = append(j.Warnings, fmt.Sprintf("set aside since: %s at %s: %s", describe(v.Benchmark, v.Metric), v.At, v.Reason))
 	}
 	if len(rows.restored) > 0 {
-		j.Warnings = append(j.Warnings, "no longer set aside: "+places(rows.restored, 6))
+		j.Warnings = append(j.Warnings, "no longer set aside: "+Where(rows.restored))
 	}
 	if len(conditions) > 0 {
 		j.Warnings = append(j.Warnings, "the recorded conditions differ, so the change may not be the settings' alone: "+strings.Join(conditions, "; "))
@@ -226,7 +241,7 @@ func (g *Gate) profile(policy Policy, base, head Snapshot, name string, opt Opti
 		}
 		if len(byChance) > 0 {
 			j.Warnings = append(j.Warnings, fmt.Sprintf("rows that read as before the settings changed, taken for new runs: %s; if they are old, remove them; label sessions differently, and there is no doubt",
-				places(byChance, 6)))
+				Where(byChance)))
 		}
 		rows.added = slices.Concat(rows.added, byChance, single)
 		if len(rows.added) == 0 {

@@ -120,11 +120,13 @@ func Climb(profiles []string, sides [][]*Series, mix []Share, policy Policy, opt
 		}
 		l.sides = append(l.sides, derived)
 	}
+	p := newProgress(len(profiles)*(len(profiles)-1)/2, opt.Progress)
 	for i := range profiles {
 		for j := i + 1; j < len(profiles); j++ {
 			if err := l.compare(i, j); err != nil {
 				return nil, err
 			}
+			p.step()
 		}
 	}
 	if err := l.findCommon(); err != nil {
@@ -138,7 +140,7 @@ func Climb(profiles []string, sides [][]*Series, mix []Share, policy Policy, opt
 	l.front()
 	l.addNotes()
 	if opt.Vet {
-		v, err := Vet(slices.Concat(sides...), policy, opt.Better)
+		v, err := Vet(slices.Concat(sides...), policy, Options{Better: opt.Better})
 		if err != nil {
 			return nil, err
 		}
@@ -148,6 +150,8 @@ func Climb(profiles []string, sides [][]*Series, mix []Share, policy Policy, opt
 	}
 	return l.Ladder, nil
 }
+
+func (l *ladder) rule() rule { return rule{l.Correction, l.Confidence, l.policy, nil} }
 
 // compare measures two profiles against each other; nothing is judged yet.
 func (l *ladder) compare(i, j int) error {
@@ -264,9 +268,10 @@ func (l *ladder) steps() {
 		l.Total = add(0, last)
 	}
 	l.Product = math.Expm1(log)
-	settle(suites, 0, l.Correction, l.Confidence)
-	settle(scores, 0, l.Correction, l.Confidence)
-	settle(others, 0, NoCorrection, l.Confidence)
+	rule := l.rule()
+	rule.settle(scores, 0)
+	rule.alone().settle(others, 0)
+	rule.settle(suites, 0)
 	if s := l.Total.Suite; s != nil && s.Interval != nil {
 		l.Explained = s.Interval[0] <= l.Product && l.Product <= s.Interval[1]
 	}
@@ -340,7 +345,7 @@ func (l *ladder) rungs() {
 		r.Energy, r.Efficiency = l.costs(c, MetricEnergy, MetricEnergy), l.costs(c, MetricEfficiency, MetricEfficiency)
 		for _, s := range []*Suite{r.Speed, r.Power, r.Heat, r.Energy, r.Efficiency} {
 			if s != nil {
-				settle([]*Result{s.Result}, 0, NoCorrection, l.Confidence)
+				l.rule().alone().settle([]*Result{s.Result}, 0)
 			}
 		}
 		l.Rungs = append(l.Rungs, r)
@@ -360,7 +365,7 @@ func (l *ladder) eachPair(pick func(*Comparison) *Suite) map[[2]int]*Result {
 			}
 		}
 	}
-	correct(all, 0, l.Correction, l.Confidence)
+	l.rule().correct(all, 0)
 	return out
 }
 

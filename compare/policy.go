@@ -50,15 +50,26 @@ const (
 
 // Override is a tolerance given for this one comparison.
 type Override struct {
-	Name      string  // pattern for a metric's name; empty: every score
+	// Name is a metric's name or a pattern for names; empty: every score. A cost
+	// decides only where it is named: by its whole name, or by a pattern with a
+	// part for the metric behind the one for the benchmark, as in "* power".
+	Name      string
 	Tolerance float64 // as in Entry
 }
 
 func (o Override) applies(m Metric) bool {
-	if o.Name == "" {
-		return m.Role == Score
+	if o.Name == "" || !NameMatches(o.Name, m.Name()) {
+		return o.Name == "" && m.Role == Score
 	}
-	return NameMatches(o.Name, m.Name())
+	if m.Role == Score || o.Name == m.Name() {
+		return true
+	}
+	for i, c := range o.Name {
+		if c == ' ' && NameMatches(o.Name[:i], m.Benchmark) && NameMatches(o.Name[i+1:], m.Metric) {
+			return true
+		}
+	}
+	return false
 }
 
 // DefaultConfidence is the confidence where nobody states one.

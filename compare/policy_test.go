@@ -197,7 +197,8 @@ func TestTolerances(t *testing.T) {
 		{"for all scores is not for costs", "W", nil, []Override{{"", 1}}, nil, ""},
 		{"over the policy", "s", stated(2), []Override{{"", 1}}, pointer(0.01), "--tolerance"},
 		{"by name", "W", nil, []Override{{"tile-render", 4}}, pointer(0.04), "--tolerance"},
-		{"by pattern", "°C", nil, []Override{{"tile-*", 4}}, pointer(4), "--tolerance"},
+		{"by pattern", "s", nil, []Override{{"tile-*", 4}}, pointer(0.04), "--tolerance"},
+		{"by pattern is for scores", "°C", nil, []Override{{"tile-*", 4}}, nil, ""},
 		{"for another", "s", nil, []Override{{"mesh-solve", 4}}, pointer(0.005), "default"},
 		{"the last that applies wins", "s", nil, []Override{{"tile-render", 4}, {"", 1}}, pointer(0.01), "--tolerance"},
 		{"the last that applies wins, turned", "s", nil, []Override{{"", 1}, {"tile-render", 4}}, pointer(0.04), "--tolerance"},
@@ -219,6 +220,26 @@ func TestTolerances(t *testing.T) {
 	}
 	if m, _ := p.Resolve("tile-render", "score", "s", ""); *m.Tolerance != 0.005 {
 		t.Errorf("tile-render: %v", *m.Tolerance)
+	}
+	for _, c := range []struct {
+		name, benchmark, metric string
+		applies                 bool
+	}{
+		{"tile-*", "tile-render", "power", false},
+		{"*", "tile-render", "power", false},
+		{"tile-*r", "tile-render", "power", false}, // the r is that of power
+		{"* power", "tile-render", "power", true},
+		{"tile-* p*", "tile-render", "power", true},
+		{"tile-render *", "tile-render", "power", true},
+		{"tile *", "tile render", "power", false},
+		{"tile r* power", "tile render", "power", true},
+		{"* power", "tile-render", "temperature", false},
+		{"tile-render", "tile-render", "power", false},
+	} {
+		m, err := (Policy{Overrides: []Override{{c.name, 4}}}).Resolve(c.benchmark, c.metric, "W", "")
+		if err != nil || (m.Tolerance != nil) != c.applies {
+			t.Errorf("%q for %s: tolerance %v, %v", c.name, m.Name(), m.Tolerance, err)
+		}
 	}
 	if m, _ := (Policy{Overrides: []Override{{"*/fast", 4}}}).Resolve("archive-pack/fast", "score", "s", ""); *m.Tolerance != 0.04 {
 		t.Errorf("a pattern for archive-pack/fast: %v", *m.Tolerance)

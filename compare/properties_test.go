@@ -91,7 +91,7 @@ func TestSwappingTheSidesMirrorsEverything(t *testing.T) {
 		before, after := anySides(t, unit, false)
 		p := Policy{}.tolerating(0)
 		if TraitsOf(unit).Scale == Interval {
-			p = Policy{Overrides: []Override{{"*", rapid.SampledFrom([]float64{0, 0.5, 5}).Draw(t, "tolerance")}}}
+			p = Policy{Overrides: []Override{{"tile-render", rapid.SampledFrom([]float64{0, 0.5, 5}).Draw(t, "tolerance")}}}
 		}
 		a, b := compared(t, before, after, p), compared(t, after, before, p)
 		mirrored := func(change float64) float64 {

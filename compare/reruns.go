@@ -52,16 +52,19 @@ type Look struct {
 // RerunPlan is the advice for one metric.
 type RerunPlan struct {
 	*Result
-	Spread    float64 // standard deviation of what counts once; a fraction on a ratio scale
-	Floor     int     // values a side, or blocks, below which nothing can be settled
-	See       *Advice
-	SeeFrom   string // where the change to be seen comes from: "tolerance", "--change" or "observed change"
-	Precise   *Advice
-	Noether   int // runs a side by Noether's formula; 0 in blocks
-	Between   float64
-	WithinSd  float64 // of runs of one session; both 0 where no session has two runs
-	BestRuns  float64 // runs a session by Cochran's rule; 0 where it cannot be told
-	Schedules []Schedule
+	Spread float64 // standard deviation of what counts once; a fraction on a ratio scale
+	Floor  int     // values a side, or blocks, below which nothing can be settled
+	// WantedRuns and WantedSessions are what the policy wants a side, 0 for no
+	// demand. The advice is never below it.
+	WantedRuns, WantedSessions int
+	See                        *Advice
+	SeeFrom                    string // where the change to be seen comes from: "tolerance", "--change" or "observed change"
+	Precise                    *Advice
+	Noether                    int // runs a side by Noether's formula; 0 in blocks
+	Between                    float64
+	WithinSd                   float64 // of runs of one session; both 0 where no session has two runs
+	BestRuns                   float64 // runs a session by Cochran's rule; 0 where it cannot be told
+	Schedules                  []Schedule
 }
 
 // Schedule is one way to split the work.
@@ -81,6 +84,13 @@ func PlanReruns(before, after []*Series, names []string, policy Policy, wish Rer
 	if err := c.pairUp(before, after, policy, opt); err != nil {
 		return nil, err
 	}
+	scores := 0
+	for _, r := range c.Results {
+		if r.Role == Score {
+			scores++
+		}
+	}
+	c.progress = newProgress(2*len(c.Results)+scores, opt.Progress)
 	c.measure()
 	c.decide(policy, opt)
 	p := &Reruns{Profiles: names, Confidence: c.Confidence, Correction: c.Correction, Power: wish.Power, Scores: wish.Scores}
@@ -100,7 +110,8 @@ func PlanReruns(before, after []*Series, names []string, policy Policy, wish Rer
 	single := len(names) == 1
 	for _, r := range c.Results {
 		if r.Role == Score {
-			p.Metrics = append(p.Metrics, p.planFor(r, wish, single))
+			p.Metrics = append(p.Metrics, p.planFor(r, policy, wish, single))
+			c.progress.step()
 		}
 	}
 	if len(p.Metrics) == 0 {
@@ -126,11 +137,19 @@ func PlanFromSpread(spread float64, policy Policy, wish RerunsWish) (*Reruns, er
 		return nil, err
 	}
 	p.Profiles = nil
+	for _, m := range p.Metrics { // a spread that is stated is not uncertain
+		for _, a := range []*Advice{m.See, m.Precise} {
+			if a != nil {
+				a.Least, a.Most = a.N, a.N
+			}
+		}
+	}
 	return p, nil
 }
 
-func (p *Reruns) planFor(r *Result, wish RerunsWish, single bool) *RerunPlan {
-	m := &RerunPlan{Result: r, SeeFrom: "tolerance", Floor: r.floorSize(math.Min(p.Bar, 1-p.Confidence))}
+func (p *Reruns) planFor(r *Result, policy Policy, wish RerunsWish, single bool) *RerunPlan {
+	m := &RerunPlan{Result: r, SeeFrom: "tolerance", Floor: r.floorSize(math.Min(p.Bar, 1-p.Confidence)),
+		WantedRuns: policy.FewestRuns, WantedSessions: policy.FewestSessions}
 	design := stats.Design{Confidence: p.Confidence, Alpha: p.Bar, Power: p.Power}
 	change := 0.0
 	if r.Tolerance != nil {
@@ -160,19 +179,27 @@ func (p *Reruns) planFor(r *Result, wish RerunsWish, single bool) *RerunPlan {
 	if df >= 1 {
 		lo, hi := stats.SpreadRange(df, 0.8)
 		shift := math.Abs(r.lossShift(change))
-		m.See = advise(change, lo, hi, func(f float64) (int, bool) { return pl.spreadBy(f).sizeToCatch(shift, 0) })
+		m.See = advise(change, lo, hi, func(f float64) (int, bool) { return pl.spreadBy(f).sizeToCatch(shift, 0) }).atLeast(r.wanted)
 		within := change
 		if wish.Within != nil {
 			within = *r.stored(*wish.Within)
 		}
 		half := math.Abs(r.lossShift(within))
-		m.Precise = advise(within, lo, hi, func(f float64) (int, bool) { return pl.spreadBy(f).precision(half) })
+		m.Precise = advise(within, lo, hi, func(f float64) (int, bool) { return pl.spreadBy(f).precision(half) }).atLeast(r.wanted)
 		if sd := pl.spread(); r.blocks == nil && sd > 0 {
 			m.Noether = stats.NoetherSize(stats.ShiftedSuperiority(shift/sd), p.Bar, p.Power)
 		}
 	}
-	m.split(r, pl, wish)
+	m.split(r, pl, policy, wish)
 	return m
+}
+
+// atLeast raises advice to what the policy wants anyway.
+func (a *Advice) atLeast(n int) *Advice {
+	if a != nil {
+		a.N, a.Least, a.Most = max(a.N, n), max(a.Least, n), max(a.Most, n)
+	}
+	return a
 }
 
 // advise asks for the number at the pilot's spread and at both ends of what it
@@ -202,7 +229,7 @@ func (r *Result) spreadShown(sd float64) float64 {
 }
 
 // split weighs sessions against runs, where sessions hold several.
-func (m *RerunPlan) split(r *Result, pl planner, wish RerunsWish) {
+func (m *RerunPlan) split(r *Result, pl planner, policy Policy, wish RerunsWish) {
 	if r.blocks != nil || m.See == nil || r.Replication != BySession {
 		return
 	}
@@ -242,9 +269,9 @@ func (m *RerunPlan) split(r *Result, pl planner, wish RerunsWish) {
 		if !ok {
 			continue
 		}
-		s := Schedule{RunsPerSession: runs, Sessions: n}
+		s := Schedule{RunsPerSession: runs, Sessions: max(n, r.fewest(policy, float64(runs)))}
 		if timed {
-			s.Minutes = 2 * float64(n) * (wish.SessionMinutes + float64(runs)*wish.RunMinutes)
+			s.Minutes = 2 * float64(s.Sessions) * (wish.SessionMinutes + float64(runs)*wish.RunMinutes)
 			if cheapest < 0 || s.Minutes < m.Schedules[cheapest].Minutes {
 				cheapest = len(m.Schedules)
 			}

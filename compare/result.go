@@ -323,7 +323,13 @@ func (r *Result) judge(confidence float64) {
 
 // plan says what these runs could not see, and how many would settle the
 // tolerance. bar is what the uncorrected p has to reach.
-func (r *Result) plan(confidence, bar float64) {
+func (r *Result) plan(confidence, bar float64, policy Policy) {
+	if r.wanted = r.fewest(policy, r.usualRuns()); r.Parts != nil {
+		r.wanted = 0
+		for _, part := range r.Parts {
+			r.wanted = max(r.wanted, part.wanted)
+		}
+	}
 	r.CanSettle = r.PFloor <= math.Min(bar, 1-confidence)+slack && r.Interval != nil
 	r.SettlesAt = math.Max(0, 1-r.PFloor*(1-confidence)/bar)
 	r.FloorSize = r.floorSize(math.Min(bar, 1-confidence))
@@ -358,6 +364,7 @@ func (r *Result) plan(confidence, bar float64) {
 	}
 	if r.Verdict != nil && !r.Verdict.Settled() && tolerance > 0 {
 		if n, ok := r.planner.sizeToCatch(margin, 0); ok {
+			n = max(n, r.wanted)
 			r.Needed, r.NeededFor = &n, &tolerance
 		}
 	}
@@ -365,13 +372,15 @@ func (r *Result) plan(confidence, bar float64) {
 
 // SizeToCatch returns how many values a side (or blocks) would catch a loss of
 // the given size, as BlindSpot states it. ok is false where no number would:
-// a loss within the tolerance is none that counts.
+// a loss within the tolerance is none that counts. It is never fewer than the
+// policy wants.
 func (r *Result) SizeToCatch(loss float64) (n int, ok bool) {
 	shift := r.lossShift(loss)
 	if shift <= r.planner.margin {
 		return 0, false
 	}
-	return r.planner.sizeToCatch(shift, r.planner.margin)
+	n, ok = r.planner.sizeToCatch(shift, r.planner.margin)
+	return max(n, r.wanted), ok
 }
 
 // planner is the pilot, turned so that plus is better, and the rule it plans
@@ -495,6 +504,9 @@ func scaled(x []float64, by float64) []float64 {
 }
 
 func (p planner) precision(halfWidth float64) (int, bool) {
+	if halfWidth -= p.widen; halfWidth <= 0 {
+		return 0, false
+	}
 	switch {
 	case p.strata != nil:
 		return stats.StrataPrecision(p.strata, halfWidth, p.design.Confidence)

@@ -42,7 +42,8 @@ func ParseCorrection(s string) (Correction, error) {
 
 // ParseTolerance takes "0.5", "0.5%" or "0.5 %" for every score, or
 // "tile-render=0.3" for one benchmark's score or, with the metric's name behind
-// the benchmark's, for one metric. Names may be patterns.
+// the benchmark's, for one metric. Names may be patterns: "tile-*=3" for scores,
+// "tile-* power=3" for costs.
 func ParseTolerance(s string) (Override, error) {
 	name, number := "", s
 	if i := strings.LastIndex(s, "="); i >= 0 {

@@ -15,6 +15,7 @@ type Snapshot struct {
 	Policy     *Policy // nil where it has none
 	PolicyFile string  // path of the policy, for people
 	Profiles   map[string]*Profile
+	Overlooked []string // files that look like results, where none are read
 }
 
 // Profile is one profile of a results repository: what is set, under which
@@ -308,13 +309,36 @@ func collect(profile string, values []Value) (*Runs, error) {
 	return &runs, nil
 }
 
-// places lists where rows stand, at most n of them.
-func places(values []Value, n int) string {
-	var out []string
+// Where says where rows stand, at most three lines of each of two files:
+// "runs/1.csv:2, 3, 4 and 9 more; runs/2.csv:7; and 4 more files".
+func Where(values []Value) string {
+	var order []string
+	lines := map[string][]string{}
+	seen := map[Place]bool{}
 	for _, v := range values {
-		at := v.At
-		at.Column = 0
-		out = append(out, at.String())
+		at := v.line()
+		if seen[at] {
+			continue
+		}
+		seen[at] = true
+		if lines[at.File] == nil {
+			order = append(order, at.File)
+			lines[at.File] = []string{at.String()}
+			continue
+		}
+		lines[at.File] = append(lines[at.File], fmt.Sprint(at.Line))
 	}
-	return strings.TrimSpace(list(out, n))
+	var parts []string
+	for i, file := range order {
+		if i == 2 {
+			more := "1 more file"
+			if n := len(order) - i; n > 1 {
+				more = fmt.Sprintf("%d more files", n)
+			}
+			parts = append(parts, "and "+more)
+			break
+		}
+		parts = append(parts, list(lines[file], 3))
+	}
+	return strings.Join(parts, "; ")
 }

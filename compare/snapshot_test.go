@@ -217,3 +217,28 @@ func TestDifferences(t *testing.T) {
 		}
 	}
 }
+
+func TestWhere(t *testing.T) {
+	rows := func(places ...Place) (out []Value) {
+		for _, at := range places {
+			out = append(out, Value{At: at})
+		}
+		return out
+	}
+	for _, c := range []struct {
+		rows []Value
+		want string
+	}{
+		{nil, ""},
+		{rows(Place{"a.csv", 2, 7}), "a.csv:2"},
+		{rows(Place{"a.csv", 2, 7}, Place{"a.csv", 2, 9}, Place{"a.csv", 5, 1}), "a.csv:2, 5"},
+		{rows(Place{"a.csv", 2, 0}, Place{"b.csv", 9, 0}, Place{"a.csv", 3, 0}, Place{"a.csv", 4, 0}, Place{"a.csv", 5, 0}, Place{"a.csv", 6, 0}), "a.csv:2, 3, 4 and 2 more; b.csv:9"},
+		{rows(Place{"a.csv", 2, 0}, Place{"b.csv", 9, 0}, Place{"c.csv", 3, 0}), "a.csv:2; b.csv:9; and 1 more file"},
+		{rows(Place{"a.csv", 2, 0}, Place{"b.csv", 9, 0}, Place{"c.csv", 3, 0}, Place{"d.csv", 3, 0}), "a.csv:2; b.csv:9; and 2 more files"},
+		{rows(Place{File: "settings.toml"}), "settings.toml"},
+	} {
+		if got := Where(c.rows); got != c.want {
+			t.Errorf("%q, want %q", got, c.want)
+		}
+	}
+}

@@ -90,7 +90,8 @@ func (c *Comparison) pool(policy Policy) {
 		return
 	}
 	c.Suite.LeftOut = append(c.Suite.LeftOut, leftOut...)
-	settle([]*Result{c.Suite.Result}, 0, c.Correction, c.Confidence)
+	rule := rule{c.Correction, c.Confidence, policy, nil}
+	rule.settle([]*Result{c.Suite.Result}, 0)
 	if len(names) == 1 && len(classes[names[0]]) == len(scores) {
 		names = nil // the only class is the suite
 	}
@@ -100,7 +101,7 @@ func (c *Comparison) pool(policy Policy) {
 		c.Classes = append(c.Classes, s)
 		results = append(results, s.Result)
 	}
-	settle(results, 0, c.Correction, c.Confidence)
+	rule.settle(results, 0)
 	for _, s := range append([]*Suite{c.Suite}, c.Classes...) {
 		s.addNotes()
 	}

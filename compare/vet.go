@@ -2,8 +2,10 @@ package compare
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"runtime"
+	"slices"
 	"sort"
 	"strings"
 	"sync"
@@ -43,6 +45,7 @@ const (
 	CheckSessions   = "sessions far apart"
 	CheckCopied     = "copied values"
 	CheckNoSpread   = "no spread"
+	CheckConditions = "conditions differ"
 )
 
 // Bars on the p of each statistical check. Together they call at most 5 % of
@@ -68,8 +71,9 @@ type Vetting struct {
 }
 
 // Vet looks at every series on its own, and at sides that will be compared.
-// Nothing is judged, and no value is left out because of it.
-func Vet(series []*Series, policy Policy, better Better) (*Vetting, error) {
+// Of the options Better and Progress count. Nothing is judged, and no value is
+// left out because of it.
+func Vet(series []*Series, policy Policy, opt Options) (*Vetting, error) {
 	v := &Vetting{Grade: GradeFine}
 	type side struct {
 		series *Series
@@ -80,7 +84,7 @@ func Vet(series []*Series, policy Policy, better Better) (*Vetting, error) {
 	for _, s := range series {
 		direction := s.Better
 		if direction == "" && TraitsOf(s.Unit).Better == "" {
-			direction = better
+			direction = opt.Better
 		}
 		m, err := policy.Resolve(s.Benchmark, s.Metric, s.Unit, direction)
 		if err != nil {
@@ -101,6 +105,7 @@ func Vet(series []*Series, policy Policy, better Better) (*Vetting, error) {
 	}
 	unlabelled := map[string]bool{}
 	var parts []*Vetting // a series each, in order
+	done := newProgress(len(sides), opt.Progress)
 	var wg sync.WaitGroup
 	defer wg.Wait()
 	cores := make(chan struct{}, runtime.GOMAXPROCS(0))
@@ -110,6 +115,7 @@ func Vet(series []*Series, policy Policy, better Better) (*Vetting, error) {
 			return nil, err
 		}
 		if sm.Runs == 0 {
+			done.step()
 			continue
 		}
 		v.Series++
@@ -123,6 +129,7 @@ func Vet(series []*Series, policy Policy, better Better) (*Vetting, error) {
 		go func() {
 			defer wg.Done()
 			part.one(s.metric, s.series.Profile, sm, bar)
+			done.step()
 			<-cores
 		}()
 	}
@@ -162,7 +169,7 @@ func (v *Vetting) one(m Metric, profile string, s sample, bar float64) {
 		say(GradeStop, CheckFewRuns, "%d %s, and below %d a side nothing can be settled", n, unit, floor)
 	}
 	if tick := stats.Tick(s.raw); s.Runs > 2 && onGrid(tick, s.raw, nil) && s.StdDev < tick {
-		say(GradeLook, CheckCoarse, "readings in steps of %s %s spread by %s", sixDigits(tick), m.Unit, sixDigits(s.StdDev))
+		say(GradeLook, CheckCoarse, "readings in steps of %s %s spread by %s", sixDigits(tick), m.Unit, Decimal(s.StdDev, Places(s.StdDev)))
 	}
 	if s.Runs > 2 && s.Min == s.Max {
 		say(GradeLook, CheckNoSpread, "all %d readings are %s", s.Runs, strings.TrimSpace(sixDigits(s.Min)+" "+m.Unit))
@@ -277,6 +284,50 @@ func (v *Vetting) apart(series []*Series) {
 	}
 }
 
+// Conditions finds what is recorded differently about profiles that will be
+// compared, such as the room's temperature. Profiles without a record, and
+// those that the map leaves out, say nothing.
+func (v *Vetting) Conditions(recorded map[string]map[string]string) {
+	var profiles []string
+	keys := map[string]bool{}
+	for name, conditions := range recorded {
+		if len(conditions) > 0 {
+			profiles = append(profiles, name)
+		}
+		for key := range conditions {
+			keys[key] = true
+		}
+	}
+	sort.Strings(profiles)
+	for _, key := range slices.Sorted(maps.Keys(keys)) {
+		var order []string // the values, as profiles bring them up
+		with := map[string][]string{}
+		var without []string
+		for _, name := range profiles {
+			value, stated := recorded[name][key]
+			if !stated {
+				without = append(without, name)
+				continue
+			}
+			if with[value] == nil {
+				order = append(order, value)
+			}
+			with[value] = append(with[value], name)
+		}
+		if len(order) == 1 && len(without) == 0 {
+			continue
+		}
+		parts := make([]string, len(order))
+		for i, value := range order {
+			parts[i] = orWord(value, "empty") + " in " + list(with[value], 6)
+		}
+		if len(without) > 0 {
+			parts = append(parts, "not recorded in "+list(without, 6))
+		}
+		v.add(Finding{GradeLook, CheckConditions, list(profiles, 6), "all", key + ": " + strings.Join(parts, "; ")})
+	}
+}
+
 // CheckAdvice says why a check matters and what to do.
 func CheckAdvice(check string) (why, do string) {
 	advice := map[string][2]string{
@@ -290,6 +341,7 @@ func CheckAdvice(check string) (why, do string) {
 		CheckModes:      {"a boost state or a background job that comes and goes", "find what switches; compare like with like"},
 		CheckSessions:   {"more runs a session add little; the sessions are what counts", "make more sessions, and look at what changes between them"},
 		CheckNoSpread:   {"measured values spread; readings this coarse, or copied, say nothing about how far", "record more digits, and check how the numbers got here"},
+		CheckConditions: {"what is not the setting under test can move the result, too", "measure again under equal conditions, or publish the difference with the result"},
 		CheckCopied:     {"measured values do not repeat like this", "check how the numbers got here, and measure again"},
 	}
 	a := advice[check]

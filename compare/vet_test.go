@@ -4,6 +4,8 @@ import (
 	"math"
 	"math/rand/v2"
 	"testing"
+
+	"github.com/google/go-cmp/cmp"
 )
 
 // timedRuns files values around 100 s as one profile's runs: one session where
@@ -62,7 +64,7 @@ func TestVetLeavesCleanDataAlone(t *testing.T) {
 					}
 					x[i] = 100 * math.Exp(0.01*(draw(g)+luck))
 				}
-				v, err := Vet(timedRuns(t, x, c.perSession), Policy{}, "")
+				v, err := Vet(timedRuns(t, x, c.perSession), Policy{}, Options{})
 				if err != nil {
 					t.Fatal(err)
 				}
@@ -126,7 +128,7 @@ func TestVetFindsFaults(t *testing.T) {
 		g := rand.New(rand.NewPCG(8, 8))
 		found := 0
 		for range repeats {
-			v, err := Vet(timedRuns(t, c.series(g), 0), Policy{}, "")
+			v, err := Vet(timedRuns(t, c.series(g), 0), Policy{}, Options{})
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -142,5 +144,31 @@ func TestVetFindsFaults(t *testing.T) {
 		if share < c.least && !raceEnabled {
 			t.Errorf("%s: found in %.0f %%, want at least %.0f %%", c.name, share, c.least)
 		}
+	}
+}
+
+// Conditions differ only between profiles that record some, and a value that
+// is empty is not one that is missing.
+func TestVetConditions(t *testing.T) {
+	recorded := map[string]map[string]string{
+		"factory":    {"room": "21 °C", "driver": ""},
+		"boost-lift": {"room": "24 °C"},
+		"cool-curve": {"room": "24 °C", "driver": ""},
+		"bare":       {},
+	}
+	var got Vetting
+	got.Conditions(recorded)
+	want := []Finding{
+		{GradeLook, CheckConditions, "boost-lift, cool-curve, factory", "all", "driver: empty in cool-curve, factory; not recorded in boost-lift"},
+		{GradeLook, CheckConditions, "boost-lift, cool-curve, factory", "all", "room: 24 °C in boost-lift, cool-curve; 21 °C in factory"},
+	}
+	if diff := cmp.Diff(want, got.Findings); diff != "" {
+		t.Error(diff)
+	}
+	got = Vetting{}
+	delete(recorded, "factory")
+	delete(recorded["cool-curve"], "driver")
+	if got.Conditions(recorded); len(got.Findings) > 0 {
+		t.Errorf("equal conditions give %v", got.Findings)
 	}
 }

@@ -5,5 +5,6 @@
 // files, profiles or verdicts. Two-sample functions take the side before the
 // change first, the side after it second, and speak of after minus before;
 // a caller on a ratio scale hands in logarithms. No argument is changed.
-// Unless a comment says otherwise values must be finite.
+// Unless a comment says otherwise values must be finite; functions that put them
+// in order panic on NaN.
 package stats

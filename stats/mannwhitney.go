@@ -241,11 +241,18 @@ func choose(n, k int) float64 {
 	return c
 }
 
+// sorted returns the values ascending. It panics on NaN, which has no place
+// among them: the loops over ties behind it would not end.
 func sorted(x []float64) []float64 {
 	s := append([]float64(nil), x...)
 	sort.Float64s(s)
+	if len(s) > 0 && math.IsNaN(s[0]) { // NaNs come first
+		panic(notANumber)
+	}
 	return s
 }
+
+const notANumber = "stats: NaN among the values"
 
 func abs(i int) int {
 	if i < 0 {

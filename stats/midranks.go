@@ -1,12 +1,19 @@
 package stats
 
-import "sort"
+import (
+	"math"
+	"sort"
+)
 
 // Midranks returns the rank of each value among all of them, from 1; tied
-// values share the mean of the ranks they cover. The sum is n(n+1)/2.
+// values share the mean of the ranks they cover. The sum is n(n+1)/2. It panics
+// if a value is NaN.
 func Midranks(x []float64) []float64 {
 	order := make([]int, len(x))
-	for i := range order {
+	for i, v := range x {
+		if math.IsNaN(v) {
+			panic(notANumber)
+		}
 		order[i] = i
 	}
 	sort.Slice(order, func(a, b int) bool { return x[order[a]] < x[order[b]] })

@@ -1,6 +1,7 @@
 package stats
 
 import (
+	"math"
 	"slices"
 	"testing"
 
@@ -52,4 +53,31 @@ func TestMidranksByCounting(t *testing.T) {
 			t.Fatalf("ranks sum to %v, want %v", sum, n*(n+1)/2)
 		}
 	})
+}
+
+// NaN has no rank: whatever orders values says so instead of looking for its
+// equals without end.
+func TestNaNPanics(t *testing.T) {
+	x, y := []float64{1, math.NaN(), 3, 4, 2, 5, 7}, []float64{2, 3, 6, 8, 9, 1, 4}
+	for name, f := range map[string]func(){
+		"Midranks":          func() { Midranks(x) },
+		"MannWhitney":       func() { MannWhitney(x, y) },
+		"MannWhitney after": func() { MannWhitney(y, x) },
+		"HodgesLehmann":     func() { HodgesLehmann(x, y) },
+		"SignedRank":        func() { SignedRank(x) },
+		"VanElteren":        func() { VanElteren([]Stratum{{x, y}, {y, x}}) },
+		"MannKendallWithin": func() { MannKendallWithin([][]float64{x}) },
+		"Repeats":           func() { Repeats(x) },
+		"RepeatedStretch":   func() { RepeatedStretch(x) },
+		"BlindSpot":         func() { BlindSpot(x, y, 0, Design{0.95, 0.05, 0.8}) },
+	} {
+		func() {
+			defer func() {
+				if got := recover(); got != notANumber {
+					t.Errorf("%s: panics with %v, want %q", name, got, notANumber)
+				}
+			}()
+			f()
+		}()
+	}
 }

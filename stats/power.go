@@ -24,8 +24,11 @@ const (
 	// known to 2 points.
 	planRepeats = 400
 	// planSize is the largest number of values a side that is simulated; above
-	// it the estimate is close enough to normal for the closed form.
-	planSize = 12
+	// it the estimate is close enough to normal for the closed form. With 12,
+	// losses stated for 20 + 20 were caught in 72 to 76 % in skewed, two-mode
+	// and outlier noise instead of 80 %, with 20 in 79 to 84 %; with 30, those
+	// for 30 + 30 in up to 89 %, since it keeps the shape of small samples.
+	planSize = 20
 	planSeed = 20
 	// mostPlanned is where planning gives up: nobody runs a million.
 	mostPlanned = 1_000_000
@@ -136,7 +139,11 @@ func SizeToCatch(before, after []float64, loss, margin float64, design Design) (
 	}
 	see := rankOutlook(before, after, design)
 	enough := func(size int) bool { return see(size, size).caught(loss, margin) >= design.Power }
-	return smallestSize(max(2, FloorSize(design.bar())), enough)
+	floor := max(2, FloorSize(design.bar()))
+	if floor > planSize || enough(planSize+1) { // the closed form takes no time
+		return smallestSize(floor, enough)
+	}
+	return smallestSize(planSize+1, enough)
 }
 
 // smallestSize searches the smallest size, from a floor, that is enough.

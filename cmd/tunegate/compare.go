@@ -36,7 +36,7 @@ has regressed; 2 bad input or usage, nothing was judged.`,
 			&cli.StringFlag{Name: "unit", Usage: "`UNIT` of numbers typed in, such as s, fps or points"},
 			&cli.StringFlag{Name: "better", Usage: "`DIRECTION` higher or lower, for metrics whose unit does not say"},
 			&cli.StringFlag{Name: "confidence", Usage: "`LEVEL` in per cent; 95 and 0.95 are the same (default: the policy's, else 95)"},
-			&cli.StringSliceFlag{Name: "tolerance", Usage: "largest loss you accept and smallest gain worth having, in per cent, or BENCHMARK=`N`; repeatable (default: 0.5)"},
+			&cli.StringSliceFlag{Name: "tolerance", Usage: "largest loss you accept and smallest gain worth having, in per cent, or BENCHMARK=`N`, * and ? allowed; a cost decides only when named, as in \"* power=3\"; repeatable (default: 0.5)"},
 			&cli.StringFlag{Name: "correction", Usage: "`METHOD` for several scores: holm, benjamini-hochberg or none (default: the policy's, else holm)"},
 			&cli.StringFlag{Name: "look", Usage: "judge look `K/N` of several planned ones (see tunegate reruns --looks)"},
 			&cli.StringFlag{Name: "policy", Usage: "read metrics, tolerances, roles and weights from a `FILE` such as tunegate.toml"},
@@ -57,7 +57,7 @@ func runCompare(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	writes, err := parseWrites(c.StringSlice("write"), []string{"text", "json", "markdown", "junit"})
+	writes, err := parseWrites(c, []string{"text", "json", "markdown", "junit"}, append(c.Args().Slice(), c.String("policy"))...)
 	if err != nil {
 		return err
 	}
@@ -69,10 +69,13 @@ func runCompare(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
+	waiting := startBar(c)
+	defer waiting.stop()
 	in, err := readSides(c)
 	if err != nil {
 		return err
 	}
+	opt.Progress = waiting.step
 	result, err := compare.Compare(in.before, in.after, in.names, policy, opt)
 	if err != nil {
 		return err
@@ -80,6 +83,12 @@ func runCompare(c *cli.Context) error {
 	for _, n := range in.notes {
 		result.Notes = append(result.Notes, compare.Note{Kind: "reading", Text: n})
 	}
+	var apart compare.Vetting
+	apart.Conditions(in.conditions)
+	for _, f := range apart.Findings {
+		result.Notes = append(result.Notes, compare.Note{Kind: "vet", Text: "the recorded conditions differ, so the change may not be the settings' alone: " + f.Evidence})
+	}
+	waiting.stop()
 	forms := map[string]func(io.Writer) error{
 		"text": func(w io.Writer) error {
 			return report.Text(w, result, report.TextOptions{Width: 100, Detail: screen.Detail, Plain: screen.Plain})
@@ -195,6 +204,7 @@ type sides struct {
 	before, after []*compare.Series
 	names         [2]string
 	notes         []string
+	conditions    map[string]map[string]string // by name, of sides that lie in a results repository
 }
 
 // readSides reads the runs as the arguments say.
@@ -219,7 +229,7 @@ func readSides(c *cli.Context) (sides, error) {
 		return fileSides(c, files)
 	}
 	var all compare.Runs
-	if _, err := readInto(c, files, &all, intake.ProfileName); err != nil {
+	if _, err := readInto(c, files, &all, ""); err != nil {
 		return sides{}, err
 	}
 	return sides{}, fmt.Errorf("which profiles? %s", choose(all.Profiles()))
@@ -248,21 +258,44 @@ func shellWord(s string) string {
 	return s
 }
 
-func readInto(c *cli.Context, args []string, into *compare.Runs, profileOf func(string) string) (intake.Tally, error) {
+// reading is what was read besides the runs themselves.
+type reading struct {
+	notes      []string
+	conditions map[string]map[string]string // by profile, see intake.Conditions
+}
+
+// readInto reads the files that arguments name. Where rows name no profile,
+// the given one is theirs, or, if empty, the one that their file's name says.
+func readInto(c *cli.Context, args []string, into *compare.Runs, profile string) (reading, error) {
 	paths, err := intake.Expand(args)
 	if err != nil {
-		return intake.Tally{}, err
+		return reading{}, err
 	}
-	return intake.ReadFiles(paths, c.App.Reader, profileOf, into.Add)
+	profileOf := intake.ProfileName
+	if profile != "" {
+		profileOf = func(string) string { return profile }
+	}
+	tally, err := intake.ReadFiles(paths, c.App.Reader, profileOf, into.Add)
+	if err != nil {
+		return reading{}, err
+	}
+	conditions, err := intake.Conditions(paths)
+	return reading{tally.Notes, conditions}, err
 }
 
 // fileSides takes each of two files (or folders) as one side.
 func fileSides(c *cli.Context, files []string) (sides, error) {
-	var out sides
+	out := sides{conditions: map[string]map[string]string{}}
+	if first, err := os.Stat(files[0]); err == nil {
+		if second, err := os.Stat(files[1]); err == nil && os.SameFile(first, second) {
+			return out, fmt.Errorf("%s and %s are the same; name the runs before and the runs after the change", files[0], files[1])
+		}
+	}
 	var both [2][]*compare.Series
+	var recorded [2]map[string]map[string]string
 	for i, f := range files {
 		var runs compare.Runs
-		tally, err := readInto(c, []string{f}, &runs, func(string) string { return intake.ProfileName(f) })
+		read, err := readInto(c, []string{f}, &runs, intake.ProfileName(f))
 		if err != nil {
 			return out, err
 		}
@@ -271,10 +304,18 @@ func fileSides(c *cli.Context, files []string) (sides, error) {
 			return out, fmt.Errorf("%s holds %d profiles: %s; pick two with --before and --after", f, len(profiles), quoted(profiles))
 		}
 		out.names[i], both[i] = profiles[0], runs.Series()
-		out.notes = append(out.notes, tally.Notes...)
+		out.notes = append(out.notes, read.notes...)
+		recorded[i] = read.conditions
 	}
 	if out.names[0] == out.names[1] {
 		out.names = [2]string{out.names[0] + " (" + files[0] + ")", out.names[1] + " (" + files[1] + ")"}
+	}
+	for i, side := range recorded {
+		for _, conditions := range side {
+			if len(side) == 1 { // else its runs lie in several profiles' folders
+				out.conditions[out.names[i]] = conditions
+			}
+		}
 	}
 	out.before, out.after = both[0], both[1]
 	return out, nil
@@ -284,11 +325,16 @@ func fileSides(c *cli.Context, files []string) (sides, error) {
 func pickedSides(c *cli.Context, files []string, before, after string) (sides, error) {
 	out := sides{names: [2]string{before, after}}
 	var runs compare.Runs
-	tally, err := readInto(c, files, &runs, intake.ProfileName)
+	read, err := readInto(c, files, &runs, "")
 	if err != nil {
 		return out, err
 	}
-	out.notes = tally.Notes
+	out.notes, out.conditions = read.notes, map[string]map[string]string{}
+	for _, name := range out.names {
+		if conditions, known := read.conditions[name]; known {
+			out.conditions[name] = conditions
+		}
+	}
 	out.before, out.after = runs.Profile(before), runs.Profile(after)
 	for i, s := range [][]*compare.Series{out.before, out.after} {
 		if len(s) == 0 {

@@ -52,7 +52,7 @@ func runGate(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	writes, err := parseWrites(c.StringSlice("write"), []string{"text", "json", "markdown", "junit"})
+	writes, err := parseWrites(c, []string{"text", "json", "markdown", "junit"})
 	if err != nil {
 		return err
 	}
@@ -76,18 +76,26 @@ func runGate(c *cli.Context) error {
 	}
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
 	defer stop()
+	waiting := startBar(c)
+	defer waiting.stop()
 	repository, err := intake.OpenRepository(ctx, folder)
 	if err != nil {
 		return err
+	}
+	for _, o := range writes {
+		if repository.Reads(o.path) {
+			return fmt.Errorf("--write %s=%s would replace a file of the results, which is read; give the result a file of its own", o.form, o.path)
+		}
 	}
 	before, after, err := repository.Load(ctx, base, c.String("head"))
 	if err != nil {
 		return err
 	}
-	gate, err := compare.JudgeGate(before, after, compare.Options{Resamples: resamples, Seed: c.Uint64("seed"), Vet: true})
+	gate, err := compare.JudgeGate(before, after, compare.Options{Resamples: resamples, Seed: c.Uint64("seed"), Vet: true, Progress: waiting.step})
 	if err != nil {
 		return err
 	}
+	waiting.stop()
 	forms := map[string]func(io.Writer) error{
 		"text": func(w io.Writer) error {
 			return report.GateText(w, gate, report.TextOptions{Width: 100, Detail: screen.Detail, Plain: screen.Plain})

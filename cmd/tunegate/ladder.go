@@ -8,7 +8,6 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"tunegate/compare"
-	"tunegate/compare/intake"
 	"tunegate/compare/report"
 	"tunegate/stats"
 )
@@ -58,7 +57,7 @@ func runLadder(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	writes, err := parseWrites(c.StringSlice("write"), []string{"text", "json", "markdown"})
+	writes, err := parseWrites(c, []string{"text", "json", "markdown"}, append(c.Args().Slice(), c.String("policy"))...)
 	if err != nil {
 		return err
 	}
@@ -76,14 +75,18 @@ func runLadder(c *cli.Context) error {
 			return fmt.Errorf("--mix: %w", err)
 		}
 	}
+	waiting := startBar(c)
+	defer waiting.stop()
 	profiles, sides, notes, err := readRungs(c)
 	if err != nil {
 		return err
 	}
+	opt.Progress = waiting.step
 	l, err := compare.Climb(profiles, sides, mix, policy, opt)
 	if err != nil {
 		return err
 	}
+	waiting.stop()
 	for _, n := range notes {
 		l.Notes = append(l.Notes, compare.Note{Kind: "reading", Text: n})
 	}
@@ -106,11 +109,11 @@ func readRungs(c *cli.Context) (profiles []string, sides [][]*compare.Series, no
 	several := ""
 	for _, arg := range c.Args().Slice() {
 		before := len(runs.Profiles())
-		tally, err := readInto(c, []string{arg}, &runs, intake.ProfileName)
+		read, err := readInto(c, []string{arg}, &runs, "")
 		if err != nil {
 			return nil, nil, nil, err
 		}
-		notes = append(notes, tally.Notes...)
+		notes = append(notes, read.notes...)
 		if len(runs.Profiles()) > before+1 {
 			several = arg
 		}

@@ -40,8 +40,11 @@ func main() {
 	signal.Notify(interrupted, os.Interrupt)
 	go func() {
 		<-interrupted
-		removeUnfinished()
-		fmt.Fprintln(os.Stderr, "tunegate: interrupted, nothing was written")
+		said := "tunegate: interrupted, nothing was written"
+		if abandonFiles() {
+			said = "tunegate: interrupted"
+		}
+		fmt.Fprintln(os.Stderr, said)
 		os.Exit(exitInput)
 	}()
 	os.Exit(run(os.Args, os.Stdin, os.Stdout, os.Stderr))

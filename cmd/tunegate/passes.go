@@ -7,7 +7,6 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"tunegate/compare"
-	"tunegate/compare/intake"
 	"tunegate/compare/report"
 )
 
@@ -50,7 +49,7 @@ func runPasses(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	writes, err := parseWrites(c.StringSlice("write"), []string{"text", "json"})
+	writes, err := parseWrites(c, []string{"text", "json"}, c.Args().Slice()...)
 	if err != nil {
 		return err
 	}
@@ -69,6 +68,8 @@ func runPasses(c *cli.Context) error {
 			rates = append(rates, v/100)
 		}
 	}
+	waiting := startBar(c)
+	defer waiting.stop()
 	sides, err := passSides(c)
 	if err != nil {
 		return err
@@ -77,6 +78,7 @@ func runPasses(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
+	waiting.stop()
 	forms := map[string]func(io.Writer) error{
 		"text": func(w io.Writer) error {
 			return report.PassesText(w, result, report.TextOptions{Width: 100, Plain: screen.Plain})
@@ -102,7 +104,7 @@ func passSides(c *cli.Context) ([]compare.PassSide, error) {
 		return nil, fmt.Errorf("nothing to count; give --clean and --failed, or files with runs")
 	}
 	var runs compare.Runs
-	if _, err := readInto(c, c.Args().Slice(), &runs, intake.ProfileName); err != nil {
+	if _, err := readInto(c, c.Args().Slice(), &runs, ""); err != nil {
 		return nil, err
 	}
 	names := runs.Profiles()

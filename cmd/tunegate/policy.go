@@ -62,8 +62,10 @@ func runPolicy(c *cli.Context) error {
 			return err
 		}
 	}
+	waiting := startBar(c)
+	defer waiting.stop()
 	var runs compare.Runs
-	if _, err := readInto(c, args, &runs, intake.ProfileName); err != nil {
+	if _, err := readInto(c, args, &runs, ""); err != nil {
 		return err
 	}
 	seen := map[[2]string]bool{}
@@ -77,6 +79,7 @@ func runPolicy(c *cli.Context) error {
 			f.Metrics = append(f.Metrics, m)
 		}
 	}
+	waiting.stop()
 	forms := map[string]func(io.Writer) error{"json": func(w io.Writer) error { return report.PolicyJSON(w, f) }}
 	return deliver(c, nil, forms, func(w io.Writer) error { return report.PolicyText(w, f, screen) })
 }

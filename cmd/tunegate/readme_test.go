@@ -29,3 +29,39 @@ func TestReadmeShowsTheDemo(t *testing.T) {
 		t.Errorf("the README shows\n%s\nbut the program prints\n%s", shown, out.String())
 	}
 }
+
+// Every block of the README that begins with a command of the program on the
+// demo data, or on none, shows all that it prints.
+func TestReadmeShowsWhatCommandsPrint(t *testing.T) {
+	readme, err := os.ReadFile("../../README.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Chdir("../..")
+	t.Setenv("COLUMNS", "")
+	shown := 0
+	for _, block := range strings.Split(string(readme), "\n```\n") {
+		command, want, ok := strings.Cut(block, "\n")
+		command, is := strings.CutPrefix(command, "$ ")
+		if !ok || !is || strings.HasPrefix(command, "tunegate gate ") { // the gate needs a repository: TestScripts
+			continue
+		}
+		shown++
+		var args []string
+		for i, part := range strings.Split(command, `"`) { // text in double quotes is one argument
+			if i%2 == 1 {
+				args = append(args, part)
+				continue
+			}
+			args = append(args, strings.Fields(part)...)
+		}
+		var out bytes.Buffer
+		run(args, strings.NewReader(""), &out, &out)
+		if got := strings.TrimSuffix(out.String(), "\n"); got != want {
+			t.Errorf("the README shows for %s\n%s\nbut the program prints\n%s", command, want, got)
+		}
+	}
+	if shown != 4 {
+		t.Errorf("the README shows the output of %d such commands, want 4", shown)
+	}
+}

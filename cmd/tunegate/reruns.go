@@ -9,7 +9,6 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"tunegate/compare"
-	"tunegate/compare/intake"
 	"tunegate/compare/report"
 )
 
@@ -49,7 +48,7 @@ Exit status: 0 planned; 2 bad input or usage.`,
 			&cli.Float64Flag{Name: "run-minutes", Usage: "`MINUTES` that a run takes", DefaultText: "none"},
 			&cli.IntFlag{Name: "looks", Usage: "plan this `NUMBER` of looks at the data", DefaultText: "1"},
 			&cli.StringFlag{Name: "confidence", Usage: "`LEVEL` in per cent (default: the policy's, else 95)"},
-			&cli.StringSliceFlag{Name: "tolerance", Usage: "in per cent, or BENCHMARK=`N`; repeatable (default: 0.5)"},
+			&cli.StringSliceFlag{Name: "tolerance", Usage: "in per cent, or BENCHMARK=`N`, * and ? allowed; repeatable (default: 0.5)"},
 			&cli.StringFlag{Name: "correction", Usage: "`METHOD` for several scores: holm, benjamini-hochberg or none"},
 			&cli.StringFlag{Name: "policy", Usage: "read a policy from a `FILE` such as tunegate.toml"},
 			&cli.StringSliceFlag{Name: "only", Usage: "look only at this `NAME`, a benchmark or metric, * and ? allowed; repeatable"},
@@ -67,7 +66,7 @@ func runReruns(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	writes, err := parseWrites(c.StringSlice("write"), []string{"text", "json"})
+	writes, err := parseWrites(c, []string{"text", "json"}, append(c.Args().Slice(), c.String("policy"))...)
 	if err != nil {
 		return err
 	}
@@ -79,10 +78,13 @@ func runReruns(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	plan, err := planReruns(c, policy, wish)
+	waiting := startBar(c)
+	defer waiting.stop()
+	plan, err := planReruns(c, policy, wish, waiting.step)
 	if err != nil {
 		return err
 	}
+	waiting.stop()
 	forms := map[string]func(io.Writer) error{
 		"text": func(w io.Writer) error {
 			return report.RerunsText(w, plan, report.TextOptions{Width: 100, Detail: screen.Detail, Plain: screen.Plain})
@@ -136,7 +138,7 @@ func parsePositive(option, s string) (float64, error) {
 	return v, nil
 }
 
-func planReruns(c *cli.Context, policy compare.Policy, wish compare.RerunsWish) (*compare.Reruns, error) {
+func planReruns(c *cli.Context, policy compare.Policy, wish compare.RerunsWish, tell func(done, total int)) (*compare.Reruns, error) {
 	files, before, after := c.Args().Slice(), c.String("before"), c.String("after")
 	spread, err := positiveOption(c, "spread")
 	if err != nil {
@@ -155,9 +157,10 @@ func planReruns(c *cli.Context, policy compare.Policy, wish compare.RerunsWish) 
 	if err != nil {
 		return nil, err
 	}
+	opt.Progress = tell
 	if len(files) == 1 && before == "" && after == "" {
 		var runs compare.Runs
-		if _, err := readInto(c, files, &runs, intake.ProfileName); err != nil {
+		if _, err := readInto(c, files, &runs, ""); err != nil {
 			return nil, err
 		}
 		if profiles := runs.Profiles(); len(profiles) == 1 {

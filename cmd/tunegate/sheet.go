@@ -46,7 +46,7 @@ Exit status: 0 printed; 2 bad usage.`,
 }
 
 func runSheet(c *cli.Context) error {
-	writes, err := parseWrites(c.StringSlice("write"), []string{"csv", "markdown"})
+	writes, err := parseWrites(c, []string{"csv", "markdown"})
 	if err != nil {
 		return err
 	}

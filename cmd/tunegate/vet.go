@@ -6,7 +6,6 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"tunegate/compare"
-	"tunegate/compare/intake"
 	"tunegate/compare/report"
 )
 
@@ -14,16 +13,21 @@ func vetCommand() *cli.Command {
 	return &cli.Command{
 		Name:      "vet",
 		Usage:     "list what would make a verdict on these runs unsafe; judges nothing",
-		ArgsUsage: "FILES OR FOLDER",
+		ArgsUsage: "FILES OR FOLDERS",
 		Description: `Looks at every series of runs for too few runs, missing sessions, drift,
 dependence, outliers, two modes, coarse readings, sessions far apart and copied
 values, each with the evidence, why it matters and what to do. Its statistical
 checks together call at most one clean series in twenty. No value is left out
 because of it.
 
+In a results repository, or profile folders of one, it also reads [conditions]
+in each profile's settings.toml, which lies beside the folder runs, and says
+what is recorded differently: the room, the driver, the operating system.
+
 Examples:
    tunegate vet factory.csv boost-lift.csv
    tunegate vet runs/ --strict
+   tunegate vet results/profiles/factory results/profiles/boost-lift
 
 Exit status: 0 looked; 2 bad input or usage; 3 with --strict, a verdict would
 not be safe.`,
@@ -49,7 +53,7 @@ func runVet(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	writes, err := parseWrites(c.StringSlice("write"), []string{"text", "json"})
+	writes, err := parseWrites(c, []string{"text", "json"}, append(c.Args().Slice(), c.String("policy"))...)
 	if err != nil {
 		return err
 	}
@@ -64,8 +68,11 @@ func runVet(c *cli.Context) error {
 	if c.NArg() == 0 {
 		return &exitError{exitInput, "nothing to look at; name files or a folder with runs"}
 	}
+	waiting := startBar(c)
+	defer waiting.stop()
 	var runs compare.Runs
-	if _, err := readInto(c, c.Args().Slice(), &runs, intake.ProfileName); err != nil {
+	read, err := readInto(c, c.Args().Slice(), &runs, "")
+	if err != nil {
 		return err
 	}
 	var series []*compare.Series
@@ -74,10 +81,13 @@ func runVet(c *cli.Context) error {
 			series = append(series, s)
 		}
 	}
-	v, err := compare.Vet(series, policy, opt.Better)
+	opt.Progress = waiting.step
+	v, err := compare.Vet(series, policy, opt)
 	if err != nil {
 		return err
 	}
+	v.Conditions(read.conditions)
+	waiting.stop()
 	forms := map[string]func(io.Writer) error{
 		"text": func(w io.Writer) error {
 			return report.VetText(w, v, report.TextOptions{Width: 100, Plain: screen.Plain})

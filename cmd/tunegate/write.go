@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"io"
 	"os"
@@ -11,90 +12,151 @@ import (
 
 	"github.com/urfave/cli/v2"
 
+	"tunegate/compare/intake"
 	"tunegate/compare/report"
 )
 
-// unfinished are the temporary files of this process, so that an interrupt
-// leaves none behind.
-var unfinished struct {
+// files is what this process has begun to write. Whoever holds it may create
+// or rename; an interrupt takes it for good.
+var files struct {
 	sync.Mutex
-	names map[string]bool
+	unfinished map[string]bool // temporary, or not whole yet
+	written    bool            // something has got its name
 }
 
-func removeUnfinished() {
-	unfinished.Lock()
-	defer unfinished.Unlock()
-	for name := range unfinished.names {
+// abandonFiles removes what is unfinished and lets nothing more be written. It
+// reports whether anything was written before.
+func abandonFiles() (written bool) {
+	files.Lock()
+	for name := range files.unfinished {
 		os.Remove(name)
 	}
+	return files.written
 }
 
-// writeWhole writes a file whole or not at all: into a temporary file beside
-// it, which then takes its name.
-func writeWhole(path string, data []byte) (err error) {
-	f, err := os.CreateTemp(filepath.Dir(path), ".tunegate-*")
-	if err != nil {
-		return fmt.Errorf("cannot write %s: %w", path, err)
-	}
-	unfinished.Lock()
-	if unfinished.names == nil {
-		unfinished.names = map[string]bool{}
-	}
-	unfinished.names[f.Name()] = true
-	unfinished.Unlock()
-	defer func() {
-		if err != nil {
-			os.Remove(f.Name())
-			err = fmt.Errorf("cannot write %s: %w", path, err)
+// begin creates a file that is removed again unless it is finished.
+func begin(create func() (*os.File, error)) (*os.File, error) {
+	files.Lock()
+	defer files.Unlock()
+	f, err := create()
+	if err == nil {
+		if files.unfinished == nil {
+			files.unfinished = map[string]bool{}
 		}
-		unfinished.Lock()
-		delete(unfinished.names, f.Name())
-		unfinished.Unlock()
-	}()
-	if _, err = f.Write(data); err != nil {
-		f.Close()
-		return err
+		files.unfinished[f.Name()] = true
 	}
+	return f, err
+}
+
+// giveUp removes a file that cannot be finished.
+func giveUp(name string) {
+	files.Lock()
+	defer files.Unlock()
+	os.Remove(name)
+	delete(files.unfinished, name)
+}
+
+// fill writes and closes a file that was begun.
+func fill(f *os.File, data []byte) error {
+	_, err := f.Write(data)
+	if closed := f.Close(); err == nil {
+		err = closed
+	}
+	return err
+}
+
+// content is a file to be written.
+type content struct {
+	path string
+	data []byte
+}
+
+// writeWhole writes files, each whole or not at all, and none where one of them
+// cannot be written: into temporary files beside them, which then take their
+// names. Only where a name cannot be taken at the very end, those before it are
+// there; the error says so.
+func writeWhole(all []content) (err error) {
+	var temporary []string
+	defer func() {
+		for _, name := range temporary {
+			giveUp(name)
+		}
+	}()
+	for _, c := range all {
+		name, err := writeTemporary(c)
+		if name != "" {
+			temporary = append(temporary, name)
+		}
+		if err != nil {
+			return fmt.Errorf("cannot write %s: %w", c.path, err)
+		}
+	}
+	files.Lock()
+	defer files.Unlock()
+	for i, c := range all {
+		if err := os.Rename(temporary[0], c.path); err != nil {
+			err = fmt.Errorf("cannot write %s: %w", c.path, err)
+			if i > 0 {
+				err = fmt.Errorf("%w; %s is written", err, all[i-1].path)
+			}
+			// The rest is removed once the lock is free.
+			return err
+		}
+		files.written = true
+		delete(files.unfinished, temporary[0])
+		temporary = temporary[1:]
+	}
+	return nil
+}
+
+// writeTemporary writes what a file will hold beside it, and returns the name.
+func writeTemporary(c content) (name string, err error) {
 	mode := os.FileMode(0o644)
-	if old, statErr := os.Stat(path); statErr == nil {
+	if old, err := os.Stat(c.path); err == nil {
+		if old.IsDir() {
+			return "", errors.New("this is a folder; name a file")
+		}
 		mode = old.Mode().Perm()
 	}
-	if err = f.Chmod(mode); err != nil {
+	f, err := begin(func() (*os.File, error) { return os.CreateTemp(filepath.Dir(c.path), ".tunegate-*") })
+	if err != nil {
+		return "", err
+	}
+	if err := f.Chmod(mode); err != nil {
 		f.Close()
-		return err
+		return f.Name(), err
 	}
-	if err = f.Close(); err != nil {
-		return err
-	}
-	return os.Rename(f.Name(), path)
+	return f.Name(), fill(f, c.data)
 }
 
 // writeNew writes a file that must not exist yet, and removes it again where
 // it cannot be finished.
 func writeNew(path string, data []byte) error {
-	f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o644)
+	f, err := begin(func() (*os.File, error) { return os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o644) })
 	if err != nil {
 		return fmt.Errorf("cannot write %s: %w", path, err)
 	}
-	_, err = f.Write(data)
-	if closed := f.Close(); err == nil {
-		err = closed
-	}
-	if err != nil {
-		os.Remove(path)
+	if err := fill(f, data); err != nil {
+		giveUp(path)
 		return fmt.Errorf("cannot write %s: %w", path, err)
 	}
+	files.Lock()
+	defer files.Unlock()
+	files.written = true
+	delete(files.unfinished, path)
 	return nil
 }
 
 // output is one form and the file it goes to.
 type output struct{ form, path string }
 
-// parseWrites reads the values of --write, such as json=result.json.
-func parseWrites(values []string, forms []string) ([]output, error) {
+// parseWrites reads the values of --write, such as json=result.json, for a
+// command that writes these forms and reads these files. What it reads it does
+// not replace.
+func parseWrites(c *cli.Context, forms []string, reads ...string) ([]output, error) {
 	var out []output
 	seen := map[string]bool{}
-	for _, v := range values {
+	for _, v := range c.StringSlice("write") {
 		form, path, ok := strings.Cut(v, "=")
 		known := false
 		for _, f := range forms {
@@ -107,23 +169,49 @@ func parseWrites(values []string, forms []string) ([]output, error) {
 			return nil, fmt.Errorf("--write names %s twice; give each form a file of its own", path)
 		}
 		seen[filepath.Clean(path)] = true
+		if name := sameFile(path, reads); name != "" {
+			return nil, fmt.Errorf("--write %s would replace %s, which is read; give the result a file of its own", v, name)
+		}
 		out = append(out, output{form, path})
 	}
 	return out, nil
+}
+
+// sameFile finds the one of several files, or of what arguments such as folders
+// and patterns stand for, that a path leads to; empty where it leads to none.
+func sameFile(path string, among []string) string {
+	target, err := os.Stat(path)
+	if err != nil {
+		return ""
+	}
+	for _, arg := range among {
+		names, err := intake.Expand([]string{arg})
+		if err != nil {
+			continue // reading it says what is wrong
+		}
+		for _, name := range names {
+			if info, err := os.Stat(name); err == nil && os.SameFile(info, target) {
+				return name
+			}
+		}
+	}
+	return ""
 }
 
 // deliver writes the asked forms to files, and the screen's or the JSON form
 // to standard output. The files come first: what cannot be written leaves the
 // screen silent.
 func deliver(c *cli.Context, writes []output, forms map[string]func(io.Writer) error, screen func(io.Writer) error) error {
+	var all []content
 	for _, o := range writes {
 		data, err := render(forms[o.form])
-		if err == nil {
-			err = writeWhole(o.path, data)
-		}
 		if err != nil {
 			return err
 		}
+		all = append(all, content{o.path, data})
+	}
+	if err := writeWhole(all); err != nil {
+		return err
 	}
 	if c.Bool("json") {
 		screen = forms["json"]

@@ -67,11 +67,15 @@ func readFile(path string, stdin io.Reader, add func(compare.Value) error) (Tall
 	return Read(bufio.NewReaderSize(file, chunkSize), path, add)
 }
 
-// ProfileName is the profile of a file whose rows name none: its base name
-// without the ending, "stdin" for "-".
+// ProfileName is the profile of a file whose rows name none: in a results
+// repository the folder that holds the profile's settings and runs, elsewhere
+// the file's base name without the ending; "stdin" for "-".
 func ProfileName(path string) string {
 	if path == "-" {
 		return "stdin"
+	}
+	if folder := profileFolder(path); folder != "" {
+		return filepath.Base(folder)
 	}
 	base := filepath.Base(path)
 	if name := strings.TrimSuffix(base, filepath.Ext(base)); name != "" {

@@ -27,7 +27,8 @@ import (
 //	profiles/NAME/settings.toml    what is set, see Settings
 //	profiles/NAME/runs/            run files, also in folders below
 //
-// Other files, and names with a leading dot, are left alone.
+// Other files, and names with a leading dot, are left alone; those that look
+// like results are listed in Snapshot.Overlooked.
 const (
 	policyName     = "tunegate.toml"
 	profilesFolder = "profiles"
@@ -111,6 +112,18 @@ func holdsResults(folder string) bool {
 	// A link counts, too: Load refuses it.
 	profiles, err := os.Lstat(filepath.Join(folder, profilesFolder))
 	return err == nil && (profiles.IsDir() || profiles.Mode()&fs.ModeSymlink != 0)
+}
+
+// Reads reports whether a path, of a file that exists or not, is one that Load
+// reads in the working tree: a policy, settings or runs.
+func (r *Repository) Reads(name string) bool {
+	// The folder is real, the file itself may be a link.
+	below, err := filepath.Rel(r.Root, filepath.Join(realPath(filepath.Dir(name)), filepath.Base(name)))
+	if err != nil {
+		return false
+	}
+	what, _ := useOf(filepath.ToSlash(below))
+	return what > onTheWay
 }
 
 // Load reads two states of the repository: before, the merge base of base and
@@ -268,6 +281,9 @@ type state struct {
 	policy   *resultFile
 	profiles map[string]*profileFiles
 	shown    map[string]string // the path of a run file by the name it is shown by
+	// overlooked are files that somebody may take for results, where none are
+	// read.
+	overlooked []string
 }
 
 type profileFiles struct {
@@ -340,6 +356,19 @@ func useOf(below string) (use, string) {
 	return onTheWay, ""
 }
 
+// overlooked reports whether a path below the root that is not read looks like
+// results: a run file or settings in another place below profiles, or a file of
+// another kind among runs. A page about the runs is none.
+func overlooked(below string) bool {
+	parts := strings.Split(below, "/")
+	if what, _ := useOf(below); what > onTheWay || parts[0] != profilesFolder || slices.ContainsFunc(parts, hidden) {
+		return false
+	}
+	ending := strings.ToLower(path.Ext(below))
+	return runFileEndings[ending] || parts[len(parts)-1] == settingsName ||
+		len(parts) > 3 && parts[2] == runsFolder && ending != ".md"
+}
+
 // addAll files the entries of a tree.
 func (s *state) addAll(root string, tree []treeEntry) error {
 	for _, e := range tree {
@@ -357,6 +386,9 @@ func (s *state) add(below string, e treeEntry) error {
 		return errNested(e.path)
 	}
 	what, profile := useOf(below)
+	if overlooked(below) {
+		s.overlooked = append(s.overlooked, placeOf(e.path).File)
+	}
 	if e.mode == linkMode && what != notUsed {
 		return errLink(e.path)
 	}
@@ -407,6 +439,9 @@ func (l *loader) addFromDisk(e treeEntry) error {
 		return nil
 	}
 	if what, _ := useOf(below); what == notUsed || e.mode == submoduleMode {
+		if _, err := l.disk.Lstat(filepath.FromSlash(below)); err != nil && overlooked(below) {
+			return nil // gone
+		}
 		return l.after.add(below, e)
 	}
 	info, err := l.lookAt(below, e.path)
@@ -499,6 +534,8 @@ func (l *loader) load() (before, after compare.Snapshot, err error) {
 			}
 		}
 	}
+	slices.Sort(l.after.overlooked)
+	after.Overlooked = l.after.overlooked
 	for name, files := range l.before.profiles {
 		if l.after.profiles[name] == nil && files.settings != nil {
 			before.Profiles[name] = &compare.Profile{Name: name, At: placeOf(files.settings.path)}

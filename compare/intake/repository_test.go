@@ -672,6 +672,38 @@ func TestLoadHostileNames(t *testing.T) {
 
 // A tree made by hand can hold one name twice; a reader that took either would
 // be led by whoever made it.
+// What looks like results where none are read is listed, of the head alone and
+// in one order; what people keep beside results is not.
+func TestLoadOverlooked(t *testing.T) {
+	r := plain(t)
+	r.write("profiles/before.csv", runs(1))
+	r.commit("one in the base already")
+	r.git("checkout", "-q", "-b", "feature")
+	for _, name := range []string{
+		"profiles/factory/extra.csv", "profiles/factory/runs/raw.xlsx", "profiles/factory/runs/deep/raw.TXT", "profiles/loose.jsonl",
+		"profiles/group/fixed-all/settings.toml", "profiles/group/fixed-all/runs/1.csv", "profiles/settings.toml",
+		// None of these:
+		"profiles/README.md", "profiles/factory/notes.txt", "profiles/factory/runs/README.md", "profiles/factory/runs/.cache/1.csv",
+		"profiles/.old/settings.toml", "other/1.csv", "1.csv",
+	} {
+		r.write(name, "benchmark,unit,value\ntile-render,s,1\n")
+	}
+	want := []string{"profiles/before.csv", "profiles/factory/extra.csv", "profiles/factory/runs/deep/raw.TXT", "profiles/factory/runs/raw.xlsx",
+		"profiles/group/fixed-all/runs/1.csv", "profiles/group/fixed-all/settings.toml", "profiles/loose.jsonl", "profiles/settings.toml"}
+	check := func(head string, want []string) {
+		t.Helper()
+		before, after := r.mustLoad("main", head)
+		if diff := cmp.Diff(want, after.Overlooked); diff != "" || len(before.Overlooked) > 0 {
+			t.Errorf("head %q: base has %v, (-want +got):\n%s", head, before.Overlooked, diff)
+		}
+	}
+	check("", want)
+	r.commit("all of it")
+	check("feature", want)
+	r.remove("profiles/before.csv") // gone from the disk, still tracked
+	check("", want[1:])
+}
+
 func TestLoadTwiceInTheTree(t *testing.T) {
 	r := plain(t)
 	blob := r.git("rev-parse", "HEAD:tunegate.toml")

@@ -106,11 +106,11 @@ func TestReasonText(t *testing.T) {
 		want   string
 	}{
 		{compare.Reason{Kind: compare.ReasonStale, Rows: rows(2)}, "1 row measured before the settings changed and still there (profiles/factory/runs/1.csv:2): they describe another machine; remove them, git keeps them"},
-		{compare.Reason{Kind: compare.ReasonStale, Rows: rows(2, 3, 4, 5, 6)}, "5 rows measured before the settings changed and still there (profiles/factory/runs/1.csv:2, profiles/factory/runs/1.csv:3, profiles/factory/runs/1.csv:4 and 2 more): they describe another machine; remove them, git keeps them"},
+		{compare.Reason{Kind: compare.ReasonStale, Rows: rows(2, 3, 4, 5, 6)}, "5 rows measured before the settings changed and still there (profiles/factory/runs/1.csv:2, 3, 4 and 2 more): they describe another machine; remove them, git keeps them"},
 		{compare.Reason{Kind: compare.ReasonAltered, Rows: rows(3), Detail: "main (1a2b3c4)"}, "1 row of main (1a2b3c4) removed or altered although the settings are the same (profiles/factory/runs/1.csv:3): put them back; a bad run is set aside with valid = no and a reason, never deleted"},
 		{compare.Reason{Kind: compare.ReasonRegression, Result: slower}, "regression: tile-render is 1.79 % slower (1.39 to 2.06 %)"},
 		{compare.Reason{Kind: compare.ReasonDrift, Result: slower}, "drift: tile-render is 1.79 % slower (1.39 to 2.06 %), although the settings are the same; find out what else changed"},
-		{compare.Reason{Kind: compare.ReasonCap, Cap: cap95, Worst: 96.4, Rows: rows(2, 4)}, "tile-render temperature reached 96.4 °C; the cap is 95 °C, and 2 runs passed it (profiles/factory/runs/1.csv:2, profiles/factory/runs/1.csv:4)"},
+		{compare.Reason{Kind: compare.ReasonCap, Cap: cap95, Worst: 96.4, Rows: rows(2, 4)}, "tile-render temperature reached 96.4 °C; the cap is 95 °C, and 2 runs passed it (profiles/factory/runs/1.csv:2, 4)"},
 		{compare.Reason{Kind: compare.ReasonSetAside, Count: 1, Limit: 0, Names: []string{"crashed"}}, "1 new run set aside (crashed), and the policy allows 0: a run that crashed, throttled or computed wrongly speaks against the profile; where it was something else, raise set-aside-allowed"},
 		{compare.Reason{Kind: compare.ReasonSetAside, Count: 4, Limit: 1, Names: []string{"a", "b", "c", "d"}}, "4 new runs set aside (a, b, c and 1 more), and the policy allows 1: a run that crashed, throttled or computed wrongly speaks against the profile; where it was something else, raise set-aside-allowed"},
 		{compare.Reason{Kind: compare.ReasonRequired, Names: []string{"archive-pack", "mesh-solve"}}, "the policy requires archive-pack, mesh-solve, and the new runs have none"},

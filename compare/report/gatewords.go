@@ -11,16 +11,16 @@ import (
 func ReasonText(r compare.Reason) string {
 	switch r.Kind {
 	case compare.ReasonStale:
-		return fmt.Sprintf("%s measured before the settings changed and still there (%s): they describe another machine; remove them, git keeps them", rows(r.Rows), places(r.Rows, 3))
+		return fmt.Sprintf("%s measured before the settings changed and still there (%s): they describe another machine; remove them, git keeps them", rows(r.Rows), places(r.Rows))
 	case compare.ReasonAltered:
-		return fmt.Sprintf("%s of %s removed or altered although the settings are the same (%s): put them back; a bad run is set aside with valid = no and a reason, never deleted", rows(r.Rows), Clean(r.Detail), places(r.Rows, 3))
+		return fmt.Sprintf("%s of %s removed or altered although the settings are the same (%s): put them back; a bad run is set aside with valid = no and a reason, never deleted", rows(r.Rows), Clean(r.Detail), places(r.Rows))
 	case compare.ReasonRegression:
 		return "regression: " + finding(r.Result)
 	case compare.ReasonDrift:
 		return "drift: " + finding(r.Result) + ", although the settings are the same; find out what else changed"
 	case compare.ReasonCap:
 		return fmt.Sprintf("%s reached %s; the cap is %s, and %s passed it (%s)", Clean(r.Cap.Name()), withUnit(r.Worst, r.Cap.Unit),
-			withUnit(*r.Cap.Cap, r.Cap.Unit), plural(len(linesOf(r.Rows)), "run"), places(r.Rows, 3))
+			withUnit(*r.Cap.Cap, r.Cap.Unit), plural(len(linesOf(r.Rows)), "run"), places(r.Rows))
 	case compare.ReasonSetAside:
 		return fmt.Sprintf("%s set aside (%s), and the policy allows %d: a run that crashed, throttled or computed wrongly speaks against the profile; where it was something else, raise set-aside-allowed",
 			plural(r.Count, "new run"), Clean(join(r.Names, 3)), r.Limit)
@@ -52,8 +52,8 @@ func ReasonText(r compare.Reason) string {
 // several.
 func rows(values []compare.Value) string { return plural(len(linesOf(values)), "row") }
 
-// places lists where rows stand, at most n of them.
-func places(values []compare.Value, n int) string { return join(linesOf(values), n) }
+// places says where rows stand.
+func places(values []compare.Value) string { return Clean(compare.Where(values)) }
 
 func linesOf(values []compare.Value) []string {
 	var out []string

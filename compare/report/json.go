@@ -1,8 +1,13 @@
 package report
 
 import (
+	"bytes"
 	"encoding/json"
+	"fmt"
 	"io"
+	"strings"
+	"unicode"
+	"unicode/utf16"
 
 	"tunegate/compare"
 )
@@ -42,8 +47,33 @@ func ExitStatus(c *compare.Comparison) int {
 }
 
 func encode(w io.Writer, v any) error {
-	e := json.NewEncoder(w)
+	var b bytes.Buffer
+	e := json.NewEncoder(&b)
 	e.SetIndent("", "  ")
 	e.SetEscapeHTML(false)
-	return e.Encode(v)
+	if err := e.Encode(v); err != nil {
+		return err
+	}
+	_, err := io.WriteString(w, calmJSON(b.String()))
+	return err
+}
+
+// calmJSON writes as escapes what could act on a terminal and what nobody sees:
+// control characters that JSON itself lets pass (U+007F to U+009F), and those of
+// category Cf, which turn the direction of text. In JSON they stand in strings
+// only, so it is the same data.
+func calmJSON(s string) string {
+	var out strings.Builder
+	for _, r := range s {
+		switch {
+		case r == '\n' || !unicode.IsControl(r) && !unicode.Is(unicode.Cf, r):
+			out.WriteRune(r)
+		case r > 0xffff:
+			high, low := utf16.EncodeRune(r)
+			fmt.Fprintf(&out, `\u%04x\u%04x`, high, low)
+		default:
+			fmt.Fprintf(&out, `\u%04x`, r)
+		}
+	}
+	return out.String()
 }

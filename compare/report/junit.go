@@ -110,7 +110,7 @@ func metricCases(c *compare.Comparison, class string, reasons map[*compare.Resul
 func hasCase(r *compare.Result) bool { return r.CountsForGate && r.Verdict != nil }
 
 func failureOf(r compare.Reason) junitFailure {
-	f := junitFailure{Message: ReasonText(r), Type: r.Kind, Text: places(r.Rows, 20)}
+	f := junitFailure{Message: ReasonText(r), Type: r.Kind, Text: join(linesOf(r.Rows), 20)}
 	if r.Decides == compare.Undecided {
 		f.Type = string(compare.Undecided)
 	}

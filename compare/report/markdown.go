@@ -121,7 +121,7 @@ func (m *markdown) comparison(c *compare.Comparison) {
 				verdict = unicodeGlyphs.signs[*r.Verdict] + " " + string(*r.Verdict)
 			}
 			change := signed(r, r.Change)
-			if s := timeSaved(r); s != "" {
+			if s := asMeasured(r); s != "" {
 				change += ", " + s
 			}
 			m.line("| %s | %s | %s | %s | %s | %s | %s |", escape(r.Name()), escape(verdict), escape(change), escape(intervalText(r)),

@@ -3,6 +3,8 @@ package report
 import (
 	"fmt"
 	"io"
+	"slices"
+	"strings"
 
 	"github.com/jedib0t/go-pretty/v6/text"
 
@@ -34,9 +36,85 @@ func RerunsText(w io.Writer, p *compare.Reruns, opt TextOptions) error {
 	}
 	t.looks(p)
 	t.line("")
-	t.paragraph("", "", "In brackets: what the pilot's uncertain spread leaves possible four times in five. "+
-		"Keep what is measured between reboots in sessions of equal odd numbers of runs. "+Peeking)
+	pilot := ""
+	if p.Profiles != nil {
+		pilot = "All numbers are totals; runs of the pilot count, too, where nothing has changed since. " +
+			"In brackets: what the pilot's uncertain spread leaves possible four times in five. "
+	}
+	t.paragraph("", "", pilot+"Keep what is measured between reboots in sessions of equal odd numbers of runs. "+Peeking)
+	t.line("")
+	t.painted(text.Colors{text.Bold}, RerunsClosing(p))
 	return t.flush(w)
+}
+
+// RerunsClosing is the line to act on: what to run next.
+func RerunsClosing(p *compare.Reruns) string {
+	var planned []*compare.RerunPlan
+	var blind []string
+	for _, m := range p.Metrics {
+		if m.See == nil {
+			blind = append(blind, Clean(m.Name()))
+			continue
+		}
+		planned = append(planned, m)
+	}
+	if len(planned) == 0 {
+		return "Next: three runs or more a side, with more digits if readings are equal; then ask again."
+	}
+	slices.SortStableFunc(planned, func(a, b *compare.RerunPlan) int { return a.See.N - b.See.N })
+	// A benchmark that takes many times what most take is no reason to run all
+	// of them so often.
+	bar := 4 * planned[(len(planned)-1)/2].See.N
+	enough := len(planned)
+	for enough > 1 && planned[enough-1].See.N > bar {
+		enough--
+	}
+	most := planned[enough-1]
+	out := "Next: about " + perSide(most.Result, most.See.N)
+	switch {
+	case enough < len(p.Metrics):
+		out += fmt.Sprintf(", for %d of %d scores", enough, len(p.Metrics))
+	case enough > 1:
+		out += fmt.Sprintf(", for all %d scores", enough)
+	}
+	if enough < len(planned) {
+		var costly []string
+		for _, m := range planned[enough:] {
+			costly = append(costly, fmt.Sprintf("%s (about %s)", Clean(m.Name()), about(m.See.N)))
+		}
+		out += fmt.Sprintf("; %s would take many more: run %s more steadily, settle for a larger --change, or leave %s out", join(costly, 4), them(costly), them(costly))
+	}
+	if len(blind) > 0 {
+		out += fmt.Sprintf("; %s cannot be planned yet", join(blind, 4))
+	}
+	if most.Replication == compare.ByRun && p.Profiles != nil {
+		out += ". Label each sitting in a column session, and make several: runs of one sitting share its luck"
+	}
+	return out + ". " + sheetFor(p, most) + " writes the order of work."
+}
+
+// sheetFor is the command that plans so many sessions a side, or blocks: a block
+// holds one of each side, and it takes more blocks than sessions to settle
+// anything.
+func sheetFor(p *compare.Reruns, m *compare.RerunPlan) string {
+	if m.See.N > 100 {
+		return "tunegate sheet"
+	}
+	scores, spells, option := p.Scores, 1, ""
+	if p.Correction == compare.NoCorrection {
+		scores = 1
+	}
+	if m.Test == "van-elteren" {
+		spells, option = 2, " --spells 2"
+	}
+	return fmt.Sprintf("tunegate sheet --blocks %d%s", max(m.See.N, compare.BlocksToSettle(scores, spells, p.Confidence)), option)
+}
+
+func them(names []string) string {
+	if len(names) == 1 {
+		return "it"
+	}
+	return "them"
 }
 
 func (t *terminal) rerun(p *compare.Reruns, m *compare.RerunPlan) {
@@ -55,8 +133,11 @@ func (t *terminal) rerun(p *compare.Reruns, m *compare.RerunPlan) {
 	}
 	t.paragraph("  ", "    ", spread)
 	t.paragraph("  ", "    ", fmt.Sprintf("floor: below %s nothing can be settled, whatever the runs say", perSide(r, m.Floor)))
+	if wants := policyWants(m); wants != "" {
+		t.paragraph("  ", "    ", wants)
+	}
 	if m.See == nil {
-		t.paragraph("  ", "    ", "no advice: the pilot shows no spread, or has a single value on a side; make at least three runs first")
+		t.paragraph("  ", "    ", "no advice: "+noAdvice(r))
 		return
 	}
 	from := ""
@@ -81,6 +162,33 @@ func (t *terminal) rerun(p *compare.Reruns, m *compare.RerunPlan) {
 		t.paragraph("  ", "    ", fmt.Sprintf("sessions differ by %s, runs of one session by %s", twoDigits(r, m.Between), twoDigits(r, m.WithinSd)))
 	}
 	t.schedules(m)
+}
+
+// policyWants says what the policy wants a side, whatever a plan says.
+func policyWants(m *compare.RerunPlan) string {
+	var parts []string
+	if m.WantedSessions > 0 {
+		parts = append(parts, plural(m.WantedSessions, "session"))
+	}
+	if m.WantedRuns > 0 {
+		parts = append(parts, plural(m.WantedRuns, "run"))
+	}
+	if len(parts) == 0 {
+		return ""
+	}
+	text := "the policy wants at least " + strings.Join(parts, " and ") + " a side"
+	if m.WantedSessions > 0 && m.Replication == compare.ByRun {
+		text += ", and no sessions are recorded here: label each sitting in a column session"
+	}
+	return text
+}
+
+// noAdvice says why no number of runs can be advised.
+func noAdvice(r *compare.Result) string {
+	if r.Tick > 0 && min(r.Replicates[0], r.Replicates[1]) > 1 {
+		return tooCoarse(r)
+	}
+	return "the pilot shows no spread, or has a single value on a side; make at least three runs first"
 }
 
 func (t *terminal) schedules(m *compare.RerunPlan) {
@@ -163,6 +271,8 @@ func RerunsJSON(w io.Writer, p *compare.Reruns) error {
 		Pilot       [2]int              `json:"pilot"`
 		Spread      float64             `json:"spread"`
 		Floor       int                 `json:"floor"`
+		WantedRuns  int                 `json:"fewest_runs,omitempty"`
+		WantedIn    int                 `json:"fewest_sessions,omitempty"`
 		See         *advice             `json:"see"`
 		SeeFrom     string              `json:"see_from"`
 		Precise     *advice             `json:"precise"`
@@ -187,10 +297,11 @@ func RerunsJSON(w io.Writer, p *compare.Reruns) error {
 		Bar        float64            `json:"bar"`
 		Metrics    []metric           `json:"metrics"`
 		Looks      []look             `json:"looks"`
-	}{RerunsFormat, orEmpty(p.Profiles), p.Confidence, p.Correction, p.Power, p.Scores, p.Bar, []metric{}, []look{}}
+		Closing    string             `json:"closing"`
+	}{RerunsFormat, orEmpty(p.Profiles), p.Confidence, p.Correction, p.Power, p.Scores, p.Bar, []metric{}, []look{}, RerunsClosing(p)}
 	for _, m := range p.Metrics {
 		v := metric{Benchmark: m.Benchmark, Metric: m.Metric.Metric, Unit: m.Unit, Scale: m.Scale, Replication: m.Replication,
-			Pilot: m.Replicates, Spread: m.Spread, Floor: m.Floor, See: (*advice)(m.See), SeeFrom: m.SeeFrom, Precise: (*advice)(m.Precise),
+			Pilot: m.Replicates, Spread: m.Spread, Floor: m.Floor, WantedRuns: m.WantedRuns, WantedIn: m.WantedSessions, See: (*advice)(m.See), SeeFrom: m.SeeFrom, Precise: (*advice)(m.Precise),
 			Noether: m.Noether, BlindSpot: m.BlindSpot, Between: m.Between, Within: m.WithinSd, BestRuns: m.BestRuns, Schedules: []schedule{}}
 		for _, s := range m.Schedules {
 			v.Schedules = append(v.Schedules, schedule(s))

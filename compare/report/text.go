@@ -262,7 +262,7 @@ func (t *terminal) block(c *compare.Comparison, b block) {
 		head = append(head[:1], head[2:]...)
 	}
 	if oneLine {
-		head = table.Row{b.head, "before", "after", "compared", "verdict", "change", intervalHead(c), scaleHead(b.results[0], scale, stripWidth), timeHead(b.results)}
+		head = table.Row{b.head, "before", "after", "compared", "verdict", "change", intervalHead(c), scaleHead(b.results[0], scale, stripWidth), measuredHead(b.results)}
 	}
 	tw.AppendHeader(head)
 	right := []int{3}
@@ -285,12 +285,12 @@ func (t *terminal) block(c *compare.Comparison, b block) {
 		drawn := l + t.paint(color, m) + rest
 		verdict := t.paint(color, t.verdict(r))
 		if oneLine {
-			tw.AppendRow(table.Row{name, median(r, r.Before), median(r, r.After), counts(r), verdict, signed(r, r.Change), intervalText(r), drawn, timeSaved(r)})
+			tw.AppendRow(table.Row{name, median(r, r.Before), median(r, r.After), counts(r), verdict, signed(r, r.Change), intervalText(r), drawn, asMeasured(r)})
 			continue
 		}
 		ends, ranged := endsText(r)
 		second := medians(r, t.g.arrow)
-		if s := timeSaved(r); s != "" {
+		if s := asMeasured(r); s != "" {
 			second += ", " + s
 		}
 		second += "; " + counts(r)
@@ -350,10 +350,10 @@ func (t *terminal) layout(c *compare.Comparison, rs []*compare.Result) (names, s
 	if t.opt.Width >= wide {
 		others := change + verdict + column(intervalHead(c), intervalText) + 4
 		for head, cell := range map[string]func(*compare.Result) string{
-			"before":     func(r *compare.Result) string { return median(r, r.Before) },
-			"after":      func(r *compare.Result) string { return median(r, r.After) },
-			"compared":   counts,
-			timeHead(rs): timeSaved,
+			"before":         func(r *compare.Result) string { return median(r, r.Before) },
+			"after":          func(r *compare.Result) string { return median(r, r.After) },
+			"compared":       counts,
+			measuredHead(rs): asMeasured,
 		} {
 			others += column(head, cell) + 2
 		}
@@ -384,14 +384,18 @@ func (t *terminal) faint(lead, s string) string {
 
 func intervalHead(c *compare.Comparison) string { return level(c.Confidence) + " % interval" }
 
-// timeHead is empty where no metric is a time.
-func timeHead(rs []*compare.Result) string {
+// measuredHead is empty where no score is better low.
+func measuredHead(rs []*compare.Result) string {
+	head := ""
 	for _, r := range rs {
-		if r.TimeSaved != nil {
+		switch {
+		case r.TimeSaved != nil:
 			return "time"
+		case asMeasured(r) != "":
+			head = "measured"
 		}
 	}
-	return ""
+	return head
 }
 
 // scaleHead labels the ends and the zero of the strips.

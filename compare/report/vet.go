@@ -44,7 +44,11 @@ func VetText(w io.Writer, v *compare.Vetting, opt TextOptions) error {
 				same.add(Clean(f.Evidence), where)
 			}
 			for _, s := range same.order {
-				t.paragraph("  ", "    ", join(same.names[s], 12)+": "+s)
+				where := join(same.names[s], 6)
+				if n := len(same.names[s]); n == v.Series && n > 2 {
+					where = fmt.Sprintf("all %d series", n)
+				}
+				t.paragraph("  ", "    ", where+": "+s)
 			}
 			why, do := compare.CheckAdvice(check)
 			t.paragraph("  ", "    ", "why: "+why)
@@ -62,7 +66,7 @@ func VetClosing(v *compare.Vetting) string {
 	case compare.GradeStop:
 		return fmt.Sprintf("Stop: a verdict on these %d series would not be safe. Nothing was judged.", v.Series)
 	case compare.GradeLook:
-		return fmt.Sprintf("Look: %d findings in %d series to look at before a verdict. Nothing was judged.", len(v.Findings), v.Series)
+		return fmt.Sprintf("Look: %s in %d series to look at before a verdict. Nothing was judged.", plural(len(v.Findings), "finding"), v.Series)
 	}
 	return fmt.Sprintf("Fine: nothing found in %d series. Nothing was judged.", v.Series)
 }

@@ -183,7 +183,9 @@ func perSide(r *compare.Result, n int) string {
 }
 
 // direction words a change: "faster", "slower", "higher", "lower", "more",
-// "less", for plus and for minus as it is shown.
+// "less", for plus and for minus as it is shown. The change of a score that is
+// better low is that of its inverse, as speed is of time: twice as many errors
+// are 50 % worse, and not 50 % higher.
 func direction(r *compare.Result) (plus, minus string) {
 	switch {
 	case r.Parts != nil:
@@ -197,6 +199,8 @@ func direction(r *compare.Result) (plus, minus string) {
 		return "more", "less"
 	case compare.IsTime(r.Unit) || strings.HasSuffix(r.Unit, "/s") || strings.EqualFold(r.Unit, "fps"):
 		return "faster", "slower"
+	case r.Better == compare.Lower && r.Scale == compare.Ratio:
+		return "better", "worse"
 	case r.Better == compare.Lower:
 		return "better (lower)", "worse (higher)"
 	}
@@ -220,19 +224,30 @@ func finding(r *compare.Result) string {
 		p := changePlaces(r)
 		text += fmt.Sprintf(" (%s to %s %s)", compare.Decimal(lo*factor, p), compare.Decimal(hi*factor, p), unit)
 	}
+	if s := asMeasured(r); s != "" && r.TimeSaved == nil { // of a time it would say the same twice
+		text += ", " + strings.TrimSpace(s+" "+Clean(r.Unit))
+	}
 	return text
 }
 
-// timeSaved is "2.4 % less time", empty where no time is saved or lost.
-func timeSaved(r *compare.Result) string {
-	if r.TimeSaved == nil {
+// asMeasured is how much less or more was measured of a score that is better
+// low: "2.4 % less time", and "2.4 % less" of what is no time. It is empty where
+// the change says so itself.
+func asMeasured(r *compare.Result) string {
+	saved, what := 0.0, ""
+	switch {
+	case r.TimeSaved != nil:
+		saved, what = *r.TimeSaved, " time"
+	case r.Role == compare.Score && r.Better == compare.Lower && r.Scale == compare.Ratio && !compare.IsTime(r.Unit):
+		saved = r.Change / (1 + r.Change)
+	default:
 		return ""
 	}
 	word := "less"
-	if *r.TimeSaved < 0 {
+	if saved < 0 {
 		word = "more"
 	}
-	return fmt.Sprintf("%s %s time", size(r, *r.TimeSaved), word)
+	return size(r, saved) + " " + word + what
 }
 
 // Unsettled says what could still hide in a metric and what would settle it.
@@ -246,9 +261,15 @@ func Unsettled(r *compare.Result) string {
 	case r.Needed != nil:
 		text += fmt.Sprintf("; about %s would settle %s", perSide(r, *r.Needed), tolerance(r))
 	case r.Tick > 0 && r.Tolerance != nil && *r.Tolerance > 0:
-		text += fmt.Sprintf("; no number of runs settles %s while readings come in steps of %s: record more digits, or measure for longer", tolerance(r), trimZeros(compare.Decimal(r.Tick, 6)+" "+Clean(r.Unit)))
+		text += "; " + tooCoarse(r)
 	}
 	return text
+}
+
+// tooCoarse says that the readings' steps hide a change of the size that counts.
+func tooCoarse(r *compare.Result) string {
+	return fmt.Sprintf("no number of runs settles %s while readings come in steps of %s: record more digits, or measure for longer",
+		tolerance(r), trimZeros(compare.Decimal(r.Tick, 6)+" "+Clean(r.Unit)))
 }
 
 // about writes a planned number to the two digits that a plan is worth, above

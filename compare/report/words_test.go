@@ -164,12 +164,16 @@ func TestMedians(t *testing.T) {
 	if got, want := medians(r, "->"), "60.00 -> 60.25"; got != want {
 		t.Errorf("no unit: %q, want %q", got, want)
 	}
-	if got := timeSaved(r); got != "" {
-		t.Errorf("no time: %q", got)
+	if got, want := asMeasured(r), "2.40 % less"; got != want {
+		t.Errorf("no time: %q, want %q", got, want)
+	}
+	r.Better = compare.Higher
+	if got := asMeasured(r); got != "" {
+		t.Errorf("better high: %q", got)
 	}
 	for saved, want := range map[float64]string{0.02396: "2.40 % less time", -0.0199: "1.99 % more time"} {
 		r.TimeSaved = &saved
-		if got := timeSaved(r); got != want {
+		if got := asMeasured(r); got != want {
 			t.Errorf("%q, want %q", got, want)
 		}
 	}
@@ -195,7 +199,7 @@ func TestFinding(t *testing.T) {
 		{of("fps", compare.Higher, compare.Ratio, compare.Score, compare.Regression, -0.0196, -0.0236, -0.0156), "tile-render is 1.96 % slower (1.56 to 2.36 %)"},
 		{of("MB/s", compare.Higher, compare.Ratio, compare.Score, compare.Uplift, 0.0246, 0.0225, 0.029), "tile-render is 2.46 % faster (2.25 to 2.90 %)"},
 		{points, "tile-render is 2.46 % higher (2.25 to 2.90 %)"},
-		{latency, "tile-render is 2.46 % worse (higher) (2.25 to 2.90 %)"},
+		{latency, "tile-render is 2.46 % worse (2.25 to 2.90 %), 2.52 % more ns/hop"},
 		{power, "tile-render power is 14.0 % less (13.1 to 15.0 %)"},
 		{heat, "tile-render temperature is 5.5 °C more (4.8 to 7.0 °C)"},
 		{quiet, "tile-render is 3.1 dB better (lower) (2.2 to 4.4 dB)"},
