@@ -38,8 +38,20 @@ func JointInterval(before, after Joint, weights []float64, confidence float64, r
 	if !(se > 0) || math.IsInf(se, 0) {
 		return math.NaN(), math.NaN(), false
 	}
+	lo, hi = w.bootstrap(resamples, seed, normalCDF(-math.Sqrt(k)*studentQuantile((1+confidence)/2, df)))
+	return lo, hi, true
+}
+
+// JointPercentileInterval returns the plain percentile bootstrap interval of
+// JointShift on the same resampling plan, without widening.
+func JointPercentileInterval(before, after Joint, weights []float64, confidence float64, resamples int, seed uint64) (lo, hi float64) {
+	return newJointWalk(before, after, weights).bootstrap(resamples, seed, (1-confidence)/2)
+}
+
+// bootstrap returns the ends that leave the given share beyond each.
+func (w *jointWalk) bootstrap(resamples int, seed uint64, tail float64) (lo, hi float64) {
 	g := rand.New(rand.NewPCG(seed, 0))
-	cx, cy := make([]int, len(before)), make([]int, len(after))
+	cx, cy := make([]int, len(w.before)), make([]int, len(w.after))
 	shifts := make([]float64, resamples)
 	for i := range shifts {
 		for {
@@ -51,8 +63,8 @@ func JointInterval(before, after Joint, weights []float64, confidence float64, r
 		}
 		shifts[i] = w.shift(cx, cy)
 	}
-	cut := int(normalCDF(-math.Sqrt(k)*studentQuantile((1+confidence)/2, df)) * float64(resamples))
-	return selectKth(shifts, cut), selectKth(shifts, resamples-1-cut), true
+	cut := int(tail * float64(resamples))
+	return selectKth(shifts, cut), selectKth(shifts, resamples-1-cut)
 }
 
 // swapJoint orders two sides as swapFirst does, so that swapping them mirrors

@@ -38,6 +38,18 @@ func PooledInterval(components []Component, confidence float64, resamples int, s
 	if !(se > 0) || math.IsInf(se, 0) {
 		return math.NaN(), math.NaN(), false
 	}
+	lo, hi = pooledBootstrap(components, resamples, seed, normalCDF(-math.Sqrt(k)*studentQuantile((1+confidence)/2, df)))
+	return lo, hi, true
+}
+
+// PooledPercentileInterval returns the plain percentile bootstrap interval of
+// PooledShift on the same resampling plan, without widening.
+func PooledPercentileInterval(components []Component, confidence float64, resamples int, seed uint64) (lo, hi float64) {
+	return pooledBootstrap(components, resamples, seed, (1-confidence)/2)
+}
+
+// pooledBootstrap returns the ends that leave the given share beyond each.
+func pooledBootstrap(components []Component, resamples int, seed uint64, tail float64) (lo, hi float64) {
 	draws := make([][]float64, len(components))
 	var wg sync.WaitGroup
 	cores := make(chan struct{}, runtime.GOMAXPROCS(0))
@@ -58,9 +70,8 @@ func PooledInterval(components []Component, confidence float64, resamples int, s
 			total[r] += c.Weight * v
 		}
 	}
-	tail := normalCDF(-math.Sqrt(k) * studentQuantile((1+confidence)/2, df))
 	cut := int(tail * float64(resamples))
-	return selectKth(total, cut) / weight, selectKth(total, resamples-1-cut) / weight, true
+	return selectKth(total, cut) / weight, selectKth(total, resamples-1-cut) / weight
 }
 
 // shiftDraws draws from the bootstrap distribution of the Hodges-Lehmann
