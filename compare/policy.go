@@ -32,7 +32,9 @@ type Policy struct {
 	// SetAsideAllowed is how many new runs of a profile may be set aside.
 	SetAsideAllowed int
 	Entries         []Entry
-	Overrides       []Override // stronger than any entry; the last that applies wins
+	// Sensors are the rules for monitoring logs; nil where none are stated.
+	Sensors   *SensorRules
+	Overrides []Override // stronger than any entry; the last that applies wins
 }
 
 // Burden says what a gate has to see before it lets a change pass.
