@@ -226,6 +226,9 @@ func (p Policy) Resolve(benchmark, metric, unit string, better Better) (Metric, 
 	}
 	traits := TraitsOf(m.Unit)
 	m.Better, m.Scale, m.Role = traits.Better, traits.Scale, traits.Role
+	if metric == AmbientColumn && isHeat(m.Unit) {
+		m.Role = Info // the room's doing, not the profile's
+	}
 	if better != "" {
 		m.Better, m.Sources["better"] = better, "the data"
 	}

@@ -2,6 +2,7 @@ package compare
 
 import (
 	"fmt"
+	"reflect"
 	"slices"
 	"strings"
 )
@@ -30,6 +31,9 @@ func PolicyDifferences(old, new Policy, metrics []Value) []string {
 	say("fewest-sessions", fmt.Sprint(old.FewestSessions), fmt.Sprint(new.FewestSessions))
 	say("set-aside-allowed", fmt.Sprint(old.SetAsideAllowed), fmt.Sprint(new.SetAsideAllowed))
 	say("widest-blind-spot", optional(old.WidestBlindSpot, "%"), optional(new.WidestBlindSpot, "%"))
+	if !reflect.DeepEqual(old.Sensors, new.Sensors) {
+		out = append(out, "sensors: other rules for monitoring logs than before; they act when a log is read, not here")
+	}
 	same := map[string][]string{}
 	var order []string
 	note := func(name string, differences ...string) {

@@ -17,6 +17,7 @@ type SensorCollector struct {
 	windows []windowState
 	columns []SensorColumn // of all logs so far
 	labels  map[runName]runPlace
+	read    map[string]int    // readings in runs, by column; none is kept for 0
 	used    map[[3]string]int // runs numbered so far: profile, session, benchmark
 	still   map[string]*stillness
 	stillBy []string
@@ -79,7 +80,7 @@ const settleRows = 1000
 // NewSensorCollector starts with no log. A list of windows has to be free of
 // overlaps; they are taken in order of their start.
 func NewSensorCollector(rules SensorRules) (*SensorCollector, error) {
-	c := &SensorCollector{rules: rules, labels: map[runName]runPlace{}, used: map[[3]string]int{}, still: map[string]*stillness{}}
+	c := &SensorCollector{rules: rules, labels: map[runName]runPlace{}, read: map[string]int{}, used: map[[3]string]int{}, still: map[string]*stillness{}}
 	c.out.Rules = rules
 	for _, w := range rules.Windows {
 		c.windows = append(c.windows, windowState{SensorWindow: w})
@@ -434,15 +435,39 @@ func (c *SensorCollector) Result() (*Sensors, error) {
 		}
 		for _, k := range c.columns {
 			s := newSums(c.rules, k, false)
-			run.Metrics = append(run.Metrics, s.values(c.rules, k)...)
+			for _, v := range s.values(c.rules, k) {
+				v.source = k.Name
+				run.Metrics = append(run.Metrics, v)
+			}
 		}
 		c.out.Runs = append(c.out.Runs, run.SensorRun)
 	}
 	if len(c.out.Runs) == 0 {
 		return nil, c.noRuns()
 	}
+	c.dropSilent()
 	c.addNotes()
 	return &c.out, nil
+}
+
+// dropSilent leaves out columns without any reading in any run, as loggers
+// write them for sensors that a machine does not have.
+func (c *SensorCollector) dropSilent() {
+	var silent []string
+	for _, k := range c.columns {
+		if c.read[k.Name] == 0 && len(c.read) > 0 {
+			silent = append(silent, k.Name)
+		}
+	}
+	if len(silent) == 0 {
+		return
+	}
+	for i := range c.out.Runs {
+		c.out.Runs[i].Metrics = slices.DeleteFunc(c.out.Runs[i].Metrics, func(v SensorValue) bool {
+			return slices.Contains(silent, v.source)
+		})
+	}
+	c.out.note("silent", "left out, without a reading in any run: %s", list(silent, 8))
 }
 
 func (c *SensorCollector) noRuns() error {

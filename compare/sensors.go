@@ -115,6 +115,7 @@ type SensorValue struct {
 	Value  *float64 `json:"value"`
 	Within float64  `json:"within,omitempty"`    // by how much a percentile can be off
 	Reason string   `json:"set_aside,omitempty"` // why this metric alone does not count
+	source string   // the column whose readings it rests on
 }
 
 // RunLabel is the label of the run that a value belongs to. A metric that does

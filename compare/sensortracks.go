@@ -233,7 +233,11 @@ func (c *SensorCollector) finish(end int64, line int) error {
 		if t.rise {
 			values = values[:1]
 		}
+		if s.readings > 0 {
+			c.read[t.Name] += s.readings
+		}
 		for k := range values {
+			values[k].source = l.Columns[t.source].Name
 			if reason != "" {
 				values[k].Reason = reason
 			}
@@ -309,7 +313,7 @@ func (s *sums) values(rules SensorRules, k SensorColumn) []SensorValue {
 			x.Value = &v
 			if x.Reason == "" && TraitsOf(x.Unit).Scale == Ratio && v <= 0 {
 				x.Column = x.Metric
-				x.Reason = fmt.Sprintf("%s is %s %s; a change in per cent needs a value above zero", x.Metric, Decimal(v, 6), x.Unit)
+				x.Reason = fmt.Sprintf("%s is %.6g %s; a change in per cent needs a value above zero", x.Metric, v, x.Unit)
 			}
 		case x.Reason == "":
 			x.Reason = fmt.Sprintf("too few readings of %s in this run", k.Name)

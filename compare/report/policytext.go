@@ -50,7 +50,7 @@ func (f InForce) whole() []setting {
 	if p.WidestBlindSpot != nil {
 		spot = compare.Decimal(*p.WidestBlindSpot, 12) + " %"
 	}
-	return []setting{
+	out := []setting{
 		{"confidence", level(confidence) + " %", from(p.Confidence != 0)},
 		{"correction", string(correction), from(p.Correction != "")},
 		{"burden", string(burden), from(p.Burden != "")},
@@ -59,6 +59,10 @@ func (f InForce) whole() []setting {
 		{"set-aside-allowed", fmt.Sprint(p.SetAsideAllowed), from(p.SetAsideAllowed != 0)},
 		{"widest-blind-spot", spot, from(p.WidestBlindSpot != nil)},
 	}
+	if p.Sensors != nil {
+		out = append(out, setting{"sensors", "stated, for monitoring logs", from(true)})
+	}
+	return out
 }
 
 // settingsOf lists what is in force for one metric.
