@@ -399,6 +399,9 @@ func (c *SensorCollector) breakOff(reason string) error {
 	}
 	end, line := l.last.Time, l.last.Line
 	if c.rules.Threshold != nil {
+		if len(l.pending) > 0 {
+			reason = fmt.Sprintf("cut off: the log ended less than %s behind it, so that it may have gone on", secondsText(c.rules.LongestDip))
+		}
 		end, line, l.pending = l.run.lastAbove, l.run.LastLine, nil
 	}
 	if l.run.end != math.MaxInt64 && l.run.end-end <= l.step {

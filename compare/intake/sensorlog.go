@@ -213,7 +213,7 @@ func (l *logReader) next() (header bool, err error) {
 	}
 	if len(l.cells) < len(l.head) {
 		short, line := l.checkRow(), l.place(0).Line
-		if err := l.table.next(); err == io.EOF && l.src.lineBytes > 0 {
+		if err := l.table.next(); err == io.EOF {
 			l.note("line %d, the last one, breaks off and is left out", line)
 			return false, io.EOF
 		}
