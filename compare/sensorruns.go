@@ -497,11 +497,7 @@ func (c *SensorCollector) addNotes() {
 	} else {
 		s.note("warm-up", "no warm-up is cut: each run counts from its start")
 	}
-	for _, l := range s.Logs {
-		if l.Step != nil {
-			s.note("step", "%s: the usual step is %s; longer ones than %s are gaps and not bridged; found: %d", l.File, secondsText(*l.Step), secondsText(*l.Longest), l.Gaps)
-		}
-	}
+	c.noteSteps()
 	if c.short > 0 {
 		s.note("short", "%d stretches with %s above %s lasted less than %s and are no runs", c.short, r.Threshold.Column, Decimal(r.Threshold.Value, 12), secondsText(r.ShortestRun))
 	}
@@ -527,5 +523,26 @@ func (c *SensorCollector) addNotes() {
 	}
 	for _, metric := range order {
 		s.note("percentile", "%s is within %.2g of the exact value: there are too many different readings to keep them all", metric, within[metric])
+	}
+}
+
+// noteSteps says what a gap is, once for logs that are read alike.
+func (c *SensorCollector) noteSteps() {
+	type steps struct{ usual, longest float64 }
+	var order []steps
+	files, gaps := map[steps][]string{}, map[steps]int{}
+	for _, l := range c.out.Logs {
+		if l.Step == nil {
+			continue
+		}
+		k := steps{*l.Step, *l.Longest}
+		if files[k] == nil {
+			order = append(order, k)
+		}
+		files[k] = append(files[k], l.File)
+		gaps[k] += l.Gaps
+	}
+	for _, k := range order {
+		c.out.note("step", "%s: the usual step is %s; longer ones than %s are gaps and not bridged; found: %d", list(files[k], 3), secondsText(k.usual), secondsText(k.longest), gaps[k])
 	}
 }
