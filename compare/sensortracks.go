@@ -244,9 +244,15 @@ func (c *SensorCollector) finish(end int64, line int) error {
 		}
 		run.Metrics = append(run.Metrics, values...)
 	}
+	if c.figures += len(run.Metrics); c.figures > maxFigures {
+		return &PlacedError{Place{File: run.Log, Line: run.Line}, fmt.Sprintf("found %d runs so far, which is a mistake: does something else than a benchmark's name stand in the marker column, or does the threshold lie within the noise?", len(c.out.Runs))}
+	}
 	c.out.Runs = append(c.out.Runs, run.SensorRun)
 	return nil
 }
+
+// maxFigures bounds what wrong boundaries can make the program hold.
+const maxFigures = 1_000_000
 
 // unfit says why a run as a whole does not count; empty where it does.
 func (c *SensorCollector) unfit(run *openRun) string {

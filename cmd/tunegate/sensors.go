@@ -26,12 +26,14 @@ Each run in it becomes rows of a runs file that compare reads: the mean of each
 column, energy for power, temperature rise where a column is called ambient;
 maximum, percentiles and shares of time where asked for. A column becomes a
 metric where its header states a unit in brackets, as in "power [W]", or where
---column maps it. Runs go to standard output; what was set aside, and by which
-rules, to standard error.
+--column maps it; other options call columns by their metrics' names. Runs go to
+standard output (in PowerShell take --write csv=FILE: its > does not write
+UTF-8), what was set aside and by which rules to standard error.
 
 Where runs begin and end, say in one way:
    --marker      a run is an unbroken stretch of rows with the same cell there:
-                 a benchmark, or a benchmark and its run as in "tile-render #3"
+                 a benchmark, or a benchmark and its run as in "tile-render #3";
+                 it lasts from its first row to its last
    --list        a CSV with benchmark, start, end, and perhaps run, session, profile
    --threshold   a run is a stretch above a value; dips of up to 2 s belong to
                  it, stretches shorter than 10 s are no runs

@@ -68,7 +68,7 @@ func (l *logReader) findColumns() error {
 		if len(bare) > len(shown) {
 			more = fmt.Sprintf(" and %d more", len(bare)-len(shown))
 		}
-		l.note("left out, since no unit is stated in brackets: %s%s", strings.Join(shown, ", "), more)
+		l.note("left out, since no unit is stated in brackets: %s%s; what you need, map with a name and a unit", strings.Join(shown, ", "), more)
 	}
 	return l.checkColumns()
 }

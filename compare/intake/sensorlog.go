@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"io"
 	"math"
-	"os"
 	"slices"
 	"strings"
 
@@ -65,25 +64,6 @@ func Sensors(paths []string, stdin io.Reader, rules compare.SensorRules, list st
 		out.Notes = append(out.Notes, compare.Note{Kind: "log", Text: n})
 	}
 	return out, nil
-}
-
-// openPath opens a file, or stdin for "-".
-func openPath(path string, stdin io.Reader, read func(io.Reader, string) error) error {
-	if path == "-" {
-		if stdin == nil {
-			return errors.New("standard input is not there to be read; name a file instead of -")
-		}
-		return read(stdin, stdinName)
-	}
-	file, err := os.Open(path)
-	if err != nil {
-		return fmt.Errorf("%s: cannot be opened: %w", path, err)
-	}
-	defer file.Close()
-	if info, err := file.Stat(); err == nil && info.IsDir() {
-		return fmt.Errorf("%s: found a folder, expected a file", path)
-	}
-	return read(bufio.NewReaderSize(file, chunkSize), path)
 }
 
 // openTable reads up to the header of a CSV file.

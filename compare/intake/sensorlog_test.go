@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
+	"pgregory.net/rapid"
 
 	"tunegate/compare"
 )
@@ -222,6 +223,8 @@ func TestSensorLogNotes(t *testing.T) {
 		{"a score", nil, "time,phase,power [W],rate [fps]\n0,a,1,1\n1,a,1,1\n", "by its unit it would be a score"},
 		{"text", nil, "time,phase,power [W],fan [rpm]\n0,a,1,auto\n1,a,1,1\n", `column "fan [rpm]" left out: it holds text`},
 		{"silent", nil, "time,phase,power [W],fan [rpm]\n0,a,1,\n1,a,1,N/A\n", "without a reading in any run: fan"},
+		{"pattern", []string{"maximum", "pwoer"}, "time,phase,power [W]\n0,a,1\n1,a,1\n", `maximum: no column is called "pwoer"; there are "power"`},
+		{"limit", []string{"above", "heat = 5"}, "time,phase,power [W]\n0,a,1\n1,a,1\n", `above: no column is called "heat"`},
 		{"warm-up", []string{"warm-up", "0.5"}, "time,phase,power [W]\n0,a,1\n1,a,1\n", "the first 0.5 s of each run are warm-up"},
 		{"no warm-up", nil, "time,phase,power [W]\n0,a,1\n1,a,1\n", "no warm-up is cut"},
 		{"gaps", nil, "time,phase,power [W]\n0,a,1\n1,a,1\n2,a,1\n20,a,1\n", "the usual step is 1 s; longer ones than 5 s are gaps and not bridged; found: 1"},
@@ -376,4 +379,77 @@ func TestSensorTimes(t *testing.T) {
 			t.Errorf("%q is no form of times", form)
 		}
 	}
+}
+
+// A marker that is none makes a run of every row; what is held stays bounded.
+func TestSensorLogOfTooManyRuns(t *testing.T) {
+	c, err := compare.NewSensorCollector(sensorRules(t, "marker", "noise"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	log := &endless{rows: 1_000_000, row: func(i int) string {
+		if i == 0 {
+			head := "time,noise"
+			for k := range 50 {
+				head += fmt.Sprintf(",fan %d [rpm]", k)
+			}
+			return head + "\n"
+		}
+		return fmt.Sprintf("%d,x%d%s\n", i, i%2, strings.Repeat(",1", 50))
+	}}
+	s := &sink{noted: map[string]bool{}, pool: newPool()}
+	err = readSensorLog(newText(log, "log"), s, sensorRules(t, "marker", "noise"), unknownForm, c)
+	if err == nil || !strings.Contains(err.Error(), "runs so far, which is a mistake: does something else than a benchmark's name stand in the marker column") {
+		t.Errorf("%v", err)
+	}
+}
+
+// A row on the straight line between two others changes no mean and no energy,
+// nor does another origin of time; and a list whose times are those of the
+// first and last row says the same as the marker.
+func TestSensorLogProperties(t *testing.T) {
+	rapid.Check(t, func(rt *rapid.T) {
+		n := rapid.IntRange(3, 12).Draw(rt, "rows")
+		origin := rapid.IntRange(0, 1_000_000).Draw(rt, "origin")
+		plain, dense, moved := "time,phase,power [W]\n0,,7\n", "time,phase,power [W]\n0,,7\n", fmt.Sprintf("time,phase,power [W]\n%d,,7\n", origin)
+		at, last := 0, 0
+		for i := range n {
+			at += 2 * rapid.IntRange(1, 4).Draw(rt, "step")
+			v := 2 * rapid.IntRange(1, 100).Draw(rt, "power")
+			if i > 0 {
+				dense += fmt.Sprintf("%g,a,%g\n", float64(at-1), float64(v)-float64(v-last)/float64(at-prev(plain)))
+			}
+			row := fmt.Sprintf("%d,a,%d\n", at, v)
+			plain, dense, moved = plain+row, dense+row, moved+fmt.Sprintf("%d,a,%d\n", origin+at, v)
+			last = v
+		}
+		end := fmt.Sprintf("%d,,7\n", at+2)
+		first := strings.SplitN(strings.Split(plain, "\n")[2], ",", 2)[0]
+		list := fmt.Sprintf("benchmark,start,end\na,%s,%d\n", first, at)
+		one := func(list, log string, keys ...string) [2]float64 {
+			s, err := sense(sensorRules(t, append(keys, "gap-steps", "1000")...), list, log)
+			if err != nil || len(s.Runs) != 1 || s.Runs[0].Reason != "" {
+				rt.Fatalf("%v, %+v", err, s)
+			}
+			return [2]float64{*s.Runs[0].Metrics[0].Value, *s.Runs[0].Metrics[1].Value}
+		}
+		want := one("", plain+end, "marker", "phase")
+		for name, got := range map[string][2]float64{
+			"denser": one("", dense+end, "marker", "phase"), "moved": one("", moved+fmt.Sprintf("%d,,7\n", origin+at+2), "marker", "phase"), "listed": one(list, plain+end),
+		} {
+			for k := range want {
+				if math.Abs(got[k]-want[k]) > 1e-6*want[k] {
+					rt.Errorf("%s: %v, want %v", name, got, want)
+				}
+			}
+		}
+	})
+}
+
+// prev is the time of the last row.
+func prev(log string) int {
+	rows := strings.Split(strings.TrimSpace(log), "\n")
+	var at int
+	fmt.Sscanf(rows[len(rows)-1], "%d,", &at)
+	return at
 }
