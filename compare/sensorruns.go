@@ -69,7 +69,6 @@ type openLog struct {
 type openRun struct {
 	SensorRun
 	start, end, warm int64 // end is math.MaxInt64 where it is not known yet
-	upto             int64 // accounted for, by step or by gap
 	lastAbove        int64
 	gap              int64
 	sums             []sums
@@ -141,6 +140,16 @@ func (c *SensorCollector) Begin(head SensorLogHead) error {
 				rise.Unit = "°F" // a difference; an interval scale as well
 			}
 			l.tracks = append(l.tracks, &track{SensorColumn: rise, source: i, rise: true})
+		}
+	}
+	from := map[string]string{}
+	for _, t := range l.tracks {
+		s := newSums(c.rules, t.SensorColumn, t.rise)
+		for _, v := range s.values(c.rules, t.SensorColumn) {
+			if other, taken := from[v.Metric]; taken {
+				return &PlacedError{head.At, fmt.Sprintf("the metric %q would come from %s and from %s; map one of them to another name", v.Metric, other, t.Name)}
+			}
+			from[v.Metric] = t.Name
 		}
 	}
 	for _, k := range head.Columns {
@@ -379,7 +388,7 @@ func (c *SensorCollector) openWindow(r SensorReading) bool {
 // open starts a run at a row.
 func (c *SensorCollector) open(w SensorWindow, r SensorReading) {
 	l := c.log
-	run := &openRun{start: w.Start, end: w.End, upto: w.Start, lastAbove: r.Time, warm: w.Start + nanoseconds(c.rules.WarmUp), sums: make([]sums, len(l.tracks))}
+	run := &openRun{start: w.Start, end: w.End, lastAbove: r.Time, warm: w.Start + nanoseconds(c.rules.WarmUp), sums: make([]sums, len(l.tracks))}
 	run.SensorRun = SensorRun{Log: l.File, Line: r.Line, LastLine: r.Line, Benchmark: w.Benchmark, Run: w.Run,
 		Profile: orWord(w.Profile, c.rules.Profile), Session: orWord(w.Session, l.session), Start: w.StartText}
 	if l.fresh && !c.rules.KeepCut && (w.End == math.MaxInt64 || r.Time-w.Start > l.step) {

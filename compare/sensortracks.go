@@ -3,6 +3,7 @@ package compare
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"tunegate/stats"
 )
@@ -51,7 +52,7 @@ func newSums(rules SensorRules, k SensorColumn, rise bool) sums {
 	}
 	s.maximum = matchesAny(rules.Maximum, k.Name)
 	for _, b := range rules.Percentiles {
-		if NameMatches(b.Column, k.Name) {
+		if NameMatches(b.Column, k.Name) && !slices.Contains(s.percentiles, b.Value) {
 			s.percentiles = append(s.percentiles, b.Value)
 		}
 	}
@@ -60,8 +61,9 @@ func newSums(rules SensorRules, k SensorColumn, rise bool) sums {
 	}
 	for i, bars := range [][]SensorBar{rules.Above, rules.Below} {
 		for _, b := range bars {
-			if NameMatches(b.Column, k.Name) {
-				s.shares = append(s.shares, share{limit: b.Value, above: i == 0})
+			h := share{limit: b.Value, above: i == 0}
+			if NameMatches(b.Column, k.Name) && !slices.Contains(s.shares, h) {
+				s.shares = append(s.shares, h)
 			}
 		}
 	}

@@ -56,6 +56,8 @@ func (l *logReader) findColumns() error {
 			l.note("column %q left out: it has a unit and no name", name)
 		case traits.Better == "" && h.better == "":
 			l.note("column %q left out: the unit does not say whether more is better; map it, as in %q", name, name+" = "+h.name+" ["+h.unit+", lower]")
+		case isEnergy(h.unit):
+			l.note("column %q left out: energy is worked out from power", name)
 		case traits.Role == compare.Score:
 			l.note("column %q left out: by its unit it would be a score, which decides; map it if it is to, as in %q", name, name+" = "+name)
 		default:
@@ -175,6 +177,12 @@ func (l *logReader) findTime() error {
 	return nil
 }
 
+// isEnergy reports a unit of energy: a column in it is a counter, whose mean
+// says nothing.
+func isEnergy(unit string) bool {
+	return slices.Contains([]string{"j", "kj", "wh", "kwh"}, strings.ToLower(unit))
+}
+
 // prefixes are the units that are told from each other by a factor.
 var prefixes = []map[string]float64{
 	{"mW": 1e-3, "W": 1, "kW": 1e3},
@@ -201,6 +209,9 @@ func withUnitOf(m compare.SensorColumn, header string) (compare.SensorColumn, er
 			return m, fmt.Errorf("column %q is in %s, but mapped to %s, and there is no factor between them; map it to its own unit", header, h.unit, m.Unit)
 		}
 		m.Factor = prefixes[i][h.unit] / prefixes[i][m.Unit]
+	}
+	if isEnergy(m.Unit) {
+		return m, fmt.Errorf("column %q counts energy, and the mean of a counter says nothing; map a column of power, from which energy is worked out", header)
 	}
 	if m.Better == "" {
 		m.Better = h.better
