@@ -2,6 +2,7 @@ package compare
 
 import (
 	"math"
+	"strconv"
 	"strings"
 	"testing"
 )
@@ -113,5 +114,27 @@ func TestPolicyDifferencesOfSensors(t *testing.T) {
 		if got := PolicyDifferences(Policy{Sensors: old}, Policy{Sensors: &b}, nil); len(got) != 1 || !strings.Contains(got[0], "sensors: other rules") {
 			t.Errorf("%q", got)
 		}
+	}
+}
+
+// A share of time that falls from 100 to 0 in every run is settled: the way
+// between is no step of the readings.
+func TestShareOfTimeIsSettled(t *testing.T) {
+	var before, after Runs
+	for i := range 5 {
+		for side, value := range map[*Runs]float64{&before: 100, &after: 0} {
+			v := Value{Benchmark: "tile-render", Metric: "temperature above 90 °C", Unit: ShareOfTime, Run: strconv.Itoa(i + 1), Value: value}
+			if err := side.Add(v); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	c, err := Compare(before.Series(), after.Series(), [2]string{"before", "after"}, Policy{}, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	r := c.Results[0]
+	if r.Role != Cost || r.Scale != Interval || r.Verdict == nil || *r.Verdict != Uplift || r.Interval == nil || r.Interval[0] < -101 || r.Interval[1] > -99 {
+		t.Errorf("%s %s %v, want an uplift from -101 to -99", r.Role, r.Scale, r.Interval)
 	}
 }
