@@ -87,7 +87,8 @@ func derive(series []*Series, policy Policy) ([]*Series, error) {
 
 // pairRuns makes a series from two of one benchmark, run by run: a run is known
 // by its label, or by its position among the values of its metric in the same
-// session and file. A run that one of them lacks, or sets aside, is set aside.
+// session and file. A run that one of them lacks is
+// left out; one that is set aside in either is set aside.
 func pairRuns(metric, unit string, role Role, scale Scale, a, b *Series, f func(x, y float64) float64) *Series {
 	type runKey struct{ session, block, file, run string }
 	keyed := func(s *Series) (order []runKey, by map[runKey]Observation) {
@@ -117,12 +118,12 @@ func pairRuns(metric, unit string, role Role, scale Scale, a, b *Series, f func(
 		o := x
 		_, both := right[k]
 		switch v := f(x.Value, y.Value); {
-		case !both || x.Missing || y.Missing:
-			o.Missing = true
+		case !both || x.Missing || y.Missing: // which its own metric says
+			continue
 		case x.SetAside || y.SetAside:
 			o.SetAside, o.Reason = true, orWord(x.Reason, y.Reason)
-		case math.IsNaN(v) || math.IsInf(v, 0):
-			o.Missing = true
+		case math.IsNaN(v) || math.IsInf(v, 0): // of a value that its own metric refuses
+			continue
 		default:
 			o.Value = v
 		}

@@ -43,13 +43,20 @@ type UnitTraits struct {
 }
 
 var (
-	timeTraits    = UnitTraits{Lower, Ratio, Score}
-	burdenTraits  = UnitTraits{Lower, Ratio, Cost}
-	heatTraits    = UnitTraits{Lower, Interval, Cost}
-	rateTraits    = UnitTraits{Higher, Ratio, Score}
-	clockTraits   = UnitTraits{Higher, Ratio, Info}
+	timeTraits   = UnitTraits{Lower, Ratio, Score}
+	burdenTraits = UnitTraits{Lower, Ratio, Cost}
+	heatTraits   = UnitTraits{Lower, Interval, Cost}
+	rateTraits   = UnitTraits{Higher, Ratio, Score}
+	clockTraits  = UnitTraits{Higher, Ratio, Info}
+	// A share of time may be 0, which no ratio is made of.
+	shareTraits   = UnitTraits{Lower, Interval, Cost}
 	unknownTraits = UnitTraits{"", Ratio, Score}
 )
+
+// ShareOfTime is the unit of a share of a run's time: how long a sensor was
+// beyond a limit. Plain "%" says nothing about direction or zero and stays
+// unknown.
+const ShareOfTime = "% of time"
 
 // knownUnits maps a unit in lower case to what it says. "W" and "mW" are told
 // from "MW" by nobody here: a megawatt workstation does not exist.
@@ -65,6 +72,8 @@ var knownUnits = map[string]UnitTraits{
 	"°c": heatTraits, "°f": heatTraits, "db": heatTraits, "db(a)": heatTraits, "dba": heatTraits,
 
 	"fps": rateTraits, "points": rateTraits, "pts": rateTraits, "iops": rateTraits,
+
+	ShareOfTime: shareTraits,
 
 	"hz": clockTraits, "khz": clockTraits, "mhz": clockTraits, "ghz": clockTraits,
 }
@@ -103,10 +112,10 @@ func TraitsOf(unit string) UnitTraits {
 func IsTime(unit string) bool { return TraitsOf(unit) == timeTraits }
 
 // ShowsHazard reports whether a metric in this unit needs the caution line:
-// power, energy, voltage, current, heat.
+// power, energy, voltage, current, heat, and time beyond a limit of these.
 func ShowsHazard(unit string) bool {
 	switch strings.ToLower(CanonicalUnit(unit)) {
-	case "w", "mw", "kw", "j", "kj", "wh", "kwh", "v", "mv", "a", "ma", "k", "°c", "°f":
+	case "w", "mw", "kw", "j", "kj", "wh", "kwh", "v", "mv", "a", "ma", "k", "°c", "°f", ShareOfTime:
 		return true
 	}
 	return false

@@ -15,6 +15,7 @@ func TestUnits(t *testing.T) {
 		{[]string{"W", "mW", "kW", "J", "kJ", "Wh", "kWh", "V", "mV", "A", "rpm", "RPM"}, Lower, Ratio, Cost},
 		{[]string{"°C", "C", "degC", "deg C", "ºC", "°F", "F", "degF", "dB", "dB(A)"}, Lower, Interval, Cost},
 		{[]string{"MHz", "GHz", "mhz"}, Higher, Ratio, Info},
+		{[]string{"% of time", "% of Time"}, Lower, Interval, Cost},
 		{[]string{"", "MB", "%", "GiB", "nodes", "/s", "s/frame", "meters"}, "", Ratio, Score},
 	} {
 		for _, unit := range c.units {
@@ -54,7 +55,7 @@ func TestIsTime(t *testing.T) {
 // Power, energy, voltage, current and heat need the caution line; speed, fan
 // loudness and clocks do not.
 func TestShowsHazard(t *testing.T) {
-	for _, unit := range []string{"W", "mW", "kW", "J", "Wh", "kWh", "V", "mV", "A", "°C", "C", "degC", "°F"} {
+	for _, unit := range []string{"W", "mW", "kW", "J", "Wh", "kWh", "V", "mV", "A", "°C", "C", "degC", "°F", "% of time"} {
 		if !ShowsHazard(unit) {
 			t.Errorf("%q needs the caution line", unit)
 		}

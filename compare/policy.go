@@ -36,7 +36,9 @@ type Policy struct {
 	SuiteTolerance *float64
 	SuiteDecides   bool // a regression of the suite fails
 	Entries        []Entry
-	Overrides      []Override // stronger than any entry; the last that applies wins
+	// Sensors are the rules for monitoring logs; nil where none are stated.
+	Sensors   *SensorRules
+	Overrides []Override // stronger than any entry; the last that applies wins
 }
 
 // Burden says what a gate has to see before it lets a change pass.
@@ -239,6 +241,9 @@ func (p Policy) Resolve(benchmark, metric, unit string, better Better) (Metric, 
 	}
 	traits := TraitsOf(m.Unit)
 	m.Better, m.Scale, m.Role = traits.Better, traits.Scale, traits.Role
+	if metric == AmbientColumn && isHeat(m.Unit) {
+		m.Role = Info // the room's doing, not the profile's
+	}
 	if better != "" {
 		m.Better, m.Sources["better"] = better, "the data"
 	}

@@ -2,6 +2,7 @@ package compare
 
 import (
 	"fmt"
+	"reflect"
 	"slices"
 	"strings"
 )
@@ -32,6 +33,9 @@ func PolicyDifferences(old, new Policy, metrics []Value) []string {
 	say("widest-blind-spot", optional(old.WidestBlindSpot, "%"), optional(new.WidestBlindSpot, "%"))
 	say("suite-tolerance", optional(old.SuiteTolerance, "%"), optional(new.SuiteTolerance, "%"))
 	say("suite-decides", fmt.Sprint(old.SuiteDecides), fmt.Sprint(new.SuiteDecides))
+	if !reflect.DeepEqual(old.Sensors, new.Sensors) {
+		out = append(out, "sensors: other rules for monitoring logs than before; they act when a log is read, not here")
+	}
 	same := map[string][]string{}
 	var order []string
 	note := func(name string, differences ...string) {

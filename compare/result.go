@@ -196,6 +196,12 @@ func (r *Result) coarse() float64 {
 		return 0 // one reading shows no step
 	}
 	tick := stats.Tick(r.before.raw, r.after.raw)
+	if r.Unit == ShareOfTime {
+		// Worked out from all readings of a run, not read off in steps: where
+		// it is 0 before and 100 after, 100 is no step. The last digit of a
+		// whole percentage is taken for one.
+		tick = math.Min(tick, 1)
+	}
 	if !onGrid(tick, r.before.raw, r.after.raw) {
 		return 0
 	}

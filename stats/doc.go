@@ -1,5 +1,6 @@
 // Package stats holds the numerics: rank tests, the pairwise estimate, its
-// intervals, corrections for many tests, and the planning of runs.
+// intervals, corrections for many tests, the planning of runs, and integrals
+// and quantiles over time.
 //
 // Functions take slices of values and return numbers. They know nothing of
 // files, profiles or verdicts. Two-sample functions take the side before the

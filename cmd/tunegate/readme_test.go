@@ -65,3 +65,37 @@ func TestReadmeShowsWhatCommandsPrint(t *testing.T) {
 		t.Errorf("the README shows the output of %d such commands, want 4", shown)
 	}
 }
+
+// And what a monitoring log gives beside its runs.
+func TestReadmeShowsASensorLog(t *testing.T) {
+	readme, err := os.ReadFile("../../README.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, rest, _ := strings.Cut(string(readme), "$ tunegate sensors ")
+	command, rest, _ := strings.Cut(rest, " > boost-lift.csv\n")
+	shown, _, ok := strings.Cut(rest, "```\n")
+	if !ok {
+		t.Fatal("README.md has no block with a sensor log")
+	}
+	t.Chdir("../..")
+	t.Setenv("COLUMNS", "")
+	var out, errs bytes.Buffer
+	if status := run(append([]string{"tunegate", "sensors"}, strings.Fields(command)...), strings.NewReader(""), &out, &errs); status != 0 {
+		t.Errorf("exit status %d", status)
+	}
+	if errs.String() != shown {
+		t.Errorf("the README shows\n%s\nbut the program prints\n%s", shown, errs.String())
+	}
+	log, err := os.ReadFile("fixtures/demo/sensors/heron-boost-lift.csv")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, line := range strings.Split(string(log), "\n")[:8] {
+		if strings.HasPrefix(line, "time,") || strings.Contains(line, "#1") {
+			if !strings.Contains(string(readme), "    "+line+"\n") {
+				t.Errorf("the README does not show %q", line)
+			}
+		}
+	}
+}

@@ -15,7 +15,7 @@ import (
 // screenFlags are the options of every command that prints tables.
 func screenFlags() []cli.Flag {
 	return []cli.Flag{
-		&cli.BoolFlag{Name: "detail", Usage: "also print tests, p values and blind spots", DisableDefaultText: true},
+		&cli.BoolFlag{Name: "detail", Usage: "also print tests, p values and blind spots", DisableDefaultText: true}, // first: sensors has none
 		&cli.BoolFlag{Name: "plain", Usage: "no colour, and no characters beyond ASCII", DisableDefaultText: true},
 		&cli.StringFlag{Name: "color", Value: "auto", Usage: "`WHEN`: auto, always or never; auto is colour on a terminal without NO_COLOR"},
 		&cli.IntFlag{Name: "width", DefaultText: "the terminal's, else 80", Usage: "`COLUMNS` to use"},

@@ -58,6 +58,7 @@ var policyKeys = map[string]string{
 	"metric.required":          "true or false",
 	"metric.widest-blind-spot": "a number above zero, in per cent on a ratio scale, else in the metric's unit",
 	"metric":                   "one or more [[metric]] tables",
+	"sensors":                  "one [sensors] table",
 	"metric.benchmark":         `a name or a pattern in quotes, such as "tile-*"`,
 	"metric.metric":            `a name or a pattern in quotes, such as "power"`,
 	"metric.unit":              `a unit in quotes, such as "s"`,
@@ -76,6 +77,9 @@ func Policy(data []byte, name string) (compare.Policy, error) {
 	data = tomlText(data)
 	at, err := policyPlaces(data, name)
 	if err != nil {
+		return p, err
+	}
+	if p.Sensors, err = policySensors(data, name); err != nil {
 		return p, err
 	}
 	var f policyFile
@@ -254,6 +258,8 @@ func policyPlaces(data []byte, name string) (map[string]compare.Place, error) {
 	err := walkTOML(data, name, func(k tomlKey) error {
 		heading := k.value == nil
 		switch {
+		case k.path[0] == "sensors":
+			return nil // policySensors holds it to its keys
 		case k.path[0] != "metric":
 			return check(k, "", "")
 		case len(k.path) > 1 && (heading || prefix != ""):
@@ -282,3 +288,79 @@ func policyPlaces(data []byte, name string) (map[string]compare.Place, error) {
 	})
 	return at, err
 }
+
+// policySensors reads the table [sensors]: the rules for monitoring logs, by
+// the names that the options of the command have. A rule that may stand several
+// times takes a text or a list of texts.
+func policySensors(data []byte, name string) (*compare.SensorRules, error) {
+	var rules *compare.SensorRules
+	seen := map[string]bool{}
+	err := walkTOML(data, name, func(k tomlKey) error {
+		if k.path[0] != "sensors" {
+			return nil
+		}
+		if len(k.path) != 2 && k.kind != unstable.Table || k.kind == unstable.ArrayTable || len(k.path) > 2 || len(k.path) == 2 && k.value == nil {
+			return placed(k.valueAt, "sensors has the wrong type; expected %s", policyKeys["sensors"])
+		}
+		if rules == nil {
+			r := compare.DefaultSensorRules()
+			rules = &r
+		}
+		if k.value == nil {
+			return nil
+		}
+		key := k.path[1]
+		expected, known := sensorKeys[key]
+		if !known {
+			return errUnknownKey(k.at, key, sensorKeys, "")
+		}
+		if seen[key] {
+			return nil // decoding finds it again and says so
+		}
+		seen[key] = true
+		values := []*unstable.Node{k.value}
+		if k.kind == unstable.Array && sensorLists[key] {
+			values = nil
+			for it := k.value.Children(); it.Next(); {
+				values = append(values, it.Node())
+			}
+		}
+		kinds := textKinds
+		switch {
+		case strings.HasPrefix(expected, "true"):
+			kinds = policyKinds["metric.required"]
+		case sensorNumbers[key]:
+			kinds = numberKinds
+		}
+		for _, v := range values {
+			at := k.valueAt
+			if v.Raw.Length > 0 {
+				at = k.walk.place(v.Raw)
+			}
+			if !slices.Contains(kinds, v.Kind) {
+				return placed(at, "%s has the wrong type; expected %s", key, expected)
+			}
+			text := string(v.Data)
+			if v.Kind != unstable.String {
+				text = strings.ReplaceAll(text, "_", "")
+			}
+			if err := SensorRule(rules, key, text); err != nil {
+				return placed(at, "%s: %v", key, err)
+			}
+		}
+		return nil
+	})
+	if rules != nil {
+		for i := range rules.Columns {
+			rules.Columns[i].FromPolicy = true
+		}
+	}
+	return rules, err
+}
+
+// sensorLists are the rules that may stand several times, sensorNumbers those
+// that are numbers.
+var (
+	sensorLists   = map[string]bool{"column": true, "maximum": true, "percentile": true, "above": true, "below": true, "constant": true}
+	sensorNumbers = map[string]bool{"longest-dip": true, "shortest-run": true, "warm-up": true, "gap-steps": true, "gap-share": true}
+)

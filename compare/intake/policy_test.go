@@ -76,7 +76,7 @@ required = true
 
 func TestPolicyErrors(t *testing.T) {
 	const (
-		top       = "known here: burden, confidence, correction, fewest-runs, fewest-sessions, metric, set-aside-allowed, suite-decides, suite-tolerance, widest-blind-spot"
+		top       = "known here: burden, confidence, correction, fewest-runs, fewest-sessions, metric, sensors, set-aside-allowed, suite-decides, suite-tolerance, widest-blind-spot"
 		below     = "known here: benchmark, better, cap, class, metric, required, role, scale, tolerance, unit, weight, widest-blind-spot"
 		m         = "[[metric]]\n"
 		wrongType = " has the wrong type; expected "

@@ -49,22 +49,31 @@ func ReadFiles(paths []string, stdin io.Reader, profileOf func(path string) stri
 	return total, nil
 }
 
-func readFile(path string, stdin io.Reader, add func(compare.Value) error) (Tally, error) {
+func readFile(path string, stdin io.Reader, add func(compare.Value) error) (tally Tally, err error) {
+	err = openPath(path, stdin, func(r io.Reader, name string) (err error) {
+		tally, err = Read(r, name, add)
+		return err
+	})
+	return tally, err
+}
+
+// openPath hands a file, or stdin for "-", to a reader.
+func openPath(path string, stdin io.Reader, read func(r io.Reader, name string) error) error {
 	if path == "-" {
 		if stdin == nil {
-			return Tally{}, errors.New("standard input is not there to be read; name a file instead of -")
+			return errors.New("standard input is not there to be read; name a file instead of -")
 		}
-		return Read(stdin, stdinName, add)
+		return read(stdin, stdinName)
 	}
 	file, err := os.Open(path)
 	if err != nil {
-		return Tally{}, fmt.Errorf("%s: cannot be opened: %w", path, err)
+		return fmt.Errorf("%s: cannot be opened: %w", path, err)
 	}
 	defer file.Close()
 	if info, err := file.Stat(); err == nil && info.IsDir() {
-		return Tally{}, fmt.Errorf("%s: found a folder, expected a file", path)
+		return fmt.Errorf("%s: found a folder, expected a file", path)
 	}
-	return Read(bufio.NewReaderSize(file, chunkSize), path, add)
+	return read(bufio.NewReaderSize(file, chunkSize), path)
 }
 
 // ProfileName is the profile of a file whose rows name none: in a results

@@ -55,7 +55,7 @@ func readHead(lines *bufio.Reader, src *text) (head, error) {
 			return h, nil
 		}
 		if err == io.EOF {
-			return h, placed(compare.Place{File: src.name}, "the file is empty, expected %s", headerExamples)
+			return h, placed(compare.Place{File: src.name}, "the file is empty, expected %s", src.expects)
 		}
 		h.skipped++
 	}

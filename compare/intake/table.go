@@ -49,7 +49,7 @@ func newTable(src *text, lines *bufio.Reader, h head, s *sink) (*table, error) {
 	t.csv = r
 	if err := t.next(); err != nil {
 		if err == io.EOF {
-			err = placed(compare.Place{File: src.name}, "the file is empty, expected %s", headerExamples)
+			err = placed(compare.Place{File: src.name}, "the file is empty, expected %s", src.expects)
 		}
 		return nil, err
 	}
@@ -125,6 +125,11 @@ func (t *table) row() error {
 	if err := t.next(); err != nil {
 		return err
 	}
+	return t.checkRow()
+}
+
+// checkRow holds the row in hand to the header.
+func (t *table) checkRow() error {
 	switch n := len(t.cells); {
 	case n > len(t.head):
 		hint := ""

@@ -21,16 +21,18 @@ const (
 // encoding/json take it), and ends with an error at the first byte that is no
 // UTF-8 and at the first line over maxLine.
 type text struct {
-	src   io.Reader
-	name  string
-	buf   []byte
-	ready []byte  // checked and not handed on yet
-	tail  [4]byte // bytes at the end of a chunk that wait for the next one
-	waits int     // how many of tail are in use
-	begun bool
-	endCR bool // the chunk before ended with a carriage return
-	idle  int  // reads in a row that gave nothing
-	err   error
+	src  io.Reader
+	name string
+	// expects says what the file should hold, for the error that it is empty.
+	expects string
+	buf     []byte
+	ready   []byte  // checked and not handed on yet
+	tail    [4]byte // bytes at the end of a chunk that wait for the next one
+	waits   int     // how many of tail are in use
+	begun   bool
+	endCR   bool // the chunk before ended with a carriage return
+	idle    int  // reads in a row that gave nothing
+	err     error
 
 	line, column int // place of the next byte
 	lineBytes    int
@@ -39,7 +41,7 @@ type text struct {
 }
 
 func newText(r io.Reader, name string) *text {
-	return &text{src: r, name: name, buf: make([]byte, chunkSize), line: 1, column: 1, budget: 2 * maxLine}
+	return &text{src: r, name: name, expects: headerExamples, buf: make([]byte, chunkSize), line: 1, column: 1, budget: 2 * maxLine}
 }
 
 // newRow tells that the reader has finished a row.

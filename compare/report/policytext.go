@@ -54,7 +54,7 @@ func (f InForce) whole() []setting {
 	if p.WidestBlindSpot != nil {
 		spot = compare.Decimal(*p.WidestBlindSpot, 12) + " %"
 	}
-	return []setting{
+	out := []setting{
 		{"confidence", level(confidence) + " %", from(p.Confidence != 0)},
 		{"correction", string(correction), from(p.Correction != "")},
 		{"burden", string(burden), from(p.Burden != "")},
@@ -65,6 +65,10 @@ func (f InForce) whole() []setting {
 		{"suite-tolerance", suite, from(stated)},
 		{"suite-decides", fmt.Sprint(p.SuiteDecides), from(p.SuiteDecides)},
 	}
+	if p.Sensors != nil {
+		out = append(out, setting{"sensors", "stated, for monitoring logs", from(true)})
+	}
+	return out
 }
 
 // settingsOf lists what is in force for one metric.

@@ -1,0 +1,169 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"strconv"
+
+	"github.com/urfave/cli/v2"
+
+	"tunegate/compare"
+	"tunegate/compare/intake"
+	"tunegate/compare/report"
+)
+
+func sensorsCommand() *cli.Command {
+	rule := func(name, usage string) cli.Flag { return &cli.StringFlag{Name: name, Usage: usage} }
+	rules := func(name, usage string) cli.Flag {
+		return &cli.StringSliceFlag{Name: name, Usage: usage + "; repeatable"}
+	}
+	return &cli.Command{
+		Name:      "sensors",
+		Usage:     "turn monitoring logs into runs with power, energy, heat and clocks",
+		ArgsUsage: "LOG...",
+		Description: `A log is a CSV with a time column and a row each time the sensors were read.
+Each run in it becomes rows of a runs file that compare reads: the mean of each
+column, energy for power, temperature rise where a column is called ambient;
+maximum, percentiles and shares of time where asked for. A column becomes a
+metric where its header states a unit in brackets, as in "power [W]", or where
+--column maps it; other options call columns by their metrics' names. Runs go to
+standard output (in PowerShell take --write csv=FILE: its > does not write
+UTF-8), what was set aside and by which rules to standard error.
+
+Where runs begin and end, say in one way:
+   --marker      a run is an unbroken stretch of rows with the same cell there:
+                 a benchmark, or a benchmark and its run as in "tile-render #3";
+                 it lasts from its first row to its last
+   --list        a CSV with benchmark, start, end, and perhaps run, session, profile
+   --threshold   a run is a stretch above a value; dips of up to 2 s belong to
+                 it, stretches shorter than 10 s are no runs
+
+Times are RFC 3339, 2026-11-02 09:00:00.25, times of day alone (a step back of
+more than 12 hours is midnight) or a number, in seconds unless the header says
+otherwise; for any other form see --time-form. Any other step back is an error.
+
+Between two readings the curve is taken as straight: means and percentiles
+weigh by time, not by the number of readings. A step of more than five usual
+ones is a gap and never bridged: a run that is gap for more than 10 % is set
+aside, and the energy of a run with any gap is, too. So are runs that the log's
+start or end cuts off, and power, heat and clocks that never moved while other
+sensors did. Set aside means valid = no with the reason, never left out.
+
+Examples:
+   tunegate sensors factory-log.csv --marker phase --warm-up 10 > factory.csv
+   tunegate sensors log.csv --threshold "power = 120" --benchmark tile-render
+   tunegate sensors log.csv --list runs-done.csv --column "Package power (W) = power [W]"
+   tunegate sensors mon.csv tue.csv --session-per-log --policy tunegate.toml
+
+Exit status: 0 printed; 2 bad input or usage, or no run found.`,
+		Flags: append([]cli.Flag{
+			rule("marker", "runs are where this column, by its `HEADER`, names a benchmark"),
+			&cli.StringFlag{Name: "list", Usage: "runs are listed in this `FILE` with benchmark, start, end"},
+			rule("threshold", "runs are where a column is above a value, `NAME=VALUE` such as \"power = 120\""),
+			rule("longest-dip", "`SECONDS` below the threshold that are still the same run (default: 2)"),
+			rule("shortest-run", "`SECONDS` above the threshold that make a run (default: 10)"),
+			rules("column", "map a header to a name and a unit, `HEADER=NAME` such as \"Package power (W) = power [W]\""),
+			rule("time-column", "the time column's `HEADER`, where it is not called time or timestamp"),
+			rule("time-form", "how times are written, a `FORM` such as \"DD.MM.YYYY hh:mm:ss\""),
+			rule("warm-up", "`SECONDS` at the start of each run that count for energy only (default: 0)"),
+			rule("gap-steps", "a step longer than this `NUMBER` of usual steps is a gap (default: 5)"),
+			rule("gap-share", "`PERCENT` of a run that may be gap (default: 10)"),
+			&cli.BoolFlag{Name: "keep-cut-runs", Usage: "count runs that touch the log's start or end, too", DisableDefaultText: true},
+			rules("maximum", "also the maximum of a column, by `NAME`, * and ? allowed"),
+			rules("percentile", "also a percentile over time, `NAME=PERCENT` such as \"power = 95\""),
+			rules("above", "also the share of time above a limit, `NAME=LIMIT` such as \"temperature = 90\""),
+			rules("below", "also the share of time below a limit, `NAME=LIMIT` such as \"clock = 4200\""),
+			rule("load", "also the clocks while a column is above a value, `NAME=VALUE` such as \"power = 100\""),
+			rules("constant", "a column, by `NAME`, that may rightly stand still, such as a fixed clock"),
+			&cli.BoolFlag{Name: "watt-hours", Usage: "also energy in Wh", DisableDefaultText: true},
+			&cli.StringFlag{Name: "benchmark", Usage: "the `NAME` of what ran, with --threshold"},
+			&cli.StringFlag{Name: "profile", Usage: "the `NAME` of the profile, for runs that do not say", DefaultText: "none; compare takes the file's name"},
+			&cli.StringFlag{Name: "session", Usage: "the `LABEL` of the session, for runs that do not say", DefaultText: "none"},
+			&cli.BoolFlag{Name: "session-per-log", Usage: "each log is a session named after its file", DisableDefaultText: true},
+			&cli.StringFlag{Name: "policy", Usage: "read the [sensors] part of a `FILE` such as tunegate.toml; options come on top"},
+			&cli.BoolFlag{Name: "json", Usage: "print a summary as JSON instead of the runs", DisableDefaultText: true},
+			&cli.StringSliceFlag{Name: "write", Usage: "also write `FORM=FILE`, form csv or json; repeatable"},
+		}, screenFlags()[1:4]...),
+		OnUsageError:    usageError,
+		HideHelpCommand: true,
+		Action:          runSensors,
+	}
+}
+
+func runSensors(c *cli.Context) error {
+	screen, err := textOptions(c, c.App.ErrWriter)
+	if err != nil {
+		return err
+	}
+	writes, err := parseWrites(c, []string{"csv", "json"}, append(c.Args().Slice(), c.String("policy"), c.String("list"))...)
+	if err != nil {
+		return err
+	}
+	rules, err := sensorRules(c)
+	if err != nil {
+		return err
+	}
+	if c.NArg() == 0 {
+		return fmt.Errorf("no log to read; name one or more, or - for standard input")
+	}
+	logs, err := intake.Expand(c.Args().Slice())
+	if err != nil {
+		return err
+	}
+	waiting := startBar(c)
+	defer waiting.stop()
+	found, err := intake.Sensors(logs, c.App.Reader, rules, c.String("list"))
+	if err != nil {
+		return err
+	}
+	waiting.stop()
+	forms := map[string]func(io.Writer) error{
+		"csv":  func(w io.Writer) error { return report.SensorsCSV(w, found) },
+		"json": func(w io.Writer) error { return report.SensorsJSON(w, found) },
+	}
+	if err := deliver(c, writes, forms, forms["csv"]); err != nil {
+		return err
+	}
+	said := func(w io.Writer) error { return report.SensorsText(w, found, screen) }
+	if inActions() {
+		said = harmlessInActions(said, false)
+	}
+	return said(c.App.ErrWriter)
+}
+
+// sensorRules are the policy's, with the options on top. An option that says
+// where runs begin and end replaces what the policy says about it.
+func sensorRules(c *cli.Context) (compare.SensorRules, error) {
+	rules := compare.DefaultSensorRules()
+	policy, err := policyOf(c)
+	if err != nil {
+		return rules, err
+	}
+	if policy.Sensors != nil {
+		rules = *policy.Sensors
+	}
+	if c.IsSet("marker") || c.IsSet("list") || c.IsSet("threshold") {
+		rules.Marker, rules.Threshold = "", nil
+	}
+	for _, f := range c.Command.Flags {
+		name := f.Names()[0]
+		if !c.IsSet(name) || !intake.IsSensorRule(name) {
+			continue
+		}
+		values := []string{c.String(name)}
+		switch f.(type) {
+		case *cli.StringSliceFlag:
+			values = c.StringSlice(name)
+		case *cli.BoolFlag:
+			values[0] = strconv.FormatBool(c.Bool(name))
+		}
+		for _, v := range values {
+			if err := intake.SensorRule(&rules, name, v); err != nil {
+				return rules, fmt.Errorf("--%s: %w", name, err)
+			}
+		}
+	}
+	rules.Benchmark, rules.Profile, rules.Session = c.String("benchmark"), c.String("profile"), c.String("session")
+	rules.SessionPerLog = c.Bool("session-per-log")
+	return rules, nil
+}

@@ -1,0 +1,223 @@
+package intake
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"tunegate/compare"
+)
+
+// findColumns finds the time, the marker, the mapped columns and those whose
+// header states a unit.
+func (l *logReader) findColumns() error {
+	if err := l.findTime(); err != nil {
+		return err
+	}
+	taken := map[int]bool{}
+	for _, i := range l.time {
+		taken[i] = true
+	}
+	if l.rules.Marker != "" {
+		i, err := l.columnOf(l.rules.Marker)
+		if err != nil {
+			return l.failHead(0, "the marker: %w", err)
+		}
+		l.marker, taken[i] = i, true
+	}
+	for _, m := range l.rules.Columns {
+		i, err := l.columnOf(m.Header)
+		switch {
+		case err != nil && m.FromPolicy:
+			l.note("column %q is mapped by the policy, and not there", m.Header)
+			continue
+		case err != nil:
+			return l.failHead(0, "the mapping to %s: %w", excerpt(m.Name), err)
+		case taken[i]:
+			return l.failHead(i, "column %q is mapped, but it is used already: as time, as marker or by another mapping", l.head[i])
+		}
+		taken[i] = true
+		if m, err = withUnitOf(m, l.head[i]); err != nil {
+			return l.failHead(i, "%w", err)
+		}
+		l.columns = append(l.columns, logColumn{m, i, true})
+	}
+	var bare []string
+	for i, name := range l.head {
+		if taken[i] || name == "" {
+			continue
+		}
+		h, err := parseHeading(name)
+		traits := compare.TraitsOf(h.unit)
+		switch {
+		case err != nil || h.unit == "":
+			bare = append(bare, fmt.Sprintf("%q", name))
+		case h.name == "":
+			l.note("column %q left out: it has a unit and no name", name)
+		case traits.Better == "" && h.better == "":
+			l.note("column %q left out: the unit does not say whether more is better; map it, as in %q", name, name+" = "+h.name+" ["+h.unit+", lower]")
+		case isEnergy(h.unit):
+			l.note("column %q left out: energy is worked out from power", name)
+		case traits.Role == compare.Score:
+			l.note("column %q left out: by its unit it would be a score, which decides; map it if it is to, as in %q", name, name+" = "+name)
+		default:
+			l.columns = append(l.columns, logColumn{compare.SensorColumn{Header: name, Name: h.name, Unit: h.unit, Better: h.better}, i, false})
+		}
+	}
+	if len(bare) > 0 {
+		shown := bare[:min(len(bare), 8)]
+		more := ""
+		if len(bare) > len(shown) {
+			more = fmt.Sprintf(" and %d more", len(bare)-len(shown))
+		}
+		l.note("left out, since no unit is stated in brackets: %s%s; what you need, map with a name and a unit", strings.Join(shown, ", "), more)
+	}
+	return l.checkColumns()
+}
+
+func (l *logReader) checkColumns() error {
+	first := map[string]int{}
+	for _, k := range l.columns {
+		if other, twice := first[k.Name]; twice {
+			return l.failHead(k.index, `columns %d and %d are both named %s; map one of them to another name, as in "column %d = second %s [%s]"`, other+1, k.index+1, excerpt(k.Name), k.index+1, k.Name, k.Unit)
+		}
+		first[k.Name] = k.index
+	}
+	if len(l.columns) == 0 {
+		return l.failHead(0, `found no column that states a unit in brackets, and none is mapped; map what you need, as in "Package power (W) = power [W]"`)
+	}
+	if len(l.columns) > maxSensors {
+		return l.failHead(l.columns[maxSensors].index, "found more than %d columns of readings; map what you need and leave out the units of the others", maxSensors)
+	}
+	return nil
+}
+
+// maxSensors bounds the columns of readings in a log.
+const maxSensors = 1000
+
+// columnOf finds a column by its header: as written, else without regard to
+// case, else by its number, as in "column 7".
+func (l *logReader) columnOf(header string) (int, error) {
+	for _, equal := range []func(a, b string) bool{func(a, b string) bool { return a == b }, strings.EqualFold} {
+		found := -1
+		for i, name := range l.head {
+			if !equal(name, header) {
+				continue
+			}
+			if found >= 0 {
+				return 0, fmt.Errorf(`columns %d and %d are both headed %s; name one by its number, as in "column %d"`, found+1, i+1, excerpt(header), i+1)
+			}
+			found = i
+		}
+		if found >= 0 {
+			return found, nil
+		}
+	}
+	var n int
+	if _, err := fmt.Sscanf(header, "column %d", &n); err == nil && n >= 1 && n <= len(l.head) && header == fmt.Sprintf("column %d", n) {
+		return n - 1, nil
+	}
+	var there []string
+	for _, name := range l.head {
+		if name != "" && len(there) < 12 {
+			there = append(there, fmt.Sprintf("%q", name))
+		}
+	}
+	return 0, fmt.Errorf("no column is headed %s; there are %s", excerpt(header), strings.Join(there, ", "))
+}
+
+// timeUnits are the units of times written as numbers, in s.
+var timeUnits = map[string]float64{"": 1, "s": 1, "ms": 1e-3, "µs": 1e-6, "us": 1e-6, "min": 60, "h": 3600}
+
+// findTime finds the time column, or a column with the date and one with the
+// time.
+func (l *logReader) findTime() error {
+	unit := ""
+	if l.rules.TimeColumn != "" {
+		i, err := l.columnOf(l.rules.TimeColumn)
+		if err != nil {
+			return l.failHead(0, "the time column: %w", err)
+		}
+		l.time = []int{i}
+	} else {
+		byName := map[string]int{}
+		for i := len(l.head) - 1; i >= 0; i-- {
+			h, err := parseHeading(l.head[i])
+			if err == nil {
+				byName[strings.ToLower(h.name)] = i
+			}
+		}
+		for _, names := range [][]string{{"timestamp"}, {"datetime"}, {"date time"}, {"date/time"}, {"date", "time"}, {"time"}, {"elapsed"}} {
+			var at []int
+			for _, name := range names {
+				if i, ok := byName[name]; ok {
+					at = append(at, i)
+				}
+			}
+			if len(at) == len(names) {
+				l.time = at
+				break
+			}
+		}
+		if l.time == nil {
+			return l.failHead(0, "found no time column, expected one headed time, timestamp or datetime, or date and time; else say which it is")
+		}
+	}
+	if h, err := parseHeading(l.head[l.time[len(l.time)-1]]); err == nil {
+		unit = h.unit
+	}
+	scale, known := timeUnits[unit]
+	if !known {
+		return l.failHead(l.time[0], "found the time column %q, expected its unit to be s, ms, µs, min or h, or none", l.head[l.time[0]])
+	}
+	var err error
+	if l.clock, err = newSensorClock(l.rules.TimeForm, scale, l.numbers.comma); err != nil {
+		return fmt.Errorf("the form of times: %w", err)
+	}
+	return nil
+}
+
+// isEnergy reports a unit of energy: a column in it is a counter, whose mean
+// says nothing.
+func isEnergy(unit string) bool {
+	return slices.Contains([]string{"j", "kj", "wh", "kwh"}, strings.ToLower(unit))
+}
+
+// prefixes are the units that are told from each other by a factor.
+var prefixes = []map[string]float64{
+	{"mW": 1e-3, "W": 1, "kW": 1e3},
+	{"mV": 1e-3, "V": 1},
+	{"mA": 1e-3, "A": 1},
+	{"Hz": 1e-6, "kHz": 1e-3, "MHz": 1, "GHz": 1e3},
+}
+
+// withUnitOf completes a mapping with the unit that the header states: mW
+// become W where the mapping says W.
+func withUnitOf(m compare.SensorColumn, header string) (compare.SensorColumn, error) {
+	h, err := parseHeading(header)
+	if err != nil {
+		h = heading{}
+	}
+	switch {
+	case m.Unit == "" && h.unit == "":
+		return m, fmt.Errorf("neither the header %q nor its mapping to %s states a unit; write it as in %q", header, excerpt(m.Name), m.Name+" [W]")
+	case m.Unit == "":
+		m.Unit = h.unit
+	case h.unit != "" && h.unit != m.Unit:
+		i := slices.IndexFunc(prefixes, func(p map[string]float64) bool { return p[h.unit] != 0 && p[m.Unit] != 0 })
+		if i < 0 {
+			return m, fmt.Errorf("column %q is in %s, but mapped to %s, and there is no factor between them; map it to its own unit", header, h.unit, m.Unit)
+		}
+		m.Factor = prefixes[i][h.unit] / prefixes[i][m.Unit]
+	}
+	if isEnergy(m.Unit) {
+		return m, fmt.Errorf("column %q counts energy, and the mean of a counter says nothing; map a column of power, from which energy is worked out", header)
+	}
+	if m.Better == "" {
+		m.Better = h.better
+	}
+	if m.Better == "" && compare.TraitsOf(m.Unit).Better == "" {
+		return m, fmt.Errorf("the unit %s of %s does not say whether more is better; say so, as in %q", excerpt(m.Unit), excerpt(m.Name), m.Name+" ["+m.Unit+", lower]")
+	}
+	return m, nil
+}

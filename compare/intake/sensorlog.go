@@ -1,0 +1,318 @@
+package intake
+
+import (
+	"bufio"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"slices"
+	"strings"
+
+	"tunegate/compare"
+)
+
+// logExamples says what a log begins with.
+const logExamples = `a header such as "time,phase,power [W],temperature [°C]"`
+
+// Sensors reads monitoring logs in turn and returns the runs that the rules
+// find in them. list is a CSV of starts and ends, empty for none; "-" among
+// the paths is stdin. Memory does not grow with the length of a log.
+func Sensors(paths []string, stdin io.Reader, rules compare.SensorRules, list string) (*compare.Sensors, error) {
+	if err := CheckSensorRules(rules, list != ""); err != nil {
+		return nil, err
+	}
+	listForm := unknownForm
+	if list != "" {
+		err := openPath(list, stdin, func(r io.Reader, name string) (err error) {
+			rules.Windows, listForm, err = readSensorList(newText(r, name), rules.TimeForm)
+			return err
+		})
+		if err != nil {
+			return nil, err
+		}
+		if len(paths) > 1 && listForm != zonedForm && listForm != localForm {
+			return nil, fmt.Errorf("%s: a list for several logs needs times with a date; read the logs one by one, each with a list of its own", list)
+		}
+	}
+	c, err := compare.NewSensorCollector(rules)
+	if err != nil {
+		return nil, err
+	}
+	var notes noteList
+	usedStdin := list == "-"
+	for _, path := range paths {
+		if path == "-" && usedStdin {
+			return nil, errors.New(`"-" stands twice among the files, but standard input can be read once only; name it once`)
+		}
+		usedStdin = usedStdin || path == "-"
+		err := openPath(path, stdin, func(r io.Reader, name string) error {
+			s := &sink{noted: map[string]bool{}, pool: newPool()}
+			err := readSensorLog(newText(r, name), s, rules, listForm, c)
+			notes.add(path, s.tally.Notes)
+			return err
+		})
+		if err != nil {
+			return nil, err
+		}
+	}
+	out, err := c.Result()
+	if err != nil {
+		return nil, err
+	}
+	for _, n := range notes.list() {
+		out.Notes = append(out.Notes, compare.Note{Kind: "log", Text: n})
+	}
+	return out, nil
+}
+
+// openTable reads up to the header of a CSV file.
+func openTable(src *text, s *sink) (*table, error) {
+	lines := bufio.NewReaderSize(src, chunkSize)
+	head, err := readHead(lines, src)
+	if err != nil {
+		return nil, err
+	}
+	if head.json {
+		return nil, placed(compare.Place{File: src.name, Line: head.skipped + 1, Column: 1}, "found JSON, expected %s", src.expects)
+	}
+	return newTable(src, lines, head, s)
+}
+
+// logReader reads the rows of one log.
+type logReader struct {
+	*table
+	rules   compare.SensorRules
+	clock   *sensorClock
+	time    []int // the time column, or date and time
+	marker  int   // -1 for none
+	columns []logColumn
+	row     compare.SensorReading
+	missing int // cells without a reading
+	same    int // rows with the time of the row before
+	anew    bool
+}
+
+type logColumn struct {
+	compare.SensorColumn
+	index  int
+	mapped bool
+}
+
+func readSensorLog(src *text, s *sink, rules compare.SensorRules, listForm timeForm, c *compare.SensorCollector) error {
+	src.expects = logExamples
+	t, err := openTable(src, s)
+	if err != nil {
+		return err
+	}
+	l := &logReader{table: t, rules: rules, marker: -1}
+	if err := l.findColumns(); err != nil {
+		return err
+	}
+	headers, rows := 0, 0
+	for {
+		header, err := l.next()
+		if err == io.EOF {
+			break
+		}
+		if err != nil {
+			return err
+		}
+		if header {
+			headers++
+			l.anew = true
+			continue
+		}
+		if rows == 0 {
+			l.dropText()
+		}
+		restarted, err := l.read()
+		if err != nil {
+			return err
+		}
+		if restarted && len(rules.Windows) > 0 {
+			return l.fail(l.time[0], "the log was started anew here and its numbers begin again, so that a list of runs fits more than one place; split the log")
+		}
+		if rows == 0 {
+			if listForm != unknownForm && l.clock.form != listForm {
+				return l.fail(l.time[0], "the log has %s, but the list of runs has %s; write both alike", l.clock.form, listForm)
+			}
+			if err := l.begin(c); err != nil {
+				return err
+			}
+		}
+		rows++
+		if err := c.Row(l.row); err != nil {
+			return err
+		}
+	}
+	if rows == 0 {
+		return l.failHead(0, "found a header without rows, expected at least one row below it")
+	}
+	if headers > 0 {
+		s.note("the header stands again in %d rows, which are skipped: the logger was started anew", headers)
+	}
+	if l.missing > 0 {
+		s.note("%d cells hold no reading (empty, N/A and the like)", l.missing)
+	}
+	if l.same > 0 {
+		s.note("%d rows have the time of the row before them: a clock with finer steps would weigh them better", l.same)
+	}
+	return c.End()
+}
+
+// begin describes the log to the collector.
+func (l *logReader) begin(c *compare.SensorCollector) error {
+	head := compare.SensorLogHead{File: l.src.name, At: l.headAt[0], Clock: l.clock.form == clockForm}
+	for _, k := range l.columns {
+		head.Columns = append(head.Columns, k.SensorColumn)
+	}
+	return c.Begin(head)
+}
+
+// next goes to the next row and reports whether it is the header once more. A
+// last line that breaks off, as a logger leaves it that was stopped, is left
+// out.
+func (l *logReader) next() (header bool, err error) {
+	if err := l.table.next(); err != nil {
+		return false, err
+	}
+	same, like := len(l.cells) == len(l.head), false
+	for i, cell := range l.cells {
+		cell = strings.TrimSpace(cell)
+		same = same && cell == l.head[i]
+		if cell != "" && cell == l.head[l.time[0]] {
+			like = true
+		}
+	}
+	if same {
+		return true, nil
+	}
+	if like {
+		return false, l.fail(0, "found a header again, but with other columns than in line %d; split the log here", l.headAt[0].Line)
+	}
+	if len(l.cells) < len(l.head) {
+		short, line := l.checkRow(), l.place(0).Line
+		if err := l.table.next(); err == io.EOF {
+			l.note("line %d, the last one, breaks off and is left out", line)
+			return false, io.EOF
+		}
+		return false, short
+	}
+	return false, l.checkRow()
+}
+
+// read reads the row in hand. It reports whether the numbers that are its time
+// have begun anew behind a repeated header.
+func (l *logReader) read() (restarted bool, err error) {
+	text := strings.TrimSpace(l.cells[l.time[0]])
+	if len(l.time) > 1 {
+		text += " " + strings.TrimSpace(l.cells[l.time[1]])
+	}
+	line, _ := l.csv.FieldPos(0)
+	line += l.skipped
+	if noReading(text) {
+		return false, l.fail(l.time[0], "found no time, expected one in every row")
+	}
+	before := l.clock.last
+	at, err := l.clock.next(text)
+	var back errBack
+	if errors.As(err, &back) {
+		if l.clock.form != countForm || !l.anew {
+			hint := "a log runs forward; was the clock set? split the log here"
+			if l.clock.form == clockForm {
+				hint = "only a step back of more than 12 hours is midnight; split the log here"
+			}
+			return false, l.fail(l.time[0], "found the time %s, %.6g s before that of line %d; %s", excerpt(text), float64(back.by)/1e9, l.row.Line, hint)
+		}
+		l.clock.begun = false
+		l.row.Part++
+		restarted = true
+		at, err = l.clock.next(text)
+	}
+	if err != nil {
+		return false, l.fail(l.time[0], "%w", err)
+	}
+	if l.row.Line > 0 && !restarted && at == before {
+		l.same++
+	}
+	l.anew = false
+	l.row.Line, l.row.Time, l.row.Marker = line, at, ""
+	l.row.TimeText = strings.Clone(text)
+	if l.marker >= 0 {
+		if cell := strings.TrimSpace(l.cells[l.marker]); !noReading(cell) {
+			if err := checkName(cell); err != nil {
+				return false, l.fail(l.marker, "%w", err)
+			}
+			l.row.Marker = l.pool.keep(cell)
+		}
+	}
+	l.row.Values = l.row.Values[:0]
+	for _, k := range l.columns {
+		v, err := l.value(k)
+		if err != nil {
+			return false, err
+		}
+		l.row.Values = append(l.row.Values, v)
+	}
+	return restarted, nil
+}
+
+// maxReading is the largest reading, of either sign, that is taken for one.
+const maxReading = 1e12
+
+// value reads one cell, NaN where it holds no reading.
+func (l *logReader) value(k logColumn) (float64, error) {
+	cell := strings.TrimSpace(l.cells[k.index])
+	if noReading(cell) {
+		l.missing++
+		return math.NaN(), nil
+	}
+	n, err := parseNumber(cell, l.numbers.comma)
+	switch {
+	case err != nil:
+		return 0, l.fail(k.index, "%w", err)
+	case n.clock:
+		return 0, l.fail(k.index, "found the time %s, expected a reading in %s", excerpt(cell), k.Unit)
+	case math.Abs(n.value) > maxReading:
+		return 0, l.fail(k.index, "found %s, which is too large for a reading; empty the cell", excerpt(cell))
+	case n.mark != 0 && n.mark != l.numbers.mark:
+		if err := l.numbers.agree(n, cell, l.place(k.index)); err != nil {
+			return 0, err
+		}
+	}
+	if k.Factor != 0 {
+		return n.value * k.Factor, nil
+	}
+	return n.value, nil
+}
+
+// noReading reports whether a cell says that there is no reading.
+func noReading(cell string) bool {
+	if len(cell) > len("no reading") {
+		return false
+	}
+	switch strings.ToLower(cell) {
+	case "", "-", "--", "---", "?", "n/a", "#n/a", "na", "n.a.", "nan", "null", "none", "no data", "no reading":
+		return true
+	}
+	return false
+}
+
+// dropText leaves out columns that nobody has mapped and whose first cell is
+// text.
+func (l *logReader) dropText() {
+	l.columns = slices.DeleteFunc(l.columns, func(k logColumn) bool {
+		cell := strings.TrimSpace(l.cells[k.index])
+		if k.mapped || noReading(cell) {
+			return false
+		}
+		_, err := parseNumber(cell, l.numbers.comma)
+		var wrong *numberError
+		if !errors.As(err, &wrong) || !wrong.text {
+			return false
+		}
+		l.note("column %q left out: it holds text", l.head[k.index])
+		return true
+	})
+}
