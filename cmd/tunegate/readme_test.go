@@ -43,8 +43,8 @@ func TestReadmeShowsWhatCommandsPrint(t *testing.T) {
 	for _, block := range strings.Split(string(readme), "\n```\n") {
 		command, want, ok := strings.Cut(block, "\n")
 		command, is := strings.CutPrefix(command, "$ ")
-		if !ok || !is || strings.HasPrefix(command, "tunegate gate ") { // the gate needs a repository: TestScripts
-			continue
+		if !ok || !is || strings.HasPrefix(command, "tunegate gate ") || strings.Contains(command, " > ") {
+			continue // the gate needs a repository, a shell's redirection a shell: tested elsewhere
 		}
 		shown++
 		var args []string

@@ -64,8 +64,12 @@ func differenceText(p *compare.Passes) string {
 	if p.Fisher <= 1-p.Confidence {
 		settled = "the failure rates differ"
 	}
-	return fmt.Sprintf("%s %d of %d, %s %d of %d failed: %s (Fisher's exact test p = %s; Boschloo's %s)", Clean(a.Name), a.Failures, a.Passes+a.Failures,
-		Clean(b.Name), b.Failures, b.Passes+b.Failures, settled, probability(p.Fisher), probability(p.Boschloo))
+	boschloo := ""
+	if p.Boschloo != nil {
+		boschloo = "; Boschloo's " + probability(*p.Boschloo)
+	}
+	return fmt.Sprintf("%s %d of %d, %s %d of %d failed: %s (Fisher's exact test p = %s%s)", Clean(a.Name), a.Failures, a.Passes+a.Failures,
+		Clean(b.Name), b.Failures, b.Passes+b.Failures, settled, probability(p.Fisher), boschloo)
 }
 
 // outward writes a bound of a share in per cent, rounded so that it stays one.
@@ -121,7 +125,7 @@ func PassesJSON(w io.Writer, p *compare.Passes) error {
 		out.Claims = append(out.Claims, claim(c))
 	}
 	if len(p.Sides) == 2 {
-		out.Fisher, out.Boschloo = &p.Fisher, &p.Boschloo
+		out.Fisher, out.Boschloo = &p.Fisher, p.Boschloo
 	}
 	return encode(w, out)
 }
