@@ -61,8 +61,8 @@ func TestReadmeShowsWhatCommandsPrint(t *testing.T) {
 			t.Errorf("the README shows for %s\n%s\nbut the program prints\n%s", command, want, got)
 		}
 	}
-	if shown != 4 {
-		t.Errorf("the README shows the output of %d such commands, want 4", shown)
+	if shown != 5 {
+		t.Errorf("the README shows the output of %d such commands, want 5", shown)
 	}
 }
 
