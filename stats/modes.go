@@ -2,7 +2,6 @@ package stats
 
 import (
 	"math"
-	"slices"
 )
 
 // TwoModes tests whether the values fall into two groups of at least two, with
@@ -61,13 +60,14 @@ func TwoModesWithin(sessions [][]float64) (group []int, score, p float64) {
 			group = append(group, d.at[i])
 		}
 	}
-	p = d.simulated(score, [2]noise{skewedNoise, flatNoise}, func(x []float64) float64 {
-		slices.Sort(x)
-		_, score := widestSplit(x, 0)
-		return score
-	})
-	return group, score, p
+	return group, score, d.simulated(score, apart)
 }
+
+var apart = &statistic{[2]noise{skewedNoise, flatNoise}, func(x, spare []float64) float64 {
+	radixSort(x, spare)
+	_, score := widestSplit(x, 0)
+	return score
+}}
 
 // widestSplit returns the size of the lower group and the score of the best
 // split of ascending values.
