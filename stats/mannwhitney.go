@@ -1,9 +1,6 @@
 package stats
 
-import (
-	"math"
-	"sort"
-)
+import "math"
 
 // RankTest is the outcome of a two-sample Mann-Whitney test.
 type RankTest struct {
@@ -243,7 +240,7 @@ func choose(n, k int) float64 {
 
 func sorted(x []float64) []float64 {
 	s := append([]float64(nil), x...)
-	sort.Float64s(s)
+	sortFloats(s)
 	return s
 }
 
