@@ -340,6 +340,7 @@ func (r *Result) plan(confidence, bar float64) {
 		r.planner.differences = scaled(r.differences, turn)
 	default:
 		r.planner.before, r.planner.after = scaled(r.before.values, turn), scaled(r.after.values, turn)
+		r.planner.plan = stats.NewPlan(r.planner.before, r.planner.after, design)
 	}
 	if spot, ok := r.planner.blindSpot(); ok {
 		r.BlindSpot = finite(r.lossOf(spot))
@@ -370,6 +371,7 @@ type planner struct {
 	before, after []float64
 	differences   []float64
 	strata        []stats.Stratum
+	plan          *stats.Plan // of before and after
 }
 
 func (p planner) blindSpot() (float64, bool) {
@@ -379,7 +381,7 @@ func (p planner) blindSpot() (float64, bool) {
 	case p.differences != nil:
 		return stats.BlocksBlindSpot(p.differences, p.margin, p.design)
 	}
-	return stats.BlindSpot(p.before, p.after, p.margin, p.design)
+	return p.plan.BlindSpot(p.margin)
 }
 
 func (p planner) sizeToCatch(shift, margin float64) (int, bool) {
@@ -389,7 +391,7 @@ func (p planner) sizeToCatch(shift, margin float64) (int, bool) {
 	case p.differences != nil:
 		return stats.BlocksToCatch(p.differences, shift, margin, p.design)
 	}
-	return stats.SizeToCatch(p.before, p.after, shift, margin, p.design)
+	return p.plan.SizeToCatch(shift, margin)
 }
 
 func (r *Result) floorSize(bar float64) int {
@@ -471,6 +473,7 @@ func (p planner) spread() float64 {
 // spreadBy is the same pilot with its spread multiplied.
 func (p planner) spreadBy(factor float64) planner {
 	p.before, p.after = scaled(p.before, factor), scaled(p.after, factor)
+	p.plan = stats.NewPlan(p.before, p.after, p.design)
 	if p.differences != nil {
 		p.differences = scaled(p.differences, factor)
 	}
