@@ -17,6 +17,7 @@ const (
 	// drawnValues is how many values a simulated test may draw in all before
 	// it makes do with fewer samples: some tenths of a second.
 	drawnValues = 1e7
+	nullSeed    = 1991
 )
 
 // drawsFor is how many samples of n values a simulated test draws at most.
@@ -25,14 +26,8 @@ func drawsFor(n int) int { return min(mostDraws, max(leastDraws, drawnValues/max
 // simulatedP is the p value of an observed statistic from draws of it under
 // the null hypothesis, as many as it needs: a clear case of "nothing there"
 // ends early (Besag and Clifford, Biometrika 78:301-304, 1991). It holds its
-// level whatever the number of draws. The seed is fixed, so the same input
-// gives the same p.
-func simulatedP(observed float64, most int, draw func(g *rand.Rand) float64) float64 {
-	g := rand.New(rand.NewPCG(1991, 0))
-	return sequentialP(observed, most, func() float64 { return draw(g) })
-}
-
-func sequentialP(observed float64, most int, draw func() float64) float64 {
+// level whatever the number of draws.
+func simulatedP(observed float64, most int, draw func() float64) float64 {
 	beyond := 0
 	for made := 1; made <= most; made++ {
 		if draw() >= observed {
@@ -140,7 +135,7 @@ func (d deviations) nulls(s *statistic) *[2]simulatedNull {
 	var out [2]simulatedNull
 	for i, draw := range s.noises {
 		out[i] = simulatedNull{sessions: deviations{sizes: d.sizes}, n: len(d.value), noise: draw,
-			score: s.score, g: rand.New(rand.NewPCG(1991, 0))}
+			score: s.score, g: rand.New(rand.NewPCG(nullSeed, 0))}
 	}
 	return &out
 }
@@ -158,13 +153,14 @@ type simulatedNull struct {
 	scores []float64
 }
 
-// p is what simulatedP would return for the same draws.
+// p is simulatedP of all the draws, those made for others first. The seed is
+// fixed, so the same input gives the same p.
 func (s *simulatedNull) p(observed float64, most int) float64 {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	var x, spare []float64
 	made := 0
-	return sequentialP(observed, most, func() float64 {
+	return simulatedP(observed, most, func() float64 {
 		if made == len(s.scores) {
 			if x == nil {
 				x, spare = make([]float64, s.n), make([]float64, s.n)
