@@ -7,6 +7,7 @@ import (
 	"slices"
 	"sort"
 	"sync"
+	"sync/atomic"
 )
 
 // DefaultResamples keeps the Monte-Carlo standard error of an interval's end
@@ -104,7 +105,7 @@ func bootstrapOrdered(x, y []float64, resamples int, seed uint64, tail float64) 
 	}
 	drawn := drawnResamples(resampling{len(x), len(y), resamples, seed})
 	cut := int(tail * float64(resamples))
-	b := w.guess(tail)
+	b := w.guess(drawn, tail)
 	lows, highs := w.drawnTails(drawn, b)
 	if min(len(lows), len(highs)) <= cut {
 		lows, highs = w.drawnTails(drawn, everything)
@@ -116,36 +117,37 @@ func bootstrapOrdered(x, y []float64, resamples int, seed uint64, tail float64) 
 // bounded by b, in no order, on all cores where that pays.
 func (w *pairWalk) drawnTails(drawn *resampleTable, b bounds) (lows, highs []float64) {
 	at := w.placesOf(b)
+	var next atomic.Int64
 	var mu sync.Mutex
-	next := 0
 	work := func() {
-		var own [2][]float64
+		var low, high []float64
+		var space resampleSpace
 		f := w.newFold()
 		for {
-			mu.Lock()
-			c := next
-			next++
-			mu.Unlock()
+			c := int(next.Add(1)) - 1
 			if c >= drawn.chunks() {
 				break
 			}
-			drawn.each(c, func(x, below []uint16) {
-				x, below = f.fold(x, below)
+			count, xs, belows := drawn.chunk(c, &space)
+			for r := range count {
+				x, below := xs[r*w.m:][:w.m], belows[r*(w.n+1):][:w.n+1]
+				if w.tied {
+					x, below = f.fold(x, below)
+				}
 				if !w.inTail(x, below, at) {
-					return
+					continue
 				}
-				switch m := w.median(x, below); {
-				case m <= b.low && m >= b.high:
-					own[0], own[1] = append(own[0], m), append(own[1], m)
-				case m <= b.low:
-					own[0] = append(own[0], m)
-				case m >= b.high:
-					own[1] = append(own[1], m)
+				m := w.median(x, below)
+				if m <= b.low {
+					low = append(low, m)
 				}
-			})
+				if m >= b.high {
+					high = append(high, m)
+				}
+			}
 		}
 		mu.Lock()
-		lows, highs = append(lows, own[0]...), append(highs, own[1]...)
+		lows, highs = append(lows, low...), append(highs, high...)
 		mu.Unlock()
 	}
 	workers := min(runtime.GOMAXPROCS(0), drawn.chunks())
@@ -233,6 +235,7 @@ type pair struct {
 type pairWalk struct {
 	x, y    distinct
 	m, n    int // sizes with repeats
+	tied    bool
 	pairs   []pair
 	stride  int        // pairs from one anchor to the next
 	anchors [][]uint16 // per anchor and x value: how many y values lie below
@@ -245,6 +248,7 @@ const windowWidth = 6
 
 func newPairWalk(sortedX, sortedY []float64) *pairWalk {
 	w := &pairWalk{x: newDistinct(sortedX), y: newDistinct(sortedY), m: len(sortedX), n: len(sortedY)}
+	w.tied = w.x.tied() || w.y.tied()
 	xs, ys := w.x.value, w.y.value
 	start := make([]int, len(xs)) // y values below the window, per x value
 	end := make([]int, len(xs))
@@ -259,28 +263,27 @@ func newPairWalk(sortedX, sortedY []float64) *pairWalk {
 		countDifferences(xs, ys, kthDifference(sortedX, sortedY, (mn+1)/2-k), start, false)
 		countDifferences(xs, ys, kthDifference(sortedX, sortedY, mn/2+1+k), end, true)
 	}
+	kept := 0
+	for i := range xs {
+		kept += end[i] - start[i]
+	}
+	w.pairs = make([]pair, 0, kept)
 	for i, a := range xs {
 		for j := start[i]; j < end[i]; j++ {
 			w.pairs = append(w.pairs, pair{ys[j] - a, uint32(i), uint32(j)})
 		}
 	}
-	slices.SortFunc(w.pairs, func(a, b pair) int {
-		if c := cmp.Compare(a.d, b.d); c != 0 {
-			return c
-		}
-		if c := cmp.Compare(a.i, b.i); c != 0 {
-			return c
-		}
-		return cmp.Compare(a.j, b.j)
-	})
+	slices.SortFunc(w.pairs, func(a, b pair) int { return cmp.Compare(a.d, b.d) }) // the order of equal ones shows nowhere
 	w.stride = max(16, len(xs)/2)
 	below := make([]uint16, len(xs))
 	for i, s := range start {
 		below[i] = uint16(s)
 	}
+	space := make([]uint16, 0, (kept/w.stride+1)*len(xs))
 	for p := 0; ; p++ {
 		if p%w.stride == 0 {
-			w.anchors = append(w.anchors, slices.Clone(below))
+			space = append(space, below...)
+			w.anchors = append(w.anchors, space[len(space)-len(xs):])
 		}
 		if p == len(w.pairs) {
 			break

@@ -81,7 +81,7 @@ func farthestDrawn(x []float64) float64 {
 			continue
 		}
 		s3 := cubes - d*d*d + 3*move*(squares-d*d) - 2*d*move*move
-		skew := s3 / (n - 1) / math.Pow(s2/(n-1), 1.5)
+		skew := s3 / s2 / math.Sqrt(s2/(n-1))
 		if d < 0 {
 			skew = -skew
 		}

@@ -43,31 +43,33 @@ func drawnResamples(r resampling) *resampleTable {
 
 func (t *resampleTable) chunks() int { return (t.resamples + chunkSize - 1) / chunkSize }
 
-// each visits the resamples of a chunk in order. What it hands out must not
-// change and is valid during the visit only.
-func (t *resampleTable) each(chunk int, visit func(x, below []uint16)) {
-	from := chunk * chunkSize
-	count := min(chunkSize, t.resamples-from)
-	if t.once == nil {
-		g := rand.NewPCG(t.seed, uint64(chunk))
-		x, below := make([]uint16, t.m), make([]uint16, t.n+1)
-		for range count {
-			t.draw(g, x, below)
-			visit(x, below)
-		}
-		return
-	}
-	xs, belows := t.x[from*t.m:(from+count)*t.m], t.below[from*(t.n+1):(from+count)*(t.n+1)]
-	t.once[chunk].Do(func() {
-		g := rand.NewPCG(t.seed, uint64(chunk))
+// chunk returns the resamples of a chunk one behind the other, m counts and
+// n+1 sums each. They must not change, and where the table is too large to
+// keep they are valid until the next call with the same space.
+func (t *resampleTable) chunk(c int, space *resampleSpace) (count int, x, below []uint16) {
+	from := c * chunkSize
+	count = min(chunkSize, t.resamples-from)
+	fill := func() {
+		g := rand.NewPCG(t.seed, uint64(c))
 		for r := range count {
-			t.draw(g, xs[r*t.m:][:t.m], belows[r*(t.n+1):][:t.n+1])
+			t.draw(g, x[r*t.m:][:t.m], below[r*(t.n+1):][:t.n+1])
 		}
-	})
-	for r := range count {
-		visit(xs[r*t.m:][:t.m], belows[r*(t.n+1):][:t.n+1])
 	}
+	if t.once == nil {
+		if space.x == nil {
+			space.x, space.below = make([]uint16, chunkSize*t.m), make([]uint16, chunkSize*(t.n+1))
+		}
+		x, below = space.x, space.below
+		fill()
+	} else {
+		x, below = t.x[from*t.m:(from+count)*t.m], t.below[from*(t.n+1):(from+count)*(t.n+1)]
+		t.once[c].Do(fill)
+	}
+	return count, x, below
 }
+
+// resampleSpace is where one worker's chunks are drawn that are not kept.
+type resampleSpace struct{ x, below []uint16 }
 
 func (t *resampleTable) draw(g *rand.PCG, x, below []uint16) {
 	drawCounts(g, x)

@@ -3,7 +3,6 @@ package stats
 import (
 	"cmp"
 	"math"
-	"math/rand/v2"
 	"slices"
 )
 
@@ -22,24 +21,23 @@ var everything = bounds{math.Inf(1), math.Inf(-1)}
 // guessDraws resamples make a guess.
 const guessDraws = 256
 
-// guess returns bounds that leave somewhat more than the given share beyond.
-func (w *pairWalk) guess(tail float64) bounds {
-	var medians []float64
+// guess returns bounds that leave somewhat more than the given share of the
+// medians beyond.
+func (w *pairWalk) guess(drawn *resampleTable, tail float64) bounds {
+	count, xs, belows := drawn.chunk(0, new(resampleSpace))
+	count = min(count, guessDraws)
+	medians := make([]float64, count)
 	f := w.newFold()
-	t := &resampleTable{resampling: resampling{m: w.m, n: w.n, resamples: guessDraws}}
-	g := rand.NewPCG(0, 0)
-	x, below := make([]uint16, w.m), make([]uint16, w.n+1)
-	for range guessDraws {
-		t.draw(g, x, below)
-		medians = append(medians, w.median(f.fold(x, below)))
+	for r := range medians {
+		medians[r] = w.median(f.fold(xs[r*w.m:][:w.m], belows[r*(w.n+1):][:w.n+1]))
 	}
 	slices.Sort(medians)
-	expected := tail * guessDraws
+	expected := tail * float64(count)
 	k := int(expected+3*math.Sqrt(expected+1)) + 1 // three standard deviations to spare
-	if k >= guessDraws {
+	if k >= count {
 		return everything
 	}
-	return bounds{medians[k], medians[guessDraws-1-k]}
+	return bounds{medians[k], medians[count-1-k]}
 }
 
 // places are numbers of y values for an x value: those with a difference of at
@@ -84,7 +82,8 @@ func (w *pairWalk) enumerate(tail float64) (lo, hi float64) {
 		}
 		ys[i].count = below
 	}
-	for _, b := range []bounds{w.guess(tail), everything} {
+	drawn := &resampleTable{resampling: resampling{m: w.m, n: w.n, resamples: guessDraws}}
+	for _, b := range []bounds{w.guess(drawn, tail), everything} {
 		lows, highs := w.listedTails(xs, ys, b)
 		lo, okLo := quantileOf(lows, tail, 1)
 		hi, okHi := quantileOf(highs, tail, -1)

@@ -44,14 +44,15 @@ func TestTailsAgainstAllMedians(t *testing.T) {
 					wantHi, _ = quantileOf(highs, tail, -1)
 					ys = multisets(w.y)
 				} else {
-					all, highs := w.drawnTails(drawnResamples(resampling{len(x), len(y), 3000, 7}), everything)
+					drawn := drawnResamples(resampling{len(x), len(y), 3000, 7})
+					all, highs := w.drawnTails(drawn, everything)
 					if len(all) != 3000 || len(highs) != 3000 {
 						t.Fatalf("%s: %d and %d medians of 3000", name, len(all), len(highs))
 					}
 					slices.Sort(all)
 					cut := int(tail * 3000)
 					wantLo, wantHi = all[cut], all[2999-cut]
-					if lows, _ := w.drawnTails(drawnResamples(resampling{len(x), len(y), 3000, 7}), w.guess(tail)); len(lows) <= cut {
+					if lows, _ := w.drawnTails(drawn, w.guess(drawn, tail)); len(lows) <= cut {
 						wrong++
 					}
 				}
