@@ -117,6 +117,7 @@ func bootstrapOrdered(x, y []float64, resamples int, seed uint64, tail float64) 
 // bounded by b, in no order, on all cores where that pays.
 func (w *pairWalk) drawnTails(drawn *resampleTable, b bounds) (lows, highs []float64) {
 	at := w.placesOf(b)
+	lowStart, highStart := w.anchorNear(b.low), w.anchorNear(b.high)
 	var next atomic.Int64
 	var mu sync.Mutex
 	work := func() {
@@ -134,10 +135,16 @@ func (w *pairWalk) drawnTails(drawn *resampleTable, b bounds) (lows, highs []flo
 				if w.tied {
 					x, below = f.fold(x, below)
 				}
-				if !w.inTail(x, below, at) {
+				start := w.centre
+				switch w.tailOf(x, below, at) {
+				case neither:
 					continue
+				case lower:
+					start = lowStart
+				case upper:
+					start = highStart
 				}
-				m := w.median(x, below)
+				m := w.medianFrom(start, x, below)
 				if m <= b.low {
 					low = append(low, m)
 				}
@@ -290,10 +297,14 @@ func newPairWalk(sortedX, sortedY []float64) *pairWalk {
 		}
 		below[w.pairs[p].i]++
 	}
-	estimate := medianDifference(sortedX, sortedY)
-	at := sort.Search(len(w.pairs), func(p int) bool { return w.pairs[p].d >= estimate })
-	w.centre = min((at+w.stride/2)/w.stride, len(w.anchors)-1)
+	w.centre = w.anchorNear(medianDifference(sortedX, sortedY))
 	return w
+}
+
+// anchorNear is the anchor nearest to a difference.
+func (w *pairWalk) anchorNear(d float64) int {
+	at := sort.Search(len(w.pairs), func(p int) bool { return w.pairs[p].d >= d })
+	return min((at+w.stride/2)/w.stride, len(w.anchors)-1)
 }
 
 // fold sums the counts of equal values, since resamples are drawn by position.
@@ -338,9 +349,11 @@ func (w *pairWalk) weightBelow(x, below []uint16, anchor int) int {
 // median is the weighted median of the differences for a resample: how often
 // each distinct x value was drawn, and how many draws lie below each distinct y
 // value.
-func (w *pairWalk) median(x, below []uint16) float64 {
+func (w *pairWalk) median(x, below []uint16) float64 { return w.medianFrom(w.centre, x, below) }
+
+// medianFrom is median, looked for from an anchor on.
+func (w *pairWalk) medianFrom(anchor int, x, below []uint16) float64 {
 	first, second := w.middleRanks()
-	anchor := w.centre
 	weight := w.weightBelow(x, below, anchor)
 	// A pair weighs 1 on average, so the gap tells how many pairs to go. Two
 	// jumps bring nearly every resample within a stride of its median.

@@ -125,9 +125,12 @@ func TestPairWalkMedian(t *testing.T) {
 					t.Fatalf("%v values, grid %v, %s: median %v, want %v", size, step, what, m, want)
 				}
 				// Bounds on one side, on the other and at the median itself.
-				for _, b := range []bounds{{m, math.Inf(1)}, {math.Inf(-1), m}, {m, m}} {
-					if !w.inTail(cx, below, w.placesOf(b)) {
-						t.Fatalf("%v values, grid %v, %s: median %v is not in a tail of %v", size, step, what, m, b)
+				for b, want := range map[bounds]tail{{m, math.Inf(1)}: lower, {math.Inf(-1), m}: upper, {m, m}: either} {
+					if got := w.tailOf(cx, below, w.placesOf(b)); got != want {
+						t.Fatalf("%v values, grid %v, %s: median %v is in tail %d of %v, want %d", size, step, what, m, got, b, want)
+					}
+					if got := w.medianFrom(w.anchorNear(b.low), cx, below); got != m {
+						t.Fatalf("%v values, grid %v, %s: median %v from elsewhere, want %v", size, step, what, got, m)
 					}
 				}
 			}

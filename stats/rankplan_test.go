@@ -2,6 +2,7 @@ package stats
 
 import (
 	"math"
+	"slices"
 	"testing"
 )
 
@@ -77,5 +78,28 @@ func TestSimulationStopsEarly(t *testing.T) {
 	}
 	if early < 100 {
 		t.Errorf("only %d of 240 stopped early", early)
+	}
+}
+
+func TestSelectAndSortFew(t *testing.T) {
+	g := generator(84)
+	for n := 1; n <= 2*planSize; n++ {
+		for _, step := range []float64{0, 1, 100} {
+			for range 20 {
+				x := draw(g, "normal", n)
+				if step > 0 {
+					x = rounded(x, step)
+				}
+				want := sorted(x)
+				for k := range want {
+					if got := selectFew(slices.Clone(x), k); got != want[k] {
+						t.Fatalf("value %d of %v is %v, want %v", k, x, got, want[k])
+					}
+				}
+				if sortFew(x); !slices.Equal(x, want) {
+					t.Fatalf("sorted to %v, want %v", x, want)
+				}
+			}
+		}
 	}
 }

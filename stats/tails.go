@@ -58,9 +58,19 @@ func (w *pairWalk) placesOf(b bounds) []places {
 	return at
 }
 
-// inTail is false where the median of a resample, counted as for median, lies
-// strictly between both bounds.
-func (w *pairWalk) inTail(x, below []uint16, at []places) bool {
+// tail is where the median of a resample can lie.
+type tail int
+
+const (
+	neither tail = iota // strictly between both bounds
+	lower
+	upper
+	either
+)
+
+// tailOf says in which tails the median of a resample, counted as for median,
+// can lie.
+func (w *pairWalk) tailOf(x, below []uint16, at []places) tail {
 	first, second := w.middleRanks()
 	notAbove, under := 0, 0
 	at = at[:len(x)]
@@ -68,7 +78,14 @@ func (w *pairWalk) inTail(x, below []uint16, at []places) bool {
 		notAbove += int(c) * int(below[at[i].low])
 		under += int(c) * int(below[at[i].high])
 	}
-	return notAbove >= first || under < second
+	t := neither
+	if notAbove >= first {
+		t = lower
+	}
+	if under < second {
+		t |= upper
+	}
+	return t
 }
 
 // enumerate goes through every distinct resample with its probability, so that
@@ -101,7 +118,7 @@ func (w *pairWalk) listedTails(xs, ys []multiset, b bounds) (lows, highs []outco
 	at := w.placesOf(b)
 	for _, x := range xs {
 		for _, y := range ys {
-			if !w.inTail(x.count, y.count, at) {
+			if w.tailOf(x.count, y.count, at) == neither {
 				continue
 			}
 			o := outcome{w.median(x.count, y.count), x.probability * y.probability}
