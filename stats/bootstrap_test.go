@@ -374,3 +374,14 @@ func TestMonteCarloError(t *testing.T) {
 func BenchmarkWidenedInterval(b *testing.B) {
 	benchmarkSizes(b, func(x, y []float64) { WidenedInterval(x, y, 0.95, DefaultResamples, 1) })
 }
+
+// What metrics of the same sizes share.
+func BenchmarkResamples(b *testing.B) {
+	benchmarkSizes(b, func(x, y []float64) {
+		t := &resampleTable{resampling: resampling{len(x), len(y), DefaultResamples, 1}}
+		var space resampleSpace
+		for c := range t.chunks() {
+			t.chunk(c, &space)
+		}
+	})
+}

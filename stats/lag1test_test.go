@@ -136,3 +136,7 @@ func TestShuffle(t *testing.T) {
 		}
 	}
 }
+
+func BenchmarkLag1Test(b *testing.B) {
+	benchmarkSizes(b, func(x, _ []float64) { Lag1Test(x) })
+}

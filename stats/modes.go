@@ -89,6 +89,12 @@ func widestSplit(s []float64, step float64) (below int, score float64) {
 			continue
 		}
 		low, high := float64(k), float64(n-k)
+		// The score's square, without roots and divisions, tells most splits
+		// that are not the best; where rounding could matter it is not asked.
+		spread := total*low*high - lower*lower*(low+high)
+		if spread > 1e-6*total*low*high && gap*gap*min(low, high)*low*high*float64(n-2) < (1-1e-6)*score*score*spread {
+			continue
+		}
 		within := total - lower*lower*(1/low+1/high)
 		sd := math.Sqrt(math.Max(within/float64(n-2), least))
 		if got := gap / sd * math.Sqrt(math.Min(low, high)); got > score {

@@ -113,3 +113,7 @@ func TestFarthestDrawn(t *testing.T) {
 		t.Errorf("score %v of one value, want 0", got)
 	}
 }
+
+func BenchmarkOutlierTest(b *testing.B) {
+	benchmarkSizes(b, func(x, _ []float64) { OutlierTest(x) })
+}

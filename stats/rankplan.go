@@ -201,9 +201,11 @@ var plansDrawn = memo[planKey, *planDraws]{most: 32}
 
 func newPlanDraws(k planKey) *planDraws {
 	d := &planDraws{make([]planDraw, 0, planRepeats*(k.m+k.n)), make([]float64, planRepeats)}
-	sizes := uint64(k.m)<<32 | uint64(k.n)
-	g := rand.New(rand.NewPCG(planSeed, sizes))
-	for range planRepeats {
+	src := rand.NewPCG(planSeed, uint64(k.m)<<32|uint64(k.n))
+	g := rand.New(src)
+	df := spreadDF(k.pilotM, k.pilotN)
+	chi := distuv.ChiSquared{K: df, Src: src}
+	for r := range d.scale {
 		for i := range k.m + k.n {
 			from := k.pilotM
 			if i >= k.m {
@@ -211,10 +213,6 @@ func newPlanDraws(k planKey) *planDraws {
 			}
 			d.value = append(d.value, planDraw{uint32(g.IntN(from)), g.NormFloat64()})
 		}
-	}
-	df := spreadDF(k.pilotM, k.pilotN)
-	chi := distuv.ChiSquared{K: df, Src: rand.NewPCG(planSeed+1, sizes)}
-	for r := range d.scale {
 		d.scale[r] = math.Sqrt(df / chi.Rand())
 	}
 	return d

@@ -142,3 +142,7 @@ func TestRepeatedStretchBruteForce(t *testing.T) {
 		}
 	}
 }
+
+func BenchmarkRepeatedStretch(b *testing.B) {
+	benchmarkSizes(b, func(x, _ []float64) { RepeatedStretch(rounded(x, 0.01)) })
+}

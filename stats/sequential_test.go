@@ -69,3 +69,21 @@ func TestDeviations(t *testing.T) {
 		t.Errorf("a single session becomes %v, want it as it is", one.value)
 	}
 }
+
+// The first series of its sizes, and one that takes all the draws.
+func BenchmarkNulls(b *testing.B) {
+	for _, s := range []struct {
+		name string
+		*statistic
+	}{{"outlier", farOut}, {"two modes", apart}} {
+		b.Run(s.name, func(b *testing.B) {
+			benchmarkSizes(b, func(x, _ []float64) {
+				d := deviations{value: x, sizes: []int{len(x)}}
+				nulls := d.nulls(s.statistic)
+				for i := range nulls {
+					nulls[i].p(math.Inf(1), drawsFor(len(x)))
+				}
+			})
+		})
+	}
+}
