@@ -23,7 +23,18 @@ func medianDifference(x, y []float64) float64 {
 	if mn%2 == 1 {
 		return low
 	}
-	return mid(low, kthDifference(x, y, mn/2+1))
+	// The next one up is the smallest first one above low in any row.
+	upTo := make([]int, len(x))
+	if countDifferences(x, y, low, upTo, true) > mn/2 {
+		return low
+	}
+	high := math.Inf(1)
+	for i, j := range upTo {
+		if j < len(y) {
+			high = math.Min(high, y[j]-x[i])
+		}
+	}
+	return mid(low, high)
 }
 
 // mid is the mean of two numbers: exact where they are equal, and mirrored
