@@ -364,6 +364,7 @@ func (r *Result) plan(confidence, bar float64, policy Policy) {
 		r.planner.differences = scaled(r.differences, turn)
 	default:
 		r.planner.before, r.planner.after = scaled(r.before.values, turn), scaled(r.after.values, turn)
+		r.planner.plan = stats.NewPlan(r.planner.before, r.planner.after, design)
 	}
 	if spot, ok := r.planner.blindSpot(); ok {
 		r.BlindSpot = finite(r.lossOf(spot))
@@ -398,7 +399,8 @@ type planner struct {
 	differences   []float64
 	strata        []stats.Stratum
 	pooled        *pooled
-	widen         float64 // by how much coarse readings move the interval's ends
+	widen         float64     // by how much coarse readings move the interval's ends
+	plan          *stats.Plan // of before and after
 }
 
 // blindSpot is the smallest loss that would have been caught: with the interval
@@ -433,7 +435,7 @@ func (p planner) fineBlindSpot(margin float64) (float64, bool) {
 	case p.differences != nil:
 		return stats.BlocksBlindSpot(p.differences, margin, p.design)
 	}
-	return stats.BlindSpot(p.before, p.after, margin, p.design)
+	return p.plan.BlindSpot(margin)
 }
 
 func (p planner) fineSizeToCatch(shift, margin float64) (int, bool) {
@@ -445,7 +447,7 @@ func (p planner) fineSizeToCatch(shift, margin float64) (int, bool) {
 	case p.differences != nil:
 		return stats.BlocksToCatch(p.differences, shift, margin, p.design)
 	}
-	return stats.SizeToCatch(p.before, p.after, shift, margin, p.design)
+	return p.plan.SizeToCatch(shift, margin)
 }
 
 func (r *Result) floorSize(bar float64) int {
@@ -541,6 +543,7 @@ func (p planner) spread() float64 {
 // spreadBy is the same pilot with its spread multiplied.
 func (p planner) spreadBy(factor float64) planner {
 	p.before, p.after = scaled(p.before, factor), scaled(p.after, factor)
+	p.plan = stats.NewPlan(p.before, p.after, p.design)
 	if p.differences != nil {
 		p.differences = scaled(p.differences, factor)
 	}

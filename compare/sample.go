@@ -73,7 +73,10 @@ func sampleOf(m Metric, s *Series, keep func(Observation) bool) (sample, error) 
 	bySession := map[string]int{}
 	type key struct{ block, session string }
 	inBlock := map[key]int{}
-	for _, o := range s.Observations {
+	out.raw = make([]float64, 0, len(s.Observations))
+	alone := make([]float64, 0, len(s.Observations)) // runs that are a session each
+	for i := range s.Observations {
+		o := &s.Observations[i]
 		switch {
 		case o.SetAside:
 			out.SetAside++
@@ -81,7 +84,7 @@ func sampleOf(m Metric, s *Series, keep func(Observation) bool) (sample, error) 
 		case o.Missing:
 			out.NotRun++
 			continue
-		case !keep(o):
+		case !keep(*o):
 			continue
 		case m.Scale == Ratio && !(o.Value > 0):
 			return out, &PlacedError{o.At, fmt.Sprintf("%s is %v, but a value in %s must be above zero; correct it, or set the run aside with valid = no and a reason",
@@ -90,10 +93,13 @@ func sampleOf(m Metric, s *Series, keep func(Observation) bool) (sample, error) 
 		out.raw = append(out.raw, o.Value)
 		v := m.working(o.Value)
 		label := o.Session
-		if label == "" {
-			label = fmt.Sprintf("\x00run %d", len(out.raw))
-		} else {
+		if label != "" {
 			out.labelled = true
+		} else if o.Block == "" {
+			alone = append(alone, v)
+			n := len(alone)
+			out.sessions = append(out.sessions, spell{runs: alone[n-1 : n : n]})
+			continue
 		}
 		if o.Block != "" {
 			k := key{o.Block, o.Session}
@@ -115,7 +121,8 @@ func sampleOf(m Metric, s *Series, keep func(Observation) bool) (sample, error) 
 		out.sessions[i].runs = append(out.sessions[i].runs, v)
 	}
 	out.Runs = len(out.raw)
-	var sizes []float64
+	sizes := make([]float64, 0, len(out.sessions))
+	out.values = make([]float64, 0, len(out.sessions))
 	for i := range out.sessions {
 		out.sessions[i].value = m.middle(out.sessions[i].runs)
 		out.values = append(out.values, out.sessions[i].value)
@@ -137,12 +144,13 @@ func sampleOf(m Metric, s *Series, keep func(Observation) bool) (sample, error) 
 	sort.Float64s(out.values)
 	ordered := append([]float64(nil), out.raw...)
 	sort.Float64s(ordered)
-	out.Median = median(out.reduced(m))
+	n := len(out.values)
+	out.Median = (m.natural(out.values[(n-1)/2]) + m.natural(out.values[n/2])) / 2
 	// montanaflynn/stats only fails on empty input.
 	out.Mean, _ = descriptive.Mean(ordered)
 	out.Min, _ = descriptive.Min(ordered)
 	out.Max, _ = descriptive.Max(ordered)
-	if len(out.values)%2 == 1 || out.Min == out.Max { // a reading as it was read: exp(log(10)) is not 10
+	if n%2 == 1 || out.Min == out.Max { // a reading as it was read: exp(log(10)) is not 10
 		out.Median = tidied(out.Median, math.Abs(out.Median))
 	}
 	if out.Runs > 1 {
@@ -198,6 +206,9 @@ func tidied(v, magnitude float64) float64 {
 }
 
 func median(x []float64) float64 {
+	if len(x) == 1 {
+		return x[0]
+	}
 	s := append([]float64(nil), x...)
 	sort.Float64s(s)
 	return (s[(len(s)-1)/2] + s[len(s)/2]) / 2

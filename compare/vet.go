@@ -9,6 +9,7 @@ import (
 	"sort"
 	"strings"
 	"sync"
+	"sync/atomic"
 
 	"tunegate/stats"
 )
@@ -103,39 +104,44 @@ func Vet(series []*Series, policy Policy, opt Options) (*Vetting, error) {
 	if policy.Correction != NoCorrection {
 		bar /= math.Max(1, float64(len(scores)))
 	}
-	unlabelled := map[string]bool{}
-	var parts []*Vetting // a series each, in order
 	done := newProgress(len(sides), opt.Progress)
+	parts := make([]Vetting, len(sides)) // a series each, in order
+	samples, failed := make([]sample, len(sides)), make([]error, len(sides))
 	var wg sync.WaitGroup
-	defer wg.Wait()
-	cores := make(chan struct{}, runtime.GOMAXPROCS(0))
-	for _, s := range sides {
-		sm, err := sampleOf(s.metric, s.series, func(Observation) bool { return true })
-		if err != nil {
-			return nil, err
-		}
-		if sm.Runs == 0 {
-			done.step()
-			continue
-		}
-		v.Series++
-		if !sm.labelled && len(sm.blocked) == 0 {
-			unlabelled[s.series.Profile] = true
-		}
-		part := &Vetting{Grade: GradeFine}
-		parts = append(parts, part)
+	var next atomic.Int64
+	for range min(runtime.GOMAXPROCS(0), len(sides)) {
 		wg.Add(1)
-		cores <- struct{}{}
 		go func() {
 			defer wg.Done()
-			part.one(s.metric, s.series.Profile, sm, bar)
-			done.step()
-			<-cores
+			for {
+				i := int(next.Add(1)) - 1
+				if i >= len(sides) {
+					return
+				}
+				s := sides[i]
+				samples[i], failed[i] = sampleOf(s.metric, s.series, func(Observation) bool { return true })
+				if failed[i] == nil && samples[i].Runs > 0 {
+					parts[i].one(s.metric, s.series.Profile, samples[i], bar)
+				}
+				done.step()
+				samples[i].raw, samples[i].values, samples[i].sessions = nil, nil, nil
+			}
 		}()
 	}
 	wg.Wait()
-	for _, part := range parts {
-		for _, f := range part.Findings {
+	unlabelled := map[string]bool{}
+	for i, s := range sides {
+		if failed[i] != nil {
+			return nil, failed[i]
+		}
+		if samples[i].Runs == 0 {
+			continue
+		}
+		v.Series++
+		if !samples[i].labelled && len(samples[i].blocked) == 0 {
+			unlabelled[s.series.Profile] = true
+		}
+		for _, f := range parts[i].Findings {
 			v.add(f)
 		}
 	}
@@ -241,8 +247,9 @@ func flat(sessions [][]float64) []float64 {
 func farthest(sessions [][]float64) float64 {
 	var off []float64
 	for _, s := range sessions {
+		centre := median(s)
 		for _, x := range s {
-			off = append(off, x-median(s))
+			off = append(off, x-centre)
 		}
 	}
 	most := 0.0

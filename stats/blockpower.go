@@ -69,7 +69,7 @@ func StrataBlindSpot(strata []Stratum, margin float64, design Design) (loss floa
 func signedRankOutlook(differences []float64, design Design) func(int) outlook {
 	simulate := func(n int) cloud {
 		p, src := newPilot(differences), rand.NewPCG(planSeed, uint64(n))
-		nothing := WalshMedian(p.residual) // as in rankCloud
+		nothing := WalshMedian(p.residual) // as in newSimulation
 		g := rand.New(src)
 		df := math.Max(1, 2*float64(len(differences)-1)/3)
 		chi := distuv.ChiSquared{K: df, Src: src}
@@ -154,7 +154,7 @@ func stratifiedOutlook(strata []Stratum, design Design) (see func(int) outlook, 
 	}
 	simulate := func(blocks int) cloud {
 		pb, pa, src := newPilot(before), newPilot(after), rand.NewPCG(planSeed, uint64(blocks))
-		nothing := HodgesLehmann(pb.residual, pa.residual) // as in rankCloud
+		nothing := HodgesLehmann(pb.residual, pa.residual) // as in newSimulation
 		g := rand.New(src)
 		df := math.Max(1, 2*float64(freedom)/3)
 		chi := distuv.ChiSquared{K: df, Src: src}

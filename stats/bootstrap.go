@@ -3,11 +3,11 @@ package stats
 import (
 	"cmp"
 	"math"
-	"math/rand/v2"
 	"runtime"
 	"slices"
 	"sort"
 	"sync"
+	"sync/atomic"
 )
 
 // DefaultResamples keeps the Monte-Carlo standard error of an interval's end
@@ -103,25 +103,62 @@ func bootstrapOrdered(x, y []float64, resamples int, seed uint64, tail float64) 
 	if resamplesOf(w.x)*resamplesOf(w.y) <= enumerationLimit {
 		return w.enumerate(tail)
 	}
-	estimates := make([]float64, resamples)
-	chunks := (resamples + chunkSize - 1) / chunkSize
-	var next sync.Mutex
-	chunk := 0
-	work := func() {
-		r := w.newResampler()
-		for {
-			next.Lock()
-			c := chunk
-			chunk++
-			next.Unlock()
-			if c >= chunks {
-				return
-			}
-			r.draw(rand.NewPCG(seed, uint64(c)), estimates[c*chunkSize:min((c+1)*chunkSize, resamples)])
-		}
+	drawn := drawnResamples(resampling{len(x), len(y), resamples, seed})
+	cut := int(tail * float64(resamples))
+	b := w.guess(drawn, tail)
+	lows, highs := w.drawnTails(drawn, b)
+	if min(len(lows), len(highs)) <= cut {
+		lows, highs = w.drawnTails(drawn, everything)
 	}
-	workers := min(runtime.GOMAXPROCS(0), chunks)
-	if resamples*(len(x)+len(y)) < 2_000_000 {
+	return selectKth(lows, cut), selectKth(highs, len(highs)-1-cut)
+}
+
+// drawnTails lists the medians of the drawn resamples that lie in the tails
+// bounded by b, in no order, on all cores where that pays.
+func (w *pairWalk) drawnTails(drawn *resampleTable, b bounds) (lows, highs []float64) {
+	at := w.placesOf(b)
+	lowStart, highStart := w.anchorNear(b.low), w.anchorNear(b.high)
+	var next atomic.Int64
+	var mu sync.Mutex
+	work := func() {
+		var low, high []float64
+		var space resampleSpace
+		f := w.newFold()
+		for {
+			c := int(next.Add(1)) - 1
+			if c >= drawn.chunks() {
+				break
+			}
+			count, xs, belows := drawn.chunk(c, &space)
+			for r := range count {
+				x, below := xs[r*w.m:][:w.m], belows[r*(w.n+1):][:w.n+1]
+				if w.tied {
+					x, below = f.fold(x, below)
+				}
+				start := w.centre
+				switch w.tailOf(x, below, at) {
+				case neither:
+					continue
+				case lower:
+					start = lowStart
+				case upper:
+					start = highStart
+				}
+				m := w.medianFrom(start, x, below)
+				if m <= b.low {
+					low = append(low, m)
+				}
+				if m >= b.high {
+					high = append(high, m)
+				}
+			}
+		}
+		mu.Lock()
+		lows, highs = append(lows, low...), append(highs, high...)
+		mu.Unlock()
+	}
+	workers := min(runtime.GOMAXPROCS(0), drawn.chunks())
+	if drawn.resamples*(w.m+w.n) < 2_000_000 {
 		workers = 1 // cheaper than waking a second core
 	}
 	var wg sync.WaitGroup
@@ -131,8 +168,7 @@ func bootstrapOrdered(x, y []float64, resamples int, seed uint64, tail float64) 
 	}
 	work()
 	wg.Wait()
-	cut := int(tail * float64(resamples))
-	return selectKth(estimates, cut), selectKth(estimates, resamples-1-cut)
+	return lows, highs
 }
 
 // selectKth returns the k-th smallest (from 0), reordering v (Hoare's
@@ -185,6 +221,8 @@ func newDistinct(s []float64) distinct {
 	return d
 }
 
+func (d distinct) tied() bool { return len(d.value) < len(d.at) }
+
 // resamplesOf counts the distinct bootstrap resamples of a sample: multisets
 // of its size over its distinct values.
 func resamplesOf(d distinct) float64 { return choose(len(d.at)+len(d.value)-1, len(d.at)) }
@@ -204,9 +242,10 @@ type pair struct {
 type pairWalk struct {
 	x, y    distinct
 	m, n    int // sizes with repeats
+	tied    bool
 	pairs   []pair
 	stride  int        // pairs from one anchor to the next
-	anchors [][]uint32 // per anchor and x value: how many y values lie below
+	anchors [][]uint16 // per anchor and x value: how many y values lie below
 	centre  int        // the anchor nearest to the estimate
 }
 
@@ -216,6 +255,7 @@ const windowWidth = 6
 
 func newPairWalk(sortedX, sortedY []float64) *pairWalk {
 	w := &pairWalk{x: newDistinct(sortedX), y: newDistinct(sortedY), m: len(sortedX), n: len(sortedY)}
+	w.tied = w.x.tied() || w.y.tied()
 	xs, ys := w.x.value, w.y.value
 	start := make([]int, len(xs)) // y values below the window, per x value
 	end := make([]int, len(xs))
@@ -230,149 +270,151 @@ func newPairWalk(sortedX, sortedY []float64) *pairWalk {
 		countDifferences(xs, ys, kthDifference(sortedX, sortedY, (mn+1)/2-k), start, false)
 		countDifferences(xs, ys, kthDifference(sortedX, sortedY, mn/2+1+k), end, true)
 	}
+	kept := 0
+	for i := range xs {
+		kept += end[i] - start[i]
+	}
+	w.pairs = make([]pair, 0, kept)
 	for i, a := range xs {
 		for j := start[i]; j < end[i]; j++ {
 			w.pairs = append(w.pairs, pair{ys[j] - a, uint32(i), uint32(j)})
 		}
 	}
-	slices.SortFunc(w.pairs, func(a, b pair) int {
-		if c := cmp.Compare(a.d, b.d); c != 0 {
-			return c
-		}
-		if c := cmp.Compare(a.i, b.i); c != 0 {
-			return c
-		}
-		return cmp.Compare(a.j, b.j)
-	})
+	slices.SortFunc(w.pairs, func(a, b pair) int { return cmp.Compare(a.d, b.d) }) // the order of equal ones shows nowhere
 	w.stride = max(16, len(xs)/2)
-	below := make([]uint32, len(xs))
+	below := make([]uint16, len(xs))
 	for i, s := range start {
-		below[i] = uint32(s)
+		below[i] = uint16(s)
 	}
+	space := make([]uint16, 0, (kept/w.stride+1)*len(xs))
 	for p := 0; ; p++ {
 		if p%w.stride == 0 {
-			w.anchors = append(w.anchors, slices.Clone(below))
+			space = append(space, below...)
+			w.anchors = append(w.anchors, space[len(space)-len(xs):])
 		}
 		if p == len(w.pairs) {
 			break
 		}
 		below[w.pairs[p].i]++
 	}
-	estimate := medianDifference(sortedX, sortedY)
-	at := sort.Search(len(w.pairs), func(p int) bool { return w.pairs[p].d >= estimate })
-	w.centre = min((at+w.stride/2)/w.stride, len(w.anchors)-1)
+	w.centre = w.anchorNear(medianDifference(sortedX, sortedY))
 	return w
 }
 
-// resampler holds the working arrays of one worker.
-type resampler struct {
-	*pairWalk
-	cx, cy []uint32 // how often each distinct value was drawn
-	below  []int32  // prefix sums of cy
+// anchorNear is the anchor nearest to a difference.
+func (w *pairWalk) anchorNear(d float64) int {
+	at := sort.Search(len(w.pairs), func(p int) bool { return w.pairs[p].d >= d })
+	return min((at+w.stride/2)/w.stride, len(w.anchors)-1)
 }
 
-func (w *pairWalk) newResampler() *resampler {
-	return &resampler{pairWalk: w, cx: make([]uint32, len(w.x.value)), cy: make([]uint32, len(w.y.value)),
-		below: make([]int32, len(w.y.value)+1)}
+// fold sums the counts of equal values, since resamples are drawn by position.
+type fold struct {
+	w        *pairWalk
+	x, below []uint16
 }
 
-// draw fills estimates from one generator. A 64-bit number serves two draws;
-// an index from 32 bits by multiplication is off uniform by less than
-// n / 2^32, far below what any number of resamples could show.
-func (r *resampler) draw(g *rand.PCG, estimates []float64) {
-	for e := range estimates {
-		drawCounts(g, r.x.at, r.cx)
-		drawCounts(g, r.y.at, r.cy)
-		estimates[e] = r.median()
-	}
+func (w *pairWalk) newFold() *fold {
+	return &fold{w, make([]uint16, len(w.x.value)), make([]uint16, len(w.y.value)+1)}
 }
 
-func drawCounts(g *rand.PCG, at []uint32, count []uint32) {
-	clear(count)
-	n := uint64(len(at))
-	k := 0
-	for ; k+1 < len(at); k += 2 {
-		v := g.Uint64()
-		count[at[(v&0xffffffff)*n>>32]]++
-		count[at[(v>>32)*n>>32]]++
+// fold returns counts and prefix sums by distinct value, valid until the next
+// call.
+func (f *fold) fold(x, below []uint16) ([]uint16, []uint16) {
+	if f.w.x.tied() {
+		clear(f.x)
+		for i, c := range x {
+			f.x[f.w.x.at[i]] += c
+		}
+		x = f.x
 	}
-	if k < len(at) {
-		count[at[(g.Uint64()>>32)*n>>32]]++
+	if f.w.y.tied() {
+		for j, k := range f.w.y.at {
+			f.below[k+1] = below[j+1] // the last of equal ones stays
+		}
+		below = f.below
 	}
+	return x, below
 }
 
 // weightBelow is the weight of all pairs before an anchor.
-func (r *resampler) weightBelow(anchor int) int {
+func (w *pairWalk) weightBelow(x, below []uint16, anchor int) int {
 	weight := 0
-	below := r.anchors[anchor]
-	for i, c := range r.cx {
-		weight += int(c) * int(r.below[below[i]])
+	at := w.anchors[anchor][:len(x)]
+	for i, c := range x {
+		weight += int(c) * int(below[at[i]])
 	}
 	return weight
 }
 
-// median is the weighted median of the differences for the counts at hand.
-func (r *resampler) median() float64 {
-	sum := int32(0)
-	for j, c := range r.cy {
-		r.below[j] = sum
-		sum += int32(c)
-	}
-	r.below[len(r.cy)] = sum
+// median is the weighted median of the differences for a resample: how often
+// each distinct x value was drawn, and how many draws lie below each distinct y
+// value.
+func (w *pairWalk) median(x, below []uint16) float64 { return w.medianFrom(w.centre, x, below) }
 
-	mn := r.m * r.n
-	first, second := (mn+1)/2, mn/2+1 // ranks of the middle two
-	anchor := r.centre
-	weight := r.weightBelow(anchor)
+// medianFrom is median, looked for from an anchor on.
+func (w *pairWalk) medianFrom(anchor int, x, below []uint16) float64 {
+	first, second := w.middleRanks()
+	weight := w.weightBelow(x, below, anchor)
 	// A pair weighs 1 on average, so the gap tells how many pairs to go. Two
 	// jumps bring nearly every resample within a stride of its median.
 	for range 2 {
 		gap := first - weight
-		if abs(gap) <= r.stride {
+		if abs(gap) <= w.stride {
 			break
 		}
-		to := min(max(anchor+gap/r.stride, 0), len(r.anchors)-1)
+		to := min(max(anchor+gap/w.stride, 0), len(w.anchors)-1)
 		if to == anchor {
 			break
 		}
-		anchor, weight = to, r.weightBelow(to)
+		anchor, weight = to, w.weightBelow(x, below, to)
 	}
-	p := anchor * r.stride // weight is that of pairs[:p]
+	of := func(p pair) int { return int(x[p.i]) * (int(below[p.j+1]) - int(below[p.j])) }
+	p := anchor * w.stride // weight is that of pairs[:p]
 	for p > 0 && weight >= first {
 		p--
-		weight -= int(r.cx[r.pairs[p].i] * r.cy[r.pairs[p].j])
+		weight -= of(w.pairs[p])
 	}
 	if weight >= first { // left of the window
-		return r.selectMedian()
+		return w.selectMedian(x, below)
 	}
-	for p < len(r.pairs) && weight < first {
-		weight += int(r.cx[r.pairs[p].i] * r.cy[r.pairs[p].j])
+	for p < len(w.pairs) && weight < first {
+		weight += of(w.pairs[p])
 		p++
 	}
 	if weight < first { // right of the window
-		return r.selectMedian()
+		return w.selectMedian(x, below)
 	}
-	low := r.pairs[p-1].d
+	low := w.pairs[p-1].d
 	if weight >= second {
 		return low
 	}
-	for p < len(r.pairs) && weight < second {
-		weight += int(r.cx[r.pairs[p].i] * r.cy[r.pairs[p].j])
+	for p < len(w.pairs) && weight < second {
+		weight += of(w.pairs[p])
 		p++
 	}
 	if weight < second {
-		return r.selectMedian()
+		return w.selectMedian(x, below)
 	}
-	return mid(low, r.pairs[p-1].d)
+	return mid(low, w.pairs[p-1].d)
+}
+
+// middleRanks are the ranks of the middle two differences.
+func (w *pairWalk) middleRanks() (first, second int) {
+	mn := w.m * w.n
+	return (mn + 1) / 2, mn/2 + 1
 }
 
 // selectMedian is the way out for a resample whose median lies outside the
 // sorted window.
-func (r *resampler) selectMedian() float64 {
-	return medianDifference(expand(r.x.value, r.cx), expand(r.y.value, r.cy))
+func (w *pairWalk) selectMedian(x, below []uint16) float64 {
+	y := make([]uint16, len(w.y.value))
+	for j := range y {
+		y[j] = below[j+1] - below[j]
+	}
+	return medianDifference(expand(w.x.value, x), expand(w.y.value, y))
 }
 
-func expand(value []float64, count []uint32) []float64 {
+func expand(value []float64, count []uint16) []float64 {
 	var out []float64
 	for i, c := range count {
 		for range c {
@@ -380,62 +422,4 @@ func expand(value []float64, count []uint32) []float64 {
 		}
 	}
 	return out
-}
-
-// enumerate goes through every distinct resample with its probability, so that
-// the ends carry no Monte-Carlo error.
-func (w *pairWalk) enumerate(tail float64) (lo, hi float64) {
-	r := w.newResampler()
-	probability := map[float64]float64{}
-	eachMultiset(w.x, r.cx, func(px float64) {
-		eachMultiset(w.y, r.cy, func(py float64) {
-			probability[r.median()] += px * py
-		})
-	})
-	values := make([]float64, 0, len(probability))
-	for v := range probability {
-		values = append(values, v)
-	}
-	sort.Float64s(values)
-	lo, hi = values[0], values[len(values)-1]
-	sum := 0.0
-	for _, v := range values {
-		if sum += probability[v]; sum > tail+slack {
-			lo = v
-			break
-		}
-	}
-	sum = 0
-	for _, v := range slices.Backward(values) {
-		if sum += probability[v]; sum > tail+slack {
-			hi = v
-			break
-		}
-	}
-	return lo, hi
-}
-
-// eachMultiset sets count to every way of drawing len(d.at) values from d and
-// calls visit with the probability of each.
-func eachMultiset(d distinct, count []uint32, visit func(probability float64)) {
-	total := len(d.at)
-	share := make([]float64, len(d.value))
-	for _, k := range d.at {
-		share[k] += 1 / float64(total)
-	}
-	var fill func(k, left int, p float64)
-	fill = func(k, left int, p float64) {
-		if k == len(count)-1 {
-			count[k] = uint32(left)
-			visit(p * math.Pow(share[k], float64(left)))
-			return
-		}
-		term := p // times C(left, c) share^c
-		for c := 0; c <= left; c++ {
-			count[k] = uint32(c)
-			fill(k+1, left-c, term)
-			term *= share[k] * float64(left-c) / float64(c+1)
-		}
-	}
-	fill(0, total, 1)
 }

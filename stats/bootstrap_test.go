@@ -64,7 +64,12 @@ func TestEnumerateAgainstDrawing(t *testing.T) {
 		}
 		w := newPairWalk(x, y)
 		drawn := make([]float64, 200_000)
-		w.newResampler().draw(rand.NewPCG(6, 0), drawn)
+		f, table := w.newFold(), &resampleTable{resampling: resampling{m: 5, n: 5}}
+		src, cx, below := rand.NewPCG(6, 0), make([]uint16, 5), make([]uint16, 6)
+		for i := range drawn {
+			table.draw(src, cx, below)
+			drawn[i] = w.median(f.fold(cx, below))
+		}
 		slices.Sort(drawn)
 		n := float64(len(drawn))
 		for _, tail := range []float64{0.003, 0.025, 0.1, 0.4} {
@@ -99,39 +104,65 @@ func TestPairWalkMedian(t *testing.T) {
 			}
 			x, y = sorted(x), sorted(y)
 			w := newPairWalk(x, y)
-			r := w.newResampler()
+			f := w.newFold()
+			px, py := make([]uint16, len(x)), make([]uint16, len(y)+1) // by position
+			cx, cy := make([]uint16, len(w.x.value)), make([]uint16, len(w.y.value))
 			if len(w.pairs) < len(w.x.value)*len(w.y.value) {
 				cut++
 			}
 			check := func(what string) {
 				t.Helper()
-				rx, ry := expand(w.x.value, r.cx), expand(w.y.value, r.cy)
+				rx, ry := expand(w.x.value, cx), expand(w.y.value, cy)
 				if len(rx) != len(x) || len(ry) != len(y) {
 					t.Fatalf("%v values: resample of %d and %d", size, len(rx), len(ry))
 				}
-				if got, want := r.median(), medianDifference(rx, ry); got != want {
-					t.Fatalf("%v values, grid %v, %s: median %v, want %v", size, step, what, got, want)
+				below := make([]uint16, len(cy)+1)
+				for j, c := range cy {
+					below[j+1] = below[j] + c
+				}
+				m := w.median(cx, below)
+				if want := medianDifference(rx, ry); m != want {
+					t.Fatalf("%v values, grid %v, %s: median %v, want %v", size, step, what, m, want)
+				}
+				// Bounds on one side, on the other and at the median itself.
+				for b, want := range map[bounds]tail{{m, math.Inf(1)}: lower, {math.Inf(-1), m}: upper, {m, m}: either} {
+					if got := w.tailOf(cx, below, w.placesOf(b)); got != want {
+						t.Fatalf("%v values, grid %v, %s: median %v is in tail %d of %v, want %d", size, step, what, m, got, b, want)
+					}
+					if got := w.medianFrom(w.anchorNear(b.low), cx, below); got != m {
+						t.Fatalf("%v values, grid %v, %s: median %v from elsewhere, want %v", size, step, what, got, m)
+					}
 				}
 			}
 			src := rand.NewPCG(8, uint64(size[0]))
 			for range 200 {
-				drawCounts(src, w.x.at, r.cx)
-				drawCounts(src, w.y.at, r.cy)
+				(&resampleTable{}).draw(src, px, py)
+				clear(cx)
+				clear(cy)
+				for i, k := range w.x.at {
+					cx[k] += px[i]
+				}
+				for j, k := range w.y.at {
+					cy[k] += py[j+1] - py[j]
+				}
+				if fx, fbelow := f.fold(px, py); !slices.Equal(expand(w.x.value, fx), expand(w.x.value, cx)) || int(fbelow[len(cy)]) != len(y) {
+					t.Fatalf("%v values, grid %v: folded to %v and %v", size, step, fx, fbelow)
+				}
 				check("drawn")
 			}
 			// As far out as a resample can lie: beyond any window.
-			for _, ends := range [][2]int{{0, len(r.cy) - 1}, {len(r.cx) - 1, 0}} {
-				clear(r.cx)
-				clear(r.cy)
-				r.cx[ends[0]], r.cy[ends[1]] = uint32(len(x)), uint32(len(y))
+			for _, ends := range [][2]int{{0, len(cy) - 1}, {len(cx) - 1, 0}} {
+				clear(cx)
+				clear(cy)
+				cx[ends[0]], cy[ends[1]] = uint16(len(x)), uint16(len(y))
 				check("all of one value")
 			}
 			// Half of the weight to each end: the middle two ranks lie far apart.
-			clear(r.cx)
-			clear(r.cy)
-			r.cx[len(r.cx)/2] = uint32(len(x))
-			r.cy[0] += uint32(len(y) / 2)
-			r.cy[len(r.cy)-1] += uint32(len(y) - len(y)/2)
+			clear(cx)
+			clear(cy)
+			cx[len(cx)/2] = uint16(len(x))
+			cy[0] += uint16(len(y) / 2)
+			cy[len(cy)-1] += uint16(len(y) - len(y)/2)
 			check("torn")
 		}
 	}
@@ -154,14 +185,13 @@ func TestSelectKth(t *testing.T) {
 // number: chi-squared on 9 degrees of freedom exceeds 33.7 once in 10,000
 // (tables; R's qchisq(0.9999, 9)).
 func TestDrawCounts(t *testing.T) {
-	at := []uint32{0, 1, 2, 3, 4, 5, 6, 7, 8, 9}
 	for _, size := range []int{10, 9} { // two draws a number, and one left over
 		src := rand.NewPCG(9, 0)
-		count, total := make([]uint32, size), make([]float64, size)
+		count, total := make([]uint16, size), make([]float64, size)
 		const rounds = 20_000
 		for range rounds {
-			drawCounts(src, at[:size], count)
-			sum := uint32(0)
+			drawCounts(src, count)
+			sum := uint16(0)
 			for i, c := range count {
 				sum += c
 				total[i] += float64(c)
@@ -343,4 +373,15 @@ func TestMonteCarloError(t *testing.T) {
 
 func BenchmarkWidenedInterval(b *testing.B) {
 	benchmarkSizes(b, func(x, y []float64) { WidenedInterval(x, y, 0.95, DefaultResamples, 1) })
+}
+
+// What metrics of the same sizes share.
+func BenchmarkResamples(b *testing.B) {
+	benchmarkSizes(b, func(x, y []float64) {
+		t := &resampleTable{resampling: resampling{len(x), len(y), DefaultResamples, 1}}
+		var space resampleSpace
+		for c := range t.chunks() {
+			t.chunk(c, &space)
+		}
+	})
 }

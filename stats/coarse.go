@@ -2,7 +2,6 @@ package stats
 
 import (
 	"math"
-	"sort"
 	"strconv"
 	"strings"
 )
@@ -16,7 +15,7 @@ func Tick(samples ...[]float64) float64 {
 	for _, s := range samples {
 		all = append(all, s...)
 	}
-	sort.Float64s(all)
+	sortFloats(all)
 	tick := math.Inf(1)
 	for i := 1; i < len(all); i++ {
 		if gap := all[i] - all[i-1]; gap > 1e-9*math.Abs(all[i]) {

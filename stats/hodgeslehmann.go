@@ -1,10 +1,8 @@
 package stats
 
 import (
-	"cmp"
 	"math"
 	"slices"
-	"sort"
 )
 
 // HodgesLehmann returns the median of all differences after_j - before_i
@@ -25,7 +23,18 @@ func medianDifference(x, y []float64) float64 {
 	if mn%2 == 1 {
 		return low
 	}
-	return mid(low, kthDifference(x, y, mn/2+1))
+	// The next one up is the smallest first one above low in any row.
+	upTo := make([]int, len(x))
+	if countDifferences(x, y, low, upTo, true) > mn/2 {
+		return low
+	}
+	high := math.Inf(1)
+	for i, j := range upTo {
+		if j < len(y) {
+			high = math.Min(high, y[j]-x[i])
+		}
+	}
+	return mid(low, high)
 }
 
 // mid is the mean of two numbers: exact where they are equal, and mirrored
@@ -34,8 +43,11 @@ func mid(a, b float64) float64 { return (a + b) / 2 }
 
 // kthDifference returns the k-th smallest (from 1) of the m n differences
 // y_j - x_i, for x and y in ascending order: selection in a matrix with sorted
-// rows and columns, narrowing by a weighted median of row medians (Johnson and
-// Mizoguchi, SIAM Journal on Computing 7:147-153, 1978).
+// rows and columns. Rows are cut at pivots that a count of all differences
+// takes m + n steps for, as by Johnson and Mizoguchi (SIAM Journal on Computing
+// 7:147-153, 1978); the pivots come from a sample of what is left, one on
+// either side of the rank that is sought (after Floyd and Rivest, Communications
+// of the ACM 18:165-172, 1975). They decide how long it takes and nothing else.
 func kthDifference(x, y []float64, k int) float64 {
 	m, n := len(x), len(y)
 	if m*n <= 256 {
@@ -45,58 +57,78 @@ func kthDifference(x, y []float64, k int) float64 {
 				all = append(all, b-a)
 			}
 		}
-		sort.Float64s(all)
-		return all[k-1]
+		return selectKth(all, k-1)
 	}
-	lo, hi := make([]int, m), make([]int, m) // row i still holds y[lo[i]:hi[i]]
+	space := make([]int, 4*m)
+	lo, hi := space[:m], space[m:2*m] // row i still holds y[lo[i]:hi[i]]
+	below, upTo := space[2*m:3*m], space[3*m:]
 	for i := range hi {
 		hi[i] = n
 	}
-	type row struct {
-		median float64
-		weight int
-	}
-	rows := make([]row, 0, m)
-	below, upTo := make([]int, m), make([]int, m)
-	left := m * n
-	for left > 2*(m+n) {
-		rows = rows[:0]
-		for i, a := range x {
-			if lo[i] < hi[i] {
-				rows = append(rows, row{y[(lo[i]+hi[i])/2] - a, hi[i] - lo[i]})
-			}
+	out := 0 // differences certainly smaller
+	g := pivotSeed
+	var sample [pivotSample]float64
+	alone := false // one pivot, which is sure to take something away where many are tied
+	for left := m * n; left > 2*(m+n); {
+		sampleDifferences(x, y, lo, hi, left, &g, sample[:])
+		slices.Sort(sample[:])
+		at := min((k-out)*pivotSample/left, pivotSample-1)
+		low, high := sample[max(0, at-pivotReach)], sample[min(at+pivotReach, pivotSample-1)]
+		if alone {
+			low, high = sample[at], sample[at]
 		}
-		slices.SortFunc(rows, func(a, b row) int { return cmp.Compare(a.median, b.median) })
-		pivot, w := 0.0, 0
-		for _, r := range rows {
-			if pivot, w = r.median, w+r.weight; 2*w >= left {
-				break
-			}
-		}
-		under := countDifferences(x, y, pivot, below, false)
-		notOver := countDifferences(x, y, pivot, upTo, true)
+		under := countDifferences(x, y, low, below, false)
+		notOver := countDifferences(x, y, high, upTo, true)
 		switch {
 		case k <= under:
 			copy(hi, below)
 		case k > notOver:
 			copy(lo, upTo)
+			out = notOver
+		case low == high:
+			return low
 		default:
-			return pivot
+			copy(lo, below)
+			copy(hi, upTo)
+			out = under
 		}
-		left = 0
+		now := 0
 		for i := range lo {
-			left += max(0, hi[i]-lo[i])
+			now += hi[i] - lo[i]
 		}
+		alone = !alone && 4*now > 3*left
+		left = now
 	}
-	rest := make([]float64, 0, left)
+	rest := make([]float64, 0, 2*(m+n))
 	for i, a := range x {
-		k -= lo[i]
-		for j := lo[i]; j < hi[i]; j++ {
-			rest = append(rest, y[j]-a)
+		for _, b := range y[lo[i]:hi[i]] {
+			rest = append(rest, b-a)
 		}
 	}
-	sort.Float64s(rest)
-	return rest[k-1]
+	return selectKth(rest, k-1-out)
+}
+
+const (
+	pivotSample = 128
+	// pivotReach is two standard deviations of a rank in the sample, at most.
+	pivotReach = 11
+	pivotSeed  = uint64(1975)
+)
+
+// sampleDifferences fills sample with differences that are left, one from each
+// of as many equal stretches of them, row by row.
+func sampleDifferences(x, y []float64, lo, hi []int, left int, g *uint64, sample []float64) {
+	row, before := 0, 0 // differences left in the rows before
+	for s := range sample {
+		*g = *g*6364136223846793005 + 1442695040888963407 // Knuth's MMIX generator
+		share := (float64(s) + float64(*g>>11)/(1<<53)) / float64(len(sample))
+		at := min(int(share*float64(left)), left-1)
+		for at-before >= hi[row]-lo[row] {
+			before += hi[row] - lo[row]
+			row++
+		}
+		sample[s] = y[lo[row]+at-before] - x[row]
+	}
 }
 
 // countDifferences counts the differences y_j - x_i below d (up to and with d

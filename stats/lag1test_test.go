@@ -120,3 +120,23 @@ func TestLag1TestLevelAndPower(t *testing.T) {
 		}
 	}
 }
+
+// The same order as the standard library's generator gives.
+func TestShuffle(t *testing.T) {
+	for _, n := range []int{0, 1, 2, 3, 8, 1000} {
+		got, want := ascendingFrom(0, n), ascendingFrom(0, n)
+		shuffle(rand.NewPCG(5, 6), got)
+		g := rand.New(rand.NewPCG(5, 6))
+		for i := n - 1; i > 0; i-- {
+			j := g.IntN(i + 1)
+			want[i], want[j] = want[j], want[i]
+		}
+		if !slices.Equal(got, want) {
+			t.Errorf("%d values: %v, want %v", n, got, want)
+		}
+	}
+}
+
+func BenchmarkLag1Test(b *testing.B) {
+	benchmarkSizes(b, func(x, _ []float64) { Lag1Test(x) })
+}

@@ -40,7 +40,7 @@ func MannKendallWithin(sessions [][]float64) (s int, tau, p float64) {
 		return 0, 0, 1
 	}
 	tau = float64(s) / math.Sqrt(float64(pairs)*float64(untied))
-	if count, ok := inversionCounts(ranked); ok {
+	if count := sharedInversionCounts(ranked); count != nil {
 		var total, extreme float64
 		for v, c := range count {
 			total += c
@@ -107,6 +107,22 @@ func mergeCount(x, spare []float64) int {
 // trendLimit bounds the steps that an exact distribution of S may take: some
 // tens of milliseconds.
 const trendLimit = 2e7
+
+// sharedInversionCounts is inversionCounts, shared between series with the same
+// ties; nil where that takes too long. Do not write to it.
+func sharedInversionCounts(ranked [][]int) []float64 {
+	var sizes []int
+	for _, groups := range ranked {
+		sizes = append(sizes, len(groups))
+		sizes = append(sizes, groups...)
+	}
+	return trendNulls.get(sizesKey(sizes), func() []float64 {
+		count, _ := inversionCounts(ranked)
+		return count
+	})
+}
+
+var trendNulls = memo[string, []float64]{most: 32}
 
 // inversionCounts is proportional to how many orders within sessions have a
 // number of inversions (the index), given the sizes of the tied groups of each

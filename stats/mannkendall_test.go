@@ -125,3 +125,7 @@ func TestMannKendallLarge(t *testing.T) {
 		t.Errorf("200,000 values with a drift: S = %d, p = %v", s, p)
 	}
 }
+
+func BenchmarkMannKendall(b *testing.B) {
+	benchmarkSizes(b, func(x, _ []float64) { MannKendall(x) })
+}

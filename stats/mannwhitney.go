@@ -1,9 +1,6 @@
 package stats
 
-import (
-	"math"
-	"sort"
-)
+import "math"
 
 // RankTest is the outcome of a two-sample Mann-Whitney test.
 type RankTest struct {
@@ -112,7 +109,7 @@ func (g groups) exact() RankTest {
 	var count []float64 // of 2U = index*step
 	step := 1
 	if g.tied() {
-		count = g.permutationCounts()
+		count = tiedNulls.get(g.key(), g.permutationCounts)
 	} else {
 		count, step = untiedCounts(g.m, g.n), 2
 	}
@@ -164,11 +161,18 @@ func (g groups) nullVariance() float64 {
 // from 0 to mn: the coefficients of the Gaussian binomial, by Harding's
 // recurrence (Applied Statistics 33:1-6, 1984). The lower half is computed
 // from smaller u only and mirrored, so that tails stay exact as long as they
-// fit a float64's 53 bits.
+// fit a float64's 53 bits. Sides of the same sizes share the result: do not
+// write to it.
 func untiedCounts(m, n int) []float64 {
 	if m > n {
 		m, n = n, m
 	}
+	return untiedNulls.get([2]int{m, n}, func() []float64 { return gaussianBinomial(m, n) })
+}
+
+var untiedNulls = memo[[2]int, []float64]{most: 32}
+
+func gaussianBinomial(m, n int) []float64 {
 	half := m * n / 2
 	f := make([]float64, m*n+1)
 	f[0] = 1
@@ -185,6 +189,17 @@ func untiedCounts(m, n int) []float64 {
 	}
 	return f
 }
+
+// key says what the permutation distribution depends on.
+func (g groups) key() string {
+	sizes := []int{g.m, g.n}
+	for k := range g.before {
+		sizes = append(sizes, g.before[k]+g.after[k])
+	}
+	return sizesKey(sizes)
+}
+
+var tiedNulls = memo[string, []float64]{most: 32}
 
 // permutationCounts returns how many assignments of the pooled values to the
 // sides have 2U = index, given the ties: the shift algorithm of Streitberg and
@@ -245,10 +260,12 @@ func choose(n, k int) float64 {
 // among them: the loops over ties behind it would not end.
 func sorted(x []float64) []float64 {
 	s := append([]float64(nil), x...)
-	sort.Float64s(s)
-	if len(s) > 0 && math.IsNaN(s[0]) { // NaNs come first
-		panic(notANumber)
+	for _, v := range s {
+		if v != v {
+			panic(notANumber)
+		}
 	}
+	sortFloats(s)
 	return s
 }
 

@@ -281,6 +281,18 @@ func BenchmarkMannWhitney(b *testing.B) {
 	benchmarkSizes(b, func(x, y []float64) { MannWhitney(x, y) })
 }
 
+// The distribution itself, which metrics of the same sizes share.
+func BenchmarkGaussianBinomial(b *testing.B) {
+	for _, n := range []int{5, 30, 270} { // beyond, the normal approximation serves
+		b.Run(fmt.Sprint(n), func(b *testing.B) {
+			b.ReportAllocs()
+			for b.Loop() {
+				gaussianBinomial(n, n)
+			}
+		})
+	}
+}
+
 func BenchmarkMannWhitneyTied(b *testing.B) {
 	benchmarkSizes(b, func(x, y []float64) { MannWhitney(rounded(x, 0.25), rounded(y, 0.25)) })
 }

@@ -199,3 +199,45 @@ func TestFarAndModesHoldTheirLevel(t *testing.T) {
 		}
 	}
 }
+
+// One more series whose sizes have been met; what the first one costs is
+// BenchmarkNulls.
+func BenchmarkTwoModes(b *testing.B) {
+	benchmarkSizes(b, func(x, _ []float64) { TwoModes(x) })
+}
+
+// The splits that are left out are never the best one.
+func TestWidestSplitAgainstAllSplits(t *testing.T) {
+	for _, shape := range shapeNames {
+		g := generator(85)
+		for _, n := range []int{4, 5, 9, 30, 200} {
+			for try := range 100 {
+				x, step := draw(g, shape, n), 0.0
+				if try%3 == 1 {
+					step = 0.25
+				}
+				if try%4 == 1 { // two far groups
+					for i := range x[:n/3] {
+						x[i] += math.Pow(10, float64(g.IntN(9)))
+					}
+				}
+				if step > 0 {
+					x = rounded(x, step)
+				}
+				s := sorted(x)
+				best, at := 0.0, 0
+				for k := 2; k <= n-2; k++ {
+					squares := variance(s[:k])*float64(k-1) + variance(s[k:])*float64(n-k-1)
+					sd := math.Sqrt(math.Max(squares/float64(n-2), math.Max(step*step/12, 1e-14*variance(s)*float64(n-1))))
+					if got := (s[k] - s[k-1] - step) / sd * math.Sqrt(math.Min(float64(k), float64(n-k))); got > best {
+						best, at = got, k
+					}
+				}
+				below, score := widestSplit(s, step)
+				if math.Abs(score-best) > 1e-4*best || below != at && math.Abs(score-best) > 1e-9*best {
+					t.Fatalf("%s: split at %d with %v, want %d with %v: %v", shape, below, score, at, best, s)
+				}
+			}
+		}
+	}
+}

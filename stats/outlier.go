@@ -50,11 +50,45 @@ func OutlierTestWithin(sessions [][]float64) (at int, score, p float64) {
 	if score == 0 {
 		return 0, 0, 1
 	}
-	p = d.simulated(score, [2]noise{normalNoise, skewedNoise}, func(x []float64) float64 {
-		_, score := farthest(x, 0)
-		return score
-	})
-	return d.at[out], score, p
+	return d.at[out], score, d.simulated(score, farOut)
+}
+
+var farOut = &statistic{[2]noise{normalNoise, skewedNoise}, func(x, _ []float64) float64 { return farthestDrawn(x) }}
+
+// farthestDrawn is the score of farthest for drawn values, from sums over all
+// of them, less the far one. It takes a third of the time; digits that cancel
+// where one value is a million times as far out as the others need no care,
+// since none of a noise is.
+func farthestDrawn(x []float64) float64 {
+	n := float64(len(x))
+	low, high, sum := x[0], x[0], 0.0
+	for _, v := range x {
+		sum += v
+		low, high = min(low, v), max(high, v)
+	}
+	centre := sum / n
+	var squares, cubes float64
+	for _, v := range x {
+		d := v - centre
+		squares += d * d
+		cubes += d * d * d
+	}
+	score := 0.0
+	for _, d := range [2]float64{low - centre, high - centre} {
+		move := d / (n - 1) // by which the others' mean lies on the other side
+		s2 := squares - d*d - (n-1)*move*move
+		if !(s2 > 0) {
+			continue
+		}
+		s3 := cubes - d*d*d + 3*move*(squares-d*d) - 2*d*move*move
+		skew := s3 / s2 / math.Sqrt(s2/(n-1))
+		if d < 0 {
+			skew = -skew
+		}
+		distance := math.Abs(d) + math.Abs(move)
+		score = math.Max(score, distance/(math.Sqrt(s2/(n-2))*(1+skewWeight*math.Max(0, skew))))
+	}
+	return score
 }
 
 // farthest returns the index and score of the smallest or the largest value,

@@ -93,3 +93,27 @@ func TestOutlierTestAgainstSimulation(t *testing.T) {
 		t.Errorf("p = %v, simulated %v", p, want)
 	}
 }
+
+// The score of drawn values comes out of sums over all of them, that of
+// observed ones out of the others one by one.
+func TestFarthestDrawn(t *testing.T) {
+	for _, shape := range shapeNames {
+		g := generator(78)
+		for _, n := range []int{4, 5, 10, 30, 1000} {
+			for range 200 {
+				x := draw(g, shape, n)
+				_, want := farthest(x, 0)
+				if got := farthestDrawn(x); math.Abs(got/want-1) > 1e-9 {
+					t.Fatalf("%s, %d values: score %v, one by one %v", shape, n, got, want)
+				}
+			}
+		}
+	}
+	if got := farthestDrawn([]float64{2, 2, 2, 2}); got != 0 {
+		t.Errorf("score %v of one value, want 0", got)
+	}
+}
+
+func BenchmarkOutlierTest(b *testing.B) {
+	benchmarkSizes(b, func(x, _ []float64) { OutlierTest(x) })
+}

@@ -3,7 +3,6 @@ package stats
 import (
 	"math"
 	"math/rand/v2"
-	"slices"
 	"sort"
 
 	"gonum.org/v1/gonum/stat"
@@ -122,7 +121,7 @@ func (p pilot) fill(g *rand.Rand, into []float64) {
 // real with the design's power: rank test at Alpha, and 0 outside the interval
 // at Confidence. Up to planSize values a side the rule is simulated on the
 // smoothed pilot, with the exact test and the interval's half-width in closed
-// form (bootstrapEnd); above it the closed form serves alone. That the pilot's
+// form (rankRule); above it the closed form serves alone. That the pilot's
 // spread is itself uncertain is part of the chance. ok is false where the
 // pilot has no spread, fewer than two values on a side, or a million values
 // would not do.
@@ -134,16 +133,7 @@ func Needed(before, after []float64, d float64, design Design) (size int, ok boo
 // a true loss of this size, real and estimated beyond the margin. ok as for
 // Needed, and false where the loss does not exceed the margin.
 func SizeToCatch(before, after []float64, loss, margin float64, design Design) (size int, ok bool) {
-	if len(before) < 2 || len(after) < 2 || variance(before)+variance(after) == 0 || !(loss > margin) {
-		return 0, false
-	}
-	see := rankOutlook(before, after, design)
-	enough := func(size int) bool { return see(size, size).caught(loss, margin) >= design.Power }
-	floor := max(2, FloorSize(design.bar()))
-	if floor > planSize || enough(planSize+1) { // the closed form takes no time
-		return smallestSize(floor, enough)
-	}
-	return smallestSize(planSize+1, enough)
+	return NewPlan(before, after, design).SizeToCatch(loss, margin)
 }
 
 // smallestSize searches the smallest size, from a floor, that is enough.
@@ -155,6 +145,11 @@ func smallestSize(floor int, enough func(int) bool) (size int, ok bool) {
 		}
 		low, high = high, 2*high
 	}
+	return firstEnough(low, high, enough), true
+}
+
+// firstEnough searches between a size that is not enough and one that is.
+func firstEnough(low, high int, enough func(int) bool) int {
 	for high-low > 1 {
 		if m := (low + high) / 2; enough(m) {
 			high = m
@@ -162,7 +157,7 @@ func smallestSize(floor int, enough func(int) bool) (size int, ok bool) {
 			low = m
 		}
 	}
-	return high, true
+	return high
 }
 
 // BlindSpot returns the smallest true loss that a comparison of the pilot's
@@ -170,57 +165,11 @@ func smallestSize(floor int, enough func(int) bool) (size int, ok bool) {
 // margin (0 for "any real loss"). Computed as for Needed. ok is false where no
 // loss of any size could be caught, or the spread is unknown.
 func BlindSpot(before, after []float64, margin float64, design Design) (loss float64, ok bool) {
-	m, n := len(before), len(after)
-	if m < 2 || n < 2 || SmallestP(m, n) > design.bar()+slack || variance(before)+variance(after) == 0 {
-		return 0, false
-	}
-	return rankOutlook(before, after, design)(m, n).smallestCaught(design.Power, margin), true
+	return NewPlan(before, after, design).BlindSpot(margin)
 }
 
 // bar is what a p value has to reach for both halves of the rule.
 func (d Design) bar() float64 { return math.Min(d.Alpha, 1-d.Confidence) }
-
-// rankOutlook foresees comparisons of any sizes like the pilot's. What the
-// closed form takes from the pilot is worked out once, when a size needs it.
-func rankOutlook(before, after []float64, design Design) func(m, n int) outlook {
-	pm, pn := len(before), len(after)
-	df := spreadDF(pm, pn)
-	var se, excess float64
-	known := false
-	return func(m, n int) outlook {
-		if m*n <= planSize*planSize {
-			return rankCloud(before, after, m, n, df, design)
-		}
-		if !known {
-			se, excess = pilotReach(before, after, design)
-			known = true
-		}
-		c := closed{df: df, se: se * math.Sqrt((1/float64(m)+1/float64(n))/(1/float64(pm)+1/float64(pn)))}
-		c.reach = c.se * rankWidth(m, n, design) * (1 + excess*float64(pm+pn)/float64(max(pm+pn, m+n)))
-		return c
-	}
-}
-
-// pilotReach is the standard error of a pilot's estimate, and by which share
-// the region reaches further than in a normal sample: differences thin out
-// towards the ends. That excess fades as samples grow.
-func pilotReach(before, after []float64, design Design) (se, excess float64) {
-	m, n := len(before), len(after)
-	reach := 0.0
-	if m*n > planSize*planSize {
-		se, reach = observedReach(before, after, design)
-	} else {
-		own := rankCloud(before, after, m, n, math.Inf(1), design) // the caller counts the doubt
-		se, reach = math.Sqrt(variance(own.estimate)), own.reach[0]
-		if !math.IsInf(reach, 1) { // else so small a pilot can settle nothing
-			reach = mean(own.reach)
-		}
-	}
-	if width := rankWidth(m, n, design); !math.IsInf(reach, 1) && se > 0 {
-		excess = reach/(se*width) - 1
-	}
-	return se, excess
-}
 
 // observedReach reads the standard error of the estimate and the reach of the
 // joined region off a large sample's own differences: one standard deviation
@@ -265,47 +214,22 @@ func rankWidth(m, n int, design Design) float64 {
 
 // widenedQuantile is sqrt(k) t for two samples of equal spread.
 func widenedQuantile(m, n int, confidence float64) float64 {
+	return widenedQuantiles.get(widenedKey{m, n, confidence}, func() float64 { return newWidenedQuantile(m, n, confidence) })
+}
+
+type widenedKey struct {
+	m, n       int
+	confidence float64
+}
+
+// Student's quantile takes longer than much of what uses it.
+var widenedQuantiles = memo[widenedKey, float64]{most: 256}
+
+func newWidenedQuantile(m, n int, confidence float64) float64 {
 	a, b := 1/float64(m), 1/float64(n)
 	df := (a + b) * (a + b) / (a*a/float64(m-1) + b*b/float64(n-1))
 	k := math.Sqrt((a + b) / (a*(1-a) + b*(1-b)))
 	return math.Sqrt(k) * studentQuantile((1+confidence)/2, df)
-}
-
-// rankCloud simulates comparisons of m and n values from the smoothed pilot.
-// Each repetition has a spread of its own, drawn as df degrees of freedom leave
-// it uncertain; at +Inf all have the pilot's.
-func rankCloud(before, after []float64, m, n int, df float64, design Design) cloud {
-	pb, pa := newPilot(before), newPilot(after)
-	// Two skewed sides of equal means have another estimate than 0.
-	nothing := HodgesLehmann(pb.residual, pa.residual)
-	src := rand.NewPCG(planSeed, uint64(m)<<32|uint64(n))
-	g := rand.New(src)
-	chi := distuv.ChiSquared{K: df, Src: src}
-	x, y, d := make([]float64, m), make([]float64, n), make([]float64, m*n)
-	c := cloud{make([]float64, planRepeats), make([]float64, planRepeats)}
-	quantile := widenedQuantile(m, n, design.Confidence)
-	strict := rankCritical(m, n, design.Alpha)
-	usual := rankCritical(m, n, 1-design.Confidence)
-	for r := range planRepeats {
-		pb.fill(g, x)
-		pa.fill(g, y)
-		k := 0
-		for _, a := range x {
-			for _, b := range y {
-				d[k] = b - a
-				k++
-			}
-		}
-		slices.Sort(d)
-		e := middle(d)
-		end := math.Max(regionEnd(d, min(strict, usual)), bootstrapEndAt(d, x, y, e, quantile))
-		scale := 1.0
-		if !math.IsInf(df, 1) {
-			scale = math.Sqrt(df / chi.Rand())
-		}
-		c.estimate[r], c.reach[r] = scale*(e-nothing), scale*(end-e)
-	}
-	return c
 }
 
 // regionEnd is the upper end of the inverted rank test for sorted differences.
@@ -314,26 +238,4 @@ func regionEnd(d []float64, critical int) float64 {
 		return math.Inf(1)
 	}
 	return d[len(d)-critical]
-}
-
-// bootstrapEnd is the upper end of the widened bootstrap interval in closed
-// form: the difference at the rank that lies sqrt(k) t standard deviations of
-// the bootstrapped U above the middle, but not further out than the same
-// quantile of the difference of means, raised by the 1.15 that brings both
-// together with the bootstrap. Joined with the inverted test it is on average
-// 3.5 % off the interval's half-width from 5 to 30 values a side in normal,
-// skewed, bimodal and outlier noise, and at most 7 %, but for outliers at 8 a
-// side, where it is 20 % short (TestBootstrapEnd).
-func bootstrapEnd(d, x, y []float64, e, confidence float64) float64 {
-	return bootstrapEndAt(d, x, y, e, widenedQuantile(len(x), len(y), confidence))
-}
-
-// bootstrapEndAt is bootstrapEnd with the quantile at hand, which takes longer
-// than the rest of it.
-func bootstrapEndAt(d, x, y []float64, e, q float64) float64 {
-	m, n := float64(len(x)), float64(len(y))
-	rank := m*n/2 + q*math.Sqrt(m*n*(m+n)/12)
-	byRank := d[min(len(d), int(math.Ceil(rank)))-1]
-	byMeans := e + 1.15*q*math.Sqrt(variance(x)*(m-1)/(m*m)+variance(y)*(n-1)/(n*n))
-	return math.Min(byRank, byMeans)
 }

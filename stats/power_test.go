@@ -204,10 +204,9 @@ func TestBootstrapEnd(t *testing.T) {
 			var closed, real float64
 			for r := range count {
 				x, y := slower(g, shape, n), slower(g, shape, n)
-				d := allDifferences(x, y)
-				e := middle(d)
-				closed += max(regionEnd(d, rankCritical(n, n, 0.05)), bootstrapEnd(d, x, y, e, 0.95)) - e
 				in, _ := ChangeInterval(x, y, 0.95, simulatedResamples, uint64(r))
+				e, end := newRankRule(n, n, Design{0.95, 0.05, 0.8}).ends(x, y)
+				closed += end - e
 				real += in.Hi - e
 			}
 			ratio := closed / real

@@ -14,8 +14,8 @@ func PrecisionSize(before, after []float64, halfWidth, confidence float64) (size
 		return 0, false
 	}
 	design := Design{Confidence: confidence, Alpha: 1 - confidence, Power: 0.5}
-	see := rankOutlook(before, after, design)
-	return smallestSize(max(2, FloorSize(design.bar())), func(n int) bool { return usualReach(see(n, n)) <= halfWidth })
+	plan := NewPlan(before, after, design)
+	return smallestSize(max(2, FloorSize(design.bar())), func(n int) bool { return usualReach(plan.outlook(n, n)) <= halfWidth })
 }
 
 // BlocksPrecision is PrecisionSize for blocks of one difference each.

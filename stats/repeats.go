@@ -1,7 +1,9 @@
 package stats
 
 import (
+	"cmp"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/mathext"
 	"gonum.org/v1/gonum/stat"
@@ -67,29 +69,85 @@ func tooManyEqual(s []float64, pairs int, window, step float64) float64 {
 // over all pairs of places, with q the share of pairs of values that are equal.
 // That needs no guess at the noise or at how finely it was read; whole numbers
 // that repeat by chance do not count as copied. It returns 0 and 1 where no
-// two values are equal. Time grows with n^2.
+// two values are equal. Time grows with n log n.
 func RepeatedStretch(x []float64) (length int, p float64) {
 	_, equal := tieSizes(x)
 	if equal == 0 {
 		return 0, 1
 	}
-	n := len(x)
-	same := make([]int, n) // how many values up to i and up to j agree, going back
-	for i := range n {
-		for j := n - 1; j > i; j-- {
-			switch {
-			case x[i] != x[j]:
-				same[j] = 0
-			case i == 0:
-				same[j] = 1
-			default:
-				same[j] = same[j-1] + 1
+	ids := valueIDs(x)
+	// A stretch of k that occurs twice contains one of k-1 that does. So its
+	// length is doubled, then halved in on. Two stretches are equal where their
+	// halves are, known by an id, and so for any length between: halves overlap.
+	const none = -1
+	half, halves := 1, ids
+	occursTwice := func(k int) (ids []int32, found bool) {
+		first := make(map[[2]int32]int32, len(x)) // where a stretch begins first
+		ids = make([]int32, len(x))
+		for i := range ids {
+			ids[i] = none
+		}
+		for i := 0; i+k <= len(x); i++ {
+			a, b := halves[i], halves[i+k-half]
+			if a == none || b == none {
+				continue
 			}
-			length = max(length, min(same[j], j-i))
+			at, seen := first[[2]int32{a, b}]
+			if !seen {
+				at = int32(i)
+				first[[2]int32{a, b}] = at
+			}
+			ids[i] = at
+			found = found || i-int(at) >= k
+		}
+		return ids, found
+	}
+	length = 1
+	for {
+		longer, found := occursTwice(2 * half)
+		if !found {
+			break
+		}
+		half, halves = 2*half, longer
+		length = half
+	}
+	for beyond := 2 * half; beyond-length > 1; {
+		k := (length + beyond) / 2
+		if _, found := occursTwice(k); found {
+			length = k
+		} else {
+			beyond = k
 		}
 	}
-	pairs := float64(n) * float64(n-1) / 2
+	n := float64(len(x))
+	pairs := n * (n - 1) / 2
 	return length, math.Min(1, pairs*math.Pow(float64(equal)/pairs, float64(length)))
+}
+
+// valueIDs gives equal values the same number, and -1 to a value that has no
+// equal.
+func valueIDs(x []float64) []int32 {
+	order := make([]int32, len(x))
+	for i := range order {
+		order[i] = int32(i)
+	}
+	slices.SortFunc(order, func(a, b int32) int { return cmp.Compare(x[a], x[b]) })
+	ids := make([]int32, len(x))
+	for i := 0; i < len(order); {
+		j := i + 1
+		for j < len(order) && x[order[j]] == x[order[i]] {
+			j++
+		}
+		id := order[i]
+		if j == i+1 {
+			id = -1
+		}
+		for _, k := range order[i:j] {
+			ids[k] = id
+		}
+		i = j
+	}
+	return ids
 }
 
 // quartileRange is the interquartile range of ascending values.

@@ -113,3 +113,36 @@ func TestRepeatsFindCopies(t *testing.T) {
 		}
 	}
 }
+
+// The longest stretch by looking at every pair of places.
+func TestRepeatedStretchBruteForce(t *testing.T) {
+	g := generator(79)
+	for try := range 3000 {
+		x := make([]float64, g.IntN(40))
+		levels := 1 + g.IntN(2+try%30)
+		for i := range x {
+			x[i] = float64(g.IntN(levels))
+		}
+		if n := len(x); n > 6 && try%3 == 0 {
+			k := g.IntN(n / 2)
+			copy(x[n-k:], x[:k])
+		}
+		want := 0
+		for i := range x {
+			for j := i + 1; j < len(x); j++ {
+				k := 0
+				for j+k < len(x) && i+k < j && x[i+k] == x[j+k] {
+					k++
+				}
+				want = max(want, k)
+			}
+		}
+		if got, _ := RepeatedStretch(x); got != want {
+			t.Fatalf("%v: longest stretch %d, want %d", x, got, want)
+		}
+	}
+}
+
+func BenchmarkRepeatedStretch(b *testing.B) {
+	benchmarkSizes(b, func(x, _ []float64) { RepeatedStretch(rounded(x, 0.01)) })
+}

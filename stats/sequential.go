@@ -3,7 +3,7 @@ package stats
 import (
 	"math"
 	"math/rand/v2"
-	"slices"
+	"sync"
 )
 
 const (
@@ -17,6 +17,7 @@ const (
 	// drawnValues is how many values a simulated test may draw in all before
 	// it makes do with fewer samples: some tenths of a second.
 	drawnValues = 1e7
+	nullSeed    = 1991
 )
 
 // drawsFor is how many samples of n values a simulated test draws at most.
@@ -25,13 +26,11 @@ func drawsFor(n int) int { return min(mostDraws, max(leastDraws, drawnValues/max
 // simulatedP is the p value of an observed statistic from draws of it under
 // the null hypothesis, as many as it needs: a clear case of "nothing there"
 // ends early (Besag and Clifford, Biometrika 78:301-304, 1991). It holds its
-// level whatever the number of draws. The seed is fixed, so the same input
-// gives the same p.
-func simulatedP(observed float64, most int, draw func(g *rand.Rand) float64) float64 {
-	g := rand.New(rand.NewPCG(1991, 0))
+// level whatever the number of draws.
+func simulatedP(observed float64, most int, draw func() float64) float64 {
 	beyond := 0
 	for made := 1; made <= most; made++ {
-		if draw(g) >= observed {
+		if draw() >= observed {
 			if beyond++; beyond == enoughBeyond {
 				return float64(beyond) / float64(made)
 			}
@@ -82,7 +81,7 @@ func (d deviations) centre(x, spare []float64) {
 	}
 	for _, n := range d.sizes {
 		copy(spare, x[:n])
-		slices.Sort(spare[:n])
+		sortFloats(spare[:n])
 		m := middle(spare[:n])
 		for i := range x[:n] {
 			x[i] -= m
@@ -91,20 +90,88 @@ func (d deviations) centre(x, spare []float64) {
 	}
 }
 
-// simulated is the larger p of a score, among values of either noise in
-// sessions of the same sizes. score may reorder the values.
-func (d deviations) simulated(observed float64, noises [2]noise, score func(x []float64) float64) float64 {
+// simulated is the larger p of a statistic's score, among values of either of
+// its noises in sessions of the same sizes.
+func (d deviations) simulated(observed float64, s *statistic) float64 {
 	n := len(d.value)
-	x, spare := make([]float64, n), make([]float64, n)
-	p := 0.0
-	for _, draw := range noises {
-		p = math.Max(p, simulatedP(observed, drawsFor(n), func(g *rand.Rand) float64 {
-			for i := range x {
-				x[i] = draw(g)
-			}
-			d.centre(x, spare)
-			return score(x)
-		}))
+	var p [2]float64
+	nulls := nullsOf.get(nullKey{s, sizesKey(d.sizes)}, func() *[2]simulatedNull { return d.nulls(s) })
+	if n*drawsFor(n) < 1e6 { // cheaper than waking a second core
+		for i := range nulls {
+			p[i] = nulls[i].p(observed, drawsFor(n))
+		}
+		return math.Max(p[0], p[1])
 	}
-	return p
+	var wg sync.WaitGroup
+	for i := range nulls {
+		wg.Add(1)
+		go func() {
+			defer wg.Done()
+			p[i] = nulls[i].p(observed, drawsFor(n))
+		}()
+	}
+	wg.Wait()
+	return math.Max(p[0], p[1])
+}
+
+// statistic is a score of deviations that is judged by simulation, with the
+// two noise shapes that it is held against.
+type statistic struct {
+	noises [2]noise
+	// score may reorder the values; spare is as long.
+	score func(x, spare []float64) float64
+}
+
+// nullKey says what scores under the null hypothesis depend on. The seed is
+// fixed, so series of the same sizes have the very same ones.
+type nullKey struct {
+	statistic *statistic
+	sizes     string
+}
+
+var nullsOf = memo[nullKey, *[2]simulatedNull]{most: 64}
+
+func (d deviations) nulls(s *statistic) *[2]simulatedNull {
+	var out [2]simulatedNull
+	for i, draw := range s.noises {
+		out[i] = simulatedNull{sessions: deviations{sizes: d.sizes}, n: len(d.value), noise: draw,
+			score: s.score, g: rand.New(rand.NewPCG(nullSeed, 0))}
+	}
+	return &out
+}
+
+// simulatedNull holds the scores drawn so far under a null hypothesis, and
+// draws more when an observed one needs them.
+type simulatedNull struct {
+	sessions deviations
+	n        int
+	noise    noise
+	score    func(x, spare []float64) float64
+
+	mu     sync.Mutex
+	g      *rand.Rand
+	scores []float64
+}
+
+// p is simulatedP of all the draws, those made for others first. The seed is
+// fixed, so the same input gives the same p.
+func (s *simulatedNull) p(observed float64, most int) float64 {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	var x, spare []float64
+	made := 0
+	return simulatedP(observed, most, func() float64 {
+		if made == len(s.scores) {
+			if x == nil {
+				x, spare = make([]float64, s.n), make([]float64, s.n)
+			}
+			for i := range x {
+				x[i] = s.noise(s.g)
+			}
+			s.sessions.centre(x, spare)
+			s.scores = append(s.scores, s.score(x, spare))
+		}
+		made++
+		return s.scores[made-1]
+	})
 }

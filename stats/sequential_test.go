@@ -2,26 +2,24 @@ package stats
 
 import (
 	"math"
-	"math/rand/v2"
 	"slices"
 	"testing"
 )
 
 func TestSimulatedP(t *testing.T) {
-	uniform := func(g *rand.Rand) float64 { return g.Float64() }
 	for _, p := range []float64{0.9, 0.5, 0.1, 0.02, 0.006} {
-		got := simulatedP(1-p, mostDraws, uniform)
+		got := simulatedP(1-p, mostDraws, generator(371).Float64)
 		if math.Abs(got/p-1) > 3.5/math.Sqrt(enoughBeyond) {
 			t.Errorf("p = %v, want %v within its error", got, p)
 		}
-		if again := simulatedP(1-p, mostDraws, uniform); again != got {
+		if again := simulatedP(1-p, mostDraws, generator(371).Float64); again != got {
 			t.Errorf("p = %v, then %v", got, again)
 		}
 	}
-	if got := simulatedP(2, mostDraws, uniform); got != 1.0/(mostDraws+1) {
+	if got := simulatedP(2, mostDraws, generator(371).Float64); got != 1.0/(mostDraws+1) {
 		t.Errorf("p = %v where no draw is beyond, want 1 in %d", got, mostDraws+1)
 	}
-	if got := simulatedP(0, mostDraws, uniform); got != 1 {
+	if got := simulatedP(0, mostDraws, generator(371).Float64); got != 1 {
 		t.Errorf("p = %v where all draws are beyond, want 1", got)
 	}
 }
@@ -34,7 +32,7 @@ func TestSimulatedPHoldsItsLevel(t *testing.T) {
 	const repeats = 4000
 	small := map[float64]int{0.01: 0, 0.05: 0, 0.2: 0}
 	for range repeats {
-		p := simulatedP(g.Float64(), 999, func(*rand.Rand) float64 { return g.Float64() })
+		p := simulatedP(g.Float64(), 999, g.Float64)
 		for bar := range small {
 			if p <= bar {
 				small[bar]++
@@ -69,5 +67,23 @@ func TestDeviations(t *testing.T) {
 	}
 	if one := newDeviations([][]float64{{9, 1, 5}, {4, 4}}); !slices.Equal(one.value, []float64{9, 1, 5}) {
 		t.Errorf("a single session becomes %v, want it as it is", one.value)
+	}
+}
+
+// The first series of its sizes, and one that takes all the draws.
+func BenchmarkNulls(b *testing.B) {
+	for _, s := range []struct {
+		name string
+		*statistic
+	}{{"outlier", farOut}, {"two modes", apart}} {
+		b.Run(s.name, func(b *testing.B) {
+			benchmarkSizes(b, func(x, _ []float64) {
+				d := deviations{value: x, sizes: []int{len(x)}}
+				nulls := d.nulls(s.statistic)
+				for i := range nulls {
+					nulls[i].p(math.Inf(1), drawsFor(len(x)))
+				}
+			})
+		})
 	}
 }

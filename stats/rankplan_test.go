@@ -1,0 +1,105 @@
+package stats
+
+import (
+	"math"
+	"slices"
+	"testing"
+)
+
+// Order statistics from the cells that can hold them, against sorting all
+// differences: fine and tied values, sides of any sizes.
+func TestRankCells(t *testing.T) {
+	g := generator(81)
+	for _, size := range [][2]int{{1, 1}, {1, 7}, {2, 2}, {3, 5}, {10, 10}, {12, 12}, {2, 72}} {
+		for _, step := range []float64{0, 1} {
+			x, y := draw(g, "normal", size[0]), draw(g, "outlier", size[1])
+			if step > 0 {
+				x, y = rounded(x, step), rounded(y, step)
+			}
+			x, y = sorted(x), sorted(y)
+			all, spare := sorted(allDifferences(x, y)), make([]float64, len(x)*len(y))
+			for rank := 1; rank <= len(all); rank++ {
+				last := min(rank+1, len(all))
+				c := newRankCells(len(x), len(y), rank, last)
+				if at, behind := c.among(x, y, spare); at != all[rank-1] || behind != all[last-1] {
+					t.Errorf("%v values, grid %v, rank %d: %v and %v, want %v and %v", size, step, rank, at, behind, all[rank-1], all[last-1])
+				}
+			}
+		}
+	}
+	if c := newRankCells(10, 10, 96, 96); len(c.cell) > 20 {
+		t.Errorf("%d cells looked at for the fifth largest of 100", len(c.cell))
+	}
+}
+
+// The region's end against the definition on sorted differences.
+func TestRankRuleEnds(t *testing.T) {
+	g := generator(82)
+	for _, size := range [][2]int{{3, 3}, {5, 5}, {6, 9}, {12, 12}} {
+		for _, alpha := range []float64{0.1, 0.05, 0.05 / 8} {
+			design := Design{0.95, alpha, 0.8}
+			rule := newRankRule(size[0], size[1], design)
+			for range 50 {
+				x, y := draw(g, "skew", size[0]), draw(g, "normal", size[1])
+				m, n := float64(size[0]), float64(size[1])
+				d := sorted(allDifferences(x, y))
+				q := widenedQuantile(size[0], size[1], 0.95)
+				byRank := d[min(len(d), int(math.Ceil(m*n/2+q*math.Sqrt(m*n*(m+n)/12))))-1]
+				byMeans := middle(d) + 1.15*q*math.Sqrt(variance(x)*(m-1)/(m*m)+variance(y)*(n-1)/(n*n))
+				critical := min(rankCritical(size[0], size[1], alpha), rankCritical(size[0], size[1], 0.05))
+				want := math.Max(regionEnd(d, critical), math.Min(byRank, byMeans))
+				if e, end := rule.ends(x, y); e != middle(d) || !(end == want || math.Abs(end-want) < 1e-12) {
+					t.Fatalf("%v values, alpha %v: %v to %v, want %v to %v", size, alpha, e, end, middle(d), want)
+				}
+			}
+		}
+	}
+}
+
+// A simulation that stops early answers as the whole one does.
+func TestSimulationStopsEarly(t *testing.T) {
+	g := generator(83)
+	early := 0
+	for range 20 {
+		x, y := draw(g, "skew", 8), draw(g, "normal", 9)
+		design := Design{0.95, 0.05, 0.8}
+		for _, loss := range []float64{0.2, 1, 1.5, 2, 3, 6} {
+			for _, margin := range []float64{0, 0.5} {
+				s := NewPlan(x, y, design).simulation(8, 8)
+				got := s.enough(loss, margin, design.Power)
+				if s.made < planRepeats {
+					early++
+				}
+				if want := s.doubtful().caught(loss, margin) >= design.Power; got != want {
+					t.Errorf("loss %v, margin %v: %v, the whole simulation says %v", loss, margin, got, want)
+				}
+			}
+		}
+	}
+	if early < 100 {
+		t.Errorf("only %d of 240 stopped early", early)
+	}
+}
+
+func TestSelectAndSortFew(t *testing.T) {
+	g := generator(84)
+	for n := 1; n <= 2*planSize; n++ {
+		for _, step := range []float64{0, 1, 100} {
+			for range 20 {
+				x := draw(g, "normal", n)
+				if step > 0 {
+					x = rounded(x, step)
+				}
+				want := sorted(x)
+				for k := range want {
+					if got := selectFew(slices.Clone(x), k); got != want[k] {
+						t.Fatalf("value %d of %v is %v, want %v", k, x, got, want[k])
+					}
+				}
+				if sortFew(x); !slices.Equal(x, want) {
+					t.Fatalf("sorted to %v, want %v", x, want)
+				}
+			}
+		}
+	}
+}
