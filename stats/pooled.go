@@ -50,10 +50,10 @@ func PooledPercentileInterval(components []Component, confidence float64, resamp
 
 // pooledBootstrap returns the ends that leave the given share beyond each.
 func pooledBootstrap(components []Component, resamples int, seed uint64, tail float64) (lo, hi float64) {
-	// So many draws of each component serve all resamples, met by others each
-	// time around: with D draws an end is off by 1/sqrt(D) of a standard
-	// deviation, a quarter of that of the width.
-	distinct := min(resamples, max(500, 50_000/len(components)))
+	// So many draws of each component serve all resamples, beside others each
+	// time around. Their centre is off by 1/sqrt(distinct) standard deviations,
+	// the ends by about a quarter of that of the width.
+	distinct := min(resamples, max(500, resamples/len(components)))
 	draws := make([][]float64, len(components))
 	var wg sync.WaitGroup
 	cores := make(chan struct{}, runtime.GOMAXPROCS(0))
