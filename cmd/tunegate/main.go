@@ -86,7 +86,7 @@ func newApp(stdin io.Reader, stdout, stderr io.Writer) *cli.App {
 		ExitErrHandler:            func(*cli.Context, error) {}, // run sets the status
 		OnUsageError:              usageError,
 		Action:                    noCommand,
-		Commands:                  []*cli.Command{compareCommand(), gateCommand(), rerunsCommand(), sheetCommand(), vetCommand(), passesCommand(), policyCommand(), initCommand(), completionCommand()},
+		Commands:                  []*cli.Command{compareCommand(), gateCommand(), rerunsCommand(), sheetCommand(), vetCommand(), passesCommand(), claimsCommand(), policyCommand(), initCommand(), completionCommand()},
 	}
 }
 

@@ -582,14 +582,7 @@ func Notes(c *compare.Comparison) []string {
 		lines = append(lines, "only after: "+Clean(join(c.OnlyAfter, 12)))
 	}
 	for _, a := range c.SetAside {
-		where := ""
-		if a.Session != "" {
-			where += ", session " + a.Session
-		}
-		if a.Run != "" {
-			where += ", run " + a.Run
-		}
-		lines = append(lines, Clean(fmt.Sprintf("set aside: %s, %s%s: %s", a.Profile, a.Benchmark, where, a.Reason)))
+		lines = append(lines, asideText(a))
 	}
 	for _, n := range c.Notes {
 		lines = append(lines, Clean(n.Text))
@@ -612,6 +605,18 @@ func Notes(c *compare.Comparison) []string {
 		lines = append(lines, "a cost without a stated tolerance never changes the exit status")
 	}
 	return lines
+}
+
+// asideText is a run that does not count, and why.
+func asideText(a compare.Aside) string {
+	where := ""
+	if a.Session != "" {
+		where += ", session " + a.Session
+	}
+	if a.Run != "" {
+		where += ", run " + a.Run
+	}
+	return Clean(fmt.Sprintf("set aside: %s, %s%s: %s", a.Profile, a.Benchmark, where, a.Reason))
 }
 
 func (t *terminal) closing(c *compare.Comparison) {
