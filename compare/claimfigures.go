@@ -21,7 +21,7 @@ func (h *HeldClaim) figuresMake(f ClaimForm, percent, lower bool) (change, lo, h
 			return d
 		case from <= 0 || to <= 0:
 			return math.Inf(int(math.Copysign(1, to-from)))
-		case f.ofSpeed() && lower:
+		case f.OfSpeed() && lower:
 			return 100 * f.fraction(from/to)
 		}
 		return 100 * f.fraction(to/from)
@@ -57,7 +57,7 @@ func (h *HeldClaim) checkFigures() error {
 	if h.Result != nil && h.Result.Unit == unit {
 		better = h.Result.Better
 	}
-	if h.Form.ofSpeed() && better == "" {
+	if h.Form.OfSpeed() && better == "" {
 		return h.fail("from", "from and to do not say whether less of them is faster; write their unit, such as %q", h.From.Text+" s")
 	}
 	lower := better == Lower
@@ -81,13 +81,13 @@ func (h *HeldClaim) checkFigures() error {
 	}
 	switch other := otherBase(h.Form, change/100) * 100; {
 	case change < 0 && c.meets(-hi, -lo):
-		h.fault(FaultDirection, "%s, not %s", right, formWords(h.Form))
-	case change < 0 && percent && c.near(100*otherBase(h.Form.opposite(), -change/100)):
-		h.fault(FaultDirection, "%s; %s %% %s is the change from %s to %s", right, c.Text, formWords(h.Form), h.withUnit(h.To), h.withUnit(h.From))
+		h.fault(FaultDirection, "%s, not %s", right, h.Form.Words())
+	case change < 0 && percent && c.near(100*otherBase(h.Form.Opposite(), -change/100)):
+		h.fault(FaultDirection, "%s; %s %% %s is the change from %s to %s", right, c.Text, h.Form.Words(), h.withUnit(h.To), h.withUnit(h.From))
 	case !percent:
 		h.fault(FaultChange, "%s", right)
 	case change > 0 && c.near(other):
-		h.fault(FaultBase, "%s %% %s", c.Text, h.otherBaseWords(h.withUnit(h.To), h.withUnit(h.From), lower && h.Form.ofSpeed(), change, places))
+		h.fault(FaultBase, "%s %% %s", c.Text, h.otherBaseWords(h.withUnit(h.To), h.withUnit(h.From), lower && h.Form.OfSpeed(), change, places))
 	case h.Form.falls() && c.near(100-change):
 		h.fault(FaultBase, "%s %% is what is left, not what is gone: %s", c.Text, right)
 	case c.near(math.Abs(h.To.Value - h.From.Value)):
@@ -126,7 +126,7 @@ func (h *HeldClaim) otherBaseWords(after, before string, inverse bool, right flo
 			return fmt.Sprintf("is the loss of speed; the time rises by %s %%", x)
 		}
 	}
-	return fmt.Sprintf("is the change from %s to %s; the other way it is %s %% %s", after, before, x, formWords(h.Form))
+	return fmt.Sprintf("is the change from %s to %s; the other way it is %s %% %s", after, before, x, h.Form.Words())
 }
 
 func in(unit string) string {
@@ -148,15 +148,15 @@ func (h *HeldClaim) withUnit(f *Figure) string {
 	return f.Text + " " + unit
 }
 
-// formWords is how a form reads behind a number.
-func formWords(f ClaimForm) string { return strings.Replace(string(f), "-", " ", 1) }
+// Words is how a form reads behind a number.
+func (f ClaimForm) Words() string { return strings.Replace(string(f), "-", " ", 1) }
 
 // sizeWords writes a change in the words of a form, or of the opposite one.
 func sizeWords(v float64, places int, unit string, f ClaimForm) string {
 	if v < 0 {
-		v, f = -v, f.opposite()
+		v, f = -v, f.Opposite()
 	}
-	return strings.TrimSpace(Decimal(v, places)+" "+unit) + " " + formWords(f)
+	return strings.TrimSpace(Decimal(v, places)+" "+unit) + " " + f.Words()
 }
 
 // checkSteps holds a total to the steps that make it. Steps multiply.

@@ -28,7 +28,7 @@ func (h *HeldClaim) hold(confidence float64) error {
 	} else {
 		h.Lo, h.Hi = h.Change.Value-h.Change.Half, h.Change.Value+h.Change.Half
 	}
-	v := judgeClaim(r.Real, canSettle, lo, hi, h.Lo, h.Hi, h.AtLeast)
+	v := judgeClaim(r.Real, canSettle, lo, hi, h.Lo, h.Hi, h.AtLeast, h.admitsLoss())
 	if h.Data != Contradicted { // by a figure that no run reaches
 		h.Data = v
 	}
@@ -67,36 +67,54 @@ func decimals(n int) string {
 // change with its rounding, both plus in the claimed direction; canSettle says
 // that the runs are enough for a verdict at all.
 //
-//	not real, or real the other way; claim beyond hi   contradicted
-//	real the other way                                 contradicted
-//	not real otherwise                                 not settled
-//	real in the claimed direction; claim beyond hi     overstated
-//	                               claim below lo      understated
-//	                               otherwise           supported
+//	not enough runs                                      not settled
+//	real the other way                                   contradicted
+//	not real; claim beyond hi                            contradicted
+//	not real otherwise                                   not settled
+//	real in the claimed direction; claim beyond hi       overstated
+//	                               claim below lo        understated
+//	                               otherwise             supported
 //
-// Of "at least" the claim is the smallest change: supported where lo reaches
-// it, overstated where hi does not, else not settled. Beyond and below are
-// told at the digits in which the claim is written.
-func judgeClaim(real, canSettle bool, lo, hi, a, b float64, atLeast bool) ClaimVerdict {
+// A claim that admits a loss (slower, more power) overstates the profile where
+// it is below lo, and understates it where it is beyond hi: "only 5 % more
+// power" is no modesty where it is 9 %. Of "at least" the claim is the smallest
+// change: supported where lo reaches it, beyond as above where hi does not, else
+// not settled. Beyond and below are told at the digits in which the claim is
+// written.
+func judgeClaim(real, canSettle bool, lo, hi, a, b float64, atLeast, loss bool) ClaimVerdict {
 	slip := 1e-12 + 1e-9*(b-a)
 	beyond, below := hi < a-slip, b+slip < lo
+	tooMuch, tooLittle := Overstated, Understated
+	if loss {
+		tooMuch, tooLittle = tooLittle, tooMuch
+	}
 	switch {
 	case !canSettle:
 		return NotSettled
-	case real && hi < 0:
-		return Contradicted
-	case !real && beyond:
+	case real && hi < 0, !real && beyond:
 		return Contradicted
 	case !real:
 		return NotSettled
 	case beyond:
-		return Overstated
+		return tooMuch
 	case atLeast && lo < a-slip:
 		return NotSettled
 	case below && !atLeast:
-		return Understated
+		return tooLittle
 	}
 	return Supported
+}
+
+// admitsLoss reports whether the claimed change is one for the worse.
+func (h *HeldClaim) admitsLoss() bool {
+	r := h.Result
+	switch {
+	case r.Role == Info:
+		return false
+	case h.Form.OfSpeed():
+		return h.Form == Slower || h.Form == MoreTime
+	}
+	return (h.Form == More) == (r.Better == Lower)
 }
 
 // holdLevel judges a claim that nothing changes by more than so much: the

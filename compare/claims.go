@@ -21,14 +21,14 @@ const (
 	AsLevel  ClaimForm = "level" // no change larger than stated
 )
 
-// opposite is the form of the same change that goes the other way.
-func (f ClaimForm) opposite() ClaimForm {
+// Opposite is the form of the same change that goes the other way.
+func (f ClaimForm) Opposite() ClaimForm {
 	return map[ClaimForm]ClaimForm{Faster: Slower, Slower: Faster, LessTime: MoreTime, MoreTime: LessTime, More: Less, Less: More}[f]
 }
 
-// ofSpeed reports whether the form speaks of speed or time, and not of the
+// OfSpeed reports whether the form speaks of speed or time, and not of the
 // quantity as it is measured.
-func (f ClaimForm) ofSpeed() bool {
+func (f ClaimForm) OfSpeed() bool {
 	return f == Faster || f == Slower || f == LessTime || f == MoreTime
 }
 
@@ -185,7 +185,7 @@ func (h *HeldClaim) inWords(change float64) float64 {
 	}
 	turned := r.Role == Score && r.Better == Lower // shown as speed
 	if r.Scale != Ratio {
-		if turned != (f.ofSpeed() && r.Better == Lower) {
+		if turned != (f.OfSpeed() && r.Better == Lower) {
 			change = -change
 		}
 		if f == Less || f == Slower || f == MoreTime {
@@ -194,7 +194,7 @@ func (h *HeldClaim) inWords(change float64) float64 {
 		return change
 	}
 	ratio := 1 + change
-	if turned && !f.ofSpeed() {
+	if turned && !f.OfSpeed() {
 		ratio = 1 / ratio
 	}
 	return 100 * f.fraction(ratio)
@@ -437,7 +437,7 @@ func (h *HeldClaim) fits() error {
 		return h.fail(key, "%s has no figures of its own; state the change, such as faster = 2.1", suiteWord(r.Benchmark))
 	case (h.Form == More || h.Form == Less) && r.Parts != nil:
 		return h.fail(key, "%s = %s of a %s could be speed or time; write faster, slower, less-time or more-time", h.Form, h.Change.Text, suiteWord(r.Benchmark))
-	case h.Form.ofSpeed() && r.Role != Score:
+	case h.Form.OfSpeed() && r.Role != Score:
 		return h.fail(key, "%s is of speed, but %s is a %s; write more or less", h.Form, r.Name(), r.Role)
 	case (h.Form == LessTime || h.Form == MoreTime) && !r.isSpeed():
 		return h.fail(key, "%s needs a time or a rate, but %s is in %q; write faster, slower, more or less", h.Form, r.Name(), r.Unit)

@@ -130,7 +130,7 @@ func (v *claimValues) take(key string, k tomlKey) error {
 			if !slices.Contains(numberKinds, n.Kind) {
 				return placed(place, "%s holds something that is no number; expected %s", own, claimKeys["claim."+own])
 			}
-			f, _, err := parseFigure(string(n.Data))
+			f, err := bareNumber(string(n.Data))
 			if err == nil && !(f.Value > -100) {
 				err = fmt.Errorf("%s is a percentage of -100 or less; nothing can lose more than all of it", f.Text)
 			}
@@ -146,6 +146,9 @@ func (v *claimValues) take(key string, k tomlKey) error {
 		v.lists[key] = list
 	case isChange || own == "from" || own == "to":
 		f, atLeast, err := parseFigure(string(k.value.Data))
+		if k.kind != unstable.String {
+			f, err = bareNumber(string(k.value.Data))
+		}
 		if err == nil && atLeast && (!isChange || own == "level") {
 			err = fmt.Errorf("%q cannot be \"at least\"; write the number alone", f.Text)
 		}
@@ -166,7 +169,7 @@ func (v *claimValues) take(key string, k tomlKey) error {
 	return nil
 }
 
-var figureText = regexp.MustCompile(`^(?i:(at least)\s+)?([+-]?[0-9]+(?:\.[0-9]+)?(?:[eE][+-]?[0-9]{1,2})?)\s*([^\d\pC][^\pC]*)?$`)
+var figureText = regexp.MustCompile(`^(?i:(at least)\s+)?([+-]?[0-9]+(?:\.[0-9]+)?(?:[eE][+-]?[0-9]{1,2})?)\s*([\pL%°µ][^\pC]*)?$`)
 
 // parseFigure reads a number with the digits in which it is written, and what
 // stands around it: "250 W", "at least 2 %".
@@ -207,6 +210,15 @@ func parseFigure(s string) (f compare.Figure, atLeast bool, err error) {
 	return f, m[1] != "", nil
 }
 
+// bareNumber reads a number of TOML; it has other notations than the decimal.
+func bareNumber(s string) (compare.Figure, error) {
+	f, atLeast, err := parseFigure(s)
+	if err == nil && (f.Unit != "" || atLeast) {
+		err = fmt.Errorf("found %s; expected a decimal number", excerpt(s))
+	}
+	return f, err
+}
+
 // changeFigure is a figure that states a change: above zero, in per cent where
 // it has no unit.
 func changeFigure(form compare.ClaimForm, f compare.Figure) (compare.Figure, error) {
@@ -218,10 +230,9 @@ func changeFigure(form compare.ClaimForm, f compare.Figure) (compare.Figure, err
 			f.Value, f.Half, f.Unit = 100*share*f.Value, 100*share*f.Half, "%"
 		}
 	}
-	opposite := map[compare.ClaimForm]string{compare.Faster: "slower", compare.Slower: "faster", compare.LessTime: "more-time", compare.MoreTime: "less-time", compare.More: "less", compare.Less: "more"}[form]
 	switch {
-	case f.Value < 0 && opposite != "":
-		return f, fmt.Errorf("found %s; the key holds the sign, so write %s = %s", f.Text, opposite, strings.TrimPrefix(f.Text, "-"))
+	case f.Value < 0 && form != compare.AsLevel:
+		return f, fmt.Errorf("found %s; the key holds the sign, so write %s = %s", f.Text, form.Opposite(), strings.TrimPrefix(f.Text, "-"))
 	case f.Value <= 0 && form == compare.AsLevel:
 		return f, fmt.Errorf("found %s; expected %s", f.Text, claimKeys["claim.level"])
 	case f.Value <= 0:

@@ -136,6 +136,9 @@ func claimWhy(c *compare.Claims, h *compare.HeldClaim) string {
 		if h.AtLeast && r.Real {
 			return fmt.Sprintf("the interval reaches below %s: a smaller change is not ruled out", h.Change.Text)
 		}
+		if n, ok := sizeToShow(h); ok {
+			return fmt.Sprintf("about %s would show a change of %s %s four times in five", perSide(r, n), claimedText(h), claimUnit(h))
+		}
 		return ""
 	}
 	_, lo, hi, ok := h.Interval()
@@ -150,18 +153,32 @@ func claimWhy(c *compare.Claims, h *compare.HeldClaim) string {
 	case h.Form == compare.AsLevel:
 		return fmt.Sprintf("the change is larger than %s %s", claimed, unit)
 	case h.Data == compare.Contradicted && hi < 0:
-		return fmt.Sprintf("the runs show a change the other way, not %s %s %s", claimed, unit, formWords(h.Form))
+		return fmt.Sprintf("the runs show a change the other way, not %s %s %s", claimed, unit, h.Form.Words())
 	case h.Data == compare.Contradicted && r.Real: // by its figures
 		return ""
 	case h.Data == compare.Contradicted:
-		return fmt.Sprintf("no change was shown, and %s %s %s is ruled out: the interval ends at %s", claimed, unit, formWords(h.Form), plus(hi, p))
-	case h.Data == compare.Overstated:
-		return fmt.Sprintf("%s %s is more than the runs show: the interval ends at %s", claimed, unit, compare.Decimal(hi, p))
+		return fmt.Sprintf("no change was shown, and %s %s %s is ruled out: the interval ends at %s %s", claimed, unit, h.Form.Words(), compare.Decimal(hi, p), unit)
 	}
-	return fmt.Sprintf("%s %s is less than the runs show: the interval begins at %s", claimed, unit, compare.Decimal(lo, p))
+	end := fmt.Sprintf("the interval ends at %s %s", compare.Decimal(hi, p), unit)
+	if h.Lo < lo {
+		end = fmt.Sprintf("the interval begins at %s %s", compare.Decimal(lo, p), unit)
+	}
+	than := "more favourable"
+	if h.Data == compare.Understated {
+		than = "less favourable"
+	}
+	return fmt.Sprintf("%s %s %s is %s than the runs show: %s", claimed, unit, h.Form.Words(), than, end)
 }
 
-func formWords(f compare.ClaimForm) string { return strings.Replace(string(f), "-", " ", 1) }
+// sizeToShow is the number of values a side that would show what is claimed. ok
+// is false where none would, and of a claim that nothing changes.
+func sizeToShow(h *compare.HeldClaim) (int, bool) {
+	if h.Form == compare.AsLevel || h.Result.Verdict == nil {
+		return 0, false
+	}
+	_, factor := percentOr(h.Result)
+	return h.Result.SizeToCatch((h.Lo + h.Hi) / 2 / factor)
+}
 
 func claimUnit(h *compare.HeldClaim) string {
 	unit, _ := percentOr(h.Result)
@@ -223,14 +240,15 @@ func ClaimSentence(c *compare.Claims, h *compare.HeldClaim) string {
 	}
 	if estimate < 0 {
 		estimate, lo, hi = -estimate, -hi, -lo
-		form = map[compare.ClaimForm]compare.ClaimForm{compare.Faster: compare.Slower, compare.Slower: compare.Faster, compare.LessTime: compare.MoreTime,
-			compare.MoreTime: compare.LessTime, compare.More: compare.Less, compare.Less: compare.More}[form]
+		form = form.Opposite()
 	}
-	verb, word := "is", formWords(form)
+	verb, word := "is", form.Words()
 	up, down := direction(r)
 	switch {
 	case form == compare.LessTime || form == compare.MoreTime:
 		verb = "takes"
+	case !form.OfSpeed() && compare.IsTime(r.Unit) && r.Scale == compare.Ratio:
+		verb, word = "takes", word+" time"
 	case form == compare.Faster:
 		word = up
 	case form == compare.Slower:
@@ -275,9 +293,17 @@ func claimsNotes(c *compare.Claims) []string {
 		}
 	}
 	var by sentences
+	advised := false
 	seen := map[*compare.Result]bool{}
 	for _, h := range c.Held {
-		if h.Result == nil || seen[h.Result] {
+		if h.Result == nil {
+			continue
+		}
+		if h.Data == compare.NotSettled {
+			_, ok := sizeToShow(h)
+			advised = advised || ok
+		}
+		if seen[h.Result] {
 			continue
 		}
 		seen[h.Result] = true
@@ -287,6 +313,9 @@ func claimsNotes(c *compare.Claims) []string {
 	}
 	for _, s := range by.order {
 		lines = append(lines, join(by.names[s], 6)+": "+Clean(s))
+	}
+	if advised {
+		lines = append(lines, Peeking)
 	}
 	return lines
 }
