@@ -62,7 +62,8 @@ func (h *HeldClaim) checkFigures() error {
 	}
 	lower := better == Lower
 	change, lo, hi := h.figuresMake(h.Form, percent, lower)
-	places := max(c.places(), 1)
+	carried := min(Places((hi-lo)/2), 11)
+	places := min(max(c.places(), 1), carried)
 	if !percent {
 		places = max(c.places(), h.From.places(), h.To.places())
 	}
@@ -73,7 +74,7 @@ func (h *HeldClaim) checkFigures() error {
 		return nil
 	}
 	if c.meets(lo, hi) {
-		if carried := min(Places((hi-lo)/2), 11); percent && 2*c.Half < math.Pow(10, -float64(carried))*(1-1e-9) {
+		if percent && 2*c.Half < math.Pow(10, -float64(carried))*(1-1e-9) {
 			h.fault(FaultDigits, "%s is written to more digits than %s and %s carry: rounded as they are, they give anything from %s to %s %%", c.Text,
 				h.withUnit(h.From), h.withUnit(h.To), Decimal(lo, carried), Decimal(hi, carried))
 		}
@@ -142,7 +143,7 @@ func (h *HeldClaim) withUnit(f *Figure) string {
 	if unit == "" && h.Result != nil {
 		unit = h.Result.Unit
 	}
-	if unit == "" || strings.HasSuffix(f.Text, unit) || f.Unit != "" {
+	if unit == "" || strings.HasSuffix(f.Text, unit) {
 		return f.Text
 	}
 	return f.Text + " " + unit
@@ -165,7 +166,7 @@ func (h *HeldClaim) checkSteps() {
 		return
 	}
 	total, lo, hi, sum := 1.0, 1.0, 1.0, 0.0
-	var factors []string
+	var factors, texts []string
 	sign := 1.0
 	if h.Form.falls() {
 		sign = -1
@@ -176,13 +177,14 @@ func (h *HeldClaim) checkSteps() {
 		lo *= x - s.Half/100
 		hi *= x + s.Half/100
 		sum += s.Value
+		texts = append(texts, s.Text+" %")
 		factors = append(factors, Decimal(math.Round(x*1e9)/1e9, 12))
 	}
 	change := func(v float64) float64 { return 100 * sign * (v - 1) }
 	c, made := *h.Change, change(total)
 	places := min(c.places()+1, 11)
 	right := fmt.Sprintf("%s = %s, which is %s", strings.Join(factors, " × "), Decimal(total, places+2), sizeWords(made, places, "%", h.Form))
-	h.Exact = append(h.Exact, right)
+	h.Exact = append(h.Exact, fmt.Sprintf("%s: %s in all", strings.Join(texts, ", then "), sizeWords(made, places, "%", h.Form)))
 	switch {
 	case c.near(made):
 	case c.near(sum):
@@ -218,8 +220,9 @@ func (h *HeldClaim) checkAverage() {
 	c := *h.Change
 	places := min(max(c.places(), 1)+1, 11)
 	right := fmt.Sprintf("the list's arithmetic mean is %s %%, the geometric mean of its ratios, which is the right one, %s %%", Decimal(mean, places), Decimal(geometric, places))
-	h.Exact = append(h.Exact, right)
+	h.Exact = append(h.Exact, fmt.Sprintf("on average %s (geometric mean of the ratios)", sizeWords(geometric, places, "%", h.Form)))
 	if c.meets(mean-half/n, mean+half/n) || c.near(geometric) {
+		h.note("mean", "%s", right)
 		return
 	}
 	slices.Sort(values)

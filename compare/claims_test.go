@@ -89,22 +89,22 @@ func TestClaimArithmetic(t *testing.T) {
 		{"steps added", Claim{Form: Faster, Change: percentage("6.7"), Steps: percentages("4.1", "2.6")}, FaultAdded,
 			"6.7 % is the sum; percentages that follow each other multiply: 1.041 × 1.026 = 1.0681, which is 6.81 % faster"},
 		{"steps", Claim{Form: Faster, Change: percentage("6.8"), Steps: percentages("4.1", "2.6")}, "", "6.81 % faster"},
-		{"steps down", Claim{Form: Less, Change: percentage("14.5"), Steps: percentages("10.0", "5.0")}, "", "0.9 × 0.95 = 0.8550, which is 14.50 % less"},
+		{"steps down", Claim{Form: Less, Change: percentage("14.5"), Steps: percentages("10.0", "5.0")}, "", "10.0 %, then 5.0 %: 14.50 % less in all"},
 		{"steps down, added", Claim{Form: Less, Change: percentage("15.0"), Steps: percentages("10.0", "5.0")}, FaultAdded, "14.50 % less"},
-		{"steps up and down", Claim{Form: Faster, Change: percentage("12.5"), Steps: percentages("25.00", "-10.00")}, "", "1.25 × 0.9 = 1.1250, which is 12.50 % faster"},
+		{"steps up and down", Claim{Form: Faster, Change: percentage("12.5"), Steps: percentages("25.00", "-10.00")}, "", "25.00 %, then -10.00 %: 12.50 % faster in all"},
 		{"steps up and down, added", Claim{Form: Faster, Change: percentage("15"), Steps: percentages("25.00", "-10.00")}, FaultAdded, "12.5 % faster"},
 		{"steps, simply wrong", Claim{Form: Faster, Change: percentage("7.5"), Steps: percentages("4.1", "2.6")}, FaultProduct, "6.81 % faster"},
 		{"sum and product are the same", Claim{Form: Faster, Change: percentage("7"), Steps: percentages("4.1", "2.6")}, "", "6.8 % faster"},
 
 		// (2 + 4 + 6) / 3 = 4; (1.02 x 1.04 x 1.06)^(1/3) = 1.039872.
-		{"average", Claim{Form: Faster, Change: percentage("4.0"), AverageOf: percentages("2", "4", "6")}, "", "arithmetic mean is 4.00 %, the geometric mean of its ratios, which is the right one, 3.99 %"},
+		{"average", Claim{Form: Faster, Change: percentage("4.0"), AverageOf: percentages("2", "4", "6")}, "", "on average 3.99 % faster (geometric mean of the ratios)"},
 		{"geometric mean", Claim{Form: Faster, Change: percentage("3.99"), AverageOf: percentages("2.00", "4.00", "6.00")}, "", "3.987 %"},
 		{"no average", Claim{Form: Faster, Change: percentage("5.0"), AverageOf: percentages("2.0", "4.0", "6.0")}, FaultAverage, "4.00 %"},
 		{"of gains only", Claim{Form: Faster, Change: percentage("5.0"), AverageOf: percentages("4.0", "6.0", "-2.0")}, FaultAverage, "5.0 % is the mean of the 2 that are above zero only"},
 		{"median", Claim{Form: Faster, Change: percentage("3.0"), AverageOf: percentages("2.0", "3.0", "10.0")}, FaultAverage, "3.0 % is the median"},
 		{"sum", Claim{Form: Faster, Change: percentage("12.0"), AverageOf: percentages("2.0", "4.0", "6.0")}, FaultAverage, "12.0 % is the sum"},
 		// 1 - (0.5 x 0.8)^(1/2) = 0.36754.
-		{"of falls", Claim{Form: Less, Change: percentage("36.8"), AverageOf: percentages("50.0", "20.0")}, "", "36.75 %"},
+		{"of falls", Claim{Form: Less, Change: percentage("36.8"), AverageOf: percentages("50.0", "20.0")}, "", "on average 36.75 % less"},
 	} {
 		h := heldAlone(t, tt.Claim)
 		want := Supported
