@@ -435,6 +435,8 @@ func (h *HeldClaim) fits() error {
 	switch {
 	case h.Form == "" && r.Parts != nil:
 		return h.fail(key, "%s has no figures of its own; state the change, such as faster = 2.1", suiteWord(r.Benchmark))
+	case h.Form == "" && r.Scale == Ratio && (h.From.Value <= 0 || h.To.Value <= 0):
+		return h.fail(key, "from and to are %s and %s; %s has no values at or below zero", h.From.Text, h.To.Text, r.Name())
 	case (h.Form == More || h.Form == Less) && r.Parts != nil:
 		return h.fail(key, "%s = %s of a %s could be speed or time; write faster, slower, less-time or more-time", h.Form, h.Change.Text, suiteWord(r.Benchmark))
 	case h.Form.OfSpeed() && r.Role != Score:

@@ -59,6 +59,9 @@ var claimKinds = func() map[string][]unstable.Kind {
 	return kinds
 }()
 
+// mostPercentages is the longest list of a claim.
+const mostPercentages = 60
+
 // maxClaims is the largest page of claims, in bytes.
 const maxClaims = 256 << 10
 
@@ -131,8 +134,12 @@ func (v *claimValues) take(key string, k tomlKey) error {
 				return placed(place, "%s holds something that is no number; expected %s", own, claimKeys["claim."+own])
 			}
 			f, err := bareNumber(string(n.Data))
-			if err == nil && !(f.Value > -100) {
+			switch {
+			case err != nil:
+			case f.Value <= -100:
 				err = fmt.Errorf("%s is a percentage of -100 or less; nothing can lose more than all of it", f.Text)
+			case f.Value >= 10000 || len(list) == mostPercentages:
+				err = fmt.Errorf("expected at most %d percentages below 10000", mostPercentages)
 			}
 			if err != nil {
 				return placed(place, "%s: %v", own, err)

@@ -136,6 +136,9 @@ func claimWhy(c *compare.Claims, h *compare.HeldClaim) string {
 		if h.AtLeast && r.Real {
 			return fmt.Sprintf("the interval reaches below %s: a smaller change is not ruled out", h.Change.Text)
 		}
+		if h.Form == compare.AsLevel && h.Change == nil && r.Needed != nil {
+			return fmt.Sprintf("about %s would settle %s", perSide(r, *r.Needed), tolerance(r))
+		}
 		if n, ok := sizeToShow(h); ok {
 			return fmt.Sprintf("about %s would show a change of %s %s four times in five", perSide(r, n), claimedText(h), claimUnit(h))
 		}
@@ -300,8 +303,7 @@ func claimsNotes(c *compare.Claims) []string {
 			continue
 		}
 		if h.Data == compare.NotSettled {
-			_, ok := sizeToShow(h)
-			advised = advised || ok
+			advised = advised || strings.HasPrefix(claimWhy(c, h), "about ")
 		}
 		if seen[h.Result] {
 			continue
