@@ -384,6 +384,9 @@ func (c *Claims) settle(named map[*Result]bool) {
 	if c.Family = len(family) + absent; c.Family > 0 {
 		settle(family, absent, c.Correction, c.Confidence)
 	}
+	for r := range named {
+		r.addVerdictNotes(c.Confidence)
+	}
 }
 
 // inUnit compares a metric on a ratio scale anew, as a difference, where the
@@ -425,6 +428,7 @@ func (h *HeldClaim) inUnit(c *Comparison, runs *Runs, policy Policy, opt Options
 	// The same runs in the same order of size: one comparison of the family.
 	d.PAdjusted, d.Among = math.Max(d.PAdjusted, r.PAdjusted), r.Among
 	d.judge(c.Confidence)
+	d.addNotes(c)
 	h.Result = d
 	return nil
 }
