@@ -148,7 +148,7 @@ func FuzzClaims(f *testing.F) {
 		"before = \"a\"\nafter = \"b\"\n[[claim]]\ntext = \"x\"\nbenchmark = \"t\"\nmetric = \"power\"\nless = \"35 W\"\nfrom = \"250 W\"\nto = 215\n",
 		"[[claim]]\ntext = \"x\"\nfaster = 6.70\nsteps = [4.1, 2.6]\n[[claim]]\ntext = \"y\"\nless = 1e1\naverage-of = [1, -2, 3_0.5]\n",
 		"claim = [{text = \"a\", suite = true, level = true, before = \"a\", after = \"b\"}]\n", "[claim]\n", "claim.text = 1\n", "[[claim]]\nfaster = \"at least 2 %\"\n",
-		"\ufeff[[claim]]\r\ntext = '''\r\nx'''\r\nless-time = \"3 min/h\"\r\n", "[[claim]]\nfaster = inf\n", "[[claim]]\nsteps = [[1], {}]\n", "[[claim]]\nlevel = \"1 \u009b\"\n",
+		"\ufeff[[claim]]\r\ntext = '''\r\nx'''\r\nless-time = \"3 min/h\"\r\n", "[[claim]]\nfaster = inf\n", "[[claim]]\nsteps = [[1], {}]\n", " ' \t]\U000a69a1\U000a69a1\U000a69a1", "[[claim]]\nlevel = \"1 \u009b\"\n",
 	} {
 		f.Add([]byte(seed))
 	}
