@@ -19,10 +19,13 @@ const (
 
 // factor of a unit in the base unit of its kind: seconds, watts, joules.
 var (
-	secondsIn = map[string]float64{"ns": 1e-9, "us": 1e-6, "µs": 1e-6, "ms": 1e-3, "s": 1, "min": 60, "h": 3600}
+	secondsIn = map[string]float64{"ns": 1e-9, "us": 1e-6, "µs": 1e-6, "ms": 1e-3, "s": 1, "min": 60, "h": 3600, "d": 86400}
 	wattsIn   = map[string]float64{"mw": 1e-3, "w": 1, "kw": 1e3}
 	joulesIn  = map[string]float64{"j": 1, "kj": 1e3, "wh": 3600, "kwh": 3.6e6}
 )
+
+// SecondsIn is how many seconds a unit of time holds; ok is false for others.
+func SecondsIn(unit string) (seconds float64, ok bool) { return factorOf(secondsIn, unit) }
 
 func factorOf(units map[string]float64, unit string) (float64, bool) {
 	f, ok := units[strings.ToLower(unit)]
@@ -60,7 +63,7 @@ func derive(series []*Series, policy Policy) ([]*Series, error) {
 			return s, f
 		}
 		power, watts := of(MetricPower, wattsIn)
-		seconds, timed := factorOf(secondsIn, m.Unit)
+		seconds, timed := SecondsIn(m.Unit)
 		energy, joules := of(MetricEnergy, joulesIn)
 		if energy == nil && power != nil && timed {
 			energy, joules = pairRuns(MetricEnergy, "J", Cost, Ratio, power, score, func(p, t float64) float64 { return p * watts * t * seconds }), 1

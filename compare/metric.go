@@ -120,3 +120,9 @@ func ShowsHazard(unit string) bool {
 	}
 	return false
 }
+
+// IsSpeed reports whether the unit measures a duration or a rate, so that time
+// and speed are each other's inverse.
+func IsSpeed(unit string) bool {
+	return IsTime(unit) || strings.HasSuffix(unit, "/s") || strings.EqualFold(unit, "fps")
+}

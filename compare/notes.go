@@ -3,6 +3,7 @@ package compare
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -130,15 +131,22 @@ func (r *Result) addNotes(c *Comparison) {
 			}
 		}
 	}
+	r.addVerdictNotes(c.Confidence)
+}
+
+// addVerdictNotes states what follows from the correction, in place of what was
+// stated under another.
+func (r *Result) addVerdictNotes(confidence float64) {
+	r.Notes = slices.DeleteFunc(r.Notes, func(n Note) bool { return n.Kind == "real-alone" || n.Kind == "test-alone" || n.Kind == "level" })
 	if r.AloneNotAmong {
 		r.note("real-alone", "real alone, not among %d: with %d scores one such difference is expected now and then by luck", r.Among, r.Among)
 	}
-	if r.Interval != nil && !r.Real && r.PAdjusted <= 1-c.Confidence+slack && r.Interval[0] <= 0 && r.Interval[1] >= 0 {
+	if r.Interval != nil && !r.Real && r.PAdjusted <= 1-confidence+slack && r.Interval[0] <= 0 && r.Interval[1] >= 0 {
 		r.note("test-alone", "the test calls this real but the interval holds 0: counted as not settled")
 	}
 	if r.Verdict != nil && *r.Verdict == Level {
 		r.note("level", "equivalent within the tolerance: each side of the interval excludes a larger change at %s %%",
-			Decimal(100*(1+c.Confidence)/2, 1))
+			Decimal(100*(1+confidence)/2, 1))
 	}
 }
 

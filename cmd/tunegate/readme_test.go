@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 )
@@ -43,7 +44,7 @@ func TestReadmeShowsWhatCommandsPrint(t *testing.T) {
 	for _, block := range strings.Split(string(readme), "\n```\n") {
 		command, want, ok := strings.Cut(block, "\n")
 		command, is := strings.CutPrefix(command, "$ ")
-		if !ok || !is || strings.HasPrefix(command, "tunegate gate ") || strings.Contains(command, " > ") {
+		if !ok || !is || strings.HasPrefix(command, "tunegate gate ") || strings.Contains(command, " > ") || strings.HasPrefix(command, "tunegate claims ") {
 			continue // the gate needs a repository, a shell's redirection a shell: tested elsewhere
 		}
 		shown++
@@ -97,5 +98,33 @@ func TestReadmeShowsASensorLog(t *testing.T) {
 				t.Errorf("the README does not show %q", line)
 			}
 		}
+	}
+}
+
+// The page of claims in the README is held against the demo, and what it shows
+// is what the program prints.
+func TestReadmeShowsClaims(t *testing.T) {
+	readme, err := os.ReadFile("../../README.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, section, _ := strings.Cut(string(readme), "## Before you publish\n")
+	_, rest, _ := strings.Cut(section, "```toml\n")
+	page, rest, _ := strings.Cut(rest, "```\n")
+	_, rest, _ = strings.Cut(rest, "fixtures/demo/boost-lift.csv\n")
+	shown, _, ok := strings.Cut(rest, "```\n")
+	if !ok {
+		t.Fatal("README.md has no page of claims")
+	}
+	name := filepath.Join(t.TempDir(), "page.toml")
+	if err := os.WriteFile(name, []byte(page), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	t.Chdir("../..")
+	t.Setenv("COLUMNS", "")
+	var out, errs bytes.Buffer
+	status := run([]string{"tunegate", "claims", name, "fixtures/demo/factory.csv", "fixtures/demo/boost-lift.csv"}, strings.NewReader(""), &out, &errs)
+	if status != 1 || out.String() != shown {
+		t.Errorf("exit status %d, want 1; %s; the README shows\n%s\nbut the program prints\n%s", status, errs.String(), shown, out.String())
 	}
 }

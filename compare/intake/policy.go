@@ -224,51 +224,68 @@ var policyKinds = map[string][]unstable.Kind{
 	"metric.required":          {unstable.Bool},
 }
 
-// policyPlaces holds the keys of a document to those that are known and to
-// their types. It says where each stands: "confidence", and "metric 0" and
+// tomlShape is a document of plain keys and one list of tables.
+type tomlShape struct {
+	list  string                     // its heading: metric for [[metric]]
+	keys  map[string]string          // what each key expects, those of the list with its name and a dot in front
+	kinds map[string][]unstable.Kind // types of keys that are no text in quotes
+	each  func(key string, k tomlKey) error
+}
+
+// policyPlaces says where each key of a policy stands.
+func policyPlaces(data []byte, name string) (map[string]compare.Place, error) {
+	return tomlShape{list: "metric", keys: policyKeys, kinds: policyKinds}.places(data, name)
+}
+
+// places holds the keys of a document to those that are known and to their
+// types. It says where each stands: "confidence", and "metric 0" and
 // "metric 0.role" for the first [[metric]], also where that is written inline.
 // The decoder alone would take Role for role, and [metric] for [[metric]].
-func policyPlaces(data []byte, name string) (map[string]compare.Place, error) {
+// each, where there is one, is called for every key that passed.
+func (s tomlShape) places(data []byte, name string) (map[string]compare.Place, error) {
 	at := map[string]compare.Place{}
 	check := func(k tomlKey, level, prefix string) error {
 		own := k.path[strings.Count(level, "."):]
 		key := level + own[0]
-		if policyKeys[key] == "" {
-			return errUnknownKey(k.at, own[0], policyKeys, level)
+		if s.keys[key] == "" {
+			return errUnknownKey(k.at, own[0], s.keys, level)
 		}
-		kinds := policyKinds[key]
+		kinds := s.kinds[key]
 		if kinds == nil {
 			kinds = textKinds
 		}
 		if len(own) > 1 || !slices.Contains(kinds, k.kind) {
-			return placed(k.valueAt, "%s has the wrong type; expected %s", own[0], policyKeys[key])
+			return placed(k.valueAt, "%s has the wrong type; expected %s", own[0], s.keys[key])
 		}
 		if n := len(k.value.Data); n > maxName {
 			return placed(k.valueAt, "%s has %d bytes, expected at most %d; shorten it", own[0], n, maxName)
 		}
 		at[prefix+own[0]] = k.at
-		return nil
+		if s.each == nil {
+			return nil
+		}
+		return s.each(prefix+own[0], k)
 	}
-	metrics, prefix := 0, ""
-	newMetric := func(place compare.Place) {
-		key := fmt.Sprintf("metric %d", metrics)
+	tables, prefix := 0, ""
+	newTable := func(place compare.Place) {
+		key := fmt.Sprintf("%s %d", s.list, tables)
 		at[key], prefix = place, key+"."
-		metrics++
+		tables++
 	}
 	err := walkTOML(data, name, func(k tomlKey) error {
 		heading := k.value == nil
 		switch {
-		case k.path[0] == "sensors":
+		case k.path[0] == "sensors" && s.keys["sensors"] != "":
 			return nil // policySensors holds it to its keys
-		case k.path[0] != "metric":
+		case k.path[0] != s.list:
 			return check(k, "", "")
 		case len(k.path) > 1 && (heading || prefix != ""):
-			return check(k, "metric.", prefix)
+			return check(k, s.list+".", prefix)
 		case len(k.path) == 1 && k.kind == unstable.ArrayTable:
-			newMetric(k.at)
+			newTable(k.at)
 			return nil
 		}
-		wrong := placed(k.valueAt, "metric has the wrong type; expected %s", policyKeys["metric"])
+		wrong := placed(k.valueAt, "%s has the wrong type; expected %s", s.list, s.keys[s.list])
 		if k.kind != unstable.Array {
 			return wrong
 		}
@@ -276,9 +293,9 @@ func policyPlaces(data []byte, name string) (map[string]compare.Place, error) {
 			if it.Node().Kind != unstable.InlineTable {
 				return wrong
 			}
-			newMetric(k.walk.place(it.Node().Raw))
+			newTable(k.walk.place(it.Node().Raw))
 			for _, inner := range k.inline(it.Node()) {
-				if err := check(inner, "metric.", prefix); err != nil {
+				if err := check(inner, s.list+".", prefix); err != nil {
 					return err
 				}
 			}

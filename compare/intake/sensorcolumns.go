@@ -1,6 +1,7 @@
 package intake
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -126,9 +127,6 @@ func (l *logReader) columnOf(header string) (int, error) {
 	return 0, fmt.Errorf("no column is headed %s; there are %s", excerpt(header), strings.Join(there, ", "))
 }
 
-// timeUnits are the units of times written as numbers, in s.
-var timeUnits = map[string]float64{"": 1, "s": 1, "ms": 1e-3, "µs": 1e-6, "us": 1e-6, "min": 60, "h": 3600}
-
 // findTime finds the time column, or a column with the date and one with the
 // time.
 func (l *logReader) findTime() error {
@@ -166,7 +164,7 @@ func (l *logReader) findTime() error {
 	if h, err := parseHeading(l.head[l.time[len(l.time)-1]]); err == nil {
 		unit = h.unit
 	}
-	scale, known := timeUnits[unit]
+	scale, known := compare.SecondsIn(cmp.Or(unit, "s"))
 	if !known {
 		return l.failHead(l.time[0], "found the time column %q, expected its unit to be s, ms, µs, min or h, or none", l.head[l.time[0]])
 	}

@@ -322,7 +322,12 @@ func characterPlace(data []byte, name string, line, column int) compare.Place {
 		_, data, _ = bytes.Cut(data, []byte{'\n'})
 	}
 	if before := column - 1; before >= 0 && before <= len(data) {
-		at.Column = 1 + utf8.RuneCount(data[:before])
+		at.Column = 1
+		for _, b := range data[:before] { // the decoder may stop within a character
+			if utf8.RuneStart(b) {
+				at.Column++
+			}
+		}
 	}
 	return at
 }

@@ -405,7 +405,7 @@ func ladderNotes(l *compare.Ladder) []string {
 		lines = append(lines, "not in the suite: "+Clean(join(l.LeftOut, 12)))
 	}
 	for _, a := range l.SetAside {
-		lines = append(lines, asideLine(a))
+		lines = append(lines, asideText(a))
 	}
 	for _, n := range l.Notes {
 		lines = append(lines, Clean(n.Text))

@@ -606,7 +606,7 @@ func Notes(c *compare.Comparison) []string {
 		lines = append(lines, "only after: "+Clean(join(c.OnlyAfter, 12)))
 	}
 	for _, a := range c.SetAside {
-		lines = append(lines, asideLine(a))
+		lines = append(lines, asideText(a))
 	}
 	for _, n := range c.Notes {
 		lines = append(lines, Clean(n.Text))
@@ -631,8 +631,8 @@ func Notes(c *compare.Comparison) []string {
 	return lines
 }
 
-// asideLine is one run that is set aside, and why.
-func asideLine(a compare.Aside) string {
+// asideText is a run that does not count, and why.
+func asideText(a compare.Aside) string {
 	where := ""
 	if a.Session != "" {
 		where += ", session " + a.Session

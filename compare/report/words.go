@@ -197,7 +197,7 @@ func direction(r *compare.Result) (plus, minus string) {
 		return "faster", "slower"
 	case r.Role != compare.Score:
 		return "more", "less"
-	case compare.IsTime(r.Unit) || strings.HasSuffix(r.Unit, "/s") || strings.EqualFold(r.Unit, "fps"):
+	case compare.IsSpeed(r.Unit):
 		return "faster", "slower"
 	case r.Better == compare.Lower && r.Scale == compare.Ratio:
 		return "better", "worse"
@@ -338,23 +338,28 @@ func tolerance(r *compare.Result) string {
 // CannotSettle says of metrics that share sizes and bar why no verdict was
 // possible, which number could, and at which confidence these could.
 func CannotSettle(c *compare.Comparison, r *compare.Result) string {
+	return cannotSettle(c.Confidence, r, "score")
+}
+
+// cannotSettle is CannotSettle for a family of what is named.
+func cannotSettle(confidence float64, r *compare.Result, of string) string {
 	if r.CanSettle || r.Verdict == nil || r.Verdict.Settled() {
 		return ""
 	}
 	among := ""
 	if r.Among > 1 {
-		among = fmt.Sprintf(" among %d scores", r.Among)
+		among = fmt.Sprintf(" among %d %ss", r.Among, of)
 	}
 	if r.Replication != compare.ByBlock && min(r.Replicates[0], r.Replicates[1]) < 2 {
-		return fmt.Sprintf("%s can never settle anything at %s %%%s; %s could", counts(r), level(c.Confidence), among, perSide(r, r.FloorSize))
+		return fmt.Sprintf("%s can never settle anything at %s %%%s; %s could", counts(r), level(confidence), among, perSide(r, r.FloorSize))
 	}
 	text := fmt.Sprintf("%s can never settle anything at %s %%%s: even a perfect split gives p = %s; %s could",
-		counts(r), level(c.Confidence), among, probability(r.PFloor), perSide(r, r.FloorSize))
+		counts(r), level(confidence), among, probability(r.PFloor), perSide(r, r.FloorSize))
 	switch alone := 1 - r.PFloor; {
 	case r.SettlesAt >= 0.5:
 		text += fmt.Sprintf("; these could at %s %%", floorLevel(r.SettlesAt))
 	case among != "" && alone >= 0.5:
-		text += fmt.Sprintf("; these could at %s %%, one score alone (--correction none)", floorLevel(alone))
+		text += fmt.Sprintf("; these could at %s %%, one %s alone (--correction none)", floorLevel(alone), of)
 	}
 	return text
 }

@@ -1,0 +1,149 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"os"
+
+	"github.com/urfave/cli/v2"
+
+	"tunegate/compare"
+	"tunegate/compare/intake"
+	"tunegate/compare/report"
+	"tunegate/stats"
+)
+
+func claimsCommand() *cli.Command {
+	return &cli.Command{
+		Name:      "claims",
+		Usage:     "hold a page of sentences with numbers against runs and arithmetic before it is published",
+		ArgsUsage: "CLAIMS.toml [FILES OR FOLDER]",
+		Description: `The claims are a TOML file, a [[claim]] table each: the sentence (text), what it
+is about (benchmark with metric, class, or suite = true), and the change in the
+word that holds its sign: faster, slower, less-time, more-time, more, less, or
+level. A bare number is per cent; differences are written with their unit, such
+as less = "7 °C". Beside it may stand what the number was made of: from and to,
+steps, average-of. A claim that names no benchmark, class or suite is held
+against arithmetic alone and needs no runs.
+
+   before = "factory"
+   after = "boost-lift"
+
+   [[claim]]
+   text = "boost-lift renders 2.5 % faster"
+   benchmark = "tile-render"
+   faster = 2.5
+
+   [[claim]]
+   text = "draws 14 % less power (250 W to 215 W)"
+   less = 14
+   from = "250 W"
+   to = "215 W"
+
+Examples:
+   tunegate claims page.toml runs/
+   tunegate claims page.toml factory.csv boost-lift.csv --write markdown=claims.md
+   tunegate claims arithmetic.toml
+
+Exit status: 0 every claim is supported or understated; 1 one is contradicted,
+overstated or wrong arithmetic; 2 bad input or usage, nothing was judged; 3 none
+of these, but one is not settled.`,
+		Flags: append([]cli.Flag{
+			&cli.StringFlag{Name: "better", Usage: "`DIRECTION` higher or lower, for metrics whose unit does not say"},
+			&cli.StringFlag{Name: "confidence", Usage: "`LEVEL` in per cent; 95 and 0.95 are the same (default: the policy's, else 95)"},
+			&cli.StringSliceFlag{Name: "tolerance", Usage: "largest change that level = true allows, in per cent, or BENCHMARK=`N`; repeatable (default: 0.5)"},
+			&cli.StringFlag{Name: "correction", Usage: "`METHOD` for all comparisons of the page: holm, benjamini-hochberg or none (default: the policy's, else holm)"},
+			&cli.StringFlag{Name: "policy", Usage: "read metrics, tolerances, roles, weights and classes from a `FILE` such as tunegate.toml"},
+			&cli.IntFlag{Name: "resamples", Value: stats.DefaultResamples, Usage: "`NUMBER` of bootstrap resamples"},
+			&cli.Uint64Flag{Name: "seed", Value: 1, Usage: "`NUMBER` that starts the bootstrap; the same seed gives the same bytes"},
+			&cli.StringSliceFlag{Name: "write", Usage: "also write `FORM=FILE`, form text, json, markdown or junit; repeatable"},
+		}, screenFlags()...),
+		OnUsageError:    usageError,
+		HideHelpCommand: true,
+		Action:          runClaims,
+	}
+}
+
+func runClaims(c *cli.Context) error {
+	screen, err := textOptions(c, c.App.Writer)
+	if err != nil {
+		return err
+	}
+	writes, err := parseWrites(c, []string{"text", "json", "markdown", "junit"}, append(c.Args().Slice(), c.String("policy"))...)
+	if err != nil {
+		return err
+	}
+	policy, err := policyOf(c)
+	if err != nil {
+		return err
+	}
+	opt, err := compareOptions(c)
+	if err != nil {
+		return err
+	}
+	waiting := startBar(c)
+	defer waiting.stop()
+	result, err := heldClaims(c, policy, opt)
+	if err != nil {
+		return err
+	}
+	waiting.stop()
+	forms := map[string]func(io.Writer) error{
+		"text": func(w io.Writer) error {
+			return report.ClaimsText(w, result, report.TextOptions{Width: 100, Detail: screen.Detail, Plain: screen.Plain})
+		},
+		"json":     func(w io.Writer) error { return report.ClaimsJSON(w, result) },
+		"markdown": func(w io.Writer) error { return report.ClaimsMarkdown(w, result) },
+		"junit":    func(w io.Writer) error { return report.ClaimsJUnit(w, result) },
+	}
+	if err := deliver(c, writes, forms, func(w io.Writer) error { return report.ClaimsText(w, result, screen) }); err != nil {
+		return err
+	}
+	return exitWith(report.ClaimsStatus(result))
+}
+
+// heldClaims reads the claims and, where one of them names any, the runs.
+func heldClaims(c *cli.Context, policy compare.Policy, opt compare.Options) (*compare.Claims, error) {
+	if c.NArg() == 0 {
+		return nil, fmt.Errorf("nothing to hold; name a file with claims, such as page.toml (see tunegate claims --help)")
+	}
+	name, files := c.Args().First(), c.Args().Tail()
+	data, err := os.ReadFile(name)
+	if err != nil {
+		return nil, fmt.Errorf("cannot read the claims: %w", err)
+	}
+	claims, err := intake.Claims(data, name)
+	if err != nil {
+		return nil, err
+	}
+	var runs compare.Runs
+	named := false
+	for _, claim := range claims {
+		if !claim.NamesRuns() {
+			continue
+		}
+		if len(files) == 0 {
+			return nil, &compare.PlacedError{At: claim.At, Msg: "this claim is about runs; name their files or folder behind the claims, such as tunegate claims " + shellWord(name) + " runs/"}
+		}
+		named = true
+	}
+	if !named && len(files) > 0 {
+		return nil, fmt.Errorf("no claim in %s names a benchmark, a class or suite = true, so there is nothing to hold against the runs; leave them out, or say what the claims are about", name)
+	}
+	var notes []string
+	if named {
+		read, err := readInto(c, files, &runs, "")
+		if err != nil {
+			return nil, err
+		}
+		notes = read.notes
+	}
+	result, err := compare.HoldClaims(claims, &runs, policy, opt)
+	if err != nil {
+		return nil, err
+	}
+	for _, n := range notes {
+		result.Pairs[0].Notes = append(result.Pairs[0].Notes, compare.Note{Kind: "reading", Text: n})
+	}
+	return result, nil
+}

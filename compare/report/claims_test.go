@@ -1,0 +1,97 @@
+package report
+
+import (
+	"bytes"
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"strings"
+	"testing"
+
+	"github.com/jedib0t/go-pretty/v6/text"
+	"pgregory.net/rapid"
+
+	"tunegate/compare"
+)
+
+// The worst claim says the exit status, and not settled is 3 where nothing
+// fails.
+func TestClaimsStatus(t *testing.T) {
+	for _, tt := range []struct {
+		verdicts []compare.ClaimVerdict
+		status   int
+		closing  string
+	}{
+		{[]compare.ClaimVerdict{compare.Supported, compare.Understated}, 0, "Passed. Of 2 claims: understated: 1, supported: 1."},
+		{[]compare.ClaimVerdict{compare.NotSettled, compare.Supported}, 3, "Not settled. Of 2 claims: not settled: 1, supported: 1."},
+		{[]compare.ClaimVerdict{compare.Overstated, compare.NotSettled}, 1, "Failed. Of 2 claims: overstated: 1, not settled: 1."},
+		{[]compare.ClaimVerdict{compare.NotSettled, compare.Contradicted}, 1, "Failed. Of 2 claims: contradicted: 1, not settled: 1."},
+		{[]compare.ClaimVerdict{compare.WrongArithmetic}, 1, "Failed. Of 1 claim: wrong arithmetic: 1."},
+	} {
+		c := &compare.Claims{}
+		for _, v := range tt.verdicts {
+			c.Held = append(c.Held, &compare.HeldClaim{Verdict: v})
+		}
+		if got := ClaimsStatus(c); got != tt.status || ClaimsClosing(c) != tt.closing {
+			t.Errorf("%v: %d, %q", tt.verdicts, got, ClaimsClosing(c))
+		}
+	}
+}
+
+// Whatever is claimed of whatever runs, every sentence has its number, no line
+// is wider than asked, plain is ASCII, and what may be said is never a figure
+// outside of its own interval.
+func TestClaimsOnAnyRuns(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		g := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 0))
+		unit := rapid.SampledFrom([]string{"s", "fps", "points", "W", "°C", "MHz"}).Draw(t, "unit")
+		n := rapid.SampledFrom([]int{1, 3, 5, 6}).Draw(t, "runs")
+		spread := rapid.SampledFrom([]float64{0, 0.001, 0.05}).Draw(t, "spread")
+		change := rapid.SampledFrom([]float64{0, 0.02, -0.3}).Draw(t, "change")
+		var runs compare.Runs
+		for k, profile := range []string{"factory", "boost-lift"} {
+			for i := range n {
+				v := compare.Value{Profile: profile, Benchmark: "a-name-without-any-blank-that-goes-on-and-on-for-ever-and-a-day", Unit: unit, Session: fmt.Sprint(k, i),
+					Value: 60 * math.Exp(float64(k)*change+spread*g.NormFloat64())}
+				if unit == "points" {
+					v.Better = compare.Higher
+				}
+				if err := runs.Add(v); err != nil {
+					t.Fatal(err)
+				}
+			}
+		}
+		form := rapid.SampledFrom([]compare.ClaimForm{compare.Faster, compare.Slower, compare.LessTime, compare.MoreTime, compare.More, compare.Less, compare.AsLevel}).Draw(t, "form")
+		figure := compare.Figure{Value: rapid.SampledFrom([]float64{0.1, 2, 26, 35}).Draw(t, "claimed"), Half: 0.05, Unit: rapid.SampledFrom([]string{"%", unit}).Draw(t, "in")}
+		figure.Text = strings.TrimSuffix(fmt.Sprintf("%.1f %s", figure.Value, figure.Unit), " %")
+		claim := compare.Claim{Text: "\x1b[31mbig \u202e words", Before: "factory", After: "boost-lift", Benchmark: "a-name-without-any-blank-that-goes-on-and-on-for-ever-and-a-day",
+			Form: form, Change: &figure, AtLeast: form != compare.AsLevel && rapid.Bool().Draw(t, "at least")}
+		c, err := compare.HoldClaims([]compare.Claim{claim}, &runs, compare.Policy{}, compare.Options{Resamples: 1000, Seed: 1})
+		if err != nil {
+			return // speed of a cost, time of points
+		}
+		h := c.Held[0]
+		if h.Verdict == "" || ClaimSentence(c, h) == "" || (h.Verdict == compare.WrongArithmetic) != (len(h.Faults) > 0) {
+			t.Errorf("%+v", h)
+		}
+		if e, lo, hi, ok := h.Interval(); ok && !(lo <= e && e <= hi) {
+			t.Errorf("%v outside %v to %v", e, lo, hi)
+		}
+		if n < 4 && h.Data != compare.NotSettled && h.Data != "" {
+			t.Errorf("%d and %d runs: %s", n, n, h.Data)
+		}
+		width := rapid.SampledFrom([]int{60, 80, 140}).Draw(t, "width")
+		var out bytes.Buffer
+		if err := ClaimsText(&out, c, TextOptions{Width: width, Plain: true, Detail: true}); err != nil {
+			t.Fatal(err)
+		}
+		for _, l := range strings.Split(out.String(), "\n") {
+			if text.StringWidthWithoutEscSequences(l) > width {
+				t.Errorf("wider than %d: %q", width, l)
+			}
+		}
+		if strings.ContainsFunc(out.String(), func(r rune) bool { return r != '\n' && (r < ' ' || r > '~') }) || strings.Contains(out.String(), "NaN") || strings.Contains(out.String(), "Inf") {
+			t.Errorf("%q", out.String())
+		}
+	})
+}
