@@ -31,7 +31,7 @@ func LadderText(w io.Writer, l *compare.Ladder, opt TextOptions) error {
 	}
 	t.listed("", frontLines(l))
 	t.listed("Which profile for which work", workLines(l))
-	t.unsettledOf(ladderSuites(l))
+	t.listed("Not settled", ladderUnsettled(l))
 	t.listed("Notes", ladderNotes(l))
 	t.line("")
 	if ladderHazard(l) {
@@ -51,10 +51,7 @@ func ladderFacts(l *compare.Ladder) *compare.Comparison {
 
 // ladderFamily says which tests share a correction.
 func ladderFamily(l *compare.Ladder) string {
-	tests, steps := 0, plural(len(l.Steps), "step")
-	if len(l.Steps) > 1 {
-		steps += " and the total"
-	}
+	tests := 0
 	for _, s := range l.Measured() {
 		for _, r := range s.Comparison.Results {
 			if r.Role == compare.Score && r.Named {
@@ -62,10 +59,14 @@ func ladderFamily(l *compare.Ladder) string {
 			}
 		}
 	}
-	if how := correctionName(l.Correction); how != "" {
-		return fmt.Sprintf("%s corrected together, and so are their %d tests of single scores (%s)", steps, tests, how)
+	how := correctionName(l.Correction)
+	if how == "" {
+		return fmt.Sprintf("%d tests of single scores, not corrected for their number", tests)
 	}
-	return fmt.Sprintf("%s, %d tests of single scores, not corrected for their number", steps, tests)
+	if len(l.Steps) == 1 {
+		return fmt.Sprintf("%s corrected together (%s)", plural(tests, "score"), how)
+	}
+	return fmt.Sprintf("%d steps and the total corrected together, and so are their %d tests of single scores (%s)", len(l.Steps), tests, how)
 }
 
 // ladderSuite is the table of the steps.
@@ -167,7 +168,7 @@ func benchmarkGrid(l *compare.Ladder, g glyphs) gridTable {
 			if r.Verdict != nil {
 				sign = g.signs[*r.Verdict] + " "
 			}
-			out.rows[k].cells[i] = gridCell{text: sign + signed(r, r.Change), color: colorOf(r)}
+			out.rows[k].cells[i] = gridCell{text: sign + signed(r, r.Change), below: "  " + intervalText(r), color: colorOf(r)}
 		}
 	}
 	return out
@@ -382,20 +383,51 @@ func workLine(l *compare.Ladder, w *compare.Work) string {
 	return fmt.Sprintf("%s: not settled; %s leads%s, but does not really beat %s", name, Clean(w.Leader), gain, Clean(join(w.Rivals, 12)))
 }
 
-// unsettledOf writes what could still hide in some results.
-func (t *terminal) unsettledOf(rs []*compare.Result) {
+// ladderUnsettled says what could still hide: in the suites, and step by step in
+// the scores.
+func ladderUnsettled(l *compare.Ladder) []string {
 	var lines []string
+	var cannot sentences
+	var alone []string
 	advised := false
-	for _, r := range rs {
+	for _, r := range ladderSuites(l) {
+		if s := CannotSettle(l.Total.Comparison, r); s != "" {
+			cannot.add(s, "suite")
+		}
 		if s := Unsettled(r); s != "" {
 			lines = append(lines, Clean(r.Name())+": "+s)
 			advised = advised || r.Needed != nil
 		}
 	}
+	for i, step := range l.Measured() {
+		var noise []*compare.Result
+		var names []string
+		for _, r := range step.Comparison.Results {
+			if r.Role == compare.Score && Unsettled(r) != "" {
+				noise, names = append(noise, r), append(names, Clean(r.Name()))
+				advised = advised || r.Needed != nil
+			}
+			if r.AloneNotAmong {
+				alone = append(alone, fmt.Sprintf("%s (%s)", Clean(r.Name()), stepName(l, i)))
+			}
+			if s := CannotSettle(step.Comparison, r); s != "" && r.Role == compare.Score {
+				cannot.add(s, "score")
+			}
+		}
+		switch {
+		case len(noise) == 1:
+			lines = append(lines, fmt.Sprintf("%s, %s: %s", stepName(l, i), names[0], Unsettled(noise[0])))
+		case len(noise) > 1:
+			lines = append(lines, fmt.Sprintf("%s, %s: %s", stepName(l, i), join(names, 6), unsettledSummary(noise)))
+		}
+	}
+	if len(alone) > 0 {
+		lines = append(lines, "real alone, but not among so many tests: "+join(alone, 6))
+	}
 	if advised {
 		lines = append(lines, Peeking)
 	}
-	t.listed("Not settled", lines)
+	return append(cannot.order, lines...)
 }
 
 // ladderNotes lists what a reader should know besides.
@@ -472,6 +504,7 @@ func LadderMarkdown(w io.Writer, l *compare.Ladder) error {
 	m.grid("benchmark", benchmarkGrid(l, unicodeGlyphs))
 	m.grid("beside "+l.Profiles[0], costGrid(l))
 	m.bullets(append(frontLines(l), workLines(l)...))
+	m.bullets(ladderUnsettled(l))
 	m.bullets(ladderNotes(l))
 	if ladderHazard(l) {
 		m.line("")
@@ -498,7 +531,7 @@ func (m *markdown) grid(head string, g gridTable) {
 		cells := []string{r.name}
 		for _, c := range r.cells {
 			if c.below != "" {
-				c.text += " (" + c.below + ")"
+				c.text += " (" + strings.TrimSpace(c.below) + ")"
 			}
 			cells = append(cells, c.text)
 		}

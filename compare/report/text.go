@@ -531,7 +531,10 @@ func unsettledSummary(rs []*compare.Result) string {
 	if gain != nil {
 		text += fmt.Sprintf(", at most a gain of %s (%s)", size(gain, best), Clean(gain.Name()))
 	}
-	if few != nil {
+	switch {
+	case few != nil && few == many:
+		text += fmt.Sprintf("; about %s would settle the tolerance in %s", perSide(few, *few.Needed), Clean(few.Name()))
+	case few != nil:
 		text += fmt.Sprintf("; from about %s (%s) to about %s (%s) would settle the tolerance", perSide(few, *few.Needed), Clean(few.Name()), perSide(many, *many.Needed), Clean(many.Name()))
 	}
 	return text
