@@ -97,8 +97,9 @@ func (p *Plan) pilotReach() (se, excess float64) {
 	m, n := len(p.before), len(p.after)
 	reach := 0.0
 	if simulated(m, n) {
-		own := p.simulation(m, n).certain() // the caller counts the doubt
-		se, reach = math.Sqrt(variance(own.estimate)), own.reach[0]
+		s := p.simulation(m, n)
+		own := s.certain() // the caller counts the doubt
+		se, reach = s.standardError(), own.reach[0]
 		if !math.IsInf(reach, 1) { // else so small a pilot can settle nothing
 			reach = mean(own.reach)
 		}
@@ -120,7 +121,8 @@ type simulation struct {
 	drawn   *planDraws
 	x, y    []float64
 	made    int
-	cloud   cloud // as certain
+	cloud   cloud     // as certain
+	means   []float64 // differences of means
 }
 
 func newSimulation(p *Plan, m, n int) *simulation {
@@ -129,7 +131,7 @@ func newSimulation(p *Plan, m, n int) *simulation {
 	s.nothing = HodgesLehmann(s.pb.residual, s.pa.residual)
 	key := planKey{m, n, len(p.before), len(p.after)}
 	s.drawn = plansDrawn.get(key, func() *planDraws { return newPlanDraws(key) })
-	s.cloud = cloud{make([]float64, planRepeats), make([]float64, planRepeats)}
+	s.cloud, s.means = cloud{make([]float64, planRepeats), make([]float64, planRepeats)}, make([]float64, planRepeats)
 	return s
 }
 
@@ -140,6 +142,7 @@ func (s *simulation) upTo(count int) {
 		d := s.drawn.value[s.made*all:][:all]
 		s.pb.place(d[:len(s.x)], s.x)
 		s.pa.place(d[len(s.x):], s.y)
+		s.means[s.made] = mean(s.y) - mean(s.x)
 		e, end := s.rule.ends(s.x, s.y)
 		s.cloud.estimate[s.made], s.cloud.reach[s.made] = e-s.nothing, end-e
 	}
@@ -149,6 +152,27 @@ func (s *simulation) upTo(count int) {
 func (s *simulation) certain() cloud {
 	s.upTo(planRepeats)
 	return s.cloud
+}
+
+// standardError is that of the estimate. All metrics share the drawn numbers,
+// so their luck would move all plans alike. The difference of means shows it:
+// its variance is known, that of its repetitions is not quite the same, and the
+// estimate's is off by as much of that as the two go together (the variance as
+// a control variate; on the logarithm its coefficient is the squared
+// correlation). That leaves 3 % of error where the repetitions alone are 5.5 %
+// off (TestSimulationStandardError).
+func (s *simulation) standardError() float64 {
+	s.upTo(planRepeats)
+	e, known := s.cloud.estimate, s.pb.variance()/float64(len(s.x))+s.pa.variance()/float64(len(s.y))
+	ve, vm := variance(e), variance(s.means)
+	if ve == 0 || vm == 0 {
+		return math.Sqrt(ve)
+	}
+	together, ce, cm := 0.0, mean(e), mean(s.means)
+	for r := range e {
+		together += (e[r] - ce) * (s.means[r] - cm) / float64(planRepeats-1)
+	}
+	return math.Sqrt(ve * math.Pow(known/vm, together*together/(ve*vm)))
 }
 
 // doubtful gives each repetition a spread of its own, as uncertain as the
@@ -222,6 +246,12 @@ func (p pilot) place(drawn []planDraw, into []float64) {
 	for i, d := range drawn {
 		into[i] = p.residual[d.residual] + p.kernel*d.kernel
 	}
+}
+
+// variance is that of drawn values.
+func (p pilot) variance() float64 {
+	n := float64(len(p.residual))
+	return variance(p.residual)*(n-1)/n + p.kernel*p.kernel
 }
 
 // rankRule is the joined region for m and n values: the inverted rank test at
