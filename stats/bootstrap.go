@@ -117,7 +117,7 @@ func bootstrapOrdered(x, y []float64, resamples int, seed uint64, tail float64) 
 // bounded by b, in no order, on all cores where that pays.
 func (w *pairWalk) drawnTails(drawn *resampleTable, b bounds) (lows, highs []float64) {
 	at := w.placesOf(b)
-	lowStart, highStart := w.anchorNear(b.low), w.anchorNear(b.high)
+	starts := [...]int{lower: w.anchorNear(b.low), upper: w.anchorNear(b.high), either: w.centre}
 	var next atomic.Int64
 	var mu sync.Mutex
 	work := func() {
@@ -135,16 +135,11 @@ func (w *pairWalk) drawnTails(drawn *resampleTable, b bounds) (lows, highs []flo
 				if w.tied {
 					x, below = f.fold(x, below)
 				}
-				start := w.centre
-				switch w.tailOf(x, below, at) {
-				case neither:
+				in := w.tailOf(x, below, at)
+				if in == neither {
 					continue
-				case lower:
-					start = lowStart
-				case upper:
-					start = highStart
 				}
-				m := w.medianFrom(start, x, below)
+				m := w.medianFrom(starts[in], x, below)
 				if m <= b.low {
 					low = append(low, m)
 				}

@@ -103,3 +103,38 @@ func TestSelectAndSortFew(t *testing.T) {
 		}
 	}
 }
+
+// The standard error against 40,000 draws from the same smoothed pilot, and how
+// much nearer it comes than the repetitions alone.
+func TestSimulationStandardError(t *testing.T) {
+	draws := 40_000
+	if raceEnabled {
+		draws = 8000
+	}
+	var off, alone float64
+	cells := 0
+	for i, shape := range shapeNames {
+		for _, n := range []int{5, 8, 12} {
+			g := generator(860 + uint64(10*i+n))
+			x, y := draw(g, shape, n), draw(g, shape, n)
+			s := NewPlan(x, y, Design{0.95, 0.05, 0.8}).simulation(n, n)
+			estimates, a, b := make([]float64, draws), make([]float64, n), make([]float64, n)
+			for r := range estimates {
+				s.pb.fill(g, a)
+				s.pa.fill(g, b)
+				estimates[r] = middle(sorted(allDifferences(a, b)))
+			}
+			want := math.Sqrt(variance(estimates))
+			by, raw := s.standardError()/want-1, math.Sqrt(variance(s.cloud.estimate))/want-1
+			t.Logf("%-8s %2d a side: %+.1f %%, by the repetitions alone %+.1f %%", shape, n, 100*by, 100*raw)
+			off, alone, cells = off+by*by, alone+raw*raw, cells+1
+			if math.Abs(by) > 0.08 {
+				t.Errorf("%s, %d a side: %.3f of the standard error", shape, n, 1+by)
+			}
+		}
+	}
+	t.Logf("root mean square %.1f %%, by the repetitions alone %.1f %%", 100*math.Sqrt(off/float64(cells)), 100*math.Sqrt(alone/float64(cells)))
+	if off > alone/2 && !raceEnabled {
+		t.Error("known variances hardly help")
+	}
+}

@@ -2,6 +2,7 @@ package stats
 
 import (
 	"cmp"
+	"maps"
 	"math"
 	"slices"
 )
@@ -111,22 +112,23 @@ func (w *pairWalk) enumerate(tail float64) (lo, hi float64) {
 	return math.NaN(), math.NaN() // differences beyond the range of a float64
 }
 
-// outcome is a median and the probability of the resample that has it.
-type outcome struct{ median, probability float64 }
-
-func (w *pairWalk) listedTails(xs, ys []multiset, b bounds) (lows, highs []outcome) {
+// listedTails returns the medians in both tails with the probability of each.
+func (w *pairWalk) listedTails(xs, ys []multiset, b bounds) (lows, highs map[float64]float64) {
 	at := w.placesOf(b)
+	starts := [...]int{lower: w.anchorNear(b.low), upper: w.anchorNear(b.high), either: w.centre}
+	lows, highs = map[float64]float64{}, map[float64]float64{}
 	for _, x := range xs {
 		for _, y := range ys {
-			if w.tailOf(x.count, y.count, at) == neither {
+			in := w.tailOf(x.count, y.count, at)
+			if in == neither {
 				continue
 			}
-			o := outcome{w.median(x.count, y.count), x.probability * y.probability}
-			if o.median <= b.low {
-				lows = append(lows, o)
+			m := w.medianFrom(starts[in], x.count, y.count)
+			if m <= b.low {
+				lows[m] += x.probability * y.probability
 			}
-			if o.median >= b.high {
-				highs = append(highs, o)
+			if m >= b.high {
+				highs[m] += x.probability * y.probability
 			}
 		}
 	}
@@ -136,19 +138,14 @@ func (w *pairWalk) listedTails(xs, ys []multiset, b bounds) (lows, highs []outco
 // quantileOf is the first median, ascending where direction is 1 and
 // descending where it is -1, with which more than the tail's probability has
 // passed. ok is false where all of them hold less.
-func quantileOf(of []outcome, tail float64, direction int) (median float64, ok bool) {
-	slices.SortStableFunc(of, func(a, b outcome) int { return direction * cmp.Compare(a.median, b.median) })
+func quantileOf(probability map[float64]float64, tail float64, direction int) (median float64, ok bool) {
+	medians := slices.Collect(maps.Keys(probability))
+	slices.SortFunc(medians, func(a, b float64) int { return direction * cmp.Compare(a, b) })
 	sum := 0.0
-	for i := 0; i < len(of); {
-		same := 0.0
-		j := i
-		for ; j < len(of) && of[j].median == of[i].median; j++ {
-			same += of[j].probability
+	for _, m := range medians {
+		if sum += probability[m]; sum > tail+slack {
+			return m, true
 		}
-		if sum += same; sum > tail+slack {
-			return of[i].median, true
-		}
-		i = j
 	}
 	return 0, false
 }
