@@ -151,6 +151,9 @@ func Compare(before, after []*Series, names [2]string, policy Policy, opt Option
 		Resamples: opt.Resamples, Seed: opt.Seed, Policy: policy.Source,
 		Absent: []string{}, OnlyBefore: []string{}, OnlyAfter: []string{}, SetAside: []Aside{}, Results: []*Result{}, Classes: []*Suite{}, Notes: []Note{}}
 	c.fillDefaults()
+	if err := policy.CheckOverrides(slices.Concat(before, after)...); err != nil {
+		return nil, err
+	}
 	if opt.Looks > 1 {
 		c.Look, c.Looks, c.Overall = opt.Look, opt.Looks, c.Confidence
 		c.Confidence = LookConfidence(c.Overall, opt.Look, opt.Looks)
@@ -337,6 +340,13 @@ func newResult(b, a *Series, policy Policy, opt Options) (*Result, error) {
 		}
 	}
 	r := &Result{Metric: m, Notes: []Note{}}
+	if b.Unit != a.Unit && !b.derived && m.Sources["unit"] == "the data" {
+		side := "before"
+		if a.Unit == "" {
+			side = "after"
+		}
+		r.note("unit-one-side", "no unit is stated %s; taken to be in %s there, too: state it on both sides", side, unit)
+	}
 	return r, r.reduce(b, a)
 }
 

@@ -65,7 +65,7 @@ func derive(series []*Series, policy Policy) ([]*Series, error) {
 		power, watts := of(MetricPower, wattsIn)
 		seconds, timed := SecondsIn(m.Unit)
 		energy, joules := of(MetricEnergy, joulesIn)
-		if energy == nil && power != nil && timed {
+		if by[[2]string{score.Benchmark, MetricEnergy}] == nil && power != nil && timed {
 			energy, joules = pairRuns(MetricEnergy, "J", Cost, Ratio, power, score, func(p, t float64) float64 { return p * watts * t * seconds }), 1
 			out = append(out, energy)
 		}
@@ -100,6 +100,9 @@ func pairRuns(metric, unit string, role Role, scale Scale, a, b *Series, f func(
 		for _, o := range s.Observations {
 			nth[[2]string{o.Session, o.At.File}]++
 			k := runKey{o.Session, o.Block, "", o.Run}
+			if o.Session == "" {
+				k.file = o.At.File // a label is of its own sitting
+			}
 			if o.Run == "" {
 				k.file, k.run = o.At.File, fmt.Sprintf("#%d", nth[[2]string{o.Session, o.At.File}])
 			}

@@ -111,37 +111,19 @@ func (g *Gate) checkCaps(policy Policy, j *Judgement, series []*Series) error {
 	return nil
 }
 
-// checkSetAside counts the runs that are set aside. A run may stand in several
-// rows, one a metric, and a row of a wide file holds several metrics: a run is
-// known by its label or its number, as in Runs.Series, and what stands in one
-// line is one run.
+// checkSetAside counts the runs that are set aside, each once though it may
+// stand in several rows, one a metric.
 func (g *Gate) checkSetAside(policy Policy, j *Judgement, series []*Series) {
-	type run struct{ benchmark, session, file, label string }
-	type line struct {
-		file string
-		n    int
-	}
-	first := map[run]line{} // where a run was met first
-	runs := map[line]bool{}
+	count, runs := newRunCount(), map[runID]bool{}
 	over := Reason{Kind: ReasonSetAside, Limit: policy.SetAsideAllowed}
 	for _, s := range series {
-		nth := map[[2]string]int{}
-		for _, o := range s.Observations {
-			nth[[2]string{o.Session, o.At.File}]++
-			if !o.SetAside {
-				continue
+		count.each(s, func(id runID, o Observation) {
+			if o.SetAside {
+				runs[id] = true
+				over.Rows = append(over.Rows, o.row(s))
+				over.Names = append(over.Names, o.Reason)
 			}
-			r := run{s.Benchmark, o.Session, "", o.Run}
-			if o.Run == "" {
-				r.file, r.label = o.At.File, fmt.Sprintf("#%d", nth[[2]string{o.Session, o.At.File}])
-			}
-			if _, met := first[r]; !met {
-				first[r] = line{o.At.File, o.At.Line}
-			}
-			runs[first[r]] = true
-			over.Rows = append(over.Rows, o.row(s))
-			over.Names = append(over.Names, o.Reason)
-		}
+		})
 	}
 	if over.Count = len(runs); over.Count > over.Limit {
 		over.Names = unique(over.Names)

@@ -6,6 +6,8 @@ import (
 	"math"
 	"slices"
 	"strings"
+
+	"tunegate/stats"
 )
 
 // MostRungs is the largest number of profiles on a ladder.
@@ -25,11 +27,12 @@ type Ladder struct {
 	Steps      []*Step  // from each profile to the next
 	Total      *Step    // from the first to the last, measured; the step where there is one
 	Product    float64  // of the steps' ratios, less 1
-	// Explained says whether the product lies within the total's interval, so
-	// that noise explains the gap.
+	// Explained says whether noise explains the gap between the product and the
+	// measured total.
 	Explained bool
 	Rungs     []*Rung
-	FrontCost string // the cost of the front; empty where none is recorded
+	FrontCost string   // the cost of the front; empty where none is recorded
+	FrontOf   []string // the benchmarks that it is measured on
 	Works     []*Work
 	SetAside  []Aside
 	Notes     []Note
@@ -84,6 +87,7 @@ type Work struct {
 	Leader  string
 	Gain    *Result  // of the leader over the first profile; nil where it is the first
 	Rivals  []string // that the leader does not really beat
+	TooFew  int      // sessions or runs a side that it takes to tell so many profiles apart; 0 where there are enough
 	Settled bool
 }
 
@@ -113,6 +117,9 @@ func Climb(profiles []string, sides [][]*Series, mix []Share, policy Policy, opt
 	}
 	l := &ladder{Ladder: &Ladder{Profiles: profiles, LeftOut: []string{}, SetAside: []Aside{}, Notes: []Note{}},
 		policy: policy, opt: opt, pairs: map[[2]int]*Comparison{}}
+	if err := policy.CheckOverrides(slices.Concat(sides...)...); err != nil {
+		return nil, err
+	}
 	for _, side := range sides {
 		derived, err := derive(side, policy)
 		if err != nil {
@@ -186,7 +193,7 @@ func (l *ladder) findCommon() error {
 				continue
 			}
 			for _, r := range c.Results {
-				if r.Role != Score || !r.Named || r.Scale != Ratio {
+				if r.Role != Score || !r.Named || r.Scale != Ratio || isCost(r.Metric.Metric) {
 					continue
 				}
 				k := [2]string{r.Benchmark, r.Metric.Metric}
@@ -214,13 +221,18 @@ func (l *ladder) findCommon() error {
 				without = append(without, name)
 			}
 		}
-		l.LeftOut = append(l.LeftOut, fmt.Sprintf("%s (no valid run for %s)", r.Name(), orWord(strings.Join(without, ", "), "one of them")))
+		l.LeftOut = append(l.LeftOut, fmt.Sprintf("%s (no valid run for %s)", r.Name(), orWord(strings.Join(without, ", "), "some profile that has it")))
 	}
 	if len(l.common) == 0 {
 		return fmt.Errorf("no score was measured on every profile (%s), and steps measured on different work cannot be chained; run one benchmark on all of them",
 			strings.Join(l.Profiles, ", "))
 	}
 	return nil
+}
+
+// isCost reports a metric that a ladder weighs as a cost, whatever its role.
+func isCost(metric string) bool {
+	return slices.Contains([]string{MetricPower, MetricEnergy, MetricTemperature, MetricAmbient, MetricRise, MetricEfficiency}, metric)
 }
 
 // of lists a comparison's scores that every profile has.
@@ -239,11 +251,20 @@ func (l *ladder) of(c *Comparison) []*Result {
 func (l *ladder) steps() {
 	last := len(l.Profiles) - 1
 	var suites, scores, others []*Result
+	absent := 0
 	add := func(i, j int) *Step {
 		c := l.pairs[[2]int{i, j}]
-		s := &Step{From: c.Before, To: c.After, Comparison: c, Suite: c.suite("suite, "+c.Before+" to "+c.After, l.of(c), nil, l.policy)}
+		present := map[[2]string]bool{}
+		for _, r := range c.Results {
+			present[[2]string{r.Benchmark, r.Metric.Metric}] = true
+		}
+		for _, m := range l.policy.absentScores(present) {
+			if l.opt.wants(m.Benchmark, m.Metric) {
+				absent++
+			}
+		}
+		s := &Step{From: c.Before, To: c.After, Comparison: c, Suite: c.suite(pooling{name: "suite, " + c.Before + " to " + c.After}, l.of(c), l.policy)}
 		if s.Suite != nil {
-			s.Suite.counts = false
 			suites = append(suites, s.Suite.Result)
 		}
 		for _, r := range c.Results {
@@ -269,12 +290,10 @@ func (l *ladder) steps() {
 	}
 	l.Product = math.Expm1(log)
 	rule := l.rule()
-	rule.settle(scores, 0)
+	rule.settle(scores, absent)
 	rule.alone().settle(others, 0)
 	rule.settle(suites, 0)
-	if s := l.Total.Suite; s != nil && s.Interval != nil {
-		l.Explained = s.Interval[0] <= l.Product && l.Product <= s.Interval[1]
-	}
+	l.explain()
 	for _, s := range l.Measured() {
 		for _, a := range s.Comparison.SetAside {
 			if !slices.Contains(l.SetAside, a) {
@@ -284,6 +303,22 @@ func (l *ladder) steps() {
 	}
 }
 
+// explain says whether noise explains the gap between the product and the
+// measured total: it lies within their half-widths, added as independent ones
+// are.
+func (l *ladder) explain() {
+	squares := 0.0
+	for _, s := range l.Measured() {
+		if s.Suite == nil || s.Suite.Interval == nil {
+			return
+		}
+		half := (math.Log1p(s.Suite.Interval[1]) - math.Log1p(s.Suite.Interval[0])) / 2
+		squares += half * half
+	}
+	gap := math.Log1p(l.Product) - math.Log1p(l.Total.Suite.Change)
+	l.Explained = gap*gap <= squares
+}
+
 // costs pools a metric over the benchmarks whose scores every profile has. All
 // of them have to have it on both sides: else the profiles would be weighed on
 // different work.
@@ -291,14 +326,14 @@ func (l *ladder) costs(c *Comparison, name, metric string) *Suite {
 	var parts []*Result
 	priced := l.priced(metric)
 	for _, r := range c.Results {
-		if r.Metric.Metric == metric && priced[r.Benchmark] {
+		if r.Metric.Metric == metric && r.Role != Score && priced[r.Benchmark] {
 			parts = append(parts, r)
 		}
 	}
 	if len(parts) == 0 {
 		return nil
 	}
-	return c.suite(name, parts, nil, l.policy)
+	return c.suite(pooling{name: name}, parts, l.policy)
 }
 
 // priced are the benchmarks with a score and this metric for every profile.
@@ -331,6 +366,37 @@ func (l *ladder) firstPriced(metrics ...string) string {
 	return ""
 }
 
+// unpriced names the benchmarks that some profiles have this metric for, but
+// not all: their costs are in no column.
+func (l *ladder) unpriced(metric string) []string {
+	var order []string
+	lacking := map[string][]string{}
+	has := map[string]bool{}
+	for p, side := range l.sides {
+		for _, s := range side {
+			if s.Metric == metric && !s.derived && !slices.Contains(order, s.Benchmark) {
+				order = append(order, s.Benchmark)
+			}
+			if s.Metric == metric {
+				has[l.Profiles[p]+"\x00"+s.Benchmark] = true
+			}
+		}
+	}
+	priced := l.priced(metric)
+	var out []string
+	for _, b := range order {
+		for _, p := range l.Profiles {
+			if !has[p+"\x00"+b] {
+				lacking[b] = append(lacking[b], p)
+			}
+		}
+		if !priced[b] && len(lacking[b]) > 0 {
+			out = append(out, fmt.Sprintf("%s (not measured for %s)", b, strings.Join(lacking[b], ", ")))
+		}
+	}
+	return out
+}
+
 // heat is the metric by which heat is weighed.
 func (l *ladder) heat() string { return l.firstPriced(MetricRise, MetricTemperature) }
 
@@ -340,7 +406,7 @@ func (l *ladder) rungs() {
 	l.Rungs = append(l.Rungs, &Rung{Profile: l.Profiles[0]})
 	for j := 1; j < len(l.Profiles); j++ {
 		c := l.pairs[[2]int{0, j}]
-		r := &Rung{Profile: l.Profiles[j], Speed: c.suite("speed", l.of(c), nil, l.policy)}
+		r := &Rung{Profile: l.Profiles[j], Speed: c.suite(pooling{name: "speed"}, l.of(c), l.policy)}
 		r.Power, r.Heat = l.costs(c, MetricPower, MetricPower), l.costs(c, heat, heat)
 		r.Energy, r.Efficiency = l.costs(c, MetricEnergy, MetricEnergy), l.costs(c, MetricEfficiency, MetricEfficiency)
 		for _, s := range []*Suite{r.Speed, r.Power, r.Heat, r.Energy, r.Efficiency} {
@@ -409,6 +475,15 @@ func (l *ladder) works(mix []Share) error {
 		factor[share.Class] = share.Part / total
 		words = append(words, fmt.Sprintf("%s %s %%", share.Class, Decimal(math.Round(1000*share.Part)/10, 12)))
 	}
+	var left []string
+	for _, name := range names {
+		if factor[name] == 0 {
+			left = append(left, name)
+		}
+	}
+	if len(left) > 0 {
+		l.note("mix", "the mix leaves out %s; its shares are taken to be the whole", list(left, 6))
+	}
 	w := l.work(strings.Join(words, ", "), func(r *Result) float64 { return factor[r.Class] })
 	w.Mix = true
 	l.Works = append(l.Works, w)
@@ -434,7 +509,7 @@ func (l *ladder) work(name string, factor func(*Result) float64) *Work {
 				parts, factors = append(parts, r), append(factors, f)
 			}
 		}
-		return c.suite(name, parts, factors, l.policy)
+		return c.suite(pooling{name: name, factors: factors}, parts, l.policy)
 	})
 	leader := 0
 	for j := 1; j < len(l.Profiles); j++ {
@@ -459,29 +534,32 @@ func (l *ladder) work(name string, factor func(*Result) float64) *Work {
 		}
 	}
 	w.Settled = len(w.Rivals) == 0
+	for _, r := range pairs {
+		// The strictest step of the correction, which the first of all needs.
+		if bar := barFor(l.Correction, 1-l.Confidence, len(pairs), 0); r.PFloor > bar+slack && l.Correction != NoCorrection {
+			w.TooFew = max(w.TooFew, stats.FloorSize(bar))
+		}
+	}
 	return w
 }
 
 // front marks the profiles that nothing beats on both speed and cost: power, or
-// energy or heat where no power is recorded.
+// energy or heat where no power is recorded. Another profile beats one where it
+// is really better in one of the two and worse by more than the tolerance in
+// neither; it may beat one where it is better by the estimate in one and really
+// worse in neither.
 func (l *ladder) front() {
 	metric := l.firstPriced(MetricPower, MetricEnergy, MetricRise, MetricTemperature)
 	if l.FrontCost = metric; metric == "" {
 		return
 	}
-	speed := l.eachPair(func(c *Comparison) *Suite { return c.suite("speed", l.of(c), nil, l.policy) })
-	cost := l.eachPair(func(c *Comparison) *Suite { return l.costs(c, metric, metric) })
-	// better says by how much k beats i, and whether that is real.
-	better := func(pairs map[[2]int]*Result, i, k int, sign float64) (by float64, real bool) {
-		r := pairs[[2]int{min(i, k), max(i, k)}]
-		if r == nil {
-			return math.Inf(-1), false
-		}
-		if k < i {
-			sign = -sign
-		}
-		return sign * r.Change, r.Real
+	for b := range l.priced(metric) {
+		l.FrontOf = append(l.FrontOf, b)
 	}
+	slices.Sort(l.FrontOf)
+	tolerance, _ := suiteTolerance(l.policy)
+	speed := l.eachPair(func(c *Comparison) *Suite { return c.suite(pooling{name: "speed"}, l.of(c), l.policy) })
+	cost := l.eachPair(func(c *Comparison) *Suite { return l.costs(c, metric, metric) })
 	for i, rung := range l.Rungs {
 		rung.Front = OnFront
 		var perhaps []string
@@ -489,13 +567,11 @@ func (l *ladder) front() {
 			if k == i {
 				continue
 			}
-			faster, realSpeed := better(speed, i, k, 1)
-			cheaper, realCost := better(cost, i, k, -1)
+			s, c := standing(speed[[2]int{min(i, k), max(i, k)}], k > i, 1, *tolerance), standing(cost[[2]int{min(i, k), max(i, k)}], k > i, -1, *tolerance)
 			switch {
-			case faster < 0 || cheaper < 0 || faster == 0 && cheaper == 0:
-			case faster > 0 && realSpeed || cheaper > 0 && realCost:
+			case s.notWorse && c.notWorse && (s.better || c.better):
 				rung.Front, rung.BeatenBy = Beaten, append(rung.BeatenBy, other)
-			default:
+			case !s.worse && !c.worse && (s.ahead || c.ahead):
 				perhaps = append(perhaps, other)
 			}
 		}
@@ -505,24 +581,61 @@ func (l *ladder) front() {
 	}
 }
 
+// stand is how one profile stands to another in one quantity.
+type stand struct {
+	ahead         bool // by the estimate
+	better, worse bool // really
+	notWorse      bool // a loss beyond the tolerance is ruled out
+}
+
+// standing reads a comparison of two profiles: for the later one where later
+// is set. sign is 1 where more is better. The tolerance of a difference is one
+// unit.
+func standing(r *Result, later bool, sign, tolerance float64) stand {
+	if r == nil {
+		return stand{}
+	}
+	lo, hi, change := math.Inf(-1), math.Inf(1), r.Change
+	if r.Interval != nil {
+		lo, hi = r.Interval[0], r.Interval[1]
+	}
+	if r.Scale != Ratio {
+		tolerance = 1
+	}
+	if !later {
+		sign = -sign
+	}
+	if sign < 0 {
+		lo, hi, change = -hi, -lo, -change
+	}
+	return stand{ahead: change > 0, better: r.Real && change > 0, worse: r.Real && change < 0, notWorse: lo >= -tolerance}
+}
+
 // addNotes says what a careful reader would ask about: of the comparisons what
 // is not about a single metric, once.
 func (l *ladder) addNotes() {
 	if n := len(l.Steps); n > 1 && l.Total.Suite != nil && l.Total.Suite.Interval != nil {
 		s := l.Total.Suite
 		p := s.places()
-		text := "that is within the total's interval: each step has noise of its own, and the measured total counts"
+		text := "each step has noise of its own, which explains the gap; the measured total counts"
 		if !l.Explained {
-			text = "more than the total's interval allows, so noise alone does not explain the gap: the steps were measured in other sittings or blocks, or something changed between them; the measured total counts"
+			text = "that is more than their noise explains: the steps were measured in other sittings or blocks, or something changed between them; the measured total counts"
 		}
-		l.note("product", "the %d steps multiply to %+.*f %%, measured last against first it is %+.*f %%; %s", n, p, 100*l.Product, p, 100*s.Change, text)
+		if Decimal(100*l.Product, p) != Decimal(100*s.Change, p) {
+			l.note("product", "the %d steps multiply to %+.*f %%, measured last against first it is %+.*f %%; %s", n, p, 100*l.Product, p, 100*s.Change, text)
+		}
+	}
+	for _, metric := range []string{MetricPower, MetricEnergy, MetricTemperature} {
+		if names := l.unpriced(metric); len(names) > 0 {
+			l.note("cost-left-out", "%s is compared on benchmarks that have it for every profile; left out: %s", metric, list(names, 6))
+		}
 	}
 	if len(l.Profiles) > 2 {
 		l.note("choice", "the fastest profile is picked by the same runs that measure it, so its gain is a little flattered; which profile beats which is corrected over all pairs")
 	}
 	for _, s := range l.Measured() {
 		if s.Suite != nil {
-			s.Suite.addNotes()
+			s.Suite.addNotes(s.Comparison)
 		}
 		s.Comparison.addNotes()
 		for _, n := range s.Comparison.Notes {

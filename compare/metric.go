@@ -67,9 +67,10 @@ var knownUnits = map[string]UnitTraits{
 	"w": burdenTraits, "mw": burdenTraits, "kw": burdenTraits,
 	"j": burdenTraits, "kj": burdenTraits, "wh": burdenTraits, "kwh": burdenTraits,
 	"v": burdenTraits, "mv": burdenTraits, "a": burdenTraits, "ma": burdenTraits,
-	"rpm": burdenTraits, "k": burdenTraits,
+	"rpm": burdenTraits,
 
-	"°c": heatTraits, "°f": heatTraits, "db": heatTraits, "db(a)": heatTraits, "dba": heatTraits,
+	// A rise in K is compared as the temperatures that it is made of are.
+	"k": heatTraits, "°c": heatTraits, "°f": heatTraits, "db": heatTraits, "db(a)": heatTraits, "dba": heatTraits,
 
 	"fps": rateTraits, "points": rateTraits, "pts": rateTraits, "iops": rateTraits,
 

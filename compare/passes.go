@@ -76,29 +76,68 @@ func CountPasses(sides []PassSide, rates []float64, confidence float64) (*Passes
 	return p, nil
 }
 
-// PassesOf counts the runs of a profile: those set aside are failures. Metrics
-// of one benchmark share their runs, so the one with the most counts.
+// PassesOf counts the runs of a profile: those set aside are failures. A run is
+// known by its label, or by its number within its session and file, and what
+// stands in one line is one run: a row of a wide sheet is one pass, however many
+// benchmarks it holds. Metrics of one benchmark share their runs.
 func PassesOf(name string, series []*Series) PassSide {
-	type count struct{ passes, failures int }
-	by := map[string]count{}
+	runs := newRunCount()
+	failed := map[runID]bool{}
 	for _, s := range series {
-		var c count
-		for _, o := range s.Observations {
-			switch {
-			case o.SetAside:
-				c.failures++
-			case !o.Missing:
-				c.passes++
+		runs.each(s, func(id runID, o Observation) {
+			if o.SetAside {
+				failed[id] = true
+			} else if !o.Missing {
+				failed[id] = failed[id] // a clean pass, unless another metric says else
 			}
-		}
-		if old := by[s.Benchmark]; c.passes+c.failures > old.passes+old.failures {
-			by[s.Benchmark] = c
-		}
+		})
 	}
 	side := PassSide{Name: name}
-	for _, c := range by {
-		side.Passes += c.passes
-		side.Failures += c.failures
+	for _, failure := range failed {
+		if failure {
+			side.Failures++
+		} else {
+			side.Passes++
+		}
 	}
 	return side
+}
+
+// runID is a run: where it was met first, and its label there.
+type runID struct {
+	file  string
+	line  int
+	label string
+}
+
+// runCount tells runs apart.
+type runCount struct {
+	first map[runKey]runID
+}
+
+type runKey struct{ benchmark, session, file, label string }
+
+func newRunCount() *runCount { return &runCount{map[runKey]runID{}} }
+
+// each visits the observations of a series with the run that each is of.
+func (c *runCount) each(s *Series, visit func(runID, Observation)) {
+	nth := map[[2]string]int{}
+	for _, o := range s.Observations {
+		nth[[2]string{o.Session, o.At.File}]++
+		k := runKey{s.Benchmark, o.Session, "", o.Run}
+		if o.Run == "" || o.Session == "" {
+			k.file = o.At.File
+		}
+		if o.Run == "" {
+			k.label = fmt.Sprintf("#%d", nth[[2]string{o.Session, o.At.File}])
+		}
+		id, met := c.first[k]
+		if !met {
+			if id = (runID{o.At.File, o.At.Line, k.label}); o.At.Line == 0 {
+				id.file = s.Benchmark + o.Session // typed in, in no line
+			}
+			c.first[k] = id
+		}
+		visit(id, o)
+	}
 }

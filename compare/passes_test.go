@@ -49,3 +49,30 @@ func TestPassesOfRuns(t *testing.T) {
 		t.Errorf("%d passes and %d failures, want 2 and 1", s.Passes, s.Failures)
 	}
 }
+
+// A row of a wide sheet is one pass, the runs across a row are one each.
+func TestPassesByLine(t *testing.T) {
+	var wide, across Runs
+	for line := 2; line <= 4; line++ {
+		for column, benchmark := range []string{"x", "y", "z"} {
+			at := Place{File: "a.csv", Line: line, Column: column + 1}
+			v := Value{Benchmark: benchmark, Value: 1, SetAside: line == 3, Reason: "crash", At: at}
+			if line != 3 {
+				v.Reason = ""
+			}
+			if err := wide.Add(v); err != nil {
+				t.Fatal(err)
+			}
+			at.Line = 2 + column
+			if err := across.Add(Value{Benchmark: benchmark, Run: []string{"", "", "1", "2", "3"}[line], Value: 1, At: at}); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	if s := PassesOf("p", wide.Series()); s.Passes != 2 || s.Failures != 1 {
+		t.Errorf("a wide sheet of three rows: %d passes and %d failures, want 2 and 1", s.Passes, s.Failures)
+	}
+	if s := PassesOf("p", across.Series()); s.Passes != 9 || s.Failures != 0 {
+		t.Errorf("three benchmarks of three runs across: %d passes and %d failures, want 9 and 0", s.Passes, s.Failures)
+	}
+}

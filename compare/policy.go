@@ -3,6 +3,7 @@ package compare
 import (
 	"fmt"
 	"path"
+	"slices"
 	"strings"
 )
 
@@ -39,6 +40,30 @@ type Policy struct {
 	// Sensors are the rules for monitoring logs; nil where none are stated.
 	Sensors   *SensorRules
 	Overrides []Override // stronger than any entry; the last that applies wins
+}
+
+// CheckOverrides is an error where a tolerance given for a name fits none of
+// these series: a guard that is off by a typo guards nothing.
+func (p Policy) CheckOverrides(series ...*Series) error {
+	for _, o := range p.Overrides {
+		if o.Name == "" {
+			continue
+		}
+		var names []string
+		used := false
+		for _, s := range series {
+			if m, err := resolveAnyway(Policy{Entries: p.Entries, Source: p.Source}, s); err == nil {
+				used = used || o.applies(m)
+				if !slices.Contains(names, m.Name()) {
+					names = append(names, m.Name())
+				}
+			}
+		}
+		if !used {
+			return fmt.Errorf("--tolerance %q fits no score, and no cost by its whole name; there are %s (a cost of every benchmark is \"* power\")", o.Name, list(names, 12))
+		}
+	}
+	return nil
 }
 
 // Burden says what a gate has to see before it lets a change pass.

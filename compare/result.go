@@ -220,23 +220,25 @@ func (r *Result) coarse() float64 {
 	return widen
 }
 
-// onGrid reports whether readings show that tick is a step of theirs: one of
-// them repeats, or their smallest gap does. Fine readings do neither, though
-// two of them on a side, or differences within blocks, may well lie closer
-// together than any two readings.
+// onGrid reports whether readings show that tick is a step of theirs: all gaps
+// are whole steps, and one of them repeats, or the smallest gap does. Fine
+// readings do neither, though two of them on a side, or differences within
+// blocks, may well lie closer together than any two readings.
 func onGrid(tick float64, before, after []float64) bool {
 	all := append(append([]float64(nil), before...), after...)
 	sort.Float64s(all)
-	steps := 0
+	steps, repeats := 0, false
 	for i := 1; i < len(all); i++ {
 		switch gap := all[i] - all[i-1]; {
 		case gap <= 1e-9*math.Abs(all[i]):
-			return true
+			repeats = true
+		case math.Abs(gap/tick-math.Round(gap/tick)) > 0.01:
+			return false
 		case gap <= tick*(1+1e-6):
 			steps++
 		}
 	}
-	return steps > 1
+	return repeats || steps > 1
 }
 
 // withinBlocks lists the differences of all blocks in the metric's unit.
@@ -366,7 +368,7 @@ func (r *Result) plan(confidence, bar float64, policy Policy) {
 		r.planner.before, r.planner.after = scaled(r.before.values, turn), scaled(r.after.values, turn)
 		r.planner.plan = stats.NewPlan(r.planner.before, r.planner.after, design)
 	}
-	if spot, ok := r.planner.blindSpot(); ok {
+	if spot, ok := r.planner.blindSpot(); ok && (r.pooled == nil || r.CanSettle) {
 		r.BlindSpot = finite(r.lossOf(spot))
 	}
 	if r.Verdict != nil && !r.Verdict.Settled() && tolerance > 0 {

@@ -46,6 +46,7 @@ type sample struct {
 // spell is one session's runs, or one session's within a block.
 type spell struct {
 	label string
+	block string    // empty outside blocks
 	runs  []float64 // logarithms on a ratio scale
 	value float64   // their median
 }
@@ -87,7 +88,7 @@ func sampleOf(m Metric, s *Series, keep func(Observation) bool) (sample, error) 
 		case !keep(*o):
 			continue
 		case m.Scale == Ratio && !(o.Value > 0):
-			return out, &PlacedError{o.At, fmt.Sprintf("%s is %v, but a value in %s must be above zero; correct it, or set the run aside with valid = no and a reason",
+			return out, &PlacedError{o.At, fmt.Sprintf("%s is %v, but a value in %s must be above zero; correct it, set the run aside with valid = no and a reason, or, where 0 is a fair result, state scale = \"interval\" in a policy",
 				m.Name(), o.Value, orWord(m.Unit, "a ratio-scale unit"))}
 		}
 		out.raw = append(out.raw, o.Value)
@@ -116,7 +117,7 @@ func sampleOf(m Metric, s *Series, keep func(Observation) bool) (sample, error) 
 		if !ok {
 			i = len(out.sessions)
 			bySession[label] = i
-			out.sessions = append(out.sessions, spell{label: o.Session})
+			out.sessions = append(out.sessions, spell{label: o.Session, block: o.Block})
 		}
 		out.sessions[i].runs = append(out.sessions[i].runs, v)
 	}

@@ -30,6 +30,9 @@ const (
 	// ByScore: no sessions are recorded, so every score is resampled by itself
 	// and the rank test is stratified over scores.
 	ByScore Basis = "runs, score by score"
+	// ByOrder: no sessions are recorded, but the scores rise and fall together
+	// from run to run; the k-th run of all scores counts once.
+	ByOrder Basis = "runs, in their order"
 )
 
 // Suite is the weighted geometric mean of several scores' ratios, judged as one
@@ -43,13 +46,14 @@ type Suite struct {
 	// Arithmetic is what averaging the percentages would say.
 	Arithmetic float64 `json:"arithmetic_mean"`
 	*Result
+
+	luck float64 // p of the test whether runs share their luck; 0 where it was not made
 }
 
 // pooled is the part of a Result that several scores share: what the basis
 // ByScore or ByJointSession works on, turned so that plus is better.
 type pooled struct {
 	components    []stats.Component
-	whole         []int // the components' weights as whole numbers
 	before, after stats.Joint
 	weights       []float64
 	size          int // of the larger side: sessions, or runs of a score
@@ -86,7 +90,7 @@ func (c *Comparison) pool(policy Policy) {
 			leftOut = append(leftOut, name+" (missing on both sides)")
 		}
 	}
-	if c.Suite = c.suite(WholeSuite, scores, nil, policy); c.Suite == nil {
+	if c.Suite = c.suite(pooling{name: WholeSuite, whole: true}, scores, policy); c.Suite == nil {
 		return
 	}
 	c.Suite.LeftOut = append(c.Suite.LeftOut, leftOut...)
@@ -97,21 +101,32 @@ func (c *Comparison) pool(policy Policy) {
 	}
 	var results []*Result
 	for _, name := range names {
-		s := c.suite(name, classes[name], nil, policy)
+		s := c.suite(pooling{name: name}, classes[name], policy)
 		c.Classes = append(c.Classes, s)
 		results = append(results, s.Result)
 	}
 	rule.settle(results, 0)
 	for _, s := range append([]*Suite{c.Suite}, c.Classes...) {
-		s.addNotes()
+		s.addNotes(c)
 	}
 }
 
-// suite makes one of scores, or of costs in one unit; nil where it cannot. What
-// each weighs is the policy's weight, times the factor given for it if there
-// are any.
-func (c *Comparison) suite(name string, parts []*Result, factors []float64, policy Policy) *Suite {
-	if len(parts) == 0 || len(parts) == 1 && name == WholeSuite {
+// pooling says what a suite is for.
+type pooling struct {
+	name    string
+	whole   bool      // it is the suite of a comparison, which needs two scores
+	factors []float64 // of the policy's weights; nil for 1
+}
+
+// suite makes one of scores, or of costs; nil where it cannot, and then a note
+// says why.
+func (c *Comparison) suite(of pooling, parts []*Result, policy Policy) *Suite {
+	name, factors := of.name, of.factors
+	if len(parts) == 0 || len(parts) == 1 && of.whole {
+		return nil
+	}
+	if p := parts[0]; p.Scale != Ratio && slices.ContainsFunc(parts, func(r *Result) bool { return r.Unit != p.Unit }) {
+		c.note("no-suite", "no mean of %s: it is measured in different units", name)
 		return nil
 	}
 	// By name, so that the order of rows changes no bit.
@@ -144,6 +159,7 @@ func (c *Comparison) suite(name string, parts []*Result, factors []float64, poli
 		}
 	}
 	s.Result = suiteResult(name, sorted, policy)
+	s.counts = of.whole && policy.SuiteDecides
 	s.Arithmetic = arithmetic / total
 	switch {
 	case len(parts) == 1:
@@ -151,19 +167,27 @@ func (c *Comparison) suite(name string, parts []*Result, factors []float64, poli
 		return s
 	case blocks == len(parts):
 		if !s.byRows(true) {
+			c.note("no-suite", "no %s: no block holds every score on both sides", suiteWord(name))
 			return nil
 		}
 		s.Basis = BySuiteBlock
 	case blocks > 0:
 		c.note("no-suite", "no %s: some scores are compared in blocks and some are not; the two are never mixed", suiteWord(name))
 		return nil
-	case sessions == len(parts) && s.byRows(false):
+	case sessions > 0 && !s.labelled():
+		c.note("no-suite", "no %s: some of its runs have a session label and some have none, so nobody knows which of them share a reboot's luck; label all", suiteWord(name))
+		return nil
+	case sessions > 0 && s.byRows(false):
 		s.Basis = BySuiteSession
-	case sessions == len(parts):
+	case sessions > 0:
 		s.Basis = ByJointSession
 		s.jointly()
 	default:
 		s.Basis = ByScore
+		if s.luck = s.sharedLuck(c); s.luck <= luckBar && s.byOrder() {
+			s.Basis = ByOrder
+			break
+		}
 		s.byScore()
 	}
 	s.measure(c)
@@ -215,7 +239,7 @@ func suiteResult(name string, parts []*Result, policy Policy) *Result {
 			m.Unit = p.Unit
 		}
 	}
-	return &Result{Metric: m, Notes: []Note{}, Parts: parts, counts: name == WholeSuite && policy.SuiteDecides}
+	return &Result{Metric: m, Notes: []Note{}, Parts: parts}
 }
 
 // turned is a compared value of a part as the suite adds it up: of scores so
@@ -253,10 +277,10 @@ func (r *Result) rows(side sample, inBlocks bool) (rows map[spellKey]float64, ok
 		return rows, true
 	}
 	for _, s := range side.sessions {
-		if s.label == "" {
+		if s.label == "" && s.block == "" {
 			return nil, false
 		}
-		rows[spellKey{"", s.label}] = r.turned(s.value) - centre
+		rows[spellKey{s.block, s.label}] = r.turned(s.value) - centre
 	}
 	return rows, true
 }
@@ -299,6 +323,59 @@ func (s *Suite) byRows(inBlocks bool) bool {
 	return s.reduce(b, a) == nil && (!inBlocks || s.blocks != nil)
 }
 
+// labelled reports whether every run of every part has a session label.
+func (s *Suite) labelled() bool {
+	for _, r := range s.Parts {
+		for _, side := range []sample{r.before, r.after} {
+			for _, x := range side.sessions {
+				if x.label == "" && x.block == "" {
+					return false
+				}
+			}
+		}
+	}
+	return true
+}
+
+// luckBar is the p up to which runs are taken to share their luck. A false
+// alarm costs some power; a luck that is missed makes noise look real.
+const luckBar = 0.1
+
+// sharedLuck tests whether the k-th runs of all scores rise and fall together,
+// as where one pass runs the whole suite; 1 where that cannot be told.
+func (s *Suite) sharedLuck(c *Comparison) float64 {
+	var sides [][][]float64
+	for _, pick := range []func(*Result) sample{func(r *Result) sample { return r.before }, func(r *Result) sample { return r.after }} {
+		var rows [][]float64
+		for _, r := range s.Parts {
+			row := make([]float64, len(pick(r).raw))
+			for k, v := range pick(r).raw {
+				row[k] = r.turned(r.working(v))
+			}
+			rows = append(rows, row)
+		}
+		sides = append(sides, rows)
+	}
+	return stats.SharedLuck(sides, s.Weights, 999, c.Seed)
+}
+
+// byOrder makes the k-th run of all scores one value.
+func (s *Suite) byOrder() bool {
+	build := func(pick func(*Result) sample) *Series {
+		out := &Series{SeriesKey: SeriesKey{Benchmark: s.Benchmark, Metric: s.Metric.Metric}}
+		for k := range pick(s.Parts[0]).raw {
+			sum, total := 0.0, 0.0
+			for i, r := range s.Parts {
+				sum += s.Weights[i] * (r.turned(r.working(pick(r).raw[k])) - r.centre())
+				total += s.Weights[i]
+			}
+			out.Observations = append(out.Observations, Observation{Value: s.natural(sum / total)})
+		}
+		return out
+	}
+	return s.reduce(build(func(r *Result) sample { return r.before }), build(func(r *Result) sample { return r.after })) == nil
+}
+
 func sortedKeys(m map[spellKey]float64) []spellKey {
 	keys := make([]spellKey, 0, len(m))
 	for k := range m {
@@ -310,8 +387,7 @@ func sortedKeys(m map[spellKey]float64) []spellKey {
 	return keys
 }
 
-// jointly keeps sessions as rows of values, NaN where one lacks a score. A run
-// without a label is a session of its own.
+// jointly keeps sessions as rows of values, NaN where one lacks a score.
 func (s *Suite) jointly() {
 	s.pooled = &pooled{}
 	side := func(pick func(*Result) sample) stats.Joint {
@@ -324,12 +400,8 @@ func (s *Suite) jointly() {
 		}
 		for column, r := range s.Parts {
 			centre := r.centre()
-			for i, x := range pick(r).sessions {
-				k := spellKey{"", x.label}
-				if x.label == "" {
-					k = spellKey{r.Name(), fmt.Sprintf("%09d", i)}
-				}
-				put(k, column, r.turned(x.value)-centre)
+			for _, x := range pick(r).sessions {
+				put(spellKey{x.block, x.label}, column, r.turned(x.value)-centre)
 			}
 		}
 		at := map[spellKey]float64{}
@@ -361,7 +433,6 @@ func (s *Suite) byScore() {
 		}
 		s.pooled.components = append(s.pooled.components, stats.Component{Before: b, After: a, Weight: s.Weights[k]})
 	}
-	s.pooled.whole = stats.WholeWeights(s.Weights)
 	s.Replication = ByRun
 	for _, r := range s.Parts {
 		s.Replicates[0] = leastOf(s.Replicates[0], r.Replicates[0])
@@ -395,41 +466,33 @@ func (s *Suite) relativeSides() {
 // measurePooled is measure for the two bases without a value per session.
 func (r *Result) measurePooled(c *Comparison) {
 	p := r.pooled
+	var t stats.PermutationTest
 	var lo, hi float64
-	var ok, exact bool
+	var ok bool
 	if p.components != nil {
-		strata := make([]stats.Stratum, len(p.components))
-		for i, x := range p.components {
-			strata[i] = stats.Stratum{Before: x.Before, After: x.After}
-		}
-		t := stats.VanElterenWeighted(strata, p.whole)
-		whole := 0
-		for _, w := range p.whole {
-			whole += w
-		}
-		r.Test, r.T, exact, r.P, r.PVerdict = "van-elteren", &t.T, t.Exact, t.P, t.PVerdict
-		r.Superiority = t.T / float64(whole)
+		r.Test = "pooled permutation"
+		t = stats.PooledPermutation(p.components, c.Resamples, c.Seed)
 		r.shift = stats.PooledShift(p.components)
 		lo, hi, ok = stats.PooledInterval(p.components, c.Confidence, c.Resamples, c.Seed)
 		r.IntervalMethod = "independent bootstrap of each score"
-		r.PFloor = stats.SmallestStratifiedP(strata)
+		r.PFloor = stats.SmallestPooledP(p.components, c.Resamples)
 		p.closed.SE, p.closed.DF = stats.PooledError(p.components)
 	} else {
-		t := stats.JointPermutation(p.before, p.after, p.weights, c.Resamples, c.Seed)
-		r.Test, r.T, exact, r.P, r.PVerdict = "joint permutation", &t.T, t.Exact, t.P, t.PVerdict
-		r.Superiority = t.T
+		r.Test = "joint permutation"
+		t = stats.JointPermutation(p.before, p.after, p.weights, c.Resamples, c.Seed)
 		r.shift = stats.JointShift(p.before, p.after, p.weights)
 		lo, hi, ok = stats.JointInterval(p.before, p.after, p.weights, c.Confidence, c.Resamples, c.Seed)
 		r.IntervalMethod = "joint bootstrap of sessions"
 		r.PFloor = stats.SmallestJointP(len(p.before), len(p.after), c.Resamples)
 		p.closed.SE, p.closed.DF = stats.JointError(p.before, p.after, p.weights)
 	}
-	r.Method = "normal"
-	switch {
-	case exact:
+	r.P, r.PVerdict, r.Superiority = t.P, t.PVerdict, t.Superiority
+	if r.Better == Lower {
+		r.Superiority = 1 - r.Superiority
+	}
+	r.Method = "drawn"
+	if t.Exact {
 		r.Method = "exact"
-	case p.components == nil:
-		r.Method = "drawn"
 	}
 	r.Change = r.display(r.shift)
 	after := r.natural(r.shift)
@@ -476,11 +539,15 @@ func (s *Suite) widenCoarse() {
 // sizeToCatch is the number of runs a score, or of sessions, on each side.
 func (p *pooled) sizeToCatch(shift, margin float64, design stats.Design) (int, bool) {
 	times, ok := p.closed.TimesToCatch(shift, margin, design)
-	return int(math.Ceil(times*float64(p.size) - 1e-9)), ok
+	least := 1
+	if p.components == nil {
+		least = stats.FloorSize(math.Min(design.Alpha, 1-design.Confidence))
+	}
+	return max(least, int(math.Ceil(times*float64(p.size)-1e-9))), ok
 }
 
 // addNotes states what a careful reader would ask about a suite.
-func (s *Suite) addNotes() {
+func (s *Suite) addNotes(c *Comparison) {
 	alone := !slices.ContainsFunc(s.Parts, func(r *Result) bool { return r.Verdict != nil && r.Verdict.Settled() })
 	switch {
 	case len(s.Parts) > 1 && alone && s.Real:
@@ -488,10 +555,19 @@ func (s *Suite) addNotes() {
 	case s.Basis == BySuiteBlock && len(s.blocks) < s.mostBlocks():
 		s.note("incomplete-blocks", "%d of %d blocks hold every score of it; the others are left out", len(s.blocks), s.mostBlocks())
 	}
+	switch {
+	case s.Basis == ByOrder:
+		s.note("shared-luck", "its scores rise and fall together from run to run (p = %.2g), so the first runs of all scores count as one, and so on; label each pass in a column `session`", s.luck)
+	case s.Basis == ByScore && len(s.Parts) > 1:
+		s.note("independent-scores", "takes the scores' runs for independent of each other; where one pass ran all of them, its luck is in all of them: label each pass in a column `session`")
+	}
 	if s.Basis == ByJointSession {
 		s.note("incomplete-sessions", "some sessions lack some of its scores: sessions are resampled and exchanged whole, whatever they hold")
+		if s.Interval == nil && s.PFloor <= 1-c.Confidence+slack {
+			s.note("too-incomplete", "too few sessions hold each of its scores to give it an interval")
+		}
 	}
-	if p := s.places(); p >= 0 && len(s.Parts) > 1 && Decimal(100*s.Arithmetic, p) != Decimal(100*s.geometric(), p) {
+	if p := s.places(); p >= 0 && len(s.Parts) > 1 && math.Abs(100*(s.Arithmetic-s.geometric())) > math.Pow10(-p) {
 		s.note("arithmetic", "the average of the scores' percentages is %+.*f %%, their geometric mean %+.*f %%: ratios multiply, and an average of percentages changes its answer with the side that counts as 100 %%",
 			p, 100*s.Arithmetic, p, 100*s.geometric())
 	}

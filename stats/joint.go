@@ -13,9 +13,6 @@ import (
 // is drawn and exchanged.
 type Joint [][]float64
 
-// jointLimit bounds the assignments of sessions that are enumerated.
-const jointLimit = 20_000
-
 // JointShift returns the weighted mean over columns of the Hodges-Lehmann
 // estimates of after - before. Every column needs a value on both sides.
 func JointShift(before, after Joint, weights []float64) float64 {
@@ -27,7 +24,8 @@ func JointShift(before, after Joint, weights []float64) float64 {
 // ends are widened for small samples as WidenedInterval's are, with each side's
 // variance taken by the jackknife over its sessions (Efron and Tibshirani 1993,
 // chapter 11). A resample that lacks a quantity on a side is drawn again. ok is
-// false with fewer than two sessions on a side, or where nothing varies.
+// false with fewer than two sessions on a side, where nothing varies, and where
+// quantities are in so few sessions that most resamples lack one.
 func JointInterval(before, after Joint, weights []float64, confidence float64, resamples int, seed uint64) (lo, hi float64, ok bool) {
 	if swapJoint(before, after) {
 		lo, hi, ok = JointInterval(after, before, weights, confidence, resamples, seed)
@@ -38,23 +36,28 @@ func JointInterval(before, after Joint, weights []float64, confidence float64, r
 	if !(se > 0) || math.IsInf(se, 0) {
 		return math.NaN(), math.NaN(), false
 	}
-	lo, hi = w.bootstrap(resamples, seed, normalCDF(-math.Sqrt(k)*studentQuantile((1+confidence)/2, df)))
-	return lo, hi, true
+	return w.bootstrap(resamples, seed, normalCDF(-math.Sqrt(k)*studentQuantile((1+confidence)/2, df)))
 }
 
 // JointPercentileInterval returns the plain percentile bootstrap interval of
 // JointShift on the same resampling plan, without widening.
-func JointPercentileInterval(before, after Joint, weights []float64, confidence float64, resamples int, seed uint64) (lo, hi float64) {
+func JointPercentileInterval(before, after Joint, weights []float64, confidence float64, resamples int, seed uint64) (lo, hi float64, ok bool) {
 	return newJointWalk(before, after, weights).bootstrap(resamples, seed, (1-confidence)/2)
 }
 
+// mostRedraws is how many draws a resample may take on average.
+const mostRedraws = 20
+
 // bootstrap returns the ends that leave the given share beyond each.
-func (w *jointWalk) bootstrap(resamples int, seed uint64, tail float64) (lo, hi float64) {
+func (w *jointWalk) bootstrap(resamples int, seed uint64, tail float64) (lo, hi float64, ok bool) {
 	g := rand.New(rand.NewPCG(seed, 0))
 	cx, cy := make([]int, len(w.before)), make([]int, len(w.after))
 	shifts := make([]float64, resamples)
-	for i := range shifts {
-		for {
+	for i, left := 0, mostRedraws*resamples; i < resamples; i++ {
+		for ; ; left-- {
+			if left == 0 {
+				return math.NaN(), math.NaN(), false
+			}
 			drawSessions(g, cx)
 			drawSessions(g, cy)
 			if w.covers(cx, cy) {
@@ -64,7 +67,7 @@ func (w *jointWalk) bootstrap(resamples int, seed uint64, tail float64) (lo, hi 
 		shifts[i] = w.shift(cx, cy)
 	}
 	cut := int(tail * float64(resamples))
-	return selectKth(shifts, cut), selectKth(shifts, resamples-1-cut)
+	return selectKth(shifts, cut), selectKth(shifts, resamples-1-cut), true
 }
 
 // swapJoint orders two sides as swapFirst does, so that swapping them mirrors
@@ -198,24 +201,17 @@ func JointError(before, after Joint, weights []float64) (se, df float64) {
 	return se, df
 }
 
-// JointTest is the outcome of JointPermutation.
-type JointTest struct {
-	T        float64 // weighted mean over columns of U / (m n): half when nothing changed
-	P        float64 // two-sided: P(|T - 1/2| >= |t - 1/2|)
-	PVerdict float64 // the larger of P and twice the smaller tail, at most 1
-	Exact    bool    // all assignments, not a draw of them
-}
-
-// JointPermutation tests whether sessions of one side tend to be larger than
-// those of the other in the weighted mean of the columns' Mann-Whitney
-// statistics, by exchanging whole sessions between the sides: all assignments
-// where there are at most 20,000, else so many as resamples says, drawn from
-// the seed and counted with the one at hand (Phipson and Smyth 2010). A column
-// that an assignment leaves empty on a side counts half.
-func JointPermutation(before, after Joint, weights []float64, resamples int, seed uint64) JointTest {
+// JointPermutation tests whether the weighted mean of the columns' changes is 0,
+// by exchanging whole sessions between the sides. The statistic is the weighted
+// sum of differences of means, of values clipped at clipAt, over what its scale
+// would be by the numbers of values that an assignment leaves on each side:
+// where the sides lack different columns, assignments are not alike. Exact or
+// drawn as PooledPermutation is. A column that an assignment leaves empty on a
+// side counts nothing.
+func JointPermutation(before, after Joint, weights []float64, resamples int, seed uint64) PermutationTest {
 	if swapJoint(before, after) {
 		t := JointPermutation(after, before, weights, resamples, seed)
-		t.T = 1 - t.T
+		t.Superiority = 1 - t.Superiority
 		return t
 	}
 	all := slices.Concat(before, after)
@@ -225,95 +221,83 @@ func JointPermutation(before, after Joint, weights []float64, resamples int, see
 		isAfter[i] = true
 	}
 	statistic := jointStatistic(all, weights)
-	t := JointTest{T: statistic(isAfter)}
-	var count, lower, upper, extreme float64
-	visit := func() {
-		v := statistic(isAfter)
-		count++
-		if v <= t.T+slack {
-			lower++
-		}
-		if v >= t.T-slack {
-			upper++
-		}
-		if math.Abs(v-0.5) >= math.Abs(t.T-0.5)-slack {
-			extreme++
-		}
-	}
-	if choose(len(all), m) <= jointLimit {
-		t.Exact = true
-		eachAssignment(isAfter, len(all)-m, visit)
+	t := tally{seen: statistic(isAfter)}
+	exact := choose(len(all), m) <= assignmentLimit
+	if exact {
+		eachAssignment(isAfter, len(all)-m, func() { t.add(statistic(isAfter)) })
 	} else {
 		g := rand.New(rand.NewPCG(seed, 1))
-		visit()
+		t.add(t.seen)
 		for range resamples {
 			g.Shuffle(len(isAfter), func(i, j int) { isAfter[i], isAfter[j] = isAfter[j], isAfter[i] })
-			visit()
+			t.add(statistic(isAfter))
 		}
 	}
-	t.P = extreme / count
-	t.PVerdict = math.Max(t.P, math.Min(1, 2*math.Min(lower, upper)/count))
-	return t
+	out := t.test()
+	out.Exact = exact
+	weight := 0.0
+	for c, w := range weights {
+		x, y := columnOf(before, c), columnOf(after, c)
+		out.Superiority += w * tieGroups(x, y).share()
+		weight += w
+	}
+	out.Superiority /= weight
+	return out
+}
+
+// columnOf lists the values that a side has of a quantity.
+func columnOf(side Joint, c int) []float64 {
+	var out []float64
+	for _, row := range side {
+		if !math.IsNaN(row[c]) {
+			out = append(out, row[c])
+		}
+	}
+	return out
 }
 
 // SmallestJointP is the smallest two-sided p that m and n sessions can reach
 // by JointPermutation.
-func SmallestJointP(m, n, resamples int) float64 {
-	if choose(m+n, m) <= jointLimit {
-		return SmallestP(m, n)
-	}
-	return math.Max(SmallestP(m, n), 2/float64(resamples+1))
-}
+func SmallestJointP(m, n, resamples int) float64 { return drawnFloor(2/choose(m+n, m), resamples) }
 
-// jointStatistic returns T as a function of which sessions are after.
+// jointStatistic returns the statistic as a function of which sessions are
+// after.
 func jointStatistic(all Joint, weights []float64) func(isAfter []bool) float64 {
-	ranks := make([][]float64, len(weights)) // of the column's values, in row order
-	rows := make([][]int, len(weights))      // that have one
-	whole := 0.0
-	for c, w := range weights {
-		var values []float64
+	values := make([][]float64, len(weights)) // of the column, in row order
+	rows := make([][]int, len(weights))       // that have one
+	spread := make([]float64, len(weights))
+	for c := range weights {
 		for i, row := range all {
 			if !math.IsNaN(row[c]) {
-				values, rows[c] = append(values, row[c]), append(rows[c], i)
+				values[c], rows[c] = append(values[c], row[c]), append(rows[c], i)
 			}
 		}
-		ranks[c] = Midranks(values)
-		whole += w
+		values[c] = clipped(values[c])
+		spread[c] = math.Sqrt(variance(values[c]))
 	}
 	return func(isAfter []bool) float64 {
-		t := 0.0
+		total, scale := 0.0, 0.0
 		for c, w := range weights {
-			sum, n := 0.0, 0
+			var sums [2]float64
+			var counts [2]int
 			for k, i := range rows[c] {
+				side := 0
 				if isAfter[i] {
-					sum += ranks[c][k]
-					n++
+					side = 1
 				}
+				sums[side] += values[c][k]
+				counts[side]++
 			}
-			share := 0.5
-			if m := len(rows[c]) - n; m > 0 && n > 0 {
-				share = (sum - float64(n)*float64(n+1)/2) / float64(m) / float64(n)
+			m, n := float64(counts[0]), float64(counts[1])
+			if m == 0 || n == 0 {
+				continue
 			}
-			t += w * share
+			total += w * (sums[1]/n - sums[0]/m)
+			scale += w * spread[c] * math.Sqrt(1/m+1/n)
 		}
-		return t / whole
+		if scale == 0 {
+			return 0
+		}
+		return total / scale
 	}
-}
-
-// eachAssignment calls visit with every way of marking k places.
-func eachAssignment(marked []bool, k int, visit func()) {
-	clear(marked)
-	var place func(from, left int)
-	place = func(from, left int) {
-		if left == 0 {
-			visit()
-			return
-		}
-		for i := from; i <= len(marked)-left; i++ {
-			marked[i] = true
-			place(i+1, left-1)
-			marked[i] = false
-		}
-	}
-	place(0, k)
 }

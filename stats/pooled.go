@@ -4,7 +4,6 @@ import (
 	"math"
 	"math/rand/v2"
 	"runtime"
-	"slices"
 	"sync"
 )
 
@@ -32,15 +31,21 @@ func PooledShift(components []Component) float64 {
 // small samples as WidenedInterval's are, with the variances of the weighted
 // sum in place of those of one difference. Each component draws from a stream
 // of its own, by its position. ok is false when a side has fewer than two
-// values or nothing varies.
+// values, when nothing varies, or when so few values carry the weight that, were
+// all spreads alike, the variance would rest on fewer than leastPooledDF
+// degrees of freedom.
 func PooledInterval(components []Component, confidence float64, resamples int, seed uint64) (lo, hi float64, ok bool) {
 	se, df, k := pooledError(components)
-	if !(se > 0) || math.IsInf(se, 0) {
+	if !(se > 0) || math.IsInf(se, 0) || pooledDF(components, func([]float64) float64 { return 1 }) < leastPooledDF {
 		return math.NaN(), math.NaN(), false
 	}
 	lo, hi = pooledBootstrap(components, resamples, seed, normalCDF(-math.Sqrt(k)*studentQuantile((1+confidence)/2, df)))
 	return lo, hi, true
 }
+
+// leastPooledDF is where pooled intervals begin to cover: with one dominant
+// component of 3 + 3 (4 degrees) they covered 90 to 94 %, of 2 + 2 70 to 87 %.
+const leastPooledDF = 4.5
 
 // PooledPercentileInterval returns the plain percentile bootstrap interval of
 // PooledShift on the same resampling plan, without widening.
@@ -126,12 +131,11 @@ func PooledError(components []Component) (se, df float64) {
 }
 
 // pooledError returns the standard error of the weighted mean of differences
-// of means, its degrees of freedom (Welch 1938, Satterthwaite 1946), and k, the
+// of means, its degrees of freedom (pooledDF), and k, the
 // root of its unbiased variance over its plug-in bootstrap variance. se is NaN
 // when a side has fewer than two values.
 func pooledError(components []Component) (se, df, k float64) {
-	var weight, plugIn, squares float64
-	var parts []float64
+	var weight, total, plugIn float64
 	for _, c := range components {
 		weight += c.Weight
 		for _, side := range [][]float64{c.Before, c.After} {
@@ -140,37 +144,24 @@ func pooledError(components []Component) (se, df, k float64) {
 				return math.NaN(), math.NaN(), math.NaN()
 			}
 			v := c.Weight * c.Weight * variance(side) / n
-			parts = append(parts, v)
+			total += v
 			plugIn += v * (n - 1) / n
 		}
 	}
-	total := sum(parts)
-	for i, v := range parts {
-		c := components[i/2]
-		n := len(c.Before)
-		if i%2 == 1 {
-			n = len(c.After)
-		}
-		squares += (v / total) * (v / total) / float64(n-1)
-	}
-	return math.Sqrt(total) / weight, 1 / squares, math.Sqrt(total / plugIn)
+	return math.Sqrt(total) / weight, pooledDF(components, variance), math.Sqrt(total / plugIn)
 }
 
-// WholeWeights turns weights into whole numbers in the same proportions: the
-// smallest that are exact within a part in 10,000 of the largest, else parts of
-// a hundred for the largest. Every weight stays above zero.
-func WholeWeights(weights []float64) []int {
-	largest := slices.Max(weights)
-	out := make([]int, len(weights))
-	for top := 1; ; top++ {
-		exact := true
-		for i, w := range weights {
-			v := w / largest * float64(top)
-			out[i] = max(1, int(math.Round(v)))
-			exact = exact && math.Abs(v-float64(out[i])) <= 1e-4*float64(top)
-		}
-		if exact || top == 100 {
-			return out
+// pooledDF is the degrees of freedom of a sum of variances of means (Welch
+// 1938, Satterthwaite 1946).
+func pooledDF(components []Component, varianceOf func([]float64) float64) float64 {
+	var total, squares float64
+	for _, c := range components {
+		for _, side := range [][]float64{c.Before, c.After} {
+			n := float64(len(side))
+			v := c.Weight * c.Weight * varianceOf(side) / n
+			total += v
+			squares += v * v / (n - 1)
 		}
 	}
+	return total * total / squares
 }

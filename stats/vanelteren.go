@@ -30,33 +30,24 @@ const (
 // assignments within strata given the ties, by convolution; normal where that
 // is too large. It panics when there is no stratum or a side of one is empty.
 func VanElteren(strata []Stratum) StratifiedTest {
-	return VanElterenWeighted(strata, slices.Repeat([]int{1}, len(strata)))
-}
-
-// VanElterenWeighted is VanElteren with a whole weight above zero for each
-// stratum: T is the sum of weight times U_b / (m_b n_b), half the sum of the
-// weights when nothing changed.
-func VanElterenWeighted(strata []Stratum, weights []int) StratifiedTest {
 	if len(strata) == 0 {
 		panic("stats: stratified test of no strata")
 	}
 	all := make([]groups, len(strata))
-	whole := 0
 	for b, s := range strata {
 		all[b] = tieGroups(s.Before, s.After)
-		whole += weights[b]
 	}
 	t := StratifiedTest{}
-	unit, fits := latticeOf(all, weights, 2)
+	unit, fits := latticeOf(all, 2)
 	if !fits {
 		variance := 0.0
-		for b, g := range all {
-			mn, w := float64(g.m)*float64(g.n), float64(weights[b])
-			t.T += w * float64(g.doubledU()) / 2 / mn
-			variance += w * w * g.nullVariance() / (mn * mn)
+		for _, g := range all {
+			mn := float64(g.m) * float64(g.n)
+			t.T += float64(g.doubledU()) / 2 / mn
+			variance += g.nullVariance() / (mn * mn)
 		}
 		if variance > 0 {
-			t.P = math.Erfc(math.Abs(t.T-float64(whole)/2) / math.Sqrt(variance) / math.Sqrt2)
+			t.P = math.Erfc(math.Abs(t.T-float64(len(all))/2) / math.Sqrt(variance) / math.Sqrt2)
 		} else {
 			t.P = 1
 		}
@@ -64,13 +55,13 @@ func VanElterenWeighted(strata []Stratum, weights []int) StratifiedTest {
 		return t
 	}
 	count, at := []float64{1}, 0
-	for b, g := range all {
-		step := weights[b] * unit / (2 * g.m * g.n)
+	for _, g := range all {
+		step := unit / (2 * g.m * g.n)
 		at += g.doubledU() * step
 		count = convolve(count, g.permutationCounts(), step)
 	}
 	t.T, t.Exact = float64(at)/float64(unit), true
-	centre := whole * unit // of twice the statistic
+	centre := len(all) * unit // of twice the statistic
 	var total, lower, upper, extreme float64
 	for v, c := range count {
 		total += c
@@ -91,17 +82,16 @@ func VanElterenWeighted(strata []Stratum, weights []int) StratifiedTest {
 
 // latticeOf returns the smallest whole number into which factor*m*n of every
 // stratum divides, and whether the exact distribution on it is small enough.
-func latticeOf(all []groups, weights []int, factor int) (unit int, fits bool) {
+func latticeOf(all []groups, factor int) (unit int, fits bool) {
 	unit = 1
-	whole, work := 0, 0.0
+	work := 0.0
 	for b, g := range all {
 		mn := factor * g.m * g.n
 		unit = unit / gcd(unit, mn) * mn
-		work += float64(whole) * float64(mn) // times the unit, cells so far by counts
-		whole += weights[b]
-		if unit*whole > latticeLimit || !exactFeasible(g.m, g.n, true) {
+		if unit*len(all) > latticeLimit || !exactFeasible(g.m, g.n, true) {
 			return 0, false
 		}
+		work += float64(b) * float64(mn) // times the unit, cells so far by counts
 	}
 	return unit, work*float64(unit) <= convolutionLimit
 }
@@ -206,7 +196,7 @@ func stratifiedCritical(strata []Stratum, alpha float64) (t float64, ok bool) {
 		all[b] = groups{m: len(s.Before), n: len(s.After)}
 		variance += float64(all[b].m+all[b].n+1) / float64(12*all[b].m*all[b].n)
 	}
-	unit, fits := latticeOf(all, slices.Repeat([]int{1}, len(all)), 1)
+	unit, fits := latticeOf(all, 1)
 	if !fits {
 		return float64(len(all))/2 - normalQuantile(1-alpha/2)*math.Sqrt(variance), true
 	}

@@ -60,7 +60,7 @@ func TestReferencePooledInterval(t *testing.T) {
 func TestReferenceJointInterval(t *testing.T) {
 	for _, c := range answers[weighCase](t, "weigh-joint.jsonl", 5) {
 		before, after := matrix(c.Before), matrix(c.After)
-		lo, hi := stats.JointPercentileInterval(before, after, c.Weights, 0.95, c.Resamples, 1)
+		lo, hi, _ := stats.JointPercentileInterval(before, after, c.Weights, 0.95, c.Resamples, 1)
 		c.check(t, stats.JointShift(before, after, c.Weights), lo, hi)
 	}
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"slices"
 	"strings"
 
 	"github.com/urfave/cli/v2"
@@ -73,6 +74,9 @@ func runCompare(c *cli.Context) error {
 	defer waiting.stop()
 	in, err := readSides(c)
 	if err != nil {
+		return err
+	}
+	if err := checkPicks(c, in.before, in.after); err != nil {
 		return err
 	}
 	opt.Progress = waiting.step
@@ -176,6 +180,27 @@ func lookAt(c *cli.Context) (compare.Options, error) {
 		}
 	}
 	return opt, nil
+}
+
+// checkPicks is an error where a pattern of --only or --leave-out picks nothing
+// of what was read.
+func checkPicks(c *cli.Context, sides ...[]*compare.Series) error {
+	for _, option := range []string{"only", "leave-out"} {
+		for _, pattern := range c.StringSlice(option) {
+			var names []string
+			picks := false
+			for _, s := range slices.Concat(sides...) {
+				picks = picks || anyMatch([]string{pattern}, s.Benchmark, s.Metric)
+				if !slices.Contains(names, s.Benchmark) {
+					names = append(names, s.Benchmark)
+				}
+			}
+			if !picks {
+				return fmt.Errorf("--%s %q fits no benchmark and no metric; there are %s", option, pattern, quoted(names[:min(len(names), 12)]))
+			}
+		}
+	}
+	return nil
 }
 
 func resamplesOf(c *cli.Context) (int, error) {

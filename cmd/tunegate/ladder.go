@@ -81,6 +81,9 @@ func runLadder(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
+	if err := checkPicks(c, sides...); err != nil {
+		return err
+	}
 	opt.Progress = waiting.step
 	l, err := compare.Climb(profiles, sides, mix, policy, opt)
 	if err != nil {
@@ -119,6 +122,9 @@ func readRungs(c *cli.Context) (profiles []string, sides [][]*compare.Series, no
 		}
 	}
 	found := runs.Profiles()
+	if len(c.StringSlice("profile")) == 0 && several == "" && len(found) < c.NArg() {
+		return nil, nil, nil, fmt.Errorf("%d files hold %d profiles, %s; name each profile's file once, or say the order with --profile", c.NArg(), len(found), quoted(found))
+	}
 	profiles = c.StringSlice("profile")
 	if len(profiles) == 0 {
 		if several != "" {

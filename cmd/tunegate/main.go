@@ -9,6 +9,7 @@ import (
 	"os"
 	"os/signal"
 	"runtime/debug"
+	"strings"
 
 	"github.com/urfave/cli/v2"
 
@@ -99,7 +100,11 @@ func usageError(c *cli.Context, err error, _ bool) error {
 	if c.Command != nil && c.Command.Name != "" && c.Command.Name != c.App.Name {
 		name += " " + c.Command.Name
 	}
-	return &exitError{exitInput, fmt.Sprintf("%v; see %s --help", err, name)}
+	msg := err.Error()
+	if option, unknown := strings.CutPrefix(msg, "flag provided but not defined: "); unknown {
+		msg = "there is no option -" + option
+	}
+	return &exitError{exitInput, fmt.Sprintf("%s; see %s --help", msg, name)}
 }
 
 func noCommand(c *cli.Context) error {

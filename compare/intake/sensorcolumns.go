@@ -158,7 +158,7 @@ func (l *logReader) findTime() error {
 			}
 		}
 		if l.time == nil {
-			return l.failHead(0, "found no time column, expected one headed time, timestamp or datetime, or date and time; else say which it is")
+			return l.failHead(0, "found no time column, expected one headed time, timestamp or datetime, or date and time; else say which it is (--time-column, or time-column in [sensors])")
 		}
 	}
 	if h, err := parseHeading(l.head[l.time[len(l.time)-1]]); err == nil {

@@ -264,7 +264,7 @@ func TestSensorLogErrors(t *testing.T) {
 		{"longer header", "", head + "0,a,1\ntime,phase,power [W],fan [rpm]\n", "log1:3:1: found a header again, but with other columns", nil},
 		{"text for a reading", "", head + "0,a,1\n1,a,hot\n", "log1:3:5: found \"hot\", expected a number", nil},
 		{"no time", "", head + "0,a,1\n,a,1\n", "log1:3:1: found no time, expected one in every row", nil},
-		{"day or month", "", head + "02.11.2026 09:00:00,a,1\n", "whose day and month cannot be told apart for certain; state the form of times", nil},
+		{"day or month", "", head + "02.11.2026 09:00:00,a,1\n", "whose day and month cannot be told apart for certain; state the form of times, as in --time-form", nil},
 		{"other form of time", "", head + "2026-11-02 09:00:00,a,1\n7,a,1\n", "log1:3:1: found the time \"7\", expected one like 2026-11-02 09:05:07", nil},
 		{"cells missing", "", head + "0,a,1\n1,a\n2,a,1\n", "log1:3:3: found 2 cells, expected 3 as in the header", nil},
 		{"decimal marks", "", "time;phase;power [W]\n0;a;1,5\n1;a;1.5\n", "log1:3:5: found \"1.5\", but \"1,5\" at log1:2:5 has the other decimal mark", nil},

@@ -166,9 +166,9 @@ func (c *sensorClock) tell(s string) error {
 		return nil
 	}
 	if strings.Count(s, ":") >= 1 && strings.ContainsAny(s, "./-") {
-		return fmt.Errorf(`found the time %s, whose day and month cannot be told apart for certain; state the form of times, as in "DD.MM.YYYY hh:mm:ss"`, excerpt(s))
+		return fmt.Errorf(`found the time %s, whose day and month cannot be told apart for certain; state the form of times, as in --time-form "DD.MM.YYYY hh:mm:ss"`, excerpt(s))
 	}
-	return fmt.Errorf("found the time %s, expected 2026-11-02T09:00:00Z, 2026-11-02 09:00:00.25, 09:00:00.5 or a number of seconds, or state the form of times", excerpt(s))
+	return fmt.Errorf("found the time %s, expected 2026-11-02T09:00:00Z, 2026-11-02 09:00:00.25, 09:00:00.5 or a number of seconds, or state the form of times (--time-form)", excerpt(s))
 }
 
 // errBack is a step back in time.

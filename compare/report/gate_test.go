@@ -122,9 +122,9 @@ func TestReasonText(t *testing.T) {
 		{compare.Reason{Kind: compare.ReasonSafety, Result: slower}, "tile-render: a loss beyond the tolerance of 0.5 % is not ruled out"},
 		{compare.Reason{Kind: compare.ReasonSafety, Names: []string{"mesh-solve"}}, "not measured now, so a loss is not ruled out: mesh-solve; run it too"},
 		{compare.Reason{Kind: compare.ReasonBlindSpot, Names: []string{"mesh-solve"}}, "not measured now, so blind to any loss: mesh-solve; run it too"},
-		{compare.Reason{Kind: compare.ReasonBlindSpot, Result: open}, "tile-render: a loss smaller than 2.7 % would have gone unseen, and the policy allows 2 %; run more: these are too few, or too coarse, to tell how many would do"},
+		{compare.Reason{Kind: compare.ReasonBlindSpot, Result: open}, "tile-render: a loss smaller than 2.7 % could have gone unseen, and the policy allows 2 %; run more: these are too few, or too coarse, to tell how many would do"},
 		{compare.Reason{Kind: compare.ReasonBlindSpot, Result: blind}, "tile-render: no loss of any size could have been caught, and the policy wants 2 %; run more: these are too few, or too coarse, to tell how many would do"},
-		{compare.Reason{Kind: compare.ReasonBlindSpot, Result: within}, "tile-render: a loss smaller than 2.7 % would have gone unseen, and the policy allows 0.4 %; a blind spot within the tolerance is out of reach for any number of runs"},
+		{compare.Reason{Kind: compare.ReasonBlindSpot, Result: within}, "tile-render: a loss smaller than 2.7 % could have gone unseen, and the policy allows 0.4 %; a blind spot within the tolerance is out of reach for any number of runs"},
 	} {
 		if got := ReasonText(c.reason); got != c.want {
 			t.Errorf("%s:\n%s\nwant\n%s", c.reason.Kind, got, c.want)
@@ -146,7 +146,7 @@ func TestBlindSpotReasonSaysHowMany(t *testing.T) {
 	// What is wanted and what is found never read alike.
 	close := &compare.Result{Metric: r.Result.Metric, BlindSpot: number(0.02004), Interval: &[2]float64{-0.03, 0.03}}
 	close.WidestBlindSpot = number(0.02)
-	if s := ReasonText(compare.Reason{Kind: compare.ReasonBlindSpot, Result: close}); !strings.Contains(s, "smaller than 2.004 % would have gone unseen, and the policy allows 2 %") {
+	if s := ReasonText(compare.Reason{Kind: compare.ReasonBlindSpot, Result: close}); !strings.Contains(s, "smaller than 2.004 % could have gone unseen, and the policy allows 2 %") {
 		t.Error(s)
 	}
 }
@@ -167,10 +167,10 @@ func TestBlindSpotSentence(t *testing.T) {
 	}{
 		{&compare.Judgement{}, ""},
 		{of(nil, cost), ""},
-		{of(nil, score("a", number(0.014), true), score("b", number(0.0123), true), cost), "a loss smaller than 1.4 % in a would have gone unseen"},
-		{of(nil, score("a", number(0.014), true), score("b", number(0.2), false)), "a loss smaller than 1.4 % in a would have gone unseen"},
+		{of(nil, score("a", number(0.014), true), score("b", number(0.0123), true), cost), "a loss smaller than 1.4 % in a could have gone unseen"},
+		{of(nil, score("a", number(0.014), true), score("b", number(0.2), false)), "a loss smaller than 1.4 % in a could have gone unseen"},
 		{of(nil, score("a", number(0.014), true), score("b", nil, true), score("c", nil, true)), "no loss of any size could have been caught in b, c"},
-		{of([]string{"c"}, score("a", number(0.014), true)), "a loss smaller than 1.4 % in a would have gone unseen; not measured now, so blind to any loss: c"},
+		{of([]string{"c"}, score("a", number(0.014), true)), "a loss smaller than 1.4 % in a could have gone unseen; not measured now, so blind to any loss: c"},
 		{of([]string{"c"}), "not measured now, so blind to any loss: c"},
 	} {
 		if got := BlindSpot(c.j); got != c.want {

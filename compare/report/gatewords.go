@@ -78,7 +78,7 @@ func blindSpotReason(r *compare.Result) string {
 	wanted := trimZeros(compare.Decimal(*r.WidestBlindSpot*factor, 6) + " " + unit)
 	text := fmt.Sprintf("%s: no loss of any size could have been caught, and the policy wants %s", Clean(r.Name()), wanted)
 	if r.BlindSpot != nil {
-		text = fmt.Sprintf("%s: a loss smaller than %s would have gone unseen, and the policy allows %s", Clean(r.Name()), blindSpotOver(r), wanted)
+		text = fmt.Sprintf("%s: a loss smaller than %s could have gone unseen, and the policy allows %s", Clean(r.Name()), blindSpotOver(r), wanted)
 	}
 	n, ok := r.SizeToCatch(*r.WidestBlindSpot)
 	switch {
@@ -127,7 +127,7 @@ func BlindSpot(j *compare.Judgement) string {
 	case len(blind) > 0:
 		return "no loss of any size could have been caught in " + join(blind, 6) + unmeasured
 	case worst != nil:
-		return fmt.Sprintf("a loss smaller than %s in %s would have gone unseen", size(worst, *worst.BlindSpot), Clean(worst.Name())) + unmeasured
+		return fmt.Sprintf("a loss smaller than %s in %s could have gone unseen", size(worst, *worst.BlindSpot), Clean(worst.Name())) + unmeasured
 	}
 	return strings.TrimPrefix(unmeasured, "; ")
 }

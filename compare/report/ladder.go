@@ -108,6 +108,14 @@ func ladderSuites(l *compare.Ladder) []*compare.Result {
 	return out
 }
 
+// stepWords is a step in a sentence.
+func stepWords(l *compare.Ladder, i int) string {
+	if i == len(l.Steps) {
+		return "the total"
+	}
+	return fmt.Sprintf("step %d (%s)", i+1, Clean(l.Steps[i].To))
+}
+
 // stepName is "2 boost-lift" for the step to it, or "total".
 func stepName(l *compare.Ladder, i int) string {
 	if i == len(l.Steps) {
@@ -165,7 +173,7 @@ func benchmarkGrid(l *compare.Ladder, g glyphs) gridTable {
 				out.rows = append(out.rows, gridRow{Clean(r.Name()), make([]gridCell, len(steps))})
 			}
 			sign := "  "
-			if r.Verdict != nil {
+			if r.Verdict != nil && r.Named {
 				sign = g.signs[*r.Verdict] + " "
 			}
 			out.rows[k].cells[i] = gridCell{text: sign + signed(r, r.Change), below: "  " + intervalText(r), color: colorOf(r)}
@@ -338,6 +346,7 @@ func frontLines(l *compare.Ladder) []string {
 	if l.FrontCost == "" {
 		return nil
 	}
+	cost := fmt.Sprintf("%s (of %s)", l.FrontCost, Clean(join(l.FrontOf, 4)))
 	var front, out []string
 	for _, r := range l.Rungs {
 		switch r.Front {
@@ -350,7 +359,7 @@ func frontLines(l *compare.Ladder) []string {
 		}
 	}
 	if len(front) > 0 {
-		out = append([]string{fmt.Sprintf("nothing beats on both speed and %s: %s", l.FrontCost, join(front, 12))}, out...)
+		out = append([]string{fmt.Sprintf("nothing beats on both speed and %s: %s", cost, join(front, 12))}, out...)
 	}
 	return out
 }
@@ -380,7 +389,11 @@ func workLine(l *compare.Ladder, w *compare.Work) string {
 	if w.Settled {
 		return fmt.Sprintf("%s: %s%s", name, Clean(w.Leader), gain)
 	}
-	return fmt.Sprintf("%s: not settled; %s leads%s, but does not really beat %s", name, Clean(w.Leader), gain, Clean(join(w.Rivals, 12)))
+	text := fmt.Sprintf("%s: not settled; %s leads%s, but does not really beat %s", name, Clean(w.Leader), gain, Clean(join(w.Rivals, 12)))
+	if w.TooFew > 0 {
+		text += fmt.Sprintf("; to tell so many profiles apart takes %d sessions or runs of each", w.TooFew)
+	}
+	return text
 }
 
 // ladderUnsettled says what could still hide: in the suites, and step by step in
@@ -390,12 +403,12 @@ func ladderUnsettled(l *compare.Ladder) []string {
 	var cannot sentences
 	var alone []string
 	advised := false
-	for _, r := range ladderSuites(l) {
+	for i, r := range ladderSuites(l) {
 		if s := CannotSettle(l.Total.Comparison, r); s != "" {
 			cannot.add(s, "suite")
 		}
 		if s := Unsettled(r); s != "" {
-			lines = append(lines, Clean(r.Name())+": "+s)
+			lines = append(lines, stepWords(l, i)+": "+s)
 			advised = advised || r.Needed != nil
 		}
 	}
@@ -408,7 +421,7 @@ func ladderUnsettled(l *compare.Ladder) []string {
 				advised = advised || r.Needed != nil
 			}
 			if r.AloneNotAmong {
-				alone = append(alone, fmt.Sprintf("%s (%s)", Clean(r.Name()), stepName(l, i)))
+				alone = append(alone, fmt.Sprintf("%s in %s", Clean(r.Name()), stepWords(l, i)))
 			}
 			if s := CannotSettle(step.Comparison, r); s != "" && r.Role == compare.Score {
 				cannot.add(s, "score")
@@ -416,9 +429,9 @@ func ladderUnsettled(l *compare.Ladder) []string {
 		}
 		switch {
 		case len(noise) == 1:
-			lines = append(lines, fmt.Sprintf("%s, %s: %s", stepName(l, i), names[0], Unsettled(noise[0])))
+			lines = append(lines, fmt.Sprintf("%s, %s: %s", stepWords(l, i), names[0], Unsettled(noise[0])))
 		case len(noise) > 1:
-			lines = append(lines, fmt.Sprintf("%s, %s: %s", stepName(l, i), join(names, 6), unsettledSummary(noise)))
+			lines = append(lines, fmt.Sprintf("%s, %s: %s", stepWords(l, i), join(names, 6), unsettledSummary(noise)))
 		}
 	}
 	if len(alone) > 0 {
@@ -503,9 +516,16 @@ func LadderMarkdown(w io.Writer, l *compare.Ladder) error {
 	}
 	m.grid("benchmark", benchmarkGrid(l, unicodeGlyphs))
 	m.grid("beside "+l.Profiles[0], costGrid(l))
-	m.bullets(append(frontLines(l), workLines(l)...))
-	m.bullets(ladderUnsettled(l))
-	m.bullets(ladderNotes(l))
+	for _, part := range []struct {
+		title string
+		lines []string
+	}{{"Speed and cost", frontLines(l)}, {"Which profile for which work", workLines(l)}, {"Not settled", ladderUnsettled(l)}, {"Notes", ladderNotes(l)}} {
+		if len(part.lines) > 0 {
+			m.line("")
+			m.line("### %s", part.title)
+			m.bullets(part.lines)
+		}
+	}
 	if ladderHazard(l) {
 		m.line("")
 		m.line("> %s", escape(Caution))
@@ -571,6 +591,7 @@ func LadderJSON(w io.Writer, l *compare.Ladder) error {
 		Interval *[2]float64 `json:"interval"`
 		Rivals   []string    `json:"rivals"`
 		Settled  bool        `json:"settled"`
+		TooFew   int         `json:"takes_at_least,omitempty"`
 	}
 	steps := func(s *compare.Step) step { return step{s.From, s.To, s.Suite, s.Comparison.Results} }
 	out := struct {
@@ -586,8 +607,9 @@ func LadderJSON(w io.Writer, l *compare.Ladder) error {
 		Steps      []step             `json:"steps"`
 		Total      step               `json:"total"`
 		Product    float64            `json:"product"`
-		Explained  bool               `json:"product_within_total"`
+		Explained  bool               `json:"product_explained"`
 		FrontCost  string             `json:"front_cost,omitempty"`
+		FrontOf    []string           `json:"front_of"`
 		Rungs      []rung             `json:"rungs"`
 		Works      []work             `json:"works"`
 		SetAside   []compare.Aside    `json:"set_aside"`
@@ -595,7 +617,7 @@ func LadderJSON(w io.Writer, l *compare.Ladder) error {
 		Closing    string             `json:"closing"`
 		Caution    string             `json:"caution,omitempty"`
 	}{Format: LadderFormat, Profiles: l.Profiles, Confidence: l.Confidence, Correction: l.Correction, Resamples: l.Resamples, Seed: l.Seed, Policy: l.Policy,
-		Scores: l.Scores, LeftOut: l.LeftOut, Total: steps(l.Total), Product: l.Product, Explained: l.Explained, FrontCost: l.FrontCost,
+		Scores: l.Scores, LeftOut: l.LeftOut, Total: steps(l.Total), Product: l.Product, Explained: l.Explained, FrontCost: l.FrontCost, FrontOf: orEmpty(l.FrontOf),
 		SetAside: l.SetAside, Notes: l.Notes, Closing: LadderClosing(l)}
 	for _, s := range l.Steps {
 		out.Steps = append(out.Steps, steps(s))
@@ -613,7 +635,7 @@ func LadderJSON(w io.Writer, l *compare.Ladder) error {
 		out.Rungs = append(out.Rungs, v)
 	}
 	for _, k := range l.Works {
-		v := work{Name: k.Name, Mix: k.Mix, Scores: orEmpty(k.Scores), Leader: k.Leader, Rivals: orEmpty(k.Rivals), Settled: k.Settled}
+		v := work{Name: k.Name, Mix: k.Mix, Scores: orEmpty(k.Scores), Leader: k.Leader, Rivals: orEmpty(k.Rivals), Settled: k.Settled, TooFew: k.TooFew}
 		if k.Gain != nil {
 			v.Change, v.Interval = &k.Gain.Change, k.Gain.Interval
 		}

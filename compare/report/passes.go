@@ -64,12 +64,8 @@ func differenceText(p *compare.Passes) string {
 	if p.Fisher <= 1-p.Confidence {
 		settled = "the failure rates differ"
 	}
-	boschloo := ""
-	if p.Boschloo != nil {
-		boschloo = "; Boschloo's " + probability(*p.Boschloo)
-	}
-	return fmt.Sprintf("%s %d of %d, %s %d of %d failed: %s (Fisher's exact test p = %s%s)", Clean(a.Name), a.Failures, a.Passes+a.Failures,
-		Clean(b.Name), b.Failures, b.Passes+b.Failures, settled, probability(p.Fisher), boschloo)
+	return fmt.Sprintf("%s %d of %d, %s %d of %d failed: %s (Fisher's exact test p = %s)", Clean(a.Name), a.Failures, a.Passes+a.Failures,
+		Clean(b.Name), b.Failures, b.Passes+b.Failures, settled, probability(p.Fisher))
 }
 
 // outward writes a bound of a share in per cent, rounded so that it stays one.

@@ -437,7 +437,23 @@ func colorOf(r *compare.Result) text.Colors {
 
 func runeWidth(s string) int { return text.StringWidthWithoutEscSequences(s) }
 
-func snip(s string, width int, dots string) string { return text.Snip(s, width, dots) }
+// snip shortens a name in its middle: its end tells metrics of one benchmark
+// apart.
+func snip(s string, width int, dots string) string {
+	if runeWidth(s) <= width || width < 8 {
+		return text.Snip(s, width, dots)
+	}
+	r := []rune(s)
+	head, tail := text.Snip(s, width/3, ""), ""
+	for i := len(r) - 1; i >= 0; i-- {
+		if next := string(r[i:]); runeWidth(head+dots+next) <= width {
+			tail = next
+			continue
+		}
+		break
+	}
+	return head + dots + tail
+}
 
 // detail lists what an expert asks for.
 func (t *terminal) detail(b block) {

@@ -15,7 +15,7 @@ import (
 const Caution = "Caution: stay within the maker's limits, back up first, test stability separately (speed says nothing about it), and leave mains wiring to licensed people."
 
 // Peeking is said wherever more runs are advised.
-const Peeking = "Plan one further look and judge once: adding runs until the answer pleases raises false alarms from 5 to 12 %."
+const Peeking = "Plan one further look and judge once: adding runs until the answer pleases can raise false alarms from 5 to 12 %."
 
 // Clean removes control and private characters and invisible direction marks from a name
 // that came from a file, so that it can do nothing to a terminal.
@@ -244,7 +244,10 @@ func asMeasured(r *compare.Result) string {
 		return ""
 	}
 	word := "less"
-	if saved < 0 {
+	switch {
+	case shown(r, saved) == 0:
+		return "the same" + what
+	case saved < 0:
 		word = "more"
 	}
 	return size(r, saved) + " " + word + what
@@ -305,9 +308,9 @@ func stillPossible(r *compare.Result) string {
 	}
 	switch {
 	case lo > 0:
-		return fmt.Sprintf("a %s of %s to %s is likely, but not settled%s", gain, size(r, lo), size(r, hi), at)
+		return fmt.Sprintf("a %s of %s to %s was seen, but is not settled%s", gain, size(r, lo), size(r, hi), at)
 	case hi < 0:
-		return fmt.Sprintf("a %s of %s to %s is likely, but not settled%s", loss, size(r, hi), size(r, lo), at)
+		return fmt.Sprintf("a %s of %s to %s was seen, but is not settled%s", loss, size(r, hi), size(r, lo), at)
 	case lo == 0 && hi == 0:
 		return "the readings do not differ" + at
 	case lo == 0:
@@ -351,9 +354,9 @@ func cannotSettle(confidence float64, r *compare.Result, of string) string {
 		among = fmt.Sprintf(" among %d %ss", r.Among, of)
 	}
 	if r.Replication != compare.ByBlock && min(r.Replicates[0], r.Replicates[1]) < 2 {
-		return fmt.Sprintf("%s can never settle anything at %s %%%s; %s could", counts(r), level(confidence), among, perSide(r, r.FloorSize))
+		return fmt.Sprintf("%s can never call anything a gain or a loss at %s %%%s; %s could", counts(r), level(confidence), among, perSide(r, r.FloorSize))
 	}
-	text := fmt.Sprintf("%s can never settle anything at %s %%%s: even a perfect split gives p = %s; %s could",
+	text := fmt.Sprintf("%s can never call anything a gain or a loss at %s %%%s: even a perfect split gives p = %s; %s could",
 		counts(r), level(confidence), among, probability(r.PFloor), perSide(r, r.FloorSize))
 	switch alone := 1 - r.PFloor; {
 	case r.SettlesAt >= 0.5:
@@ -425,7 +428,9 @@ func scoresClosing(c *compare.Comparison) string {
 			}
 		}
 	case scores > 0 && tally[compare.Noise] == scores:
-		return fmt.Sprintf("Nothing is settled: %s, all of them noise. That is not the same as no change.", plural(scores, "score"))
+		return fmt.Sprintf("No single score is settled: %s, all of them noise. That is not the same as no change.", plural(scores, "score"))
+	case scores == 0:
+		return "No regression found: no score was compared, and what else was is shown, not judged, unless a tolerance is stated for it."
 	}
 	return strings.TrimSpace("No regression found. " + of)
 }

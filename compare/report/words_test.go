@@ -236,10 +236,10 @@ func TestUnsettled(t *testing.T) {
 		{"gain only", noise(0, 0.026), "noise: a gain of up to 2.6 % is still possible"},
 		{"gain only, as printed", noise(-0.00001, 0.026), "noise: a gain of up to 2.6 % is still possible"},
 		{"loss only", noise(-0.026, 0), "noise: a loss of up to 2.6 % is still possible"},
-		{"likely a gain", noise(0.012, 0.026), "noise: a gain of 1.2 % to 2.6 % is likely, but not settled"},
-		{"likely a loss", noise(-0.026, -0.012), "noise: a loss of 1.2 % to 2.6 % is likely, but not settled"},
-		{"range", ranged, "noise: a gain of 2.50 % to 3.19 % is likely, but not settled (at 90 % only)"},
-		{"range of losses", lost, "noise: a loss of 2.50 % to 3.19 % is likely, but not settled (at 90 % only)"},
+		{"likely a gain", noise(0.012, 0.026), "noise: a gain of 1.2 % to 2.6 % was seen, but is not settled"},
+		{"likely a loss", noise(-0.026, -0.012), "noise: a loss of 1.2 % to 2.6 % was seen, but is not settled"},
+		{"range", ranged, "noise: a gain of 2.50 % to 3.19 % was seen, but is not settled (at 90 % only)"},
+		{"range of losses", lost, "noise: a loss of 2.50 % to 3.19 % was seen, but is not settled (at 90 % only)"},
 		{"no interval", alone, "noise: a single value on a side leaves everything possible"},
 		{"the same", noise(0, 0), "noise: the readings do not differ"},
 		{"a cost", power, "noise: a rise of up to 2.6 % or a fall of up to 1.2 % is still possible"},
@@ -288,12 +288,12 @@ func TestCannotSettle(t *testing.T) {
 		c    *compare.Comparison
 		want string
 	}{
-		{"3 and 3", alone, "3 and 3 runs can never settle anything at 95 %: even a perfect split gives p = 0.10; 4 runs a side could; these could at 90 %"},
-		{"3 and 3 among six", among, "3 and 3 runs can never settle anything at 95 % among 6 scores: even a perfect split gives p = 0.10; 5 runs a side could; these could at 90 %, one score alone (--correction none)"},
-		{"one and one", single, "1 and 1 runs can never settle anything at 95 %; 4 runs a side could"},
-		{"four blocks", blocks, "4 blocks can never settle anything at 95 %: even a perfect split gives p = 0.12; 6 blocks could; these could at 87.5 %"},
-		{"a cost stands for itself", cost, "3 and 3 runs can never settle anything at 95 %: even a perfect split gives p = 0.10; 4 runs a side could; these could at 90 %"},
-		{"2 and 2", few, "2 and 2 runs can never settle anything at 95 %: even a perfect split gives p = 0.33; 4 runs a side could; these could at 66.6 %"},
+		{"3 and 3", alone, "3 and 3 runs can never call anything a gain or a loss at 95 %: even a perfect split gives p = 0.10; 4 runs a side could; these could at 90 %"},
+		{"3 and 3 among six", among, "3 and 3 runs can never call anything a gain or a loss at 95 % among 6 scores: even a perfect split gives p = 0.10; 5 runs a side could; these could at 90 %, one score alone (--correction none)"},
+		{"one and one", single, "1 and 1 runs can never call anything a gain or a loss at 95 %; 4 runs a side could"},
+		{"four blocks", blocks, "4 blocks can never call anything a gain or a loss at 95 %: even a perfect split gives p = 0.12; 6 blocks could; these could at 87.5 %"},
+		{"a cost stands for itself", cost, "3 and 3 runs can never call anything a gain or a loss at 95 %: even a perfect split gives p = 0.10; 4 runs a side could; these could at 90 %"},
+		{"2 and 2", few, "2 and 2 runs can never call anything a gain or a loss at 95 %: even a perfect split gives p = 0.33; 4 runs a side could; these could at 66.6 %"},
 	} {
 		if got := CannotSettle(c.c, c.c.Results[0]); got != c.want {
 			t.Errorf("%s: %q\nwant %q", c.name, got, c.want)
@@ -335,7 +335,7 @@ func TestClosing(t *testing.T) {
 		{"one noise", together(noise), "Not settled: tile-render, a loss of up to 1.2 % or a gain of up to 2.6 % is still possible."},
 		{"one regression", together(down), "Regression: archive-pack is 1.96 % slower (1.56 to 2.36 %). Of 1 score: regression in 1."},
 		{"several", together(up, level, noise, slight, up), "No regression found. Of 5 scores: uplift in 2, slight gain in 1, level in 1, not settled: 1."},
-		{"all noise", together(noise, noise), "Nothing is settled: 2 scores, all of them noise. That is not the same as no change."},
+		{"all noise", together(noise, noise), "No single score is settled: 2 scores, all of them noise. That is not the same as no change."},
 		{"a regression among others", together(up, down, noise), "Regression: archive-pack is 1.96 % slower (1.56 to 2.36 %). Of 3 scores: uplift in 1, regression in 1, not settled: 1."},
 		{"four regressions", together(down, down, down, down),
 			"Regression: archive-pack is 1.96 % slower (1.56 to 2.36 %); archive-pack is 1.96 % slower (1.56 to 2.36 %); archive-pack is 1.96 % slower (1.56 to 2.36 %); and 1 more. Of 4 scores: regression in 4."},
