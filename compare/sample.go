@@ -46,6 +46,7 @@ type sample struct {
 // spell is one session's runs, or one session's within a block.
 type spell struct {
 	label string
+	block string
 	runs  []float64 // logarithms on a ratio scale
 	value float64   // their median
 }
@@ -110,7 +111,7 @@ func sampleOf(m Metric, s *Series, keep func(Observation) bool) (sample, error) 
 		if !ok {
 			i = len(out.sessions)
 			bySession[label] = i
-			out.sessions = append(out.sessions, spell{label: o.Session})
+			out.sessions = append(out.sessions, spell{label: o.Session, block: o.Block})
 		}
 		out.sessions[i].runs = append(out.sessions[i].runs, v)
 	}
