@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"html/template"
 	"io"
+	"strings"
 
 	"tunegate/compare"
 )
@@ -65,7 +66,7 @@ type pageCell struct{ Text, Below, Sign, Color, Class string }
 // write renders the page. Every name in it has been cleaned of what could turn
 // or hide text; the template escapes what could be markup.
 func (p *page) write(w io.Writer) error {
-	t, err := template.New("page").Parse(pageTemplate)
+	t, err := template.New("page").Funcs(template.FuncMap{"nb": unbroken}).Parse(pageTemplate)
 	if err != nil {
 		return err
 	}
@@ -78,6 +79,11 @@ func (p *page) write(w io.Writer) error {
 	}
 	_, err = w.Write(b.Bytes())
 	return err
+}
+
+// unbroken keeps a number on one line with its sign of per cent or degree.
+func unbroken(s string) string {
+	return strings.NewReplacer(" %", "\u00a0%", " °", "\u00a0°").Replace(s)
 }
 
 // HTML writes a comparison as one page that needs nothing but itself.
@@ -104,7 +110,7 @@ func LadderHTML(w io.Writer, l *compare.Ladder, from Origin) error {
 		}
 		names += Clean(name)
 	}
-	p := &page{Title: names, Kicker: names, Headline: LadderClosing(l)}
+	p := &page{Title: names, Kicker: names, Headline: strings.TrimSuffix(LadderClosing(l), ".")}
 	p.Sections = append(p.Sections, pageSection{Title: "In short", Lists: nonEmpty(
 		pageList{Title: "Speed and cost", Lines: frontLines(l)},
 		pageList{Title: "Which profile for which work", Lines: workLines(l)},
@@ -154,8 +160,8 @@ func GateHTML(w io.Writer, g *compare.Gate, from Origin) error {
 		here := &p.Sections[len(p.Sections)-1]
 		here.Text = append(here.Text, Closing(c))
 		here.Lists = append(here.Lists, shortLists(c)...)
-		here.Tables = comparisonTables(c)
 		p.addPictures("Pictures of "+Clean(j.Profile), ComparisonPictures(c))
+		p.Sections = append(p.Sections, pageSection{Title: "All numbers of " + Clean(j.Profile), Tables: comparisonTables(c)})
 		p.Sections = append(p.Sections, pageSection{Title: "How " + Clean(j.Profile) + " was judged", Facts: methodFacts(c)})
 		data := dataSection(c.Findings, Notes(c))
 		data.Title = "About the data of " + Clean(j.Profile)

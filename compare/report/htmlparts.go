@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"tunegate/compare"
@@ -190,6 +191,9 @@ func dataSection(findings []compare.Finding, notes []string) pageSection {
 		s.Text = []string{"Looked at before judging: drift, dependence, outliers, two modes, copied values, sessions far apart. Nothing was found."}
 	}
 	for _, g := range groups {
+		if n := len(g.lines); n > 8 { // evidence, and then why and what to do
+			g.lines = append(append(slices.Clone(g.lines[:6]), fmt.Sprintf("and %d more; tunegate vet lists them all", n-8)), g.lines[n-2:]...)
+		}
 		s.Lists = append(s.Lists, pageList{Title: strings.ToUpper(g.title()[:1]) + g.title()[1:], Lines: g.lines})
 	}
 	s.Lists = append(s.Lists, nonEmpty(pageList{Title: "Notes, and runs set aside", Lines: notes})...)

@@ -247,7 +247,7 @@ func ticks(lo, hi float64, most int) []float64 {
 		return []float64{lo}
 	}
 	unit := math.Pow(10, math.Floor(math.Log10((hi-lo)/float64(most))))
-	for _, m := range []float64{1, 2, 2.5, 5, 10, 20, 25, 50, 100} {
+	for _, m := range []float64{1, 2, 5, 10, 20, 50, 100} {
 		step := m * unit
 		from, to := math.Ceil(lo/step-1e-9), math.Floor(hi/step+1e-9)
 		if int(to-from)+1 > most {
@@ -264,6 +264,9 @@ func ticks(lo, hi float64, most int) []float64 {
 
 // tickText writes ticks with as many places as their step needs.
 func tickText(v float64, all []float64) string {
+	if v == 0 {
+		return "0"
+	}
 	step := math.Abs(v)
 	if len(all) > 1 {
 		step = all[1] - all[0]

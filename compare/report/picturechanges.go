@@ -9,9 +9,48 @@ import (
 	"tunegate/compare"
 )
 
-// changesPicture shows the intervals of results whose changes have one unit on
-// one axis, by class and then by size. All of them are scores, or none is.
-func changesPicture(confidence float64, name, title string, results []*compare.Result) *Picture {
+// changesPicture shows the intervals of results on one axis for each unit of
+// their changes, by class and then by size. All of them are scores, or none is.
+func changesPicture(confidence float64, name, title string, byUnit ...[]*compare.Result) *Picture {
+	p := &Picture{Name: name, Title: title, Head: []string{"benchmark", "verdict", "change", level(confidence) + " % interval"}}
+	var axes [][]*compare.Result
+	for _, rs := range byUnit {
+		axes = append(axes, inOrder(rs))
+	}
+	rs := slices.Concat(axes...)
+	for _, r := range rs {
+		verdict := "not judged"
+		if r.Verdict != nil {
+			verdict = string(*r.Verdict)
+		}
+		p.Rows = append(p.Rows, []string{Clean(r.Name()), verdict, signed(r, r.Change), intervalText(r)})
+	}
+	p.Caption = fmt.Sprintf("Each line is the range in which the true change lies, at %s %% confidence; the mark is the best single guess.", level(confidence))
+	if slices.ContainsFunc(rs, func(r *compare.Result) bool { return r.Interval == nil && r.Range != nil }) {
+		p.Caption += " A dashed line is the range of the differences, at less confidence."
+	}
+	p.Caption += " A line that crosses 0 leaves open whether anything changed."
+	if slices.ContainsFunc(rs, func(r *compare.Result) bool { return r.Tolerance != nil && *r.Tolerance > 0 }) {
+		p.Caption += " Shaded: the tolerance, changes too small to matter."
+	}
+	p.draw = func(width float64) *drawing {
+		d := &drawing{width: width}
+		for i, rs := range axes {
+			if i > 0 {
+				d.height += 14
+			}
+			part := drawChanges(rs, width)
+			d.place(part, 0, d.height)
+			d.height += part.height
+		}
+		drawLegend(d, rs)
+		return d
+	}
+	return p
+}
+
+// inOrder sorts results by class and then by size, suites last.
+func inOrder(results []*compare.Result) []*compare.Result {
 	rs := slices.Clone(results)
 	classes := map[string]int{}
 	for _, r := range rs {
@@ -34,24 +73,7 @@ func changesPicture(confidence float64, name, title string, results []*compare.R
 		}
 		return 0
 	})
-	p := &Picture{Name: name, Title: title, Head: []string{"benchmark", "verdict", "change", level(confidence) + " % interval"}}
-	for _, r := range rs {
-		verdict := "not judged"
-		if r.Verdict != nil {
-			verdict = string(*r.Verdict)
-		}
-		p.Rows = append(p.Rows, []string{Clean(r.Name()), verdict, signed(r, r.Change), intervalText(r)})
-	}
-	p.Caption = fmt.Sprintf("Each line is the range in which the true change lies, at %s %% confidence; the mark is the best single guess.", level(confidence))
-	if slices.ContainsFunc(rs, func(r *compare.Result) bool { return r.Interval == nil && r.Range != nil }) {
-		p.Caption += " A dashed line is the range of the differences, at less confidence."
-	}
-	p.Caption += " A line that crosses 0 leaves open whether anything changed."
-	if slices.ContainsFunc(rs, func(r *compare.Result) bool { return r.Tolerance != nil && *r.Tolerance > 0 }) {
-		p.Caption += " Shaded: the tolerance, changes too small to matter."
-	}
-	p.draw = func(width float64) *drawing { return drawChanges(rs, width) }
-	return p
+	return rs
 }
 
 func boolInt(b bool) int {
@@ -67,13 +89,17 @@ func drawChanges(rs []*compare.Result, width float64) *drawing {
 	wide := width > 500
 	size := 13.0
 	left, right := 10.0, 10.0
-	row, names := 46.0, width-20 // a name above its line
+	heads := classHeads(rs)
+	row, names := 48.0, width-20 // a name above its line
 	if wide {
 		row, names = 30, 0
 		most := 0.0
 		for _, r := range rs {
 			names = math.Max(names, textWidth(Clean(r.Name()), size, false))
 			most = math.Max(most, textWidth(signed(r, r.Change), size, true))
+		}
+		for _, h := range heads {
+			names = math.Max(names, textWidth(h, 12, true))
 		}
 		names = math.Min(names, 200)
 		left, right = names+22, most+22
@@ -97,35 +123,44 @@ func drawChanges(rs []*compare.Result, width float64) *drawing {
 	x := axis{lo: lo - pad, hi: hi + pad, a: left, b: width - right}
 	marks := ticks(x.lo, x.hi, int(math.Max(3, (x.b-x.a)/70)))
 	top := 8.0
-	// What lies behind the lines first.
+	// What lies behind the lines first; where names stand above them, it keeps
+	// off the names.
+	above := 0.0
+	if !wide {
+		above = 24
+	}
 	y := top
-	heads := classHeads(rs)
 	for i, r := range rs {
 		if heads[i] != "" {
 			y += 24
 		}
-		if r.Tolerance != nil && *r.Tolerance > 0 {
-			d.box(paint{fill: "band"}, x.at(math.Max(-*r.Tolerance*factor, x.lo)), y, x.at(math.Min(*r.Tolerance*factor, x.hi)), y+row)
-			for _, t := range []float64{-*r.Tolerance * factor, *r.Tolerance * factor} {
-				if t >= x.lo && t <= x.hi {
-					i := d.line(paint{stroke: "edge", width: 1, dashed: true}, point{x.at(t), y}, point{x.at(t), y + row})
-					i.role, i.of = "tolerance", r.Name()
+		from, to := y+above, y+row
+		if t := r.Tolerance; t != nil && *t > 0 {
+			d.box(paint{fill: "band"}, x.at(math.Max(-*t*factor, x.lo)), from, x.at(math.Min(*t*factor, x.hi)), to)
+			for _, v := range []float64{-*t * factor, *t * factor} {
+				if v >= x.lo && v <= x.hi {
+					edge := d.line(paint{stroke: "edge", width: 1, dashed: true}, point{x.at(v), from}, point{x.at(v), to})
+					edge.role, edge.of = "tolerance", r.Name()
 				}
 			}
 		}
+		for _, v := range marks {
+			if v != 0 {
+				d.line(paint{stroke: "grid", width: 1}, point{x.at(v), from}, point{x.at(v), to})
+			}
+		}
+		d.line(paint{stroke: "ink", width: 1.5}, point{x.at(0), from}, point{x.at(0), to}).role = "zero"
 		y += row
 	}
 	bottom := y
-	for _, t := range marks {
-		if t != 0 {
-			d.line(paint{stroke: "grid", width: 1}, point{x.at(t), top}, point{x.at(t), bottom})
-		}
-	}
-	d.line(paint{stroke: "ink", width: 1.5}, point{x.at(0), top}, point{x.at(0), bottom}).role = "zero"
 	y = top
 	for i, r := range rs {
 		if heads[i] != "" {
-			d.words(left-boolFloat(wide)*(names+12), y+17, 12, "muted", "start", fitted(heads[i], width-20, 12, true)).bold = true
+			at, anchor := left, "start"
+			if wide {
+				at, anchor = names+4, "end"
+			}
+			d.words(at, y+17, 12, "muted", anchor, fitted(heads[i], math.Min(names, width-20), 12, true)).bold = true
 			y += 24
 		}
 		middle := y + row/2
@@ -136,18 +171,15 @@ func drawChanges(rs []*compare.Result, width float64) *drawing {
 			change := signed(r, r.Change)
 			d.words(left, y+18, size, "ink", "start", fitted(Clean(r.Name()), names-textWidth(change, size, true)-12, size, false))
 			d.words(width-right, y+18, size, "ink", "end", change).bold = true
-			middle = y + 33
+			middle = y + 34
 		}
 		drawInterval(d, r, x, factor, middle)
 		y += row
 	}
 	drawTicks(d, x, marks, bottom, axisWords(rs[0], unit))
 	d.height = bottom + 42
-	drawLegend(d, rs)
 	return d
 }
-
-func boolFloat(b bool) float64 { return float64(boolInt(b)) }
 
 // endsOf are the ends of the interval, or of what stands for it.
 func endsOf(r *compare.Result) [2]float64 {

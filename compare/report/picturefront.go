@@ -164,6 +164,10 @@ func drawFront(places []frontPlace, width float64, xTitle, yTitle string) *drawi
 	}
 	var marks []point
 	var keep []rect // what labels stay off
+	for k := 1; k < len(stair); k++ {
+		a, b := stair[k-1], stair[k]
+		keep = append(keep, rect{math.Min(a.x, b.x) - 1, math.Min(a.y, b.y) - 1, math.Max(a.x, b.x) + 1, math.Max(a.y, b.y) + 1})
+	}
 	for _, f := range places {
 		at := point{x.at(f.x), y.at(f.y)}
 		marks = append(marks, at)

@@ -2,7 +2,9 @@ package report
 
 import (
 	"fmt"
+	"maps"
 	"math"
+	"slices"
 
 	"tunegate/compare"
 )
@@ -48,11 +50,14 @@ func pairsPicture(confidence float64, name string, results []*compare.Result) *P
 	}
 	p.Caption = fmt.Sprintf("What counts once on each side is compared with what counts once on the other, every one with every one: so many pairs show each change. "+
 		"The change that is stated is the middle of all of them, the line below it the interval at %s %%. Left of 0 the change is for the worse, right of it for the better.", level(confidence))
+	if slices.ContainsFunc(panels, func(x panel) bool { return slices.Contains(x.changes, 0) }) {
+		p.Caption += " A grey bar about 0 holds pairs that are equal, or nearly."
+	}
 	if thinned {
 		p.Caption += " Of very many values 500 a side, evenly spaced in order, are drawn."
 	}
 	p.draw = func(width float64) *drawing {
-		return inColumns(width, len(panels), func(d *drawing, i int) { drawPairs(d, panels[i].result, panels[i].changes) })
+		return inColumns(width, 2, len(panels), func(d *drawing, i int) { drawPairs(d, panels[i].result, panels[i].changes) })
 	}
 	return p
 }
@@ -86,33 +91,39 @@ func drawPairs(d *drawing, r *compare.Result, changes []float64) {
 	const top, base, line = 44.0, 124.0, 138.0
 	bins := int(math.Max(9, math.Min(31, 2*math.Cbrt(float64(len(changes)))*2)))
 	width := (x.hi - x.lo) / float64(bins)
-	// Bins begin at 0, so that none holds better and worse pairs.
-	first := math.Floor(x.lo/width) - 1
+	// Bins begin at 0, so that none holds better and worse pairs; where pairs are
+	// equal, one lies about 0 and is neither.
+	shift := 0.0
+	if slices.Contains(changes, 0) {
+		shift = 0.5
+	}
 	counts := map[int]int{}
 	most := 0
 	for _, v := range changes {
-		k := int(math.Floor(v*factor/width - first))
-		if v*factor/width-first == math.Floor(v*factor/width-first) && v < 0 {
+		at := v*factor/width + shift
+		k := int(math.Floor(at))
+		if v < 0 && at == math.Floor(at) {
 			k-- // the edge belongs to the side further out
 		}
 		counts[k]++
 		most = max(most, counts[k])
 	}
 	marks := ticks(x.lo, x.hi, int(math.Max(3, (x.b-x.a)/62)))
-	for k := 0; k < bins+4; k++ {
-		if counts[k] == 0 {
-			continue
-		}
-		a, b := (first+float64(k))*width, (first+float64(k)+1)*width
+	for _, k := range slices.Sorted(maps.Keys(counts)) {
+		a, b := (float64(k)-shift)*width, (float64(k)+1-shift)*width
 		if b <= x.lo || a >= x.hi {
 			continue
 		}
-		fill, edge := "gain", "panel"
-		if r.Gain((a+b)/2) < 0 {
-			fill, edge = "loss", "panel"
+		fill := "gain"
+		switch {
+		case a < 0 && b > 0:
+			fill = "noise"
+		case r.Gain(a+b) < 0:
+			fill = "loss"
 		}
 		height := (base - top) * float64(counts[k]) / float64(most)
-		d.box(paint{stroke: edge, fill: fill, width: 1}, x.at(math.Max(a, x.lo)), base-height, x.at(math.Min(b, x.hi)), base).role = "pairs"
+		bar := d.box(paint{stroke: "panel", fill: fill, width: 1}, x.at(math.Max(a, x.lo)), base-height, x.at(math.Min(b, x.hi)), base)
+		bar.role, bar.of = "pairs", fmt.Sprint(counts[k])
 	}
 	d.line(paint{stroke: "edge", width: 1}, point{x.a, base}, point{x.b, base})
 	d.line(paint{stroke: "ink", width: 1.5}, point{x.at(0), top - 4}, point{x.at(0), line + 10})

@@ -180,7 +180,7 @@ func (p plan) curve(d *drawing, width bool) {
 		hi = bar * 1.25
 		for _, x := range p.prospects {
 			if v := value(x); !math.IsInf(v, 1) {
-				hi = math.Max(hi, v*1.08)
+				hi = math.Max(hi, v*1.25)
 			}
 		}
 	}
@@ -220,12 +220,16 @@ func (p plan) curve(d *drawing, width bool) {
 		if w := value(v); v.N == p.here && !math.IsInf(w, 1) {
 			m := d.marks(diamond, 5.5, paint{stroke: "panel", fill: "ink", width: 1}, point{x.at(float64(v.N)), y.at(w)})
 			m.role, m.of = "here", r.Name()
-			place, anchor := x.at(float64(v.N))+9, "start"
-			high := y.at(w) - 8
-			if width {
-				high = y.at(w) + 4
+			// A width falls to the right and a chance rises, so the place above
+			// the mark is free.
+			at := point{x.at(float64(v.N)), y.at(w)}
+			up := 12.0
+			if !width {
+				up = 26
+				d.line(paint{stroke: "ink", width: 1}, point{at.x, at.y - 7}, point{at.x, at.y - up + 2})
 			}
-			d.words(place, math.Max(top+10, high), 11, "ink", anchor, "you are here")
+			left := math.Max(x.a+2, math.Min(at.x-4, x.b-textWidth("you are here", 11, false)))
+			d.words(left, math.Max(top+9, at.y-up), 11, "ink", "start", "you are here")
 		}
 	}
 	drawTicks(d, x, logTicks(x.lo, x.hi, int(math.Max(3, (x.b-x.a)/48))), y.a, sizesWord(r))

@@ -89,7 +89,11 @@ func runsPicture(name, title string, panels []panelOf, more int) *Picture {
 		p.Caption += fmt.Sprintf(" %d more metrics have no panel here.", more)
 	}
 	p.draw = func(width float64) *drawing {
-		return inColumns(width, len(panels), func(d *drawing, i int) { panels[i].draw(d) })
+		columns := 2
+		if len(panels) > 0 && len(panels[0].tracks) > 2 {
+			columns = 1 // the runs of many profiles need the width
+		}
+		return inColumns(width, columns, len(panels), func(d *drawing, i int) { panels[i].draw(d) })
 	}
 	return p
 }
@@ -101,12 +105,11 @@ func unitBehind(r *compare.Result) string {
 	return " " + Clean(r.Unit)
 }
 
-// inColumns puts panels side by side: two where there is room.
-func inColumns(width float64, n int, draw func(*drawing, int)) *drawing {
+// inColumns puts panels side by side, in so many columns where there is room.
+func inColumns(width float64, columns, n int, draw func(*drawing, int)) *drawing {
 	const gap = 24
-	columns := 1
-	if width > 500 && n > 1 {
-		columns = 2
+	if width < 500 || n == 1 {
+		columns = 1
 	}
 	out := &drawing{width: width}
 	each := (width - gap*float64(columns-1)) / float64(columns)
@@ -299,6 +302,12 @@ func (p panelOf) columns(d *drawing, x, v axis) {
 			continue
 		}
 		s, look := lookOf(i)
+		if size < 3 { // too small for an outline
+			look.width = 1
+			if look.fill != "panel" {
+				look.stroke = ""
+			}
+		}
 		m := d.marks(s, size, look, dots[i]...)
 		m.role, m.of = "runs", p.result.Name()+"/"+t.profile
 	}

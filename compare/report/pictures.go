@@ -13,31 +13,33 @@ import (
 func ComparisonPictures(c *compare.Comparison) []*Picture {
 	var out []*Picture
 	names := map[compare.Role]string{compare.Score: "changes", compare.Cost: "costs", compare.Info: "shown"}
-	used := map[string]int{}
-	var scores []*compare.Result
 	blocks := blocksOf(c)
-	suites := 0
+	var suites []*compare.Result
 	if c.Suite != nil { // the last block; it shares the axis of the scores in per cent
-		suites = 1
+		suites = blocks[len(blocks)-1].results
+		blocks = blocks[:len(blocks)-1]
 	}
-	for _, b := range blocks[:len(blocks)-suites] {
-		role := b.results[0].Role
-		name := names[role]
-		if used[name]++; used[name] > 1 {
-			name = fmt.Sprintf("%s-%d", name, used[name])
-		}
-		rs := b.results
-		title := headline(c.After, rs)
-		if role == compare.Score {
-			scores = append(scores, rs...)
-			if suites == 1 && rs[0].Scale == compare.Ratio {
-				rs = append(slices.Clone(rs), blocks[len(blocks)-1].results...)
-				suites = 2
+	var scores []*compare.Result
+	for _, role := range []compare.Role{compare.Score, compare.Cost, compare.Info} {
+		var units [][]*compare.Result
+		var all []*compare.Result
+		for _, b := range blocks {
+			if b.results[0].Role != role {
+				continue
 			}
-		} else {
-			title = costTitle(c.After, rs)
+			all = append(all, b.results...)
+			if role == compare.Score && b.results[0].Scale == compare.Ratio {
+				b.results = slices.Concat(b.results, suites)
+			}
+			units = append(units, b.results)
 		}
-		out = append(out, changesPicture(c.Confidence, name, title, rs))
+		title := costTitle(c.After, all)
+		if role == compare.Score {
+			scores, title = all, headline(c.After, all)
+		}
+		if len(all) > 0 {
+			out = append(out, changesPicture(c.Confidence, names[role], title, units...))
+		}
 	}
 	panels, more := panelsOf(c)
 	out = append(out, runsPicture("runs", apartTitle(c, scores), panels, more))
@@ -63,15 +65,14 @@ func LadderPictures(l *compare.Ladder) []*Picture {
 	}
 	total := l.Total.Comparison
 	var scores []*compare.Result
+	var units [][]*compare.Result
 	for _, b := range blocksOf(total) {
 		if b.results[0].Role == compare.Score && b.results[0].Parts == nil {
-			name := "changes"
-			if scores != nil {
-				name += "-2"
-			}
-			out = append(out, changesPicture(l.Confidence, name, headline(total.After, b.results), b.results))
-			scores = append(scores, b.results...)
+			units, scores = append(units, b.results), append(scores, b.results...)
 		}
+	}
+	if len(scores) > 0 {
+		out = append(out, changesPicture(l.Confidence, "changes", headline(total.After, scores), units...))
 	}
 	panels, more := ladderPanels(l)
 	out = append(out, runsPicture("runs", apartTitle(total, scores), panels, more))
@@ -100,7 +101,14 @@ func GatePictures(g *compare.Gate) []*Picture {
 
 // ladderPanels has a track for every profile.
 func ladderPanels(l *compare.Ladder) (out []panelOf, more int) {
-	out, more = panelsOf(l.Total.Comparison)
+	all, more := panelsOf(l.Total.Comparison)
+	for _, p := range all {
+		if p.result.Role == compare.Score { // costs are in the picture of the front
+			out = append(out, p)
+		} else {
+			more++
+		}
+	}
 	for i := range out {
 		of := out[i].result
 		var tracks []track
