@@ -51,7 +51,8 @@ type pageList struct {
 
 type pagePicture struct {
 	Title, Caption string
-	Wide, Narrow   template.HTML // made by drawing.svg, which escapes
+	Drawings       []template.HTML // made by drawing.svg, which escapes
+	Grid           bool            // side by side
 	Table          pageTable
 }
 
@@ -182,7 +183,6 @@ func (p *page) addPictures(title string, pictures []*Picture) {
 		already += len(other.Pictures)
 	}
 	for i, pic := range pictures {
-		id := fmt.Sprintf("picture-%d", already+i+1)
 		table := pageTable{Label: "numbers behind: " + pic.Title, Head: pic.Head}
 		for _, row := range pic.Rows {
 			var cells []pageCell
@@ -191,12 +191,24 @@ func (p *page) addPictures(title string, pictures []*Picture) {
 			}
 			table.Rows = append(table.Rows, cells)
 		}
-		drawn := func(width float64, class string) template.HTML {
-			var b bytes.Buffer
-			pic.draw(width).svg(&b, id+"-"+class, pic.Title, pic.alt(), class, "")
-			return template.HTML(b.String())
+		shown := pagePicture{Title: pic.Title, Caption: pic.Caption, Table: table, Grid: pic.columns > 1 && len(pic.parts) > 1}
+		for k, part := range pic.parts {
+			drawn := func(width float64, class string) template.HTML {
+				title, desc := pic.Title, pic.alt()
+				if len(pic.parts) > 1 {
+					title, desc = part.name, part.desc
+				}
+				var b bytes.Buffer
+				part.draw(width).svg(&b, fmt.Sprintf("picture-%d-%d-%s", already+i+1, k+1, class), title, desc, class, "")
+				return template.HTML(b.String())
+			}
+			if shown.Grid {
+				shown.Drawings = append(shown.Drawings, drawn(halfWidth, "half"))
+			} else {
+				shown.Drawings = append(shown.Drawings, drawn(wideWidth, "wide"), drawn(narrowWidth, "narrow"))
+			}
 		}
-		s.Pictures = append(s.Pictures, pagePicture{pic.Title, pic.Caption, drawn(wideWidth, "wide"), drawn(narrowWidth, "narrow"), table})
+		s.Pictures = append(s.Pictures, shown)
 	}
 	p.Sections = append(p.Sections, s)
 }

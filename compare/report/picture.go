@@ -21,14 +21,25 @@ type Picture struct {
 	Caption string // says what to see
 	Head    []string
 	Rows    [][]string
-	draw    func(width float64) *drawing
+	parts   []part
+	columns int // in which parts stand where there is room
 }
 
-// The widths at which a page draws each picture: for a wide window and for
-// paper, and for a telephone.
+// part is what is drawn as a whole. A page breaks between the parts of a
+// picture, and a file holds all of them.
+type part struct {
+	name, desc string // where there are several
+	draw       func(width float64) *drawing
+}
+
+// The widths at which a page draws a part: for a wide window and for paper, and
+// for a telephone. A part that is one of two side by side is drawn once, for
+// both.
 const (
 	wideWidth   = 720
 	narrowWidth = 343
+	gap         = 24 // between parts side by side
+	halfWidth   = (wideWidth - gap) / 2
 )
 
 // point is a place in a picture: x to the right, y down, in CSS pixels.

@@ -33,7 +33,7 @@ func changesPicture(confidence float64, name, title string, byUnit ...[]*compare
 	if slices.ContainsFunc(rs, func(r *compare.Result) bool { return r.Tolerance != nil && *r.Tolerance > 0 }) {
 		p.Caption += " Shaded: the tolerance, changes too small to matter."
 	}
-	p.draw = func(width float64) *drawing {
+	p.parts = []part{{draw: func(width float64) *drawing {
 		d := &drawing{width: width}
 		for i, rs := range axes {
 			if i > 0 {
@@ -45,7 +45,7 @@ func changesPicture(confidence float64, name, title string, byUnit ...[]*compare
 		}
 		drawLegend(d, rs)
 		return d
-	}
+	}}}
 	return p
 }
 

@@ -46,9 +46,9 @@ func frontPicture(l *compare.Ladder) *Picture {
 	}
 	p.Caption = fmt.Sprintf("Up is faster, left is less %s, both beside %s, so the upper left is where a profile should be. The crosses are the intervals at %s %%. "+
 		"The line is the front: a profile below and right of it is beaten on both counts.", word, Clean(l.Profiles[0]), level(l.Confidence))
-	p.draw = func(width float64) *drawing {
+	p.parts = []part{{draw: func(width float64) *drawing {
 		return drawFront(places, width, fmt.Sprintf("%s beside %s, %s; left is less", word, Clean(l.Profiles[0]), unit), fmt.Sprintf("speed beside %s, %%; up is faster", Clean(l.Profiles[0])))
-	}
+	}}}
 	return p
 }
 

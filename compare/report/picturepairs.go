@@ -56,8 +56,13 @@ func pairsPicture(confidence float64, name string, results []*compare.Result) *P
 	if thinned {
 		p.Caption += " Of very many values 500 a side, evenly spaced in order, are drawn."
 	}
-	p.draw = func(width float64) *drawing {
-		return inColumns(width, 2, len(panels), func(d *drawing, i int) { drawPairs(d, panels[i].result, panels[i].changes) })
+	p.columns = 2
+	for _, x := range panels {
+		p.parts = append(p.parts, part{Clean(x.result.Name()), pairsWords(x.result, x.changes) + "; interval " + intervalText(x.result) + ".", func(width float64) *drawing {
+			d := &drawing{width: width}
+			drawPairs(d, x.result, x.changes)
+			return d
+		}})
 	}
 	return p
 }
@@ -73,12 +78,25 @@ func betterShare(r *compare.Result, changes []float64) string {
 	return fmt.Sprintf("%d of %d", better, len(changes))
 }
 
+// pairsWords is "36 of 36 pairs are faster; middle +2.46 %".
+func pairsWords(r *compare.Result, changes []float64) string {
+	up, _ := direction(r)
+	same := 0
+	for _, v := range changes {
+		same += boolInt(v == 0)
+	}
+	text := fmt.Sprintf("%s pairs are %s", betterShare(r, changes), up)
+	if same > 0 {
+		text += fmt.Sprintf(", %d equal", same)
+	}
+	return text + "; middle " + signed(r, r.Change)
+}
+
 func drawPairs(d *drawing, r *compare.Result, changes []float64) {
 	_, factor := percentOr(r)
 	unit, _ := percentOr(r)
 	d.words(0, 14, 13, "ink", "start", fitted(Clean(r.Name()), d.width, 13, true)).bold = true
-	up, _ := direction(r)
-	d.words(0, 32, 12, "muted", "start", fitted(fmt.Sprintf("%s pairs are %s; middle %s", betterShare(r, changes), up, signed(r, r.Change)), d.width, 12, false))
+	d.words(0, 32, 12, "muted", "start", fitted(pairsWords(r, changes), d.width, 12, false))
 	// Pairs far out are few: the axis holds the middle 99 % and the interval.
 	in := endsOf(r)
 	lo, hi := math.Min(in[0], quantileOf(changes, 0.005)), math.Max(in[1], quantileOf(changes, 0.995))

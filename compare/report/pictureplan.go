@@ -66,15 +66,12 @@ func planPicture(name string, results []*compare.Result) *Picture {
 	if more > 0 {
 		p.Caption += fmt.Sprintf(" %d more are not settled.", more)
 	}
-	p.draw = func(width float64) *drawing {
-		out := &drawing{width: width}
-		for _, pl := range plans {
+	for _, pl := range plans {
+		p.parts = append(p.parts, part{Clean(pl.result.Name()), pl.advice() + ".", func(width float64) *drawing {
 			d := &drawing{width: width}
 			pl.draw(d)
-			out.place(d, 0, out.height)
-			out.height += d.height + 14
-		}
-		return out
+			return d
+		}})
 	}
 	return p
 }
@@ -137,19 +134,23 @@ func newPlan(r *compare.Result) (plan, bool) {
 	return plan{r, here, prospects}, ok
 }
 
+// advice is how many would settle it.
+func (p plan) advice() string {
+	r := p.result
+	switch {
+	case r.Verdict.Settled():
+		return "settled with " + counts(r)
+	case r.Needed != nil:
+		return fmt.Sprintf("%s now; about %s would settle %s", counts(r), perSide(r, *r.Needed), tolerance(r))
+	}
+	return "no number of runs settles " + tolerance(r)
+}
+
 func (p plan) draw(d *drawing) {
-	const gap = 28
 	wide := d.width > 500
 	r := p.result
 	d.words(0, 14, 13, "ink", "start", fitted(Clean(r.Name()), d.width, 13, true)).bold = true
-	advice := "no number of runs settles " + tolerance(r)
-	switch {
-	case r.Verdict.Settled():
-		advice = "settled with " + counts(r)
-	case r.Needed != nil:
-		advice = fmt.Sprintf("%s now; about %s would settle %s", counts(r), perSide(r, *r.Needed), tolerance(r))
-	}
-	d.words(0, 32, 12, "muted", "start", fitted(advice, d.width, 12, false))
+	d.words(0, 32, 12, "muted", "start", fitted(p.advice(), d.width, 12, false))
 	each := d.width
 	if wide {
 		each = (d.width - gap) / 2

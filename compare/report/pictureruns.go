@@ -88,14 +88,27 @@ func runsPicture(name, title string, panels []panelOf, more int) *Picture {
 	if more > 0 {
 		p.Caption += fmt.Sprintf(" %d more metrics have no panel here.", more)
 	}
-	p.draw = func(width float64) *drawing {
-		columns := 2
-		if len(panels) > 0 && len(panels[0].tracks) > 2 {
-			columns = 1 // the runs of many profiles need the width
+	p.columns = 2
+	for _, panel := range panels {
+		if len(panel.tracks) > 2 {
+			p.columns = 1 // the runs of many profiles need the width
 		}
-		return inColumns(width, columns, len(panels), func(d *drawing, i int) { panels[i].draw(d) })
+		p.parts = append(p.parts, part{Clean(panel.result.Name()), panel.words(), func(width float64) *drawing {
+			d := &drawing{width: width}
+			panel.draw(d)
+			return d
+		}})
 	}
 	return p
+}
+
+// words says what the panel shows.
+func (p panelOf) words() string {
+	var parts []string
+	for _, t := range p.tracks {
+		parts = append(parts, t.profile+" "+compare.Decimal(t.median, medianPlaces(p.result))+unitBehind(p.result))
+	}
+	return "Each run is a mark. In the middle: " + strings.Join(parts, ", ") + "."
 }
 
 func unitBehind(r *compare.Result) string {
@@ -103,29 +116,6 @@ func unitBehind(r *compare.Result) string {
 		return ""
 	}
 	return " " + Clean(r.Unit)
-}
-
-// inColumns puts panels side by side, in so many columns where there is room.
-func inColumns(width float64, columns, n int, draw func(*drawing, int)) *drawing {
-	const gap = 24
-	if width < 500 || n == 1 {
-		columns = 1
-	}
-	out := &drawing{width: width}
-	each := (width - gap*float64(columns-1)) / float64(columns)
-	y := 0.0
-	for i := 0; i < n; i += columns {
-		tallest := 0.0
-		for k := i; k < min(n, i+columns); k++ {
-			d := &drawing{width: each}
-			draw(d, k)
-			out.place(d, float64(k-i)*(each+gap), y)
-			tallest = math.Max(tallest, d.height)
-		}
-		y += tallest + 16
-	}
-	out.height = y - 16
-	return out
 }
 
 // spread is how far the values of all tracks lie apart.
@@ -250,7 +240,7 @@ func (p panelOf) columns(d *drawing, x, v axis) {
 		places += gapBefore(all[k-1].track, all[k].track, between, sides)
 	}
 	step := (x.b - x.a) / places
-	size := math.Max(1.2, math.Min(4, step*0.42))
+	size := math.Max(1.8, math.Min(4, step*0.42))
 	at := x.a
 	dots := make([][]point, len(p.tracks))
 	span := make([][2]float64, len(p.tracks))

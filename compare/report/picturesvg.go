@@ -5,6 +5,7 @@ import (
 	"encoding/xml"
 	"fmt"
 	"io"
+	"math"
 	"strconv"
 	"strings"
 )
@@ -23,7 +24,7 @@ func (p *Picture) SVG(w io.Writer) error {
 // standing is the picture as it stands alone.
 func (p *Picture) standing() *drawing {
 	const margin = 20
-	body := p.draw(wideWidth)
+	body := p.whole()
 	out := &drawing{width: wideWidth + 2*margin}
 	out.box(paint{fill: "panel"}, 0, 0, 0, 0)
 	y := 14.0
@@ -40,6 +41,26 @@ func (p *Picture) standing() *drawing {
 	}
 	out.height = y + margin
 	out.items[0].at = []point{{0, 0}, {out.width, 0}, {out.width, out.height}, {0, out.height}}
+	return out
+}
+
+// whole puts the parts together.
+func (p *Picture) whole() *drawing {
+	width, columns := float64(wideWidth), max(1, min(p.columns, len(p.parts)))
+	if columns > 1 {
+		width = halfWidth
+	}
+	out := &drawing{width: wideWidth}
+	for i := 0; i < len(p.parts); i += columns {
+		tallest := 0.0
+		for k := i; k < min(len(p.parts), i+columns); k++ {
+			d := p.parts[k].draw(width)
+			out.place(d, float64(k-i)*(width+gap), out.height)
+			tallest = math.Max(tallest, d.height)
+		}
+		out.height += tallest + 16
+	}
+	out.height -= 16
 	return out
 }
 
@@ -113,8 +134,9 @@ func (i *item) svg(b *bytes.Buffer) {
 		var path strings.Builder
 		for _, p := range i.at {
 			if *i.mark == disc {
-				r := px(i.r)
-				fmt.Fprintf(&path, "M%s %sa%s %s 0 1 0 %s 0a%[3]s %[3]s 0 1 0 -%[5]s 0", px(p.x-i.r), px(p.y), r, r, px(2*i.r))
+				radius := math.Round(i.r*10) / 10 // else the arcs miss each other
+				r := px(radius)
+				fmt.Fprintf(&path, "M%s %sa%s %s 0 1 0 %s 0a%[3]s %[3]s 0 1 0 -%[5]s 0", px(p.x-radius), px(p.y), r, r, px(2*radius))
 				continue
 			}
 			writePath(&path, i.mark.outline(p, i.r), true)
