@@ -52,7 +52,7 @@ type pageList struct {
 type pagePicture struct {
 	Title, Caption string
 	Drawings       []template.HTML // made by drawing.svg, which escapes
-	Grid           bool            // side by side
+	Grid, Single   bool            // several side by side, or one
 	Table          pageTable
 }
 
@@ -191,7 +191,7 @@ func (p *page) addPictures(title string, pictures []*Picture) {
 			}
 			table.Rows = append(table.Rows, cells)
 		}
-		shown := pagePicture{Title: pic.Title, Caption: pic.Caption, Table: table, Grid: pic.columns > 1 && len(pic.parts) > 1}
+		shown := pagePicture{Title: pic.Title, Caption: pic.Caption, Table: table, Grid: pic.columns > 1 && len(pic.parts) > 1, Single: len(pic.parts) == 1}
 		for k, part := range pic.parts {
 			drawn := func(width float64, class string) template.HTML {
 				title, desc := pic.Title, pic.alt()

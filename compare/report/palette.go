@@ -16,7 +16,7 @@ var palette = map[string][2]string{
 	"muted":  {"#59616b", "#a9b1bb"}, // text of less weight
 	"grid":   {"#dde1e6", "#2d343d"},
 	"edge":   {"#7a828c", "#7d8690"}, // lines that carry meaning
-	"band":   {"#e9edf2", "#232a33"}, // the tolerance
+	"band":   {"#f0f3f7", "#232a33"}, // the tolerance
 	"gain":   {"#0072b2", "#56b4e9"}, // blue, sky blue
 	"loss":   {"#d55e00", "#e69f00"}, // vermillion, orange
 	"level":  {"#009e73", "#009e73"}, // bluish green

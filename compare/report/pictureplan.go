@@ -173,11 +173,11 @@ func (p plan) curve(d *drawing, width bool) {
 	r := p.result
 	unit, factor := percentOr(r)
 	value := func(x compare.Prospect) float64 { return 100 * x.Chance }
-	title, bar, barWord := "chance to see "+tolerance(r)+", %", 80.0, "80 %"
+	title, bar, barWord := "chance to see "+tolerance(r)+", in %", 80.0, "80 %"
 	hi := 100.0
 	if width {
 		value = func(x compare.Prospect) float64 { return x.HalfWidth * factor }
-		title, bar, barWord = "half the interval's width, "+unit, *r.Tolerance*factor, "tolerance"
+		title, bar, barWord = "half the interval's width, in "+unit, *r.Tolerance*factor, "tolerance"
 		hi = bar * 1.25
 		for _, x := range p.prospects {
 			if v := value(x); !math.IsInf(v, 1) {
@@ -200,11 +200,7 @@ func (p plan) curve(d *drawing, width bool) {
 		d.words(x.a-6, y.at(t)+4, 12, "muted", "end", tickText(t, marks)).role = "tick-y"
 	}
 	d.line(paint{stroke: "edge", width: 1.2, dashed: true}, point{x.a, y.at(bar)}, point{x.b, y.at(bar)})
-	anchor, at := "end", x.b
-	if !width {
-		anchor, at = "start", x.a+4
-	}
-	d.words(at, y.at(bar)-4, 11, "muted", anchor, barWord)
+	d.words(x.a+4, y.at(bar)-4, 11, "muted", "start", barWord)
 	var curve []point
 	for _, v := range p.prospects {
 		if w := value(v); !math.IsInf(w, 1) {

@@ -147,7 +147,7 @@ func headline(after string, results []*compare.Result) string {
 			open = append(open, r)
 		}
 	}
-	clauses := func(rs []*compare.Result) string {
+	clauses := func(rs []*compare.Result, rest string) string {
 		slices.SortStableFunc(rs, func(a, b *compare.Result) int {
 			x, y := max(a.Change, -a.Change), max(b.Change, -b.Change)
 			return boolInt(x < y) - boolInt(x > y)
@@ -155,7 +155,7 @@ func headline(after string, results []*compare.Result) string {
 		var parts []string
 		for i, r := range rs {
 			if i == 2 && len(rs) > 3 {
-				parts = append(parts, fmt.Sprintf("%d more too", len(rs)-i))
+				parts = append(parts, fmt.Sprintf("%d more %s", len(rs)-i, rest))
 				break
 			}
 			up, down := direction(r)
@@ -170,9 +170,11 @@ func headline(after string, results []*compare.Result) string {
 	with := "With " + Clean(after) + ", "
 	switch {
 	case len(gains) > 0 && len(losses) > 0:
-		return with + clauses(gains) + ", but " + clauses(losses)
-	case len(gains)+len(losses) > 0:
-		return with + clauses(append(gains, losses...))
+		return with + clauses(gains, "gain") + ", but " + clauses(losses, "lose")
+	case len(gains) > 0:
+		return with + clauses(gains, "gain")
+	case len(losses) > 0:
+		return with + clauses(losses, "lose")
 	case len(level) > 0 && len(open) == 0:
 		return fmt.Sprintf("%s changes nothing beyond the tolerance", Clean(after))
 	case len(open) > 0 && len(level) == 0:
