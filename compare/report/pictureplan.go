@@ -102,7 +102,7 @@ func planTitle(plans []plan, open bool) string {
 	case few == many:
 		return fmt.Sprintf("About %s would settle %s in %s", perSide(few, *few.Needed), tolerance(few), Clean(few.Name()))
 	}
-	return fmt.Sprintf("From about %s (%s) to about %s (%s) would settle what is open", perSide(few, *few.Needed), Clean(few.Name()), perSide(many, *many.Needed), Clean(many.Name()))
+	return fmt.Sprintf("What is open takes from about %s (%s) to about %s (%s)", perSide(few, *few.Needed), Clean(few.Name()), perSide(many, *many.Needed), Clean(many.Name()))
 }
 
 // plan is what more of the same would bring a result.

@@ -82,7 +82,7 @@ func runsPicture(name, title string, panels []panelOf, more int) *Picture {
 		p.Caption += " The short lines are what a session counts with."
 	}
 	if inBlocks {
-		p.Caption += " Columns with one ground are one block."
+		p.Caption += " Columns with one ground are one block, in it the one profile before the other."
 	}
 	p.Caption += " Look for a slope, for single marks far off, and for two levels instead of one: each of them is a reason to measure again."
 	if more > 0 {
