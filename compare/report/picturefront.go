@@ -45,7 +45,7 @@ func frontPicture(l *compare.Ladder) *Picture {
 		p.Title = fmt.Sprintf("Nothing beats %s on both speed and %s", andList(front), word)
 	}
 	p.Caption = fmt.Sprintf("Up is faster, left is less %s, both beside %s, so the upper left is where a profile should be. The crosses are the intervals at %s %%. "+
-		"The line is the front: a profile below and right of it is beaten on both counts.", word, Clean(l.Profiles[0]), level(l.Confidence))
+		"The dashed line is the front: a profile below and right of it is beaten on both counts.", word, Clean(l.Profiles[0]), level(l.Confidence))
 	p.parts = []part{{draw: func(width float64) *drawing {
 		return drawFront(places, width, fmt.Sprintf("%s beside %s, %s; left is less", word, Clean(l.Profiles[0]), unit), fmt.Sprintf("speed beside %s, %%; up is faster", Clean(l.Profiles[0])))
 	}}}
@@ -160,7 +160,7 @@ func drawFront(places []frontPlace, width float64, xTitle, yTitle string) *drawi
 	}
 	if len(front) > 0 {
 		stair = append(stair, point{x.b, y.at(front[len(front)-1].y)})
-		d.line(paint{stroke: "gain", width: 1.5, dashed: true}, stair...).role = "front"
+		d.line(paint{stroke: "edge", width: 1.5, dashed: true}, stair...).role = "front"
 	}
 	var marks []point
 	var keep []rect // what labels stay off

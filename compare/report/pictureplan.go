@@ -150,7 +150,12 @@ func (p plan) draw(d *drawing) {
 	wide := d.width > 500
 	r := p.result
 	d.words(0, 14, 13, "ink", "start", fitted(Clean(r.Name()), d.width, 13, true)).bold = true
-	d.words(0, 32, 12, "muted", "start", fitted(p.advice(), d.width, 12, false))
+	y := 15.0
+	for _, l := range wrappedTo(p.advice(), d.width, 12, false) {
+		y += 17
+		d.words(0, y, 12, "muted", "start", l)
+	}
+	y += 8
 	each := d.width
 	if wide {
 		each = (d.width - gap) / 2
@@ -158,13 +163,13 @@ func (p plan) draw(d *drawing) {
 	width, chance := &drawing{width: each}, &drawing{width: each}
 	p.curve(width, true)
 	p.curve(chance, false)
-	d.place(width, 0, 40)
+	d.place(width, 0, y)
 	if wide {
-		d.place(chance, each+gap, 40)
-		d.height = 40 + width.height
+		d.place(chance, each+gap, y)
+		d.height = y + width.height
 	} else {
-		d.place(chance, 0, 46+width.height)
-		d.height = 46 + width.height + chance.height
+		d.place(chance, 0, y+6+width.height)
+		d.height = y + 6 + width.height + chance.height
 	}
 }
 
