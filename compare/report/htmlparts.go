@@ -46,14 +46,7 @@ func shortLists(c *compare.Comparison) []pageList {
 			costs = append(costs, finding(r))
 		}
 	}
-	cannot, noise, advised := unsettledSentences(c)
-	var open []string
-	for _, s := range cannot.order {
-		open = append(open, join(cannot.names[s], 6)+": "+s)
-	}
-	for _, s := range noise.order {
-		open = append(open, join(noise.names[s], 6)+": "+s)
-	}
+	open, advised := openLines(c)
 	if advised {
 		open = append(open, Peeking)
 	}

@@ -225,7 +225,8 @@ func drawTicks(d *drawing, x axis, marks []float64, y float64, title string) {
 		if t > 0 && x.lo < 0 {
 			s = "+" + s
 		}
-		d.words(x.at(t), y+17, 12, "muted", "middle", s).role = "tick-x"
+		half := textWidth(s, 12, false) / 2 // within the picture, also at its edge
+		d.words(math.Max(half, math.Min(x.at(t), d.width-half)), y+17, 12, "muted", "middle", s).role = "tick-x"
 	}
 	if title != "" {
 		d.words((x.a+x.b)/2, y+35, 12, "muted", "middle", fitted(title, d.width-8, 12, false))

@@ -225,13 +225,16 @@ func (p plan) curve(d *drawing, width bool) {
 			// A width falls to the right and a chance rises, so the place above
 			// the mark is free.
 			at := point{x.at(float64(v.N)), y.at(w)}
-			up := 12.0
-			if !width {
-				up = 26
-				d.line(paint{stroke: "ink", width: 1}, point{at.x, at.y - 7}, point{at.x, at.y - up + 2})
+			foot := at.y - 12
+			switch {
+			case !width && at.y-26 < top: // at the top, below the mark
+				foot = at.y + 20
+			case !width:
+				foot = at.y - 26
+				d.line(paint{stroke: "ink", width: 1}, point{at.x, at.y - 7}, point{at.x, foot + 2})
 			}
 			left := math.Max(x.a+2, math.Min(at.x-4, x.b-textWidth("you are here", 11, false)))
-			d.words(left, math.Max(top+9, at.y-up), 11, "ink", "start", "you are here")
+			d.words(left, foot, 11, "ink", "start", "you are here")
 		}
 	}
 	drawTicks(d, x, logTicks(x.lo, x.hi, int(math.Max(3, (x.b-x.a)/48))), y.a, sizesWord(r))

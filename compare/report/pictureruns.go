@@ -46,6 +46,7 @@ func runsPicture(name, title string, panels []panelOf, more int) *Picture {
 	p := &Picture{Name: name, Title: title, Head: []string{"benchmark", "profile", "session", "runs", "counts with"}}
 	inBlocks, perSession, most := false, false, 0
 	for _, panel := range panels {
+		places := min(6, compare.Places(panel.spread()/10))
 		for _, t := range panel.tracks {
 			run := 0
 			for _, s := range t.sittings {
@@ -54,7 +55,7 @@ func runsPicture(name, title string, panels []panelOf, more int) *Picture {
 				most = max(most, len(t.sittings))
 				var values []string
 				for _, v := range s.Runs {
-					values = append(values, compare.Decimal(v, min(6, compare.Places(panel.spread()/10))))
+					values = append(values, compare.Decimal(v, places))
 				}
 				text := strings.Join(values, ", ")
 				if len(values) > 12 {
@@ -69,7 +70,7 @@ func runsPicture(name, title string, panels []panelOf, more int) *Picture {
 				}
 				if run <= 60 {
 					p.Rows = append(p.Rows, []string{Clean(panel.result.Name()), t.profile, label, text + unitBehind(panel.result),
-						compare.Decimal(s.Value, min(6, compare.Places(panel.spread()/10))) + unitBehind(panel.result)})
+						compare.Decimal(s.Value, places) + unitBehind(panel.result)})
 				}
 			}
 			if run > 60 {
@@ -150,6 +151,14 @@ func lookOf(i int) (shape, paint) {
 		return l.shape, paint{stroke: l.colour, fill: "panel", width: 1.5}
 	}
 	return l.shape, paint{stroke: "panel", fill: l.colour, width: 0.5}
+}
+
+// colour is the one that a marker shows.
+func (p paint) colour() string {
+	if p.fill == "panel" {
+		return p.stroke
+	}
+	return p.fill
 }
 
 // draw draws the panel: a title, what each profile's middle is, and the runs.
@@ -274,21 +283,30 @@ func (p panelOf) columns(d *drawing, x, v axis) {
 		ground.box(paint{fill: "band"}, from-step*0.5, v.b, at+step*0.2, v.a)
 	}
 	d.items = append(d.items, ground.items...)
+	// Many marks cover their lines, so those stand before them.
+	crowded := runs > 600
+	if crowded {
+		for i, t := range p.tracks {
+			if len(dots[i]) > 0 {
+				_, look := lookOf(i)
+				m := d.marks(disc, size, paint{fill: look.colour()}, dots[i]...)
+				m.role, m.of = "runs", p.result.Name()+"/"+t.profile
+				d.line(paint{stroke: "panel", width: 5}, point{span[i][0], v.at(t.median)}, point{span[i][1], v.at(t.median)})
+			}
+		}
+	}
 	for i, t := range p.tracks {
 		if len(dots[i]) == 0 {
 			continue
 		}
 		_, look := lookOf(i)
-		colour := look.fill
-		if colour == "panel" {
-			colour = look.stroke
-		}
+		colour := look.colour()
 		line := d.line(paint{stroke: colour, width: 2, dashed: i%2 == 0}, point{span[i][0], v.at(t.median)}, point{span[i][1], v.at(t.median)})
 		line.role, line.of = "median", p.result.Name()+"/"+t.profile
 	}
 	d.items = append(d.items, shorts...)
 	for i, t := range p.tracks {
-		if len(dots[i]) == 0 {
+		if len(dots[i]) == 0 || crowded {
 			continue
 		}
 		s, look := lookOf(i)

@@ -128,6 +128,13 @@ func (i *item) svg(b *bytes.Buffer) {
 		}
 	}
 	switch {
+	case i.mark != nil && *i.mark == disc && i.paint.stroke == "": // very many: round ends of lines without length
+		var path strings.Builder
+		for _, p := range i.at {
+			fmt.Fprintf(&path, "M%s %sh0", px(p.x), px(p.y))
+		}
+		attributes = strings.Replace(attributes, `class="f-`, `class="s-`, 1)
+		fmt.Fprintf(b, "<path d=\"%s\" stroke-width=\"%s\" stroke-linecap=\"round\"%s/>\n", path.String(), px(2*i.r), attributes)
 	case i.mark != nil && len(i.at) == 1 && *i.mark == disc:
 		fmt.Fprintf(b, "<circle cx=\"%s\" cy=\"%s\" r=\"%s\"%s/>\n", px(i.at[0].x), px(i.at[0].y), px(i.r), attributes)
 	case i.mark != nil:
