@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
+	"math/rand/v2"
 	"net/url"
 	"os"
 	"path/filepath"
@@ -26,9 +27,11 @@ func reportPages(t *testing.T, folder string) map[string]string {
 	if _, err := resultsrepo.Repository(repository); err != nil {
 		t.Fatal(err)
 	}
-	hostile := filepath.Join(folder, "hostile.csv")
-	if err := os.WriteFile(hostile, []byte(hostileRuns), 0o644); err != nil {
-		t.Fatal(err)
+	hostile, many, blocks := filepath.Join(folder, "hostile.csv"), filepath.Join(folder, "many.csv"), filepath.Join(folder, "blocks.csv")
+	for name, data := range map[string]string{hostile: hostileRuns, many: manyRuns(), blocks: blockedRuns()} {
+		if err := os.WriteFile(name, []byte(data), 0o644); err != nil {
+			t.Fatal(err)
+		}
 	}
 	heron := func(profile string) string { return filepath.Join(demo, "ladder", "heron", profile+".csv") }
 	pages := map[string]string{}
@@ -38,6 +41,8 @@ func reportPages(t *testing.T, folder string) map[string]string {
 			"--policy", filepath.Join(demo, "studio.toml"), "--mix", "rendering=70,interactive=30"},
 		"gate":    {repository, "--base", "main", "--head", "regression"},
 		"typed":   {"--before", "412 409 415 411", "--after", "402 405 401 399", "--unit", "s"},
+		"many":    {many, "--before", "factory", "--after", "boost-lift"},
+		"blocks":  {blocks, "--before", "factory", "--after", "boost-lift"},
 		"hostile": {hostile, "--before", `<script>alert("x")</script>`, "--after", `"><img src=http://127.0.0.1:9/x>`},
 	} {
 		page := filepath.Join(folder, name+".html")
@@ -61,6 +66,36 @@ const hostileRuns = "profile,benchmark,metric,unit,session,value,valid,reason\n"
 	`"""><img src=http://127.0.0.1:9/x>",</svg><script>alert(1)</script>,score,s,6,9.1,,` + "\n" +
 	`"""><img src=http://127.0.0.1:9/x>",</svg><script>alert(1)</script>,score,s,]]>,9.2,,` + "\n" +
 	`"""><img src=http://127.0.0.1:9/x>",</svg><script>alert(1)</script>,score,s,8,9.3,,` + "\n"
+
+// manyRuns are a thousand runs a side, with names longer than a telephone is
+// wide.
+func manyRuns() string {
+	var b strings.Builder
+	b.WriteString("profile,benchmark,unit,value\n")
+	g := rand.New(rand.NewPCG(7, 7))
+	for profile, level := range map[string]float64{"factory": 412, "boost-lift": 402} {
+		for range 1000 {
+			fmt.Fprintf(&b, "%s,tile-render of the whole exhibition film in full length and in all its languages,s,%.3f\n", profile, level*(1+0.02*g.NormFloat64()))
+		}
+	}
+	return b.String()
+}
+
+// blockedRuns are four blocks that hold each profile twice, three runs each.
+func blockedRuns() string {
+	var b strings.Builder
+	b.WriteString("profile,benchmark,unit,block,session,value\n")
+	g := rand.New(rand.NewPCG(8, 8))
+	for block := range 4 {
+		for spell, profile := range []string{"factory", "boost-lift", "boost-lift", "factory"} {
+			level := 412 * (1 + 0.005*g.NormFloat64())
+			for range 3 {
+				fmt.Fprintf(&b, "%s,tile-render,s,block %d,%d.%d,%.2f\n", profile, block+1, block+1, spell+1, level*(1+0.001*g.NormFloat64()))
+			}
+		}
+	}
+	return b.String()
+}
 
 // TestPagesInBrowser opens a page of every kind in a real browser. TUNEGATE_SHOTS
 // names a folder for what it looks like.

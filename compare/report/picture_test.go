@@ -273,6 +273,31 @@ func TestFrontStandsWhereTheJSONSays(t *testing.T) {
 	}
 }
 
+// Of very many runs none is left out.
+func TestEveryRunOfManyIsDrawn(t *testing.T) {
+	var runs compare.Runs
+	for _, profile := range []string{"factory", "boost-lift"} {
+		for i := range 1000 {
+			if err := runs.Add(compare.Value{Profile: profile, Benchmark: "tile-render", Unit: "s", Value: 400 + float64(i*7919%1000)/100}); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	c, err := compare.Compare(runs.Profile("factory"), runs.Profile("boost-lift"), [2]string{"factory", "boost-lift"}, compare.Policy{}, compare.Options{Resamples: 1000})
+	if err != nil {
+		t.Fatal(err)
+	}
+	drawn := 0
+	for _, e := range elements(t, partSVG(pictureOf(t, ComparisonPictures(c), "runs"), 0, wideWidth)) {
+		if e.attr["data-is"] == "runs" {
+			drawn += strings.Count(e.attr["d"], "M")
+		}
+	}
+	if drawn != 2000 {
+		t.Errorf("%d runs are drawn, want 2000", drawn)
+	}
+}
+
 // The bars of a metric hold all its pairs, and better and worse ones apart.
 func TestPairsAreAllDrawn(t *testing.T) {
 	c := demoComparison(t)
