@@ -31,7 +31,8 @@ tunegate compare); more files, or --profile, a ladder (see tunegate ladder);
 --picture also writes single pictures, as SVG or PNG by the end of the file's
 name, for a post or a slide. Their names: changes, costs, shown, runs, pairs,
 sessions; of a ladder also front and steps; of a gate with the profile before
-them, as in boost-lift/changes. Without --out, only the pictures are written.
+them, as in boost-lift/changes. The page is then written only where --out asks
+for it.
 
 Examples:
    tunegate report factory.csv boost-lift.csv

@@ -51,7 +51,7 @@ func TestPageNeedsNothingButItself(t *testing.T) {
 func TestPageOrder(t *testing.T) {
 	page := rendered(t, func(w io.Writer) error { return HTML(w, demoComparison(t), origin) })
 	at := 0
-	for _, s := range []string{"<h1>With boost-lift, tile-render is 2.46\u00a0% faster", "<h2>In short", "<h3>What is certain", "<h2>Pictures", "<figcaption>", "<h2>All numbers",
+	for _, s := range []string{"<h1>With boost-lift, tile-render is 2.46\u00a0% faster", "<h2>In short", "<h3>What is settled", "<h2>Pictures", "<figcaption>", "<h2>All numbers",
 		"<table>", "<h2>How this was judged", "<h2>About the data", "renderer reported a checksum error", "<h2>To make this page again", origin.Command, "Caution: "} {
 		i := strings.Index(page[at:], s)
 		if i < 0 {

@@ -50,7 +50,7 @@ func shortLists(c *compare.Comparison) []pageList {
 	if advised {
 		open = append(open, Peeking)
 	}
-	return nonEmpty(pageList{Title: "What is certain", Lines: sure}, pageList{Title: "What it costs", Lines: costs}, pageList{Title: "Not settled", Lines: open})
+	return nonEmpty(pageList{Title: "What is settled", Lines: sure}, pageList{Title: "What it costs", Lines: costs}, pageList{Title: "Not settled", Lines: open})
 }
 
 // unsettledLines say what could still hide in some results.
@@ -199,5 +199,5 @@ func originSection(from Origin, seed uint64, resamples int) pageSection {
 	if resamples > 0 {
 		facts = append(facts, [2]string{"Seed", fmt.Sprint(seed)}, [2]string{"Resamples", fmt.Sprint(resamples)})
 	}
-	return pageSection{Title: "To make this page again", Text: []string{"The same files and the same command give the same page, on any machine."}, Facts: facts}
+	return pageSection{Title: "To make this page again", Text: []string{"The same files, command and version give the same page, on any machine."}, Facts: facts}
 }

@@ -25,7 +25,7 @@ func changesPicture(confidence float64, name, title string, byUnit ...[]*compare
 		}
 		p.Rows = append(p.Rows, []string{Clean(r.Name()), verdict, signed(r, r.Change), intervalText(r)})
 	}
-	p.Caption = fmt.Sprintf("Each line is the range in which the true change lies, at %s %% confidence; the mark is the best single guess.", level(confidence))
+	p.Caption = fmt.Sprintf("Each line is a %s %% interval: the true change lies in there, as far as these runs can tell. The mark is the best single guess.", level(confidence))
 	if slices.ContainsFunc(rs, func(r *compare.Result) bool { return r.Interval == nil && r.Range != nil }) {
 		p.Caption += " A dashed line is the range of the differences, at less confidence."
 	}

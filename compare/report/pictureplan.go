@@ -15,10 +15,12 @@ const mostPlans = 6
 // certain score, what more sessions would bring; nil where that is not known.
 func planPicture(name string, results []*compare.Result) *Picture {
 	var open, scores []*compare.Result
+	settled := true
 	for _, r := range results {
 		if r.Role != compare.Score || r.Verdict == nil {
 			continue
 		}
+		settled = settled && r.Verdict.Settled()
 		if !r.Verdict.Settled() && r.Interval != nil {
 			open = append(open, r)
 		}
@@ -47,7 +49,7 @@ func planPicture(name string, results []*compare.Result) *Picture {
 	if len(plans) == 0 {
 		return nil
 	}
-	p := &Picture{Name: name, Title: planTitle(plans, len(open) > 0), Head: []string{"benchmark", "a side", "half the interval's width", "chance to see the tolerance"}}
+	p := &Picture{Name: name, Title: planTitle(plans, len(open) > 0, settled), Head: []string{"benchmark", "a side", "half the interval's width", "chance to see the tolerance"}}
 	for _, pl := range plans {
 		for _, x := range pl.prospects {
 			half := "no interval"
@@ -79,10 +81,14 @@ func planPicture(name string, results []*compare.Result) *Picture {
 // unitsOf is "9 sessions", "9 runs" or "9 blocks".
 func unitsOf(r *compare.Result, n int) string { return plural(n, string(r.Replication)) }
 
-func planTitle(plans []plan, open bool) string {
+func planTitle(plans []plan, open, settled bool) string {
 	if !open {
 		r := plans[0].result
-		return fmt.Sprintf("Everything is settled; the widest interval, of %s, is within %s either way", Clean(r.Name()), size(r, (r.Interval[1]-r.Interval[0])/2))
+		text := fmt.Sprintf("The widest interval, of %s, reaches about %s to each side", Clean(r.Name()), size(r, (r.Interval[1]-r.Interval[0])/2))
+		if settled {
+			text = "Everything is settled. " + text
+		}
+		return text
 	}
 	var few, many *compare.Result
 	for _, p := range plans {

@@ -180,7 +180,7 @@ func headline(after string, results []*compare.Result) string {
 	case len(open) > 0 && len(level) == 0:
 		return fmt.Sprintf("Whether %s changes anything is not settled", Clean(after))
 	case len(open) > 0:
-		return fmt.Sprintf("With %s no change is certain: %d of %d scores are level, the rest is not settled", Clean(after), len(level), len(level)+len(open))
+		return fmt.Sprintf("With %s no change is found: %d of %d scores are level, the rest is not settled", Clean(after), len(level), len(level)+len(open))
 	}
 	return "Nothing is judged here"
 }
@@ -195,7 +195,7 @@ func costTitle(after string, results []*compare.Result) string {
 		}
 	}
 	if len(parts) == 0 {
-		return fmt.Sprintf("With %s no certain change in %s", Clean(after), namesOf(results))
+		return fmt.Sprintf("Whether %s changes %s is not settled", Clean(after), namesOf(results))
 	}
 	if len(parts) > 3 {
 		parts = append(parts[:3], fmt.Sprintf("%d more", len(parts)-3))
