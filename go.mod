@@ -10,6 +10,7 @@ require (
 	github.com/rogpeppe/go-internal v1.16.0
 	github.com/santhosh-tekuri/jsonschema/v6 v6.0.3
 	github.com/urfave/cli/v2 v2.27.7
+	golang.org/x/image v0.30.0
 	golang.org/x/term v0.29.0
 	gonum.org/v1/gonum v0.17.0
 	pgregory.net/rapid v1.3.0

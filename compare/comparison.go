@@ -58,6 +58,8 @@ type Comparison struct {
 	Suite   *Suite   `json:"suite"`
 	Classes []*Suite `json:"classes"`
 	Notes   []Note   `json:"notes"`
+	// Findings are what looks unsafe about the data; empty unless asked for.
+	Findings []Finding `json:"-"`
 
 	lacking  []string // scores that one side lacks, and which
 	progress *progress
@@ -197,6 +199,7 @@ func (c *Comparison) vet(before, after []*Series, policy Policy, opt Options) er
 		return err
 	}
 	c.progress.step()
+	c.Findings = v.Findings
 	if s := v.Summary(); s != "" {
 		c.note("vet", vetNote, s)
 	}

@@ -36,6 +36,7 @@ type Ladder struct {
 	Works     []*Work
 	SetAside  []Aside
 	Notes     []Note
+	Findings  []Finding // what looks unsafe about the data; empty unless asked for
 }
 
 // Step is one comparison on a ladder. Its scores share the correction with
@@ -151,6 +152,7 @@ func Climb(profiles []string, sides [][]*Series, mix []Share, policy Policy, opt
 		if err != nil {
 			return nil, err
 		}
+		l.Findings = v.Findings
 		if s := v.Summary(); s != "" {
 			l.note("vet", vetNote, s)
 		}

@@ -45,7 +45,7 @@ has regressed; 2 bad input or usage, nothing was judged.`,
 			&cli.StringSliceFlag{Name: "leave-out", Usage: "leave this `NAME` out, a benchmark or metric, * and ? allowed; repeatable"},
 			&cli.IntFlag{Name: "resamples", Value: stats.DefaultResamples, Usage: "`NUMBER` of bootstrap resamples"},
 			&cli.Uint64Flag{Name: "seed", Value: 1, Usage: "`NUMBER` that starts the bootstrap; the same seed gives the same bytes"},
-			&cli.StringSliceFlag{Name: "write", Usage: "also write `FORM=FILE`, form text, json, markdown or junit; repeatable"},
+			&cli.StringSliceFlag{Name: "write", Usage: "also write `FORM=FILE`, form text, json, markdown, html or junit; repeatable"},
 		}, screenFlags()...),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
@@ -58,7 +58,7 @@ func runCompare(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	writes, err := parseWrites(c, []string{"text", "json", "markdown", "junit"}, append(c.Args().Slice(), c.String("policy"))...)
+	writes, err := parseWrites(c, []string{"text", "json", "markdown", "html", "junit"}, append(c.Args().Slice(), c.String("policy"))...)
 	if err != nil {
 		return err
 	}
@@ -72,17 +72,40 @@ func runCompare(c *cli.Context) error {
 	}
 	waiting := startBar(c)
 	defer waiting.stop()
+	opt.Progress = waiting.step
+	result, err := judgeSides(c, policy, opt)
+	if err != nil {
+		return err
+	}
+	waiting.stop()
+	forms := map[string]func(io.Writer) error{
+		"text": func(w io.Writer) error {
+			return report.Text(w, result, report.TextOptions{Width: 100, Detail: screen.Detail, Plain: screen.Plain})
+		},
+		"json":     func(w io.Writer) error { return report.JSON(w, result) },
+		"markdown": func(w io.Writer) error { return report.Markdown(w, result) },
+		"html":     func(w io.Writer) error { return report.HTML(w, result, originOf(c)) },
+		"junit":    func(w io.Writer) error { return report.JUnit(w, result) },
+	}
+	print := func(w io.Writer) error { return report.Text(w, result, screen) }
+	if err := deliver(c, writes, forms, print); err != nil {
+		return err
+	}
+	return exitWith(report.ExitStatus(result))
+}
+
+// judgeSides reads the two sides as the arguments say, and compares them.
+func judgeSides(c *cli.Context, policy compare.Policy, opt compare.Options) (*compare.Comparison, error) {
 	in, err := readSides(c)
 	if err != nil {
-		return err
+		return nil, err
 	}
 	if err := checkPicks(c, in.before, in.after); err != nil {
-		return err
+		return nil, err
 	}
-	opt.Progress = waiting.step
 	result, err := compare.Compare(in.before, in.after, in.names, policy, opt)
 	if err != nil {
-		return err
+		return nil, err
 	}
 	for _, n := range in.notes {
 		result.Notes = append(result.Notes, compare.Note{Kind: "reading", Text: n})
@@ -92,20 +115,7 @@ func runCompare(c *cli.Context) error {
 	for _, f := range apart.Findings {
 		result.Notes = append(result.Notes, compare.Note{Kind: "vet", Text: "the recorded conditions differ, so the change may not be the settings' alone: " + f.Evidence})
 	}
-	waiting.stop()
-	forms := map[string]func(io.Writer) error{
-		"text": func(w io.Writer) error {
-			return report.Text(w, result, report.TextOptions{Width: 100, Detail: screen.Detail, Plain: screen.Plain})
-		},
-		"json":     func(w io.Writer) error { return report.JSON(w, result) },
-		"markdown": func(w io.Writer) error { return report.Markdown(w, result) },
-		"junit":    func(w io.Writer) error { return report.JUnit(w, result) },
-	}
-	print := func(w io.Writer) error { return report.Text(w, result, screen) }
-	if err := deliver(c, writes, forms, print); err != nil {
-		return err
-	}
-	return exitWith(report.ExitStatus(result))
+	return result, nil
 }
 
 // policyOf is the policy file, with what the options say on top.

@@ -39,7 +39,7 @@ judged; 3 judged, but the policy wants more than these runs can give: run more.`
 			&cli.StringFlag{Name: "head", Usage: "`REVISION` to judge instead of the working tree"},
 			&cli.IntFlag{Name: "resamples", Value: stats.DefaultResamples, Usage: "`NUMBER` of bootstrap resamples"},
 			&cli.Uint64Flag{Name: "seed", Value: 1, Usage: "`NUMBER` that starts the bootstrap; the same seed gives the same bytes"},
-			&cli.StringSliceFlag{Name: "write", Usage: "also write `FORM=FILE`, form text, json, markdown or junit; repeatable"},
+			&cli.StringSliceFlag{Name: "write", Usage: "also write `FORM=FILE`, form text, json, markdown, html or junit; repeatable"},
 		}, screenFlags()...),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
@@ -52,46 +52,13 @@ func runGate(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	writes, err := parseWrites(c, []string{"text", "json", "markdown", "junit"})
+	writes, err := parseWrites(c, []string{"text", "json", "markdown", "html", "junit"})
 	if err != nil {
 		return err
 	}
-	resamples, err := resamplesOf(c)
-	if err != nil {
-		return err
-	}
-	base := c.String("base")
-	if base == "" && inActions() && os.Getenv("GITHUB_BASE_REF") != "" {
-		base = "origin/" + os.Getenv("GITHUB_BASE_REF")
-	}
-	switch {
-	case base == "":
-		return fmt.Errorf("--base is missing; name the revision to merge into, for instance tunegate gate --base main")
-	case c.NArg() > 1:
-		return fmt.Errorf("expected at most one folder, found %d arguments", c.NArg())
-	}
-	folder := "."
-	if c.NArg() == 1 {
-		folder = c.Args().First()
-	}
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
-	defer stop()
 	waiting := startBar(c)
 	defer waiting.stop()
-	repository, err := intake.OpenRepository(ctx, folder)
-	if err != nil {
-		return err
-	}
-	for _, o := range writes {
-		if repository.Reads(o.path) {
-			return fmt.Errorf("--write %s=%s would replace a file of the results, which is read; give the result a file of its own", o.form, o.path)
-		}
-	}
-	before, after, err := repository.Load(ctx, base, c.String("head"))
-	if err != nil {
-		return err
-	}
-	gate, err := compare.JudgeGate(before, after, compare.Options{Resamples: resamples, Seed: c.Uint64("seed"), Vet: true, Progress: waiting.step})
+	gate, err := judgeRepository(c, writes, waiting.step)
 	if err != nil {
 		return err
 	}
@@ -102,6 +69,7 @@ func runGate(c *cli.Context) error {
 		},
 		"json":     func(w io.Writer) error { return report.GateJSON(w, gate) },
 		"markdown": func(w io.Writer) error { return report.GateMarkdown(w, gate) },
+		"html":     func(w io.Writer) error { return report.GateHTML(w, gate, originOf(c)) },
 		"junit":    func(w io.Writer) error { return report.GateJUnit(w, gate) },
 	}
 	print := func(w io.Writer) error { return report.GateText(w, gate, screen) }
@@ -114,6 +82,45 @@ func runGate(c *cli.Context) error {
 		}
 	}
 	return exitWith(report.GateExit(gate.Outcome))
+}
+
+// judgeRepository reads both states of the repository as the options say, and
+// judges what changed. What is read none of the outputs may replace.
+func judgeRepository(c *cli.Context, writes []output, progress func(done, total int)) (*compare.Gate, error) {
+	resamples, err := resamplesOf(c)
+	if err != nil {
+		return nil, err
+	}
+	base := c.String("base")
+	if base == "" && inActions() && os.Getenv("GITHUB_BASE_REF") != "" {
+		base = "origin/" + os.Getenv("GITHUB_BASE_REF")
+	}
+	switch {
+	case base == "":
+		return nil, fmt.Errorf("--base is missing; name the revision to merge into, for instance tunegate gate --base main")
+	case c.NArg() > 1:
+		return nil, fmt.Errorf("expected at most one folder, found %d arguments", c.NArg())
+	}
+	folder := "."
+	if c.NArg() == 1 {
+		folder = c.Args().First()
+	}
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
+	defer stop()
+	repository, err := intake.OpenRepository(ctx, folder)
+	if err != nil {
+		return nil, err
+	}
+	for _, o := range writes {
+		if repository.Reads(o.path) {
+			return nil, fmt.Errorf("%s would replace a file of the results, which is read; give the result a file of its own", o.asked)
+		}
+	}
+	before, after, err := repository.Load(ctx, base, c.String("head"))
+	if err != nil {
+		return nil, err
+	}
+	return compare.JudgeGate(before, after, compare.Options{Resamples: resamples, Seed: c.Uint64("seed"), Vet: true, Progress: progress})
 }
 
 // tellActions marks the runs files and appends to the step summary.

@@ -44,7 +44,7 @@ or usage, or a link of the chain that is not measured.`,
 			&cli.StringSliceFlag{Name: "leave-out", Usage: "leave this `NAME` out, a benchmark or metric, * and ? allowed; repeatable"},
 			&cli.IntFlag{Name: "resamples", Value: stats.DefaultResamples, Usage: "`NUMBER` of bootstrap resamples"},
 			&cli.Uint64Flag{Name: "seed", Value: 1, Usage: "`NUMBER` that starts the bootstrap; the same seed gives the same bytes"},
-			&cli.StringSliceFlag{Name: "write", Usage: "also write `FORM=FILE`, form text, json or markdown; repeatable"},
+			&cli.StringSliceFlag{Name: "write", Usage: "also write `FORM=FILE`, form text, json, markdown or html; repeatable"},
 		}, screenFlags()...),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
@@ -57,7 +57,7 @@ func runLadder(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	writes, err := parseWrites(c, []string{"text", "json", "markdown"}, append(c.Args().Slice(), c.String("policy"))...)
+	writes, err := parseWrites(c, []string{"text", "json", "markdown", "html"}, append(c.Args().Slice(), c.String("policy"))...)
 	if err != nil {
 		return err
 	}
@@ -69,38 +69,49 @@ func runLadder(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	var mix []compare.Share
-	if s := c.String("mix"); s != "" {
-		if mix, err = compare.ParseMix(s); err != nil {
-			return fmt.Errorf("--mix: %w", err)
-		}
-	}
 	waiting := startBar(c)
 	defer waiting.stop()
-	profiles, sides, notes, err := readRungs(c)
-	if err != nil {
-		return err
-	}
-	if err := checkPicks(c, sides...); err != nil {
-		return err
-	}
 	opt.Progress = waiting.step
-	l, err := compare.Climb(profiles, sides, mix, policy, opt)
+	l, err := climb(c, policy, opt)
 	if err != nil {
 		return err
 	}
 	waiting.stop()
-	for _, n := range notes {
-		l.Notes = append(l.Notes, compare.Note{Kind: "reading", Text: n})
-	}
 	forms := map[string]func(io.Writer) error{
 		"text": func(w io.Writer) error {
 			return report.LadderText(w, l, report.TextOptions{Width: 100, Detail: screen.Detail, Plain: screen.Plain})
 		},
 		"json":     func(w io.Writer) error { return report.LadderJSON(w, l) },
 		"markdown": func(w io.Writer) error { return report.LadderMarkdown(w, l) },
+		"html":     func(w io.Writer) error { return report.LadderHTML(w, l, originOf(c)) },
 	}
 	return deliver(c, writes, forms, func(w io.Writer) error { return report.LadderText(w, l, screen) })
+}
+
+// climb reads the profiles as the arguments say, and judges the chain.
+func climb(c *cli.Context, policy compare.Policy, opt compare.Options) (*compare.Ladder, error) {
+	var mix []compare.Share
+	if s := c.String("mix"); s != "" {
+		var err error
+		if mix, err = compare.ParseMix(s); err != nil {
+			return nil, fmt.Errorf("--mix: %w", err)
+		}
+	}
+	profiles, sides, notes, err := readRungs(c)
+	if err != nil {
+		return nil, err
+	}
+	if err := checkPicks(c, sides...); err != nil {
+		return nil, err
+	}
+	l, err := compare.Climb(profiles, sides, mix, policy, opt)
+	if err != nil {
+		return nil, err
+	}
+	for _, n := range notes {
+		l.Notes = append(l.Notes, compare.Note{Kind: "reading", Text: n})
+	}
+	return l, nil
 }
 
 // readRungs reads the profiles in the order of the files, or of --profile.

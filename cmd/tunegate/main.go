@@ -54,6 +54,7 @@ func main() {
 // run is the whole program with its surroundings as arguments.
 func run(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 	app := newApp(stdin, stdout, stderr)
+	app.Metadata = map[string]any{"arguments": args[1:]}
 	err := app.Run(optionsFirst(app, args))
 	if err == nil {
 		return 0
@@ -90,7 +91,7 @@ func newApp(stdin io.Reader, stdout, stderr io.Writer) *cli.App {
 		ExitErrHandler:            func(*cli.Context, error) {}, // run sets the status
 		OnUsageError:              usageError,
 		Action:                    noCommand,
-		Commands:                  []*cli.Command{compareCommand(), ladderCommand(), claimsCommand(), gateCommand(), rerunsCommand(), sheetCommand(), sensorsCommand(), vetCommand(), passesCommand(), policyCommand(), initCommand(), completionCommand()},
+		Commands:                  []*cli.Command{compareCommand(), ladderCommand(), claimsCommand(), gateCommand(), reportCommand(), rerunsCommand(), sheetCommand(), sensorsCommand(), vetCommand(), passesCommand(), policyCommand(), initCommand(), completionCommand()},
 	}
 }
 

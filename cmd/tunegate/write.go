@@ -147,8 +147,8 @@ func writeNew(path string, data []byte) error {
 	return nil
 }
 
-// output is one form and the file it goes to.
-type output struct{ form, path string }
+// output is one form, the file it goes to, and the option that asked for it.
+type output struct{ form, path, asked string }
 
 // parseWrites reads the values of --write, such as json=result.json, for a
 // command that writes these forms and reads these files. What it reads it does
@@ -172,7 +172,7 @@ func parseWrites(c *cli.Context, forms []string, reads ...string) ([]output, err
 		if name := sameFile(path, reads); name != "" {
 			return nil, fmt.Errorf("--write %s would replace %s, which is read; give the result a file of its own", v, name)
 		}
-		out = append(out, output{form, path})
+		out = append(out, output{form, path, "--write " + v})
 	}
 	return out, nil
 }

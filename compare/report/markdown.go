@@ -128,14 +128,7 @@ func (m *markdown) comparison(c *compare.Comparison) {
 				escape(median(r, r.Before)), escape(median(r, r.After)), escape(counts(r)))
 		}
 	}
-	cannot, noise, _ := unsettledSentences(c)
-	var lines []string
-	for _, s := range cannot.order {
-		lines = append(lines, join(cannot.names[s], 6)+": "+s)
-	}
-	for _, s := range noise.order {
-		lines = append(lines, join(noise.names[s], 6)+": "+s)
-	}
+	lines, _ := openLines(c)
 	m.bullets(append(lines, Notes(c)...))
 }
 

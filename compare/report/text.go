@@ -518,6 +518,17 @@ func unsettledSentences(c *compare.Comparison) (cannot, noise sentences, advised
 	return cannot, noise, advised
 }
 
+// openLines are those sentences, each with the names that it is about.
+func openLines(c *compare.Comparison) (lines []string, advised bool) {
+	cannot, noise, advised := unsettledSentences(c)
+	for _, list := range []sentences{cannot, noise} {
+		for _, s := range list.order {
+			lines = append(lines, join(list.names[s], 6)+": "+s)
+		}
+	}
+	return lines, advised
+}
+
 // unsettledSummary is one sentence for many metrics on one scale.
 func unsettledSummary(rs []*compare.Result) string {
 	var loss, gain, few, many *compare.Result

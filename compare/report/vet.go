@@ -17,10 +17,38 @@ const VetFormat = "tunegate-vet-1"
 // then once for each check why it matters and what to do.
 func VetText(w io.Writer, v *compare.Vetting, opt TextOptions) error {
 	t := newTerminal(opt)
+	for _, g := range findingGroups(v.Findings, v.Series) {
+		color := text.Colors{text.Bold, text.FgYellow}
+		if g.grade == compare.GradeStop {
+			color = text.Colors{text.Bold, text.FgRed}
+		}
+		t.line("%s", t.paint(color, g.title()))
+		for _, l := range g.lines {
+			t.paragraph("  ", "    ", l)
+		}
+		t.line("")
+	}
+	t.line("%s", t.paint(text.Colors{text.Bold}, VetClosing(v)))
+	return t.flush(w)
+}
+
+// findingGroup is what one check has found.
+type findingGroup struct {
+	grade compare.Grade
+	check string
+	lines []string // the evidence, then why it matters and what to do
+}
+
+func (g findingGroup) title() string { return string(g.grade) + ": " + g.check }
+
+// findingGroups puts findings together by check, those that matter most first.
+// Of so many series as were looked at a finding about each is said of all.
+func findingGroups(findings []compare.Finding, series int) []findingGroup {
+	var out []findingGroup
 	for _, grade := range []compare.Grade{compare.GradeStop, compare.GradeLook} {
 		var order []string
 		by := map[string][]compare.Finding{}
-		for _, f := range v.Findings {
+		for _, f := range findings {
 			if f.Grade != grade {
 				continue
 			}
@@ -29,12 +57,8 @@ func VetText(w io.Writer, v *compare.Vetting, opt TextOptions) error {
 			}
 			by[f.Check] = append(by[f.Check], f)
 		}
-		color := text.Colors{text.Bold, text.FgYellow}
-		if grade == compare.GradeStop {
-			color = text.Colors{text.Bold, text.FgRed}
-		}
 		for _, check := range order {
-			t.line("%s", t.paint(color, string(grade)+": "+check))
+			g := findingGroup{grade: grade, check: check}
 			var same sentences
 			for _, f := range by[check] {
 				where := Clean(f.Profile)
@@ -45,19 +69,17 @@ func VetText(w io.Writer, v *compare.Vetting, opt TextOptions) error {
 			}
 			for _, s := range same.order {
 				where := join(same.names[s], 6)
-				if n := len(same.names[s]); n == v.Series && n > 2 {
+				if n := len(same.names[s]); n == series && n > 2 {
 					where = fmt.Sprintf("all %d series", n)
 				}
-				t.paragraph("  ", "    ", where+": "+s)
+				g.lines = append(g.lines, where+": "+s)
 			}
 			why, do := compare.CheckAdvice(check)
-			t.paragraph("  ", "    ", "why: "+why)
-			t.paragraph("  ", "    ", "do: "+do)
-			t.line("")
+			g.lines = append(g.lines, "why: "+why, "do: "+do)
+			out = append(out, g)
 		}
 	}
-	t.line("%s", t.paint(text.Colors{text.Bold}, VetClosing(v)))
-	return t.flush(w)
+	return out
 }
 
 // VetClosing is the line to read first.

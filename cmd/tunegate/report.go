@@ -1,0 +1,254 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"github.com/urfave/cli/v2"
+
+	"tunegate/compare/report"
+	"tunegate/stats"
+)
+
+// defaultPage is where the page goes unless told; it is never replaced unasked.
+const defaultPage = "report.html"
+
+func reportCommand() *cli.Command {
+	return &cli.Command{
+		Name:      "report",
+		Usage:     "write a page with pictures, to show a comparison, a ladder or a gate",
+		ArgsUsage: "BEFORE-FILE AFTER-FILE  |  FILE FILE FILE...  |  FILES-OR-FOLDER --before ... | --profile ...  |  [FOLDER] --base REVISION",
+		Description: `Writes one HTML file that needs nothing but itself: no network, no script,
+light and dark, on paper too. The finding comes first, then pictures, tables,
+the method and the command to make it again. What it shows is what the other
+commands judge: two files, or --before and --after, are a comparison (see
+tunegate compare); more files, or --profile, a ladder (see tunegate ladder);
+--base a gate over a results repository (see tunegate gate).
+
+--picture also writes single pictures, as SVG or PNG by the end of the file's
+name, for a post or a slide. Their names: changes, costs, shown, runs, pairs,
+sessions; of a ladder also front and steps; of a gate with the profile before
+them, as in boost-lift/changes. The page is then written only where --out asks
+for it.
+
+Examples:
+   tunegate report factory.csv boost-lift.csv
+   tunegate report factory.csv boost-lift.csv --out offer.html --picture changes=offer.png
+   tunegate report factory.csv boost-lift.csv fixed-all.csv --picture front=front.svg
+   tunegate report results/ --base main --out gate.html
+
+Exit status: 0 written, whatever it says (a page fails nothing); 2 bad input or
+usage, nothing was written.`,
+		Flags: []cli.Flag{
+			&cli.StringFlag{Name: "out", Usage: "the page's `FILE` (default: " + defaultPage + ", unless it is there already)"},
+			&cli.StringSliceFlag{Name: "picture", Usage: "write one picture as `NAME=FILE`, FILE ending in .svg or .png; repeatable"},
+			&cli.StringFlag{Name: "before", Usage: "the `PROFILE` before the change, or the numbers themselves"},
+			&cli.StringFlag{Name: "after", Usage: "the `PROFILE` after the change, or the numbers themselves"},
+			&cli.StringSliceFlag{Name: "profile", Usage: "the next `PROFILE` of a ladder; repeatable"},
+			&cli.StringFlag{Name: "mix", Usage: "of a ladder: the work that counts, as `CLASS=SHARE,CLASS=SHARE`"},
+			&cli.StringFlag{Name: "base", Usage: "of a gate: the `REVISION` that the change is to be merged into"},
+			&cli.StringFlag{Name: "head", Usage: "of a gate: the `REVISION` to judge instead of the working tree"},
+			&cli.StringFlag{Name: "unit", Usage: "`UNIT` of numbers typed in, such as s, fps or points"},
+			&cli.StringFlag{Name: "better", Usage: "`DIRECTION` higher or lower, for metrics whose unit does not say"},
+			&cli.StringFlag{Name: "confidence", Usage: "`LEVEL` in per cent; 95 and 0.95 are the same (default: the policy's, else 95)"},
+			&cli.StringSliceFlag{Name: "tolerance", Usage: "smallest change that counts, in per cent, or BENCHMARK=`N`, * and ? allowed; repeatable (default: 0.5)"},
+			&cli.StringFlag{Name: "correction", Usage: "`METHOD` for several scores: holm, benjamini-hochberg or none (default: the policy's, else holm)"},
+			&cli.StringFlag{Name: "look", Usage: "judge look `K/N` of several planned ones (see tunegate reruns --looks)"},
+			&cli.StringFlag{Name: "policy", Usage: "read metrics, tolerances, classes and weights from a `FILE` such as tunegate.toml"},
+			&cli.StringSliceFlag{Name: "only", Usage: "look only at this `NAME`, a benchmark or metric, * and ? allowed; repeatable"},
+			&cli.StringSliceFlag{Name: "leave-out", Usage: "leave this `NAME` out, a benchmark or metric, * and ? allowed; repeatable"},
+			&cli.IntFlag{Name: "resamples", Value: stats.DefaultResamples, Usage: "`NUMBER` of bootstrap resamples"},
+			&cli.Uint64Flag{Name: "seed", Value: 1, Usage: "`NUMBER` that starts the bootstrap; the same seed gives the same bytes"},
+			&cli.BoolFlag{Name: "json", Hidden: true},
+			&cli.StringSliceFlag{Name: "write", Hidden: true},
+		},
+		OnUsageError:    usageError,
+		HideHelpCommand: true,
+		Action:          runReport,
+	}
+}
+
+// originOf is the command line as it was given, and the program's version.
+func originOf(c *cli.Context) report.Origin {
+	words := []string{"tunegate"}
+	arguments, _ := c.App.Metadata["arguments"].([]string)
+	for _, a := range arguments {
+		words = append(words, shellWord(a))
+	}
+	return report.Origin{Command: strings.Join(words, " "), Version: c.App.Version}
+}
+
+// shown is a result as the report shows it.
+type shown struct {
+	page     func(io.Writer) error
+	pictures []*report.Picture
+	closing  string
+}
+
+func runReport(c *cli.Context) error {
+	switch {
+	case c.Bool("json"):
+		return fmt.Errorf("--json is not for report, which writes a page; tunegate compare, ladder and gate print JSON")
+	case c.IsSet("write"):
+		return fmt.Errorf("--write is not for report; it takes --out FILE for the page and --picture NAME=FILE, and tunegate compare, ladder and gate take --write html=FILE")
+	}
+	page, pictures, err := parseOutputs(c)
+	if err != nil {
+		return err
+	}
+	all := pictures
+	if page.path != "" {
+		all = append([]output{page}, pictures...)
+	}
+	waiting := startBar(c)
+	defer waiting.stop()
+	s, err := judgeForReport(c, all, waiting)
+	if err != nil {
+		return err
+	}
+	waiting.stop()
+	var files []content
+	for i, o := range all {
+		form := s.page
+		if page.path == "" || i > 0 {
+			if form, err = pictureForm(s.pictures, o); err != nil {
+				return err
+			}
+		}
+		data, err := render(form)
+		if err != nil {
+			return err
+		}
+		files = append(files, content{o.path, data})
+	}
+	if err := writeWhole(files); err != nil {
+		return err
+	}
+	print := func(w io.Writer) error {
+		var names []string
+		for _, f := range files {
+			names = append(names, report.Clean(f.path))
+		}
+		_, err := fmt.Fprintf(w, "%s\nwritten: %s\n", s.closing, strings.Join(names, ", "))
+		return err
+	}
+	return deliver(c, nil, nil, print)
+}
+
+// parseOutputs reads --out and --picture. The page's path is empty where only
+// pictures are asked for.
+func parseOutputs(c *cli.Context) (page output, pictures []output, err error) {
+	reads := append(c.Args().Slice(), c.String("policy"))
+	seen := map[string]bool{}
+	add := func(asked, path string) error {
+		if seen[filepath.Clean(path)] {
+			return fmt.Errorf("%s: %s is named twice; give each a file of its own", asked, path)
+		}
+		seen[filepath.Clean(path)] = true
+		if c.String("base") != "" {
+			return nil // the repository knows what is read
+		}
+		if name := sameFile(path, reads); name != "" {
+			return fmt.Errorf("%s would replace %s, which is read; give the result a file of its own", asked, name)
+		}
+		return nil
+	}
+	if out := c.String("out"); c.IsSet("out") {
+		if out == "" {
+			return page, nil, fmt.Errorf("--out names no file")
+		}
+		page = output{"html", out, "--out " + out}
+	} else if !c.IsSet("picture") {
+		if _, err := os.Lstat(defaultPage); err == nil {
+			return page, nil, fmt.Errorf("%s is there already; --out %s replaces it, and another name keeps it", defaultPage, defaultPage)
+		}
+		page = output{"html", defaultPage, "--out " + defaultPage}
+	}
+	if page.path != "" {
+		if err := add(page.asked, page.path); err != nil {
+			return page, nil, err
+		}
+	}
+	for _, v := range c.StringSlice("picture") {
+		name, path, ok := strings.Cut(v, "=")
+		form := strings.ToLower(filepath.Ext(path))
+		if !ok || name == "" || form != ".svg" && form != ".png" {
+			return page, nil, fmt.Errorf("--picture %q; expected NAME=FILE with a FILE that ends in .svg or .png", v)
+		}
+		if err := add("--picture "+v, path); err != nil {
+			return page, nil, err
+		}
+		pictures = append(pictures, output{name, path, "--picture " + v})
+	}
+	return page, pictures, nil
+}
+
+// judgeForReport judges what the arguments ask for.
+func judgeForReport(c *cli.Context, all []output, waiting *bar) (shown, error) {
+	from := originOf(c)
+	if c.String("base") != "" {
+		for _, name := range []string{"before", "after", "profile", "mix", "unit", "better", "confidence", "tolerance", "correction", "look", "policy", "only", "leave-out"} {
+			if c.IsSet(name) {
+				return shown{}, fmt.Errorf("--%s does not go with --base: a gate takes all of that from the repository and its policy", name)
+			}
+		}
+		g, err := judgeRepository(c, all, waiting.step)
+		if err != nil {
+			return shown{}, err
+		}
+		return shown{func(w io.Writer) error { return report.GateHTML(w, g, from) }, report.GatePictures(g), report.GateClosing(g)}, nil
+	}
+	if c.IsSet("head") {
+		return shown{}, fmt.Errorf("--head needs --base; both are of a gate")
+	}
+	policy, err := policyOf(c)
+	if err != nil {
+		return shown{}, err
+	}
+	opt, err := compareOptions(c)
+	if err != nil {
+		return shown{}, err
+	}
+	opt.Progress = waiting.step
+	sides := c.IsSet("before") || c.IsSet("after")
+	if c.IsSet("profile") || c.IsSet("mix") || c.NArg() > 2 && !sides {
+		for _, name := range []string{"before", "after", "unit", "look"} {
+			if c.IsSet(name) {
+				return shown{}, fmt.Errorf("--%s is of a comparison, and more than two files, --profile and --mix are of a ladder; give one or the other", name)
+			}
+		}
+		l, err := climb(c, policy, opt)
+		if err != nil {
+			return shown{}, err
+		}
+		return shown{func(w io.Writer) error { return report.LadderHTML(w, l, from) }, report.LadderPictures(l), report.LadderClosing(l)}, nil
+	}
+	result, err := judgeSides(c, policy, opt)
+	if err != nil {
+		return shown{}, err
+	}
+	return shown{func(w io.Writer) error { return report.HTML(w, result, from) }, report.ComparisonPictures(result), report.Closing(result)}, nil
+}
+
+// pictureForm is the picture that an option names, in the form that its file
+// asks for.
+func pictureForm(pictures []*report.Picture, o output) (func(io.Writer) error, error) {
+	var names []string
+	for _, p := range pictures {
+		if p.Name != o.form {
+			names = append(names, p.Name)
+			continue
+		}
+		if strings.EqualFold(filepath.Ext(o.path), ".png") {
+			return p.PNG, nil
+		}
+		return p.SVG, nil
+	}
+	if len(names) == 0 {
+		return nil, fmt.Errorf("%s: there is no picture, since nothing was compared", o.asked)
+	}
+	return nil, fmt.Errorf("%s: there is no picture %q here; there are %s", o.asked, o.form, strings.Join(names, ", "))
+}

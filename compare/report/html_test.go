@@ -1,0 +1,179 @@
+package report
+
+import (
+	"crypto/sha256"
+	"encoding/base64"
+	"fmt"
+	"io"
+	"math/rand/v2"
+	"regexp"
+	"strings"
+	"testing"
+
+	"tunegate/compare"
+)
+
+var origin = Origin{Command: "tunegate report factory.csv boost-lift.csv", Version: "v1"}
+
+// A page asks for nothing: the only address in it names SVG itself, no element
+// loads anything, and the policy forbids all but the one style, by its hash.
+func TestPageNeedsNothingButItself(t *testing.T) {
+	for name, page := range map[string]string{
+		"comparison": rendered(t, func(w io.Writer) error { return HTML(w, demoComparison(t), origin) }),
+		"ladder":     rendered(t, func(w io.Writer) error { return LadderHTML(w, demoLadder(t), origin) }),
+		"gate":       rendered(t, func(w io.Writer) error { return GateHTML(w, lift(t, compare.Policy{}, 402), origin) }),
+	} {
+		rest := strings.ReplaceAll(page, `xmlns="http://www.w3.org/2000/svg"`, "")
+		for _, forbidden := range []string{"http:", "https:", "url(", "@import", "<script", "<link", "<img", "<iframe", "<object", " src=", " href=", " style=", " on"} {
+			if forbidden == " on" { // a handler, not a word
+				if m := regexp.MustCompile(`<[^>]* on[a-z]+=`).FindString(rest); m != "" {
+					t.Errorf("%s holds %s", name, m)
+				}
+			} else if strings.Contains(rest, forbidden) {
+				t.Errorf("%s holds %q", name, forbidden)
+			}
+		}
+		style := regexp.MustCompile(`(?s)<style>(.*)</style>`).FindStringSubmatch(page)
+		policy := regexp.MustCompile(`Content-Security-Policy" content="([^"]*)"`).FindStringSubmatch(page)
+		if style == nil || policy == nil {
+			t.Fatalf("%s has no style or no policy", name)
+		}
+		hash := sha256.Sum256([]byte(style[1]))
+		want := "default-src 'none'; style-src 'sha256-" + base64.StdEncoding.EncodeToString(hash[:]) + "'; base-uri 'none'; form-action 'none'"
+		if got := strings.NewReplacer("&#39;", "'", "&#43;", "+").Replace(policy[1]); got != want {
+			t.Errorf("%s: the policy is %s, want %s", name, got, want)
+		}
+	}
+}
+
+// Finding, pictures, numbers, method, data and command, in this order; the
+// caution where there is power.
+func TestPageOrder(t *testing.T) {
+	page := rendered(t, func(w io.Writer) error { return HTML(w, demoComparison(t), origin) })
+	at := 0
+	for _, s := range []string{"<h1>With boost-lift, tile-render is 2.46\u00a0% faster", "<h2>In short", "<h3>What is settled", "<h2>Pictures", "<figcaption>", "<h2>All numbers",
+		"<table>", "<h2>How this was judged", "<h2>About the data", "renderer reported a checksum error", "<h2>To make this page again", origin.Command, "Caution: "} {
+		i := strings.Index(page[at:], s)
+		if i < 0 {
+			t.Fatalf("%q does not come behind what should be before it", s)
+		}
+		at += i
+	}
+}
+
+// Twenty benchmarks with power and heat, eight sessions of five runs a side,
+// stay below 1 MB.
+func TestPageOfTwentyBenchmarksIsSmall(t *testing.T) {
+	g := rand.New(rand.NewPCG(1, 1))
+	var runs compare.Runs
+	for _, profile := range []string{"factory", "boost-lift"} {
+		for b := range 20 {
+			for session := range 8 {
+				for run := range 5 {
+					for metric, level := range map[string]float64{"score": 412, "power": 187, "temperature": 78} {
+						v := compare.Value{Profile: profile, Benchmark: fmt.Sprintf("tile-render-%d", b), Metric: metric, Unit: map[string]string{"score": "s", "power": "W", "temperature": "°C"}[metric],
+							Session: fmt.Sprint(profile, session), Run: fmt.Sprint(run), Value: level * (1 + 0.01*g.NormFloat64())}
+						if err := runs.Add(v); err != nil {
+							t.Fatal(err)
+						}
+					}
+				}
+			}
+		}
+	}
+	c, err := compare.Compare(runs.Profile("factory"), runs.Profile("boost-lift"), [2]string{"factory", "boost-lift"}, compare.Policy{}, compare.Options{Resamples: 1000, Vet: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	page := rendered(t, func(w io.Writer) error { return HTML(w, c, origin) })
+	if len(page) >= 1_000_000 {
+		t.Errorf("the page has %d bytes", len(page))
+	}
+	t.Logf("%d bytes", len(page))
+}
+
+// Names can hold anything: markup is shown and not obeyed, in the page and in
+// pictures, which stay well-formed.
+func TestHostileNamesOnAPage(t *testing.T) {
+	evil := "</svg></style><script>alert(1)</script>]]>\" onload=\"x\x1b[31m\u202e&amp;{{.}}"
+	var runs compare.Runs
+	for i, profile := range []string{"before" + evil, "after" + evil} {
+		for session := range 6 {
+			for _, metric := range []string{"score", "power"} {
+				v := compare.Value{Profile: profile, Benchmark: "b" + evil, Metric: metric, Unit: map[string]string{"score": "s" + evil, "power": "W"}[metric], Better: compare.Lower,
+					Session: fmt.Sprint(profile, session), Value: 100 + 5*float64(i) + float64(session), Reason: evil}
+				if err := runs.Add(v); err != nil {
+					t.Fatal(err)
+				}
+			}
+		}
+	}
+	names := [2]string{"before" + evil, "after" + evil}
+	c, err := compare.Compare(runs.Profile(names[0]), runs.Profile(names[1]), names, compare.Policy{Source: evil}, compare.Options{Resamples: 1000, Vet: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	c.Notes = append(c.Notes, compare.Note{Kind: "reading", Text: evil})
+	c.SetAside = append(c.SetAside, compare.Aside{Profile: evil, Benchmark: evil, Session: evil, Run: evil, Reason: evil})
+	l, err := compare.Climb(names[:], [][]*compare.Series{runs.Profile(names[0]), runs.Profile(names[1])}, nil, compare.Policy{}, compare.Options{Resamples: 1000, Vet: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for name, page := range map[string]string{
+		"comparison": rendered(t, func(w io.Writer) error { return HTML(w, c, Origin{evil, evil}) }),
+		"ladder":     rendered(t, func(w io.Writer) error { return LadderHTML(w, l, Origin{evil, evil}) }),
+		"gate":       rendered(t, func(w io.Writer) error { return GateHTML(w, hostileGate(t, evil), Origin{evil, evil}) }),
+	} {
+		if n := strings.Count(page, "<style>"); n != 1 || strings.Contains(page, "<script") || strings.Contains(page, `" onload`) {
+			t.Errorf("%s: markup of a name is in force", name)
+		}
+		if strings.ContainsAny(page, "\x1b\u202e") || !strings.Contains(page, "&lt;script&gt;alert(1)") {
+			t.Errorf("%s: a name turns text, or is not shown", name)
+		}
+		if strings.Count(page, "<svg") != strings.Count(page, "</svg>") {
+			t.Errorf("%s: %d pictures begin and %d end", name, strings.Count(page, "<svg"), strings.Count(page, "</svg>"))
+		}
+	}
+	for _, p := range append(ComparisonPictures(c), LadderPictures(l)...) {
+		for _, e := range elements(t, []byte(rendered(t, p.SVG))) {
+			if e.kind == "script" {
+				t.Errorf("%s holds a script", p.Name)
+			}
+		}
+	}
+}
+
+// Every kind of data gives a page with well-formed pictures.
+func TestPageOfAnyComparison(t *testing.T) {
+	for name, sides := range map[string][2][]float64{
+		"one value":     {{412}, {402}},
+		"three":         {{412, 409, 415}, {402, 405, 401}},
+		"constant":      {{10, 10, 10, 10}, {10, 10, 10, 10}},
+		"constant, two": {{10, 10, 10, 10}, {20, 20, 20, 20}},
+		"far apart":     {{1e-6, 2e-6, 3e-6, 4e-6}, {1e6, 2e6, 3e6, 4e6}},
+	} {
+		for _, unit := range []string{"s", "fps", "°C", "MHz", "W"} {
+			var runs compare.Runs
+			for i, profile := range []string{"factory", "boost-lift"} {
+				for _, v := range sides[i] {
+					if err := runs.Add(compare.Value{Profile: profile, Benchmark: "tile-render", Unit: unit, Value: v}); err != nil {
+						t.Fatal(err)
+					}
+				}
+			}
+			c, err := compare.Compare(runs.Profile("factory"), runs.Profile("boost-lift"), [2]string{"factory", "boost-lift"}, compare.Policy{}, compare.Options{Resamples: 1000, Vet: true})
+			if err != nil {
+				t.Fatal(err)
+			}
+			page := rendered(t, func(w io.Writer) error { return HTML(w, c, origin) })
+			if strings.Contains(page, "NaN") || strings.Contains(page, "Inf") {
+				i := max(strings.Index(page, "NaN"), strings.Index(page, "Inf"))
+				t.Errorf("%s in %s: %s", name, unit, page[max(0, i-200):i+10])
+			}
+			for _, p := range ComparisonPictures(c) {
+				elements(t, []byte(rendered(t, p.SVG)))
+				rendered(t, p.PNG)
+			}
+		}
+	}
+}

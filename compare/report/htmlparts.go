@@ -1,0 +1,203 @@
+package report
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"tunegate/compare"
+)
+
+// comparisonHeadline is the finding in one sentence.
+func comparisonHeadline(c *compare.Comparison) string {
+	var scores []*compare.Result
+	for _, r := range c.Results {
+		if r.Role == compare.Score {
+			scores = append(scores, r)
+		}
+	}
+	return headline(c.After, scores)
+}
+
+func nonEmpty(lists ...pageList) []pageList {
+	var out []pageList
+	for _, l := range lists {
+		if len(l.Lines) > 0 {
+			out = append(out, l)
+		}
+	}
+	return out
+}
+
+// shortLists say of every score and cost what is known, what is open, and what
+// would settle it.
+func shortLists(c *compare.Comparison) []pageList {
+	var sure, costs []string
+	for _, r := range c.Results {
+		if r.Verdict == nil {
+			continue
+		}
+		switch {
+		case *r.Verdict == compare.Level:
+			sure = append(sure, fmt.Sprintf("%s is level: it changed by less than %s", Clean(r.Name()), tolerance(r)))
+		case r.Verdict.Settled() && r.Role == compare.Score:
+			sure = append(sure, fmt.Sprintf("%s: %s", finding(r), *r.Verdict))
+		case r.Verdict.Settled():
+			costs = append(costs, finding(r))
+		}
+	}
+	open, advised := openLines(c)
+	if advised {
+		open = append(open, Peeking)
+	}
+	return nonEmpty(pageList{Title: "What is settled", Lines: sure}, pageList{Title: "What it costs", Lines: costs}, pageList{Title: "Not settled", Lines: open})
+}
+
+// unsettledLines say what could still hide in some results.
+func unsettledLines(rs []*compare.Result) []string {
+	var out []string
+	for _, r := range rs {
+		if s := Unsettled(r); s != "" {
+			out = append(out, Clean(r.Name())+": "+s)
+		}
+	}
+	return out
+}
+
+// verdictCell marks a verdict by sign, colour and word.
+func verdictCell(r *compare.Result) pageCell {
+	if r.Verdict == nil {
+		return pageCell{Text: "not judged"}
+	}
+	return pageCell{Text: string(*r.Verdict), Sign: unicodeGlyphs.signs[*r.Verdict], Color: "t-" + badgeOf(r).colour, Class: "nowrap"}
+}
+
+// comparisonTables hold every number of a comparison.
+func comparisonTables(c *compare.Comparison) []pageTable {
+	var out []pageTable
+	title := ""
+	for _, b := range blocksOf(c) {
+		if b.title != "" {
+			title = b.title
+		}
+		out = append(out, resultTable(b.title, title, "benchmark", c.Confidence, b.results))
+	}
+	return out
+}
+
+func resultTable(title, label, head string, confidence float64, results []*compare.Result) pageTable {
+	t := pageTable{Title: title, Label: label, Head: []string{head, "verdict", "change", level(confidence) + " % interval", "before → after"}}
+	for _, r := range results {
+		t.Rows = append(t.Rows, []pageCell{{Text: Clean(r.Name())}, verdictCell(r),
+			{Text: signed(r, r.Change), Below: asMeasured(r), Class: "nowrap"}, {Text: intervalText(r)},
+			{Text: medians(r, "→"), Below: counts(r)}})
+	}
+	return t
+}
+
+// ladderTables hold the steps, every benchmark and what each profile costs.
+func ladderTables(l *compare.Ladder) []pageTable {
+	var out []pageTable
+	if steps := ladderSuites(l); len(steps) > 0 {
+		out = append(out, resultTable(ladderTitle(l), ladderTitle(l), "step", l.Confidence, steps))
+	}
+	grid := func(title, head string, g gridTable) {
+		if len(g.columns) == 0 {
+			return
+		}
+		t := pageTable{Title: title, Label: title, Head: append([]string{head}, g.columns...)}
+		for _, r := range g.rows {
+			cells := []pageCell{{Text: r.name}}
+			for _, c := range r.cells {
+				cells = append(cells, pageCell{Text: c.text, Below: c.below, Class: "nowrap"})
+			}
+			t.Rows = append(t.Rows, cells)
+		}
+		out = append(out, t)
+	}
+	grid("Every benchmark, step by step", "benchmark", benchmarkGrid(l, unicodeGlyphs))
+	grid("What each profile costs and brings, beside "+Clean(l.Profiles[0]), "profile", costGrid(l))
+	return out
+}
+
+// methodFacts say by which rule a comparison was judged.
+func methodFacts(c *compare.Comparison) [][2]string {
+	confidence := level(c.Confidence) + " %"
+	if c.Looks > 1 {
+		confidence = fmt.Sprintf("%s %%, so that all %d looks keep %s %%; this is look %d", level(c.Confidence), c.Looks, level(c.Overall), c.Look)
+	}
+	facts := [][2]string{{"Confidence", confidence}}
+	if c.Family > 1 {
+		how := "not corrected for their number"
+		if name := correctionName(c.Correction); name != "" {
+			how = "corrected together (" + name + ")"
+		}
+		facts = append(facts, [2]string{"Several scores", fmt.Sprintf("%d scores, %s", c.Family, how)})
+	}
+	if s := toleranceFacts(c); len(s) > 0 {
+		facts = append(facts, [2]string{"Tolerance", strings.ReplaceAll(strings.Join(s, "; "), "tolerance ", "")})
+	}
+	if c.Policy != "" {
+		facts = append(facts, [2]string{"Policy", Clean(c.Policy)})
+	}
+	var how, ends, once sentences
+	for _, r := range c.Results {
+		name := Clean(r.Name())
+		how.add(testWords(r), name)
+		if r.IntervalMethod != "" {
+			ends.add(r.IntervalMethod, name)
+		}
+		once.add("a "+string(r.Replication), name)
+	}
+	say := func(s sentences) string {
+		var parts []string
+		for _, x := range s.order {
+			if len(s.order) > 1 {
+				x += " (" + join(s.names[x], 4) + ")"
+			}
+			parts = append(parts, x)
+		}
+		return strings.Join(parts, "; ")
+	}
+	facts = append(facts, [2]string{"Counts once", say(once)},
+		[2]string{"Change", "the middle of all pairwise changes (Hodges and Lehmann), of logarithms where the scale has a true zero; plus means better for a score, more for everything else"},
+		[2]string{"Test", say(how)})
+	if s := say(ends); s != "" {
+		facts = append(facts, [2]string{"Interval", s})
+	}
+	return append(facts, [2]string{"A change is real", "where the test, after the correction, and the interval both say so; noise never means that nothing changed"})
+}
+
+// testWords is the test of a result by name, and whether it was exact.
+func testWords(r *compare.Result) string {
+	name := map[string]string{"mann-whitney": "Mann-Whitney", "signed-rank": "Wilcoxon's signed ranks", "van-elteren": "van Elteren"}[r.Test]
+	how := map[string]string{"exact": "exact given the ties", "normal": "normal approximation", "drawn": "permutations drawn"}[r.Method]
+	return strings.TrimSpace(orWord(name, r.Test)) + ", " + how
+}
+
+// dataSection says what looks unsafe about the data, and what else to know:
+// set-aside runs among it.
+func dataSection(findings []compare.Finding, notes []string) pageSection {
+	s := pageSection{Title: "About the data"}
+	groups := findingGroups(findings, 0)
+	if len(groups) == 0 {
+		s.Text = []string{"Looked at before judging: drift, dependence, outliers, two modes, copied values, sessions far apart. Nothing was found."}
+	}
+	for _, g := range groups {
+		if n := len(g.lines); n > 8 { // evidence, and then why and what to do
+			g.lines = append(append(slices.Clone(g.lines[:6]), fmt.Sprintf("and %d more; tunegate vet lists them all", n-8)), g.lines[n-2:]...)
+		}
+		s.Lists = append(s.Lists, pageList{Title: strings.ToUpper(g.title()[:1]) + g.title()[1:], Lines: g.lines})
+	}
+	s.Lists = append(s.Lists, nonEmpty(pageList{Title: "Notes, and runs set aside", Lines: notes})...)
+	return s
+}
+
+// originSection says how to get the same page again.
+func originSection(from Origin, seed uint64, resamples int) pageSection {
+	facts := [][2]string{{"Command", Clean(from.Command)}, {"Version", "tunegate " + Clean(from.Version)}}
+	if resamples > 0 {
+		facts = append(facts, [2]string{"Seed", fmt.Sprint(seed)}, [2]string{"Resamples", fmt.Sprint(resamples)})
+	}
+	return pageSection{Title: "To make this page again", Text: []string{"The same files, command and version give the same page, on any machine."}, Facts: facts}
+}

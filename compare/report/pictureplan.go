@@ -1,0 +1,256 @@
+package report
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"tunegate/compare"
+)
+
+// mostPlans is up to how many results the picture of plans shows.
+const mostPlans = 6
+
+// planPicture shows, for results that are not settled, or else for the least
+// certain score, what more sessions would bring; nil where that is not known.
+func planPicture(name string, results []*compare.Result) *Picture {
+	var open, scores []*compare.Result
+	settled := true
+	for _, r := range results {
+		if r.Role != compare.Score || r.Verdict == nil {
+			continue
+		}
+		settled = settled && r.Verdict.Settled()
+		if !r.Verdict.Settled() && r.Interval != nil {
+			open = append(open, r)
+		}
+		if r.Interval != nil {
+			scores = append(scores, r)
+		}
+	}
+	width := func(r *compare.Result) float64 { return r.Interval[1] - r.Interval[0] }
+	slices.SortStableFunc(scores, func(a, b *compare.Result) int { return boolInt(width(a) < width(b)) - boolInt(width(a) > width(b)) })
+	which := open
+	if len(open) == 0 && len(scores) > 0 {
+		which = scores[:1]
+	}
+	var plans []plan
+	more := 0
+	for _, r := range which {
+		pl, ok := newPlan(r)
+		switch {
+		case !ok:
+		case len(plans) == mostPlans:
+			more++
+		default:
+			plans = append(plans, pl)
+		}
+	}
+	if len(plans) == 0 {
+		return nil
+	}
+	p := &Picture{Name: name, Title: planTitle(plans, len(open) > 0, settled), Head: []string{"benchmark", "a side", "half the interval's width", "chance to see the tolerance"}}
+	for _, pl := range plans {
+		for _, x := range pl.prospects {
+			half := "no interval"
+			if !math.IsInf(x.HalfWidth, 1) {
+				half = size(pl.result, x.HalfWidth)
+			}
+			here := ""
+			if x.N == pl.here {
+				here = " (you are here)"
+			}
+			p.Rows = append(p.Rows, []string{Clean(pl.result.Name()), unitsOf(pl.result, x.N) + here, half, compare.Decimal(100*x.Chance, 0) + " %"})
+		}
+	}
+	p.Caption = "Left, how narrow the interval becomes with more of what counts once (sessions, runs or blocks): half its width. Right, the chance that a true change as large as the tolerance is found real, by the rule and correction used here. " +
+		"The filled mark is where you are, the upright line where the chance reaches 80 %. Planned from these runs, so good to two digits at best. " + Peeking
+	if more > 0 {
+		p.Caption += fmt.Sprintf(" %d more are not settled.", more)
+	}
+	for _, pl := range plans {
+		p.parts = append(p.parts, part{Clean(pl.result.Name()), pl.advice() + ".", func(width float64) *drawing {
+			d := &drawing{width: width}
+			pl.draw(d)
+			return d
+		}})
+	}
+	return p
+}
+
+// unitsOf is "9 sessions", "9 runs" or "9 blocks".
+func unitsOf(r *compare.Result, n int) string { return plural(n, string(r.Replication)) }
+
+func planTitle(plans []plan, open, settled bool) string {
+	if !open {
+		r := plans[0].result
+		text := fmt.Sprintf("The widest interval, of %s, reaches about %s to each side", Clean(r.Name()), size(r, (r.Interval[1]-r.Interval[0])/2))
+		if settled {
+			text = "Everything is settled. " + text
+		}
+		return text
+	}
+	var few, many *compare.Result
+	for _, p := range plans {
+		if p.result.Needed == nil {
+			continue
+		}
+		if few == nil || *p.result.Needed < *few.Needed {
+			few = p.result
+		}
+		if many == nil || *p.result.Needed > *many.Needed {
+			many = p.result
+		}
+	}
+	switch {
+	case few == nil:
+		return "No number of runs would settle what is open: the readings are too coarse"
+	case few == many:
+		return fmt.Sprintf("About %s would settle %s in %s", perSide(few, *few.Needed), tolerance(few), Clean(few.Name()))
+	}
+	return fmt.Sprintf("What is open takes from about %s (%s) to about %s (%s)", perSide(few, *few.Needed), Clean(few.Name()), perSide(many, *many.Needed), Clean(many.Name()))
+}
+
+// plan is what more of the same would bring a result.
+type plan struct {
+	result    *compare.Result
+	here      int
+	prospects []compare.Prospect
+}
+
+func newPlan(r *compare.Result) (plan, bool) {
+	here := min(r.Replicates[0], r.Replicates[1])
+	least := min(here, max(2, r.FloorSize))
+	most := max(2*here, 3*r.FloorSize)
+	if r.Needed != nil {
+		most = max(most, *r.Needed+*r.Needed/2)
+	}
+	sizes := []int{here}
+	if r.Needed != nil {
+		sizes = append(sizes, *r.Needed)
+	}
+	const steps = 14
+	for k := range steps + 1 {
+		n := float64(least) * math.Pow(float64(most)/float64(least), float64(k)/steps)
+		sizes = append(sizes, int(math.Round(n)))
+	}
+	slices.Sort(sizes)
+	sizes = slices.Compact(sizes)
+	prospects, ok := r.Prospects(sizes)
+	return plan{r, here, prospects}, ok
+}
+
+// advice is how many would settle it.
+func (p plan) advice() string {
+	r := p.result
+	switch {
+	case r.Verdict.Settled():
+		return "settled with " + counts(r)
+	case r.Needed != nil:
+		return fmt.Sprintf("%s now; about %s would settle %s", counts(r), perSide(r, *r.Needed), tolerance(r))
+	}
+	return "no number of runs settles " + tolerance(r)
+}
+
+func (p plan) draw(d *drawing) {
+	wide := d.width > 500
+	r := p.result
+	d.words(0, 14, 13, "ink", "start", fitted(Clean(r.Name()), d.width, 13, true)).bold = true
+	y := 15.0
+	for _, l := range wrappedTo(p.advice(), d.width, 12, false) {
+		y += 17
+		d.words(0, y, 12, "muted", "start", l)
+	}
+	y += 8
+	each := d.width
+	if wide {
+		each = (d.width - gap) / 2
+	}
+	width, chance := &drawing{width: each}, &drawing{width: each}
+	p.curve(width, true)
+	p.curve(chance, false)
+	d.place(width, 0, y)
+	if wide {
+		d.place(chance, each+gap, y)
+		d.height = y + width.height
+	} else {
+		d.place(chance, 0, y+6+width.height)
+		d.height = y + 6 + width.height + chance.height
+	}
+}
+
+// curve draws the width of the interval, or the chance, against the size.
+func (p plan) curve(d *drawing, width bool) {
+	r := p.result
+	unit, factor := percentOr(r)
+	value := func(x compare.Prospect) float64 { return 100 * x.Chance }
+	title, bar, barWord := "chance to see "+tolerance(r)+", in %", 80.0, "80 %"
+	hi := 100.0
+	if width {
+		value = func(x compare.Prospect) float64 { return x.HalfWidth * factor }
+		title, bar, barWord = "half the interval's width, in "+unit, *r.Tolerance*factor, "tolerance"
+		hi = bar * 1.25
+		for _, x := range p.prospects {
+			if v := value(x); !math.IsInf(v, 1) {
+				hi = math.Max(hi, v*1.25)
+			}
+		}
+	}
+	const top, height = 26.0, 108.0
+	y := axis{lo: 0, hi: hi, a: top + height, b: top}
+	marks := ticks(0, hi, 4)
+	labels := 0.0
+	for _, t := range marks {
+		labels = math.Max(labels, textWidth(tickText(t, marks), 12, false))
+	}
+	first, last := p.prospects[0], p.prospects[len(p.prospects)-1]
+	x := axis{lo: float64(first.N), hi: float64(max(last.N, first.N+1)), a: labels + 10, b: d.width - 10, log: true}
+	d.words(0, 12, 12, "ink", "start", fitted(title, d.width, 12, false))
+	for _, t := range marks {
+		d.line(paint{stroke: "grid", width: 1}, point{x.a, y.at(t)}, point{x.b, y.at(t)})
+		d.words(x.a-6, y.at(t)+4, 12, "muted", "end", tickText(t, marks)).role = "tick-y"
+	}
+	d.line(paint{stroke: "edge", width: 1.2, dashed: true}, point{x.a, y.at(bar)}, point{x.b, y.at(bar)})
+	d.words(x.a+4, y.at(bar)-4, 11, "muted", "start", barWord)
+	var curve []point
+	for _, v := range p.prospects {
+		if w := value(v); !math.IsInf(w, 1) {
+			curve = append(curve, point{x.at(float64(v.N)), y.at(w)})
+		}
+	}
+	if len(curve) > 1 {
+		d.line(paint{stroke: "after", width: 2.5}, curve...)
+	}
+	if r.Needed != nil {
+		d.line(paint{stroke: "ink", width: 1.2}, point{x.at(float64(*r.Needed)), y.b}, point{x.at(float64(*r.Needed)), y.a})
+	}
+	for _, v := range p.prospects {
+		if w := value(v); v.N == p.here && !math.IsInf(w, 1) {
+			m := d.marks(diamond, 5.5, paint{stroke: "panel", fill: "ink", width: 1}, point{x.at(float64(v.N)), y.at(w)})
+			m.role, m.of = "here", r.Name()
+			// A width falls to the right and a chance rises, so the place above
+			// the mark is free.
+			at := point{x.at(float64(v.N)), y.at(w)}
+			foot := at.y - 12
+			switch {
+			case !width && at.y-26 < top: // at the top, below the mark
+				foot = at.y + 20
+			case !width:
+				foot = at.y - 26
+				d.line(paint{stroke: "ink", width: 1}, point{at.x, at.y - 7}, point{at.x, foot + 2})
+			}
+			left := math.Max(x.a+2, math.Min(at.x-4, x.b-textWidth("you are here", 11, false)))
+			d.words(left, foot, 11, "ink", "start", "you are here")
+		}
+	}
+	drawTicks(d, x, logTicks(x.lo, x.hi, int(math.Max(3, (x.b-x.a)/48))), y.a, sizesWord(r))
+	d.height = y.a + 42
+}
+
+// sizesWord names the axis of sizes.
+func sizesWord(r *compare.Result) string {
+	if r.Replication == compare.ByBlock {
+		return "blocks"
+	}
+	return string(r.Replication) + "s on each side"
+}
