@@ -89,7 +89,7 @@ func newApp(stdin io.Reader, stdout, stderr io.Writer) *cli.App {
 		ExitErrHandler:            func(*cli.Context, error) {}, // run sets the status
 		OnUsageError:              usageError,
 		Action:                    noCommand,
-		Commands:                  []*cli.Command{compareCommand(), ladderCommand(), gateCommand(), rerunsCommand(), sheetCommand(), sensorsCommand(), vetCommand(), passesCommand(), policyCommand(), initCommand(), completionCommand()},
+		Commands:                  []*cli.Command{compareCommand(), ladderCommand(), gateCommand(), historyCommand(), rerunsCommand(), sheetCommand(), sensorsCommand(), vetCommand(), passesCommand(), policyCommand(), initCommand(), completionCommand()},
 	}
 }
 

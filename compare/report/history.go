@@ -1,0 +1,647 @@
+package report
+
+import (
+	"fmt"
+	"io"
+	"slices"
+	"strings"
+
+	"github.com/jedib0t/go-pretty/v6/text"
+
+	"tunegate/compare"
+)
+
+// HistoryPage is a history and how far back it was read.
+type HistoryPage struct {
+	*compare.History
+	Head    string // "HEAD (1a2b3c4)"
+	Commits int    // read
+	Earlier bool   // there are older ones
+	Missing string // why there may be older ones that the clone lacks
+	Each    bool   // show every metric commit by commit, not the suite alone
+}
+
+// HistoryText writes a history for people: commit by commit, then every metric
+// in one line, then where the level changed, and last the line to read first.
+func HistoryText(w io.Writer, h HistoryPage, opt TextOptions) error {
+	t := newTerminal(opt)
+	t.painted(text.Colors{text.Bold}, fmt.Sprintf("%s over %s, to %s", Clean(h.Profile), plural(h.Commits, "commit"), Clean(h.Head)))
+	t.paragraph("", "", historyFacts(h))
+	shown := h.shownTracks()
+	for _, track := range shown {
+		t.line("")
+		t.painted(text.Colors{text.Bold}, trackTitle(track))
+		t.commits(h, track)
+	}
+	if len(shown) < len(h.Tracks) {
+		t.newest(h)
+	}
+	if found := h.changes(); len(found) > 0 {
+		t.line("")
+		t.painted(text.Colors{text.Bold}, "Where the level changed")
+		for _, f := range found {
+			t.paragraph("  ", "    ", f.heading(h))
+			for _, l := range f.changes {
+				t.changed(l)
+			}
+		}
+	}
+	if opt.Detail {
+		t.listed("Tests", historyTests(h))
+	}
+	t.listed("The gate at each commit", gateLines(h))
+	t.listed("Notes", historyNotes(h))
+	t.line("")
+	if historyHazard(h) {
+		t.paragraph("", "", Caution)
+		t.line("")
+	}
+	color := text.Colors{text.Bold}
+	if len(h.Worse()) > 0 {
+		color = append(color, text.FgRed)
+	}
+	t.painted(color, HistoryClosing(h))
+	return t.flush(w)
+}
+
+// shownTracks are those shown commit by commit: the suite alone, unless each is
+// asked for.
+func (h HistoryPage) shownTracks() []*compare.Track {
+	if h.Each {
+		return h.Tracks
+	}
+	return h.Tracks[:1]
+}
+
+func historyFacts(h HistoryPage) string {
+	facts := []string{level(h.Confidence) + " % confidence"}
+	switch {
+	case h.Family > 1 && h.Correction == compare.NoCorrection:
+		facts = append(facts, fmt.Sprintf("%d scores, not corrected for their number", h.Family))
+	case h.Family > 1:
+		facts = append(facts, fmt.Sprintf("%d scores share the chance of a false change", h.Family))
+	}
+	if h.Policy != "" {
+		facts = append(facts, "policy "+Clean(h.Policy))
+	}
+	return strings.Join(facts, "; ")
+}
+
+func trackTitle(t *compare.Track) string {
+	name := Clean(t.Name())
+	if t.Parts != nil {
+		name = fmt.Sprintf("Suite of %s", plural(len(t.Parts), "score"))
+	}
+	return name + " beside the first runs: " + turnWords(t.Metric)
+}
+
+func turnWords(m compare.Metric) string {
+	if m.Role == compare.Score {
+		return "plus means better"
+	}
+	return "plus means more"
+}
+
+// historyRow is one line of a table of a history.
+type historyRow struct {
+	sign, name, when, count string
+	since                   *compare.Result // nil: none is drawn
+	first                   bool            // what the others are beside
+	last, below             string
+	color                   text.Colors // of sign and last
+}
+
+// commits is the table of one track, a row a commit.
+func (t *terminal) commits(h HistoryPage, track *compare.Track) {
+	var rows []historyRow
+	first := true
+	for i, p := range h.Points {
+		row := historyRow{name: fmt.Sprintf("%.7s", p.Commit), when: day(p), count: "-", below: pointWords(p), last: gateWord(p.Gate, t.opt.Plain), color: gateColor(p.Gate)}
+		if m := track.Levels[i]; m != nil {
+			row.count = fmt.Sprint(sessionsOf(m))
+			row.since, row.first, first = m.Since, first, false
+		}
+		for _, l := range track.Changes {
+			if l.First == i {
+				row.sign = t.sign(l.Result)
+			}
+		}
+		rows = append(rows, row)
+	}
+	t.historyTable([2]string{"commit", "gate"}, countHead(h), level(h.Confidence)+" % interval", track.Metric, rows)
+}
+
+// newest is every other metric in one line: the newest runs beside the first.
+func (t *terminal) newest(h HistoryPage) {
+	title := "Every metric, newest runs beside the first: plus means better"
+	var rows []historyRow
+	var of compare.Metric
+	write := func() {
+		if len(rows) == 0 {
+			return
+		}
+		if title != "" {
+			t.line("")
+			t.painted(text.Colors{text.Bold}, title)
+		}
+		t.historyTable([2]string{"benchmark", "changes found"}, countHead(h), level(h.Confidence)+" % interval", of, rows)
+		rows, title = nil, ""
+	}
+	role := compare.Score
+	for _, track := range h.Tracks[1:] {
+		same := len(rows) == 0 || track.Scale == of.Scale && (track.Scale == compare.Ratio || track.Unit == of.Unit)
+		if track.Role != role || !same {
+			write()
+			if track.Role != role && (role == compare.Score) {
+				title = "Costs and infos, newest runs beside the first: plus means more"
+			}
+			role = track.Role
+		}
+		of = track.Metric
+		row := historyRow{name: Clean(track.Name()), last: changesFound(track, t.g), first: true}
+		total := 0
+		for _, m := range track.Levels {
+			if m != nil {
+				total += sessionsOf(m)
+			}
+		}
+		row.count = fmt.Sprint(total)
+		if m := track.Levels[track.Newest()]; m.Since != nil {
+			row.since, row.first = m.Since, false
+		}
+		if n := len(track.Changes); n > 0 {
+			row.color = colorOf(track.Changes[n-1].Result)
+		}
+		rows = append(rows, row)
+	}
+	write()
+}
+
+// changesFound is "▲ April, ▼ August" in signs and short hashes' stead: the
+// signs in order.
+func changesFound(track *compare.Track, g glyphs) string {
+	if len(track.Changes) == 0 {
+		if !track.CanFind {
+			return "too few"
+		}
+		return "none"
+	}
+	var signs []string
+	for _, l := range track.Changes {
+		signs = append(signs, signOf(l.Result, g))
+	}
+	return strings.Join(signs, " ")
+}
+
+func signOf(r *compare.Result, g glyphs) string {
+	if r.Verdict == nil {
+		return "|"
+	}
+	return g.signs[*r.Verdict]
+}
+
+func (t *terminal) sign(r *compare.Result) string { return t.paint(colorOf(r), signOf(r, t.g)) }
+
+// historyTable writes rows under a head, on a common scale; what is told below
+// a row stands beside it where there is room.
+func (t *terminal) historyTable(heads [2]string, count, interval string, m compare.Metric, rows []historyRow) {
+	var results []*compare.Result
+	for _, r := range rows {
+		if r.since != nil {
+			results = append(results, r.since)
+		}
+	}
+	zero := &compare.Result{Metric: m}
+	if len(results) == 0 {
+		results = []*compare.Result{zero}
+	}
+	scale := reach(results)
+	cells := func(r historyRow) []string {
+		change, ends := "first", ""
+		if r.since != nil {
+			var ranged string
+			change = signed(r.since, r.since.Change)
+			if ends, ranged = endsText(r.since); ranged != "" {
+				ends += " *"
+			}
+		} else if !r.first {
+			change = ""
+		}
+		return []string{r.sign, r.name, r.when, r.count, change, ends}
+	}
+	head := []string{"", heads[0], "date", count, "change", interval}
+	widths := make([]int, len(head))
+	for i, h := range head {
+		widths[i] = runeWidth(h)
+	}
+	last := runeWidth(heads[1])
+	dated := false
+	for k := range rows {
+		rows[k].name, rows[k].below = t.plain(rows[k].name), t.plain(rows[k].below)
+		for i, c := range cells(rows[k]) {
+			widths[i] = max(widths[i], runeWidth(t.plain(c)))
+		}
+		last = max(last, runeWidth(rows[k].last))
+		dated = dated || rows[k].when != ""
+	}
+	if !dated {
+		widths[2] = 0
+	}
+	used := func() int {
+		n := 0
+		for _, w := range widths {
+			if w > 0 {
+				n += w + 2
+			}
+		}
+		return n + last
+	}
+	room := t.opt.Width - used() - 2
+	if room < narrowest && dated { // the date goes below
+		widths[2] = 0
+		for k := range rows {
+			rows[k].below = strings.TrimSuffix(rows[k].when+": "+rows[k].below, ": ")
+		}
+		room = t.opt.Width - used() - 2
+	}
+	if room < narrowest {
+		widths[1] = max(9, widths[1]-(narrowest-room))
+		room = t.opt.Width - used() - 2
+	}
+	beside := 0 // columns for what is else below
+	if t.opt.Width >= wide {
+		if beside = room - 41 - 2; beside < 24 {
+			beside = 0
+		} else {
+			room = 41
+		}
+	}
+	drawn := min(room, widest)
+	drawn -= 1 - drawn&1
+	right := []bool{false, false, false, true, true, false}
+	line := func(cells []string, color text.Colors, strip, end, beside string) {
+		out := ""
+		for i, c := range cells {
+			if widths[i] == 0 {
+				continue
+			}
+			c = snip(c, widths[i], t.g.dots)
+			pad := strings.Repeat(" ", max(0, widths[i]-runeWidth(c)))
+			if right[i] {
+				c = pad + c
+			} else {
+				c += pad
+			}
+			out += c + "  "
+		}
+		if drawn >= 5 {
+			out += strip + "  "
+		}
+		out += t.paint(color, end)
+		if beside != "" {
+			out += strings.Repeat(" ", max(0, last-runeWidth(end))) + "  " + t.paint(text.Colors{text.Faint}, beside)
+		}
+		t.line("%s", strings.TrimRight(out, " "))
+	}
+	if drawn >= 5 {
+		head = append(head, scaleHead(results[0], scale, drawn))
+	} else {
+		head = append(head, "")
+	}
+	faint := make([]string, len(head))
+	for i, h := range head {
+		faint[i] = h
+	}
+	line(faint[:6], nil, head[6], heads[1], "")
+	for _, r := range rows {
+		picture := strings.Repeat(" ", max(drawn, 0))
+		if drawn >= 5 && (r.since != nil || r.first) {
+			of, color := zero, text.Colors{text.Faint}
+			if r.since != nil {
+				of, color = r.since, text.Colors{}
+			}
+			a, b, c := strip(of, scale, drawn, t.g)
+			if len(color) > 0 {
+				b = t.paint(color, b)
+			}
+			picture = a + b + c
+		}
+		here := cells(r)
+		for i := range here {
+			here[i] = t.plain(here[i])
+		}
+		if beside > 0 && runeWidth(r.below) <= beside {
+			line(here, r.color, picture, r.last, r.below)
+			continue
+		}
+		line(here, r.color, picture, r.last, "")
+		if r.below != "" {
+			t.line("%s", t.faint("     ", r.below))
+		}
+	}
+	if slices.ContainsFunc(rows, func(r historyRow) bool { return r.since != nil && r.since.Interval == nil && r.since.Range != nil }) {
+		t.paragraph("  ", "    ", "* too few for an interval: the range of the differences")
+	}
+}
+
+// countHead is what the numbers of a history count.
+func countHead(h HistoryPage) string {
+	for _, track := range h.Tracks {
+		for _, m := range track.Levels {
+			if m != nil && m.Sessions > 0 {
+				return "sessions"
+			}
+		}
+	}
+	return "runs"
+}
+
+func sessionsOf(m *compare.Measured) int {
+	if m.Sessions > 0 {
+		return m.Sessions
+	}
+	return m.Runs
+}
+
+func day(p *compare.Point) string {
+	if p.Time.IsZero() {
+		return ""
+	}
+	return p.Time.Format("2006-01-02")
+}
+
+// pointWords is what a commit did, and what it calls itself.
+func pointWords(p *compare.Point) string {
+	var parts []string
+	if s := Clean(p.Subject); s != "" {
+		parts = append(parts, s)
+	}
+	switch {
+	case p.Removed:
+		parts = append(parts, "profile removed")
+	case p.Inherited:
+		parts = append(parts, "and what is older")
+	case p.Added == 0 && p.New:
+		parts = append(parts, "no runs yet")
+	case p.Added == 0 && len(p.Settings) > 0:
+		parts = append(parts, "no new runs")
+	}
+	if len(p.Settings) > 0 {
+		parts = append(parts, "set: "+Clean(join(p.Settings, 3)))
+	}
+	if len(p.Conditions) > 0 {
+		parts = append(parts, "recorded: "+Clean(join(p.Conditions, 3)))
+	}
+	for _, n := range []struct {
+		count int
+		what  string
+	}{{p.SetAside, "set aside"}, {p.Restored, "no longer set aside"}, {p.Withdrawn, "altered or removed"}} {
+		if n.count > 0 {
+			parts = append(parts, plural(n.count, "value")+" "+n.what)
+		}
+	}
+	return strings.Join(parts, "; ")
+}
+
+func gateWord(g *compare.PointGate, plain bool) string {
+	if g == nil {
+		return "-"
+	}
+	signs := map[compare.Outcome]string{compare.Passed: "✔", compare.Failed: "✘", compare.Undecided: "…", "": "!"}
+	if plain {
+		signs = map[compare.Outcome]string{compare.Passed: "+", compare.Failed: "x", compare.Undecided: "?", "": "!"}
+	}
+	word := string(g.Outcome)
+	if word == "" {
+		word = "not judged"
+	}
+	return signs[g.Outcome] + " " + word
+}
+
+func gateColor(g *compare.PointGate) text.Colors {
+	if g == nil {
+		return text.Colors{text.Faint}
+	}
+	return map[compare.Outcome]text.Colors{compare.Passed: {text.FgGreen}, compare.Failed: {text.FgRed}, compare.Undecided: {text.FgYellow}, "": {text.FgRed}}[g.Outcome]
+}
+
+// foundAt is the metrics whose level changed between the same two commits.
+type foundAt struct {
+	last, first int
+	changes     []*compare.LevelChange
+}
+
+func (h HistoryPage) changes() []*foundAt {
+	var out []*foundAt
+	for _, track := range h.Tracks {
+		for _, l := range track.Changes {
+			i := slices.IndexFunc(out, func(f *foundAt) bool { return f.last == l.Last && f.first == l.First })
+			if i < 0 {
+				i = len(out)
+				out = append(out, &foundAt{last: l.Last, first: l.First})
+			}
+			out[i].changes = append(out[i].changes, l)
+		}
+	}
+	slices.SortStableFunc(out, func(a, b *foundAt) int { return a.first - b.first })
+	return out
+}
+
+// heading says where, and what was set differently there.
+func (f *foundAt) heading(h HistoryPage) string {
+	last, first := h.Points[f.last], h.Points[f.first]
+	text := commitWords(first) + ", after " + commitWords(last)
+	if s := Clean(first.Subject); s != "" {
+		text += fmt.Sprintf(" (%q)", s)
+	}
+	return text + ": " + causeWords(f.changes[0])
+}
+
+func commitWords(p *compare.Point) string {
+	if d := day(p); d != "" {
+		return fmt.Sprintf("%.7s of %s", p.Commit, d)
+	}
+	return fmt.Sprintf("%.7s", p.Commit)
+}
+
+// causeWords names what changed along with a level.
+func causeWords(l *compare.LevelChange) string {
+	switch {
+	case len(l.Settings) > 0:
+		return "likely cause: " + Clean(l.Causes())
+	case len(l.Conditions) > 0:
+		return "no setting changed here, but what is recorded did: " + Clean(l.Causes())
+	}
+	return "no setting changed here"
+}
+
+// changed is one metric's change as a sentence.
+func (t *terminal) changed(l *compare.LevelChange) {
+	lead := "    " + t.sign(l.Result) + " "
+	for _, s := range t.wrapped(changeWords(l, t.g.arrow), t.opt.Width-8) {
+		t.line("%s%s", lead, s)
+		lead = "        "
+	}
+}
+
+func changeWords(l *compare.LevelChange, arrow string) string {
+	text := finding(l.Result)
+	if !l.Real {
+		text += ", but how far is not settled: " + intervalText(l.Result)
+	}
+	return text + ", " + medians(l.Result, arrow) + "; " + counts(l.Result)
+}
+
+// gateLines say why commits did not pass.
+func gateLines(h HistoryPage) []string {
+	var out []string
+	for _, p := range h.Points {
+		if p.Gate == nil {
+			continue
+		}
+		var reasons []string
+		for _, r := range p.Gate.Reasons {
+			if r.Decides != compare.Passed {
+				reasons = append(reasons, ReasonText(r))
+			}
+		}
+		if p.Gate.Wrong != "" {
+			reasons = []string{"not judged: " + Clean(p.Gate.Wrong)}
+		}
+		if len(reasons) > 0 {
+			out = append(out, fmt.Sprintf("%.7s: %s", p.Commit, join(reasons, 2)))
+		}
+	}
+	return out
+}
+
+// historyTests are what an expert asks for.
+func historyTests(h HistoryPage) []string {
+	var out []string
+	for _, track := range h.Tracks {
+		if !track.Searched {
+			continue
+		}
+		how := "drawn"
+		if track.Exact {
+			how = "exact"
+		}
+		line := fmt.Sprintf("%s: maximally selected rank statistic (%s) Z = %s, p = %s, adjusted %s", Clean(track.Name()), how,
+			compare.Decimal(track.Z, 2), probability(track.P), probability(track.PAdjusted))
+		for _, l := range track.Changes {
+			line += fmt.Sprintf("; at %.7s p = %s (found from %s)", h.Points[l.First].Commit, probability(l.P), probability(l.Level))
+		}
+		out = append(out, line)
+	}
+	return out
+}
+
+func historyNotes(h HistoryPage) []string {
+	var out []string
+	if h.Earlier {
+		out = append(out, "older commits are not read (--commits says how many are); what they had is part of the first one shown")
+	}
+	if h.Missing != "" {
+		out = append(out, h.Missing)
+	}
+	for _, n := range h.Notes {
+		out = append(out, Clean(n.Text))
+	}
+	return out
+}
+
+func historyHazard(h HistoryPage) bool {
+	return slices.ContainsFunc(h.Tracks, func(t *compare.Track) bool { return compare.ShowsHazard(t.Unit) })
+}
+
+// HistoryClosing is the line to read first.
+func HistoryClosing(h HistoryPage) string {
+	if worse := h.Worse(); len(worse) > 0 {
+		// The suite, else the latest.
+		l := worse[0].Changes[len(worse[0].Changes)-1]
+		for _, t := range worse[1:] {
+			if k := t.Changes[len(t.Changes)-1]; worse[0].Parts == nil && k.First > l.First {
+				l = k
+			}
+		}
+		text := fmt.Sprintf("Worse: %s since %s; %s.", finding(l.Result), commitWords(h.Points[l.First]), causeWords(l))
+		var others []string
+		for _, t := range worse {
+			if k := t.Changes[len(t.Changes)-1]; k != l {
+				others = append(others, Clean(t.Name()))
+			}
+		}
+		if len(others) > 0 {
+			text += " The newest level is a loss, too, in " + join(others, 6) + "."
+		}
+		return text
+	}
+	main := h.Tracks[0]
+	text := ""
+	switch n := len(h.changes()); {
+	case n > 0 && len(main.Changes) > 0:
+		l := main.Changes[len(main.Changes)-1]
+		text = fmt.Sprintf("No loss at the newest level. The last change: %s since %s; %s.", finding(l.Result), commitWords(h.Points[l.First]), causeWords(l))
+	case n > 0:
+		text = fmt.Sprintf("No loss at the newest level of a score. Levels changed at %s.", plural(n, "commit"))
+	case !slices.ContainsFunc(h.Tracks, func(t *compare.Track) bool { return t.CanFind }):
+		text = "So few sessions could show no change of level yet."
+	default:
+		text = "No change of level was found, which is not the same as none."
+	}
+	if m := main.Levels[main.Newest()]; m.Since != nil && len(main.Changes) == 0 {
+		text += fmt.Sprintf(" Beside the first runs the newest of %s are at %s (%s).", Clean(main.Name()), signed(m.Since, m.Since.Change), intervalText(m.Since))
+	}
+	return text
+}
+
+// HistoryMarkdown is the same for a page.
+func HistoryMarkdown(w io.Writer, h HistoryPage) error {
+	m := &markdown{}
+	m.line("## %s over %s, to %s", escape(h.Profile), plural(h.Commits, "commit"), escape(h.Head))
+	m.line("")
+	m.line("**%s**", escape(HistoryClosing(h)))
+	for _, track := range h.shownTracks() {
+		m.line("")
+		m.line("%s", escape(trackTitle(track)))
+		m.line("")
+		m.line("| | commit | date | what | %s | change | %s | gate |", countHead(h), escape(level(h.Confidence)+" % interval"))
+		m.line("|---|---|---|---|--:|--:|---|---|")
+		first := true
+		for i, p := range h.Points {
+			sign, count, change, ends := "", "-", "", ""
+			for _, l := range track.Changes {
+				if l.First == i {
+					sign = signOf(l.Result, unicodeGlyphs)
+				}
+			}
+			if s := track.Levels[i]; s != nil {
+				count = fmt.Sprint(sessionsOf(s))
+				switch {
+				case s.Since != nil:
+					change, ends = signed(s.Since, s.Since.Change), intervalText(s.Since)
+				case first:
+					change = "first"
+				}
+				first = false
+			}
+			m.line("| %s | %.7s | %s | %s | %s | %s | %s | %s |", escape(sign), p.Commit, day(p), escape(pointWords(p)), count, escape(change), escape(ends), escape(gateWord(p.Gate, false)))
+		}
+	}
+	var lines []string
+	for _, f := range h.changes() {
+		s := f.heading(h)
+		for _, l := range f.changes {
+			s += "; " + signOf(l.Result, unicodeGlyphs) + " " + changeWords(l, unicodeGlyphs.arrow)
+		}
+		lines = append(lines, s)
+	}
+	m.bullets(lines)
+	m.bullets(append(prefixed("gate: ", gateLines(h)), historyNotes(h)...))
+	if historyHazard(h) {
+		m.line("")
+		m.line("> %s", escape(Caution))
+	}
+	_, err := io.WriteString(w, m.b.String())
+	return err
+}
