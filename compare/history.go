@@ -393,7 +393,7 @@ func (p *Past) tracks(policy Policy) error {
 	}
 	for _, role := range []Role{Score, Cost, Info} {
 		for _, t := range tracks {
-			if t.Role == role && byKey[[2]string{t.Benchmark, t.Metric.Metric}] != nil && t.first() >= 0 {
+			if t.Role == role && byKey[[2]string{t.Benchmark, t.Metric.Metric}] != nil && t.First() >= 0 {
 				h.Tracks = append(h.Tracks, t)
 			}
 		}
@@ -410,8 +410,8 @@ func (p *Past) tracks(policy Policy) error {
 	return nil
 }
 
-// first is the first point that measured a track; -1 where none did.
-func (t *Track) first() int {
+// First is the first point that measured a track; -1 where none did.
+func (t *Track) First() int {
 	return slices.IndexFunc(t.Levels, func(l *Measured) bool { return l != nil })
 }
 
@@ -444,7 +444,7 @@ func (t *Track) pooled(stretch [2]int) *Series {
 }
 
 func (t *Track) sinceFirst() ([]*Result, error) {
-	first := t.first()
+	first := t.First()
 	var out []*Result
 	for i, l := range t.Levels {
 		if l == nil || i == first {
@@ -486,7 +486,7 @@ func (t *Track) search(h *History, c *Comparison, policy Policy) error {
 	t.CanFind = stats.SmallestMaxRankP(sizes) <= alpha+slack
 	found := stats.ChangePoints(t.values, alpha, draws, c.Seed)
 	for k, f := range found {
-		change := &LevelChange{From: t.first(), First: f.At, To: t.Newest(), P: f.P, Level: f.Level}
+		change := &LevelChange{From: t.First(), First: f.At, To: t.Newest(), P: f.P, Level: f.Level}
 		if k > 0 {
 			change.From = found[k-1].At
 		}
@@ -581,7 +581,7 @@ func (h *History) addNotes(p *Past) {
 		if !recorded {
 			loose = append(loose, t.Name())
 		}
-		if !t.CanFind {
+		if !t.CanFind && t.Newest() > t.First() {
 			few = append(few, t.Name())
 		}
 		if t.commitsApart() {
@@ -717,7 +717,7 @@ func (h *History) suite(policy Policy) *Track {
 		}
 		t.Searched = t.Searched && len(t.values[i]) > 0
 	}
-	if t.first() < 0 {
+	if t.First() < 0 {
 		return nil
 	}
 	if len(incomplete) > 0 {
@@ -758,7 +758,7 @@ func (t *Track) completeSessions(point int) []float64 {
 }
 
 func (t *Track) suiteSinceFirst(c *Comparison, policy Policy) {
-	first := t.first()
+	first := t.First()
 	origin := 0.0
 	if t.Searched {
 		origin = median(t.values[first])

@@ -133,29 +133,28 @@ func (t *terminal) commits(h HistoryPage, track *compare.Track) {
 
 // newest is every other metric in one line: the newest runs beside the first.
 func (t *terminal) newest(h HistoryPage) {
-	title := "Every metric, newest runs beside the first: plus means better"
+	titles := map[compare.Role]string{
+		compare.Score: "Scores, newest runs beside the first: plus means better",
+		compare.Cost:  "Costs, newest runs beside the first: plus means more",
+		compare.Info:  "Shown, never judged, newest runs beside the first: plus means more",
+	}
 	var rows []historyRow
 	var of compare.Metric
 	write := func() {
 		if len(rows) == 0 {
 			return
 		}
-		if title != "" {
+		if title := titles[of.Role]; title != "" {
 			t.line("")
 			t.painted(text.Colors{text.Bold}, title)
 		}
-		t.historyTable([2]string{"benchmark", "changes found"}, countHead(h), level(h.Confidence)+" % interval", of, rows)
-		rows, title = nil, ""
+		titles[of.Role] = ""
+		t.historyTable([2]string{"benchmark", "found"}, countHead(h), level(h.Confidence)+" % interval", of, rows)
+		rows = nil
 	}
-	role := compare.Score
 	for _, track := range h.Tracks[1:] {
-		same := len(rows) == 0 || track.Scale == of.Scale && (track.Scale == compare.Ratio || track.Unit == of.Unit)
-		if track.Role != role || !same {
+		if len(rows) > 0 && (track.Role != of.Role || track.Scale != of.Scale || track.Scale != compare.Ratio && track.Unit != of.Unit) {
 			write()
-			if track.Role != role && (role == compare.Score) {
-				title = "Costs and infos, newest runs beside the first: plus means more"
-			}
-			role = track.Role
 		}
 		of = track.Metric
 		row := historyRow{name: Clean(track.Name()), last: changesFound(track, t.g), first: true}
@@ -177,8 +176,7 @@ func (t *terminal) newest(h HistoryPage) {
 	write()
 }
 
-// changesFound is "▲ April, ▼ August" in signs and short hashes' stead: the
-// signs in order.
+// changesFound is the signs of the changes of level that were found, in order.
 func changesFound(track *compare.Track, g glyphs) string {
 	if len(track.Changes) == 0 {
 		if !track.CanFind {
@@ -264,8 +262,11 @@ func (t *terminal) historyTable(heads [2]string, count, interval string, m compa
 		}
 		room = t.opt.Width - used() - 2
 	}
-	if room < narrowest {
-		widths[1] = max(9, widths[1]-(narrowest-room))
+	if room < narrowest { // names give way, to a point; then the strip
+		longest := widths[1]
+		if widths[1] = min(longest, max(14, longest-(narrowest-room))); t.opt.Width-used()-2 < narrowest {
+			widths[1] = min(longest, max(9, longest+room+2))
+		}
 		room = t.opt.Width - used() - 2
 	}
 	beside := 0 // columns for what is else below
@@ -294,7 +295,7 @@ func (t *terminal) historyTable(heads [2]string, count, interval string, m compa
 			}
 			out += c + "  "
 		}
-		if drawn >= 5 {
+		if drawn >= narrowest {
 			out += strip + "  "
 		}
 		out += t.paint(color, end)
@@ -303,19 +304,14 @@ func (t *terminal) historyTable(heads [2]string, count, interval string, m compa
 		}
 		t.line("%s", strings.TrimRight(out, " "))
 	}
-	if drawn >= 5 {
-		head = append(head, scaleHead(results[0], scale, drawn))
-	} else {
-		head = append(head, "")
+	top := ""
+	if drawn >= narrowest {
+		top = scaleHead(results[0], scale, drawn)
 	}
-	faint := make([]string, len(head))
-	for i, h := range head {
-		faint[i] = h
-	}
-	line(faint[:6], nil, head[6], heads[1], "")
+	line(head, nil, top, heads[1], "")
 	for _, r := range rows {
 		picture := strings.Repeat(" ", max(drawn, 0))
-		if drawn >= 5 && (r.since != nil || r.first) {
+		if drawn >= narrowest && (r.since != nil || r.first) {
 			of, color := zero, text.Colors{text.Faint}
 			if r.since != nil {
 				of, color = r.since, text.Colors{}
@@ -335,8 +331,11 @@ func (t *terminal) historyTable(heads [2]string, count, interval string, m compa
 			continue
 		}
 		line(here, r.color, picture, r.last, "")
-		if r.below != "" {
-			t.line("%s", t.faint("     ", r.below))
+		lead := strings.Repeat(" ", 4+widths[0])
+		for _, l := range t.wrapped(r.below, t.opt.Width-len(lead)) {
+			if l != "" {
+				t.line("%s", lead+t.paint(text.Colors{text.Faint}, l))
+			}
 		}
 	}
 	if slices.ContainsFunc(rows, func(r historyRow) bool { return r.since != nil && r.since.Interval == nil && r.since.Range != nil }) {
@@ -512,8 +511,14 @@ func gateLines(h HistoryPage) []string {
 			out = append(out, fmt.Sprintf("%.7s: %s", p.Commit, join(reasons, 2)))
 		}
 	}
+	if more := len(out) - mostGates; more > 0 {
+		out = append([]string{fmt.Sprintf("and %d before these", more)}, out[more:]...)
+	}
 	return out
 }
+
+// mostGates is how many commits that did not pass are told why, the newest.
+const mostGates = 12
 
 // historyTests are what an expert asks for.
 func historyTests(h HistoryPage) []string {
@@ -581,9 +586,11 @@ func HistoryClosing(h HistoryPage) string {
 	switch n := len(h.changes()); {
 	case n > 0 && len(main.Changes) > 0:
 		l := main.Changes[len(main.Changes)-1]
-		text = fmt.Sprintf("No loss at the newest level. The last change: %s since %s; %s.", finding(l.Result), commitWords(h.Points[l.First]), causeWords(l))
+		text = fmt.Sprintf("No loss beyond the tolerance at the newest level. The last change: %s since %s; %s.", finding(l.Result), commitWords(h.Points[l.First]), causeWords(l))
 	case n > 0:
-		text = fmt.Sprintf("No loss at the newest level of a score. Levels changed at %s.", plural(n, "commit"))
+		text = fmt.Sprintf("No loss beyond the tolerance at the newest level of a score. Levels changed at %s.", plural(n, "commit"))
+	case !slices.ContainsFunc(h.Tracks, func(t *compare.Track) bool { return t.Newest() > t.First() }):
+		return "One commit alone brought runs, so there is nothing to follow yet."
 	case !slices.ContainsFunc(h.Tracks, func(t *compare.Track) bool { return t.CanFind }):
 		text = "So few sessions could show no change of level yet."
 	default:
@@ -628,15 +635,15 @@ func HistoryMarkdown(w io.Writer, h HistoryPage) error {
 			m.line("| %s | %.7s | %s | %s | %s | %s | %s | %s |", escape(sign), p.Commit, day(p), escape(pointWords(p)), count, escape(change), escape(ends), escape(gateWord(p.Gate, false)))
 		}
 	}
-	var lines []string
 	for _, f := range h.changes() {
-		s := f.heading(h)
+		var lines []string
 		for _, l := range f.changes {
-			s += "; " + signOf(l.Result, unicodeGlyphs) + " " + changeWords(l, unicodeGlyphs.arrow)
+			lines = append(lines, signOf(l.Result, unicodeGlyphs)+" "+changeWords(l, unicodeGlyphs.arrow))
 		}
-		lines = append(lines, s)
+		m.line("")
+		m.line("%s", escape(f.heading(h)))
+		m.bullets(lines)
 	}
-	m.bullets(lines)
 	m.bullets(append(prefixed("gate: ", gateLines(h)), historyNotes(h)...))
 	if historyHazard(h) {
 		m.line("")
