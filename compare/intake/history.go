@@ -33,6 +33,9 @@ func (r *Repository) Profiles(ctx context.Context, rev string) ([]string, error)
 	if err != nil {
 		return nil, err
 	}
+	if err := p.open(); err != nil {
+		return nil, err
+	}
 	defer p.end()
 	s, err := p.state(p.head.commit, nil)
 	if err != nil {
@@ -63,7 +66,6 @@ func (r *Repository) History(ctx context.Context, rev, profile string, most int,
 	if err != nil {
 		return Span{}, err
 	}
-	defer p.end()
 	paths := []string{path.Join(r.below, policyName), path.Join(r.below, profilesFolder, profile)}
 	commits, err := p.list(paths, most+1)
 	if err != nil {
@@ -77,6 +79,10 @@ func (r *Repository) History(ctx context.Context, rev, profile string, most int,
 			return span, err
 		}
 	}
+	if err := p.open(); err != nil {
+		return span, err
+	}
+	defer p.end()
 	had := false // the state before has the profile
 	for i, commit := range slices.Backward(commits) {
 		c, err := p.commit(commit)
@@ -139,9 +145,12 @@ func (r *Repository) past(ctx context.Context, rev string) (*past, error) {
 	if err != nil {
 		return nil, err
 	}
-	p := &past{loader: &loader{ctx: ctx, repository: r}, head: head, folders: map[string][]treeEntry{}, flat: map[string][]treeEntry{}}
-	p.blobs, err = r.git.openBlobs(ctx)
-	return p, err
+	return &past{loader: &loader{ctx: ctx, repository: r}, head: head, folders: map[string][]treeEntry{}, flat: map[string][]treeEntry{}}, nil
+}
+
+func (p *past) open() (err error) {
+	p.blobs, err = p.repository.git.openBlobs(p.ctx)
+	return err
 }
 
 func (p *past) end() {
