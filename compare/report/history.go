@@ -508,7 +508,11 @@ func gateLines(h HistoryPage) []string {
 			reasons = []string{"not judged: " + Clean(p.Gate.Wrong)}
 		}
 		if len(reasons) > 0 {
-			out = append(out, fmt.Sprintf("%.7s: %s", p.Commit, join(reasons, 2)))
+			more := ""
+			if len(reasons) > 2 {
+				more = fmt.Sprintf("; and %d more", len(reasons)-2)
+			}
+			out = append(out, fmt.Sprintf("%.7s: %s", p.Commit, strings.Join(reasons[:min(2, len(reasons))], "; ")+more))
 		}
 	}
 	if more := len(out) - mostGates; more > 0 {
@@ -597,7 +601,7 @@ func HistoryClosing(h HistoryPage) string {
 		text = "No change of level was found, which is not the same as none."
 	}
 	if m := main.Levels[main.Newest()]; m.Since != nil && len(main.Changes) == 0 {
-		text += fmt.Sprintf(" Beside the first runs the newest of %s are at %s (%s).", Clean(main.Name()), signed(m.Since, m.Since.Change), intervalText(m.Since))
+		text += fmt.Sprintf(" Beside the first runs the newest of %s are at %s: %s.", Clean(main.Name()), signed(m.Since, m.Since.Change), intervalText(m.Since))
 	}
 	return text
 }
