@@ -21,7 +21,9 @@ type Commit struct {
 	Of      int       // so many are read
 	First   bool      // it is known that there is nothing older
 	State   Snapshot  // the policy, the profile, and its baseline where it is new
-	Wrong   error     // why the state could not be read; it counts as not there
+	// Profiles names all that the commit has.
+	Profiles []string
+	Wrong    error // why the state could not be read; it counts as not there
 }
 
 // History is what became of one profile over the commits of a results
@@ -165,11 +167,7 @@ func (p *Past) Add(c Commit) error {
 		p.change(point, at, old, now)
 	}
 	if now != nil && (p.read || c.First) {
-		g, err := p.gate(c)
-		if err != nil {
-			return err
-		}
-		point.Gate = g
+		point.Gate = p.gate(c)
 	}
 	p.last, p.read = c.State, true
 	if point.New || point.Inherited || point.Removed || point.Added+point.SetAside+point.Restored+point.Withdrawn+len(point.Settings)+len(point.Conditions) > 0 {
@@ -237,7 +235,7 @@ func (p *Past) change(point *Point, at int, old, now *Profile) {
 
 // gate judges the profile between the last state and this one. What is wrong
 // with old runs fails that gate, not the history.
-func (p *Past) gate(c Commit) (*PointGate, error) {
+func (p *Past) gate(c Commit) *PointGate {
 	policy := Policy{}
 	switch {
 	case p.last.Policy != nil:
@@ -257,9 +255,14 @@ func (p *Past) gate(c Commit) (*PointGate, error) {
 	}
 	g, err := judgeUnder(policy, base, c.State, Options{Resamples: p.opt.Resamples, Seed: p.opt.Seed})
 	if err != nil {
-		return &PointGate{Wrong: err.Error()}, nil
+		return &PointGate{Wrong: err.Error()}
 	}
-	return &PointGate{Outcome: g.Outcome, Reasons: g.Reasons}, nil
+	for i := range g.Reasons {
+		if g.Reasons[i].Kind == ReasonBaseline {
+			g.Reasons[i].Names = c.Profiles // of which the state has but two
+		}
+	}
+	return &PointGate{Outcome: g.Outcome, Reasons: g.Reasons}
 }
 
 // History works out levels and changes. The newest policy says what the metrics

@@ -64,28 +64,16 @@ func runGate(c *cli.Context) error {
 	if base == "" && inActions() && os.Getenv("GITHUB_BASE_REF") != "" {
 		base = "origin/" + os.Getenv("GITHUB_BASE_REF")
 	}
-	switch {
-	case base == "":
+	if base == "" {
 		return fmt.Errorf("--base is missing; name the revision to merge into, for instance tunegate gate --base main")
-	case c.NArg() > 1:
-		return fmt.Errorf("expected at most one folder, found %d arguments", c.NArg())
-	}
-	folder := "."
-	if c.NArg() == 1 {
-		folder = c.Args().First()
 	}
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
 	defer stop()
 	waiting := startBar(c)
 	defer waiting.stop()
-	repository, err := intake.OpenRepository(ctx, folder)
+	repository, err := openResults(ctx, c, writes)
 	if err != nil {
 		return err
-	}
-	for _, o := range writes {
-		if repository.Reads(o.path) {
-			return fmt.Errorf("--write %s=%s would replace a file of the results, which is read; give the result a file of its own", o.form, o.path)
-		}
 	}
 	before, after, err := repository.Load(ctx, base, c.String("head"))
 	if err != nil {
@@ -114,6 +102,29 @@ func runGate(c *cli.Context) error {
 		}
 	}
 	return exitWith(report.GateExit(gate.Outcome))
+}
+
+// openResults opens the results repository that the argument, or the current
+// folder, lies in, which no --write may touch.
+func openResults(ctx context.Context, c *cli.Context, writes []output) (*intake.Repository, error) {
+	folder := "."
+	switch c.NArg() {
+	case 0:
+	case 1:
+		folder = c.Args().First()
+	default:
+		return nil, fmt.Errorf("expected at most one folder, found %d arguments", c.NArg())
+	}
+	repository, err := intake.OpenRepository(ctx, folder)
+	if err != nil {
+		return nil, err
+	}
+	for _, o := range writes {
+		if repository.Reads(o.path) {
+			return nil, fmt.Errorf("--write %s=%s would replace a file of the results, which is read; give the result a file of its own", o.form, o.path)
+		}
+	}
+	return repository, nil
 }
 
 // tellActions marks the runs files and appends to the step summary.

@@ -11,7 +11,6 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"tunegate/compare"
-	"tunegate/compare/intake"
 	"tunegate/compare/report"
 	"tunegate/stats"
 )
@@ -71,28 +70,16 @@ func runHistory(c *cli.Context) error {
 		return err
 	}
 	most := c.Int("commits")
-	switch {
-	case most < 1 || most > 100_000:
+	if most < 1 || most > 100_000 {
 		return fmt.Errorf("--commits %d; expected 1 to 100,000", most)
-	case c.NArg() > 1:
-		return fmt.Errorf("expected at most one folder, found %d arguments", c.NArg())
-	}
-	folder := "."
-	if c.NArg() == 1 {
-		folder = c.Args().First()
 	}
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
 	defer stop()
 	waiting := startBar(c)
 	defer waiting.stop()
-	repository, err := intake.OpenRepository(ctx, folder)
+	repository, err := openResults(ctx, c, writes)
 	if err != nil {
 		return err
-	}
-	for _, o := range writes {
-		if repository.Reads(o.path) {
-			return fmt.Errorf("--write %s=%s would replace a file of the results, which is read; give the result a file of its own", o.form, o.path)
-		}
 	}
 	profiles, err := repository.Profiles(ctx, c.String("head"))
 	if err != nil {

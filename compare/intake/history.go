@@ -92,6 +92,7 @@ func (r *Repository) History(ctx context.Context, rev, profile string, most int,
 		c.Index, c.Of = len(commits)-1-i, len(commits)
 		c.First = c.Index == 0 && !span.Earlier && span.Missing == ""
 		c.State, err = p.snapshot(commit, profile, had || c.Index == 0 && !c.First)
+		c.Profiles = p.names
 		var wrong *compare.PlacedError
 		switch {
 		case err != nil && i == 0:
@@ -133,6 +134,7 @@ type past struct {
 	folders map[string][]treeEntry         // entries by the hash of a tree
 	flat    map[string][]treeEntry         // what lies below a tree, by its hash
 	parsed  map[resultFile][]compare.Value // of the state read last
+	names   []string                       // of its profiles
 }
 
 func (r *Repository) past(ctx context.Context, rev string) (*past, error) {
@@ -274,6 +276,7 @@ func (p *past) snapshot(commit, profile string, had bool) (compare.Snapshot, err
 // wanted is nil.
 func (p *past) state(commit string, wanted func(profile string) bool) (*state, error) {
 	s := newState(fmt.Sprintf("%.7s", commit))
+	p.names = nil
 	entries, err := p.below(commit, p.repository.below)
 	if err != nil {
 		return nil, err
@@ -287,6 +290,9 @@ func (p *past) state(commit string, wanted func(profile string) bool) (*state, e
 				return nil, err
 			}
 			for _, e := range profiles {
+				if e.mode == treeMode && !hidden(e.path) {
+					p.names = append(p.names, placeOf(e.path).File)
+				}
 				switch {
 				case wanted != nil && !wanted(e.path):
 				case e.mode != treeMode:

@@ -32,6 +32,9 @@ func (r *gitRepo) history(rev, profile string, most int, folder ...string) (told
 		if c.State.Policy != nil {
 			line += fmt.Sprintf(" at %v", c.State.Policy.Confidence)
 		}
+		if len(c.Profiles) != 2 {
+			line += fmt.Sprint(" of ", c.Profiles)
+		}
 		if c.Wrong != nil {
 			line += " wrong: " + c.Wrong.Error()
 		}
@@ -81,12 +84,12 @@ func TestHistory(t *testing.T) {
 	last := r.commit("gone")
 
 	want := []string{
-		"first 0/6 factory: at 0.95",
+		"first 0/6 factory: at 0.95 of [factory]",
 		"1/6 boost-lift: factory auto 2 boost-lift +200 2 at 0.95", // new, so with its baseline
 		"2/6 Merge more runs: boost-lift +200 4 at 0.95",
 		"3/6 broken: at 0.95 wrong: lab/profiles/boost-lift/settings.toml:1:10: expected ']' to close table name",
 		"4/6 mended: boost-lift +250 4 at 0.99",
-		"5/6 gone: at 0.99",
+		"5/6 gone: at 0.99 of [factory]",
 	}
 	got, span, err := r.history("", "boost-lift", 10, "lab")
 	wantHistory(t, "from the folder", got, err, want...)

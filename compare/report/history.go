@@ -258,7 +258,9 @@ func (t *terminal) historyTable(heads [2]string, count, interval string, m compa
 	if room < narrowest && dated { // the date goes below
 		widths[2] = 0
 		for k := range rows {
-			rows[k].below = strings.TrimSuffix(rows[k].when+": "+rows[k].below, ": ")
+			if rows[k].when != "" {
+				rows[k].below = strings.TrimSuffix(rows[k].when+": "+rows[k].below, ": ")
+			}
 		}
 		room = t.opt.Width - used() - 2
 	}
@@ -592,7 +594,7 @@ func HistoryClosing(h HistoryPage) string {
 		l := main.Changes[len(main.Changes)-1]
 		text = fmt.Sprintf("No loss beyond the tolerance at the newest level. The last change: %s since %s; %s.", finding(l.Result), commitWords(h.Points[l.First]), causeWords(l))
 	case n > 0:
-		text = fmt.Sprintf("No loss beyond the tolerance at the newest level of a score. Levels changed at %s.", plural(n, "commit"))
+		text = fmt.Sprintf("No loss beyond the tolerance at the newest level of a score. Levels changed at %s, see above.", plural(n, "commit"))
 	case !slices.ContainsFunc(h.Tracks, func(t *compare.Track) bool { return t.Newest() > t.First() }):
 		return "One commit alone brought runs, so there is nothing to follow yet."
 	case !slices.ContainsFunc(h.Tracks, func(t *compare.Track) bool { return t.CanFind }):
