@@ -77,7 +77,7 @@ func TestHistoryForms(t *testing.T) {
 		"No loss beyond the tolerance at the newest level of a score. Levels changed at 1\ncommit, see above.",
 		"Caution:",
 		"\n0000001                 6   first  ",
-		"first                    ··········◆··········  ✔ passed\n       red [31m|<b>\n",
+		"··········◆··········  ✔ passed\n     red [31m|<b>\n",
 	} {
 		if !strings.Contains(text.String(), want) {
 			t.Errorf("the text lacks %q:\n%s", want, text.String())
