@@ -95,18 +95,33 @@ func judgeRepository(c *cli.Context, writes []output, progress func(done, total 
 	if base == "" && inActions() && os.Getenv("GITHUB_BASE_REF") != "" {
 		base = "origin/" + os.Getenv("GITHUB_BASE_REF")
 	}
-	switch {
-	case base == "":
+	if base == "" {
 		return nil, fmt.Errorf("--base is missing; name the revision to merge into, for instance tunegate gate --base main")
-	case c.NArg() > 1:
-		return nil, fmt.Errorf("expected at most one folder, found %d arguments", c.NArg())
-	}
-	folder := "."
-	if c.NArg() == 1 {
-		folder = c.Args().First()
 	}
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
 	defer stop()
+	repository, err := openResults(ctx, c, writes)
+	if err != nil {
+		return nil, err
+	}
+	before, after, err := repository.Load(ctx, base, c.String("head"))
+	if err != nil {
+		return nil, err
+	}
+	return compare.JudgeGate(before, after, compare.Options{Resamples: resamples, Seed: c.Uint64("seed"), Vet: true, Progress: progress})
+}
+
+// openResults opens the results repository that the argument, or the current
+// folder, lies in, which no --write may touch.
+func openResults(ctx context.Context, c *cli.Context, writes []output) (*intake.Repository, error) {
+	folder := "."
+	switch c.NArg() {
+	case 0:
+	case 1:
+		folder = c.Args().First()
+	default:
+		return nil, fmt.Errorf("expected at most one folder, found %d arguments", c.NArg())
+	}
 	repository, err := intake.OpenRepository(ctx, folder)
 	if err != nil {
 		return nil, err
@@ -116,11 +131,7 @@ func judgeRepository(c *cli.Context, writes []output, progress func(done, total 
 			return nil, fmt.Errorf("%s would replace a file of the results, which is read; give the result a file of its own", o.asked)
 		}
 	}
-	before, after, err := repository.Load(ctx, base, c.String("head"))
-	if err != nil {
-		return nil, err
-	}
-	return compare.JudgeGate(before, after, compare.Options{Resamples: resamples, Seed: c.Uint64("seed"), Vet: true, Progress: progress})
+	return repository, nil
 }
 
 // tellActions marks the runs files and appends to the step summary.

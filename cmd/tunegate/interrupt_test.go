@@ -31,7 +31,9 @@ func TestInterrupt(t *testing.T) {
 			t.Run(args[0]+" that works", func(t *testing.T) { interruptReading(t, args, true) })
 		}
 	}
-	t.Run("gate", interruptGate)
+	for _, args := range [][]string{{"gate", "--base", "main"}, {"history"}} {
+		t.Run(args[0], func(t *testing.T) { interruptGit(t, args) })
+	}
 }
 
 // interruptReading stops a command while it waits for more runs, or while it
@@ -89,8 +91,8 @@ func endsInterrupted(t *testing.T, cmd *exec.Cmd, stdout, stderr *bytes.Buffer, 
 	}
 }
 
-// interruptGate stops the gate while git works.
-func interruptGate(t *testing.T) {
+// interruptGit stops a command while git works.
+func interruptGit(t *testing.T, args []string) {
 	bin, folder := t.TempDir(), t.TempDir()
 	asked := filepath.Join(bin, "asked")
 	script := fmt.Sprintf("#!/bin/sh\nmkfifo '%s.fifo' 2>/dev/null\n: > '%s.fifo'\nexec sleep 600\n", asked, asked)
@@ -104,7 +106,7 @@ func interruptGate(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	cmd := exec.Command(program, "gate", "--base", "main", "--write", "json=gate.json")
+	cmd := exec.Command(program, append(args, "--write", "json=result.json")...)
 	cmd.Dir = folder
 	cmd.Env = append(os.Environ(), "PATH="+bin+string(os.PathListSeparator)+os.Getenv("PATH"))
 	var stdout, stderr bytes.Buffer

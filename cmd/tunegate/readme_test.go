@@ -4,8 +4,11 @@ import (
 	"bytes"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
+
+	resultsrepo "tunegate/fixtures/results-repo/build"
 )
 
 // The README shows what its first command prints, to the letter.
@@ -44,7 +47,7 @@ func TestReadmeShowsWhatCommandsPrint(t *testing.T) {
 	for _, block := range strings.Split(string(readme), "\n```\n") {
 		command, want, ok := strings.Cut(block, "\n")
 		command, is := strings.CutPrefix(command, "$ ")
-		if !ok || !is || strings.HasPrefix(command, "tunegate gate ") || strings.Contains(command, " > ") || strings.HasPrefix(command, "tunegate claims ") {
+		if !ok || !is || strings.Contains(command, " > ") || slices.Contains([]string{"gate", "history", "claims"}, strings.Fields(command)[1]) {
 			continue // the gate needs a repository, a shell's redirection a shell: tested elsewhere
 		}
 		shown++
@@ -64,6 +67,35 @@ func TestReadmeShowsWhatCommandsPrint(t *testing.T) {
 	}
 	if shown != 5 {
 		t.Errorf("the README shows the output of %d such commands, want 5", shown)
+	}
+}
+
+// And what became of a profile of the demo repository, in parts.
+func TestReadmeShowsAHistory(t *testing.T) {
+	readme, err := os.ReadFile("../../README.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, section, _ := strings.Cut(string(readme), "$ tunegate history ")
+	section, _, _ = strings.Cut(section, "\n## ")
+	command, section, _ := strings.Cut(section, "\n")
+	demo := filepath.Join(t.TempDir(), "results")
+	if _, err := resultsrepo.Repository(demo); err != nil {
+		t.Fatal(err)
+	}
+	outsideActions(t)
+	var out, errs bytes.Buffer
+	if status := run(append([]string{"tunegate", "history", demo}, strings.Fields(command)...), strings.NewReader(""), &out, &errs); status != 0 {
+		t.Fatalf("exit status %d; %s", status, errs.String())
+	}
+	parts := strings.Split("\n"+section, "```\n")
+	if len(parts) < 6 || !strings.HasPrefix(out.String(), parts[0][1:]) || !strings.HasSuffix(out.String(), parts[4]) {
+		t.Errorf("the README shows\n%s\nbut the program prints\n%s", section, out.String())
+	}
+	for i := 0; i < 6 && i < len(parts); i += 2 {
+		if part := strings.TrimPrefix(parts[i], "\n"); i < 5 && part != "" && !strings.Contains(out.String(), part) {
+			t.Errorf("the program does not print\n%s", part)
+		}
 	}
 }
 

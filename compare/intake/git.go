@@ -527,6 +527,11 @@ func (g git) openBlobs(ctx context.Context) (*blobs, error) {
 
 // read hands the content of a file's object to visit.
 func (b *blobs) read(object string, visit func(io.Reader) error) error {
+	return b.readKind("blob", object, visit)
+}
+
+// readKind hands on the content of a blob, a tree or a commit, as git keeps it.
+func (b *blobs) readKind(kind, object string, visit func(io.Reader) error) error {
 	if _, err := io.WriteString(b.in, object+"\n"); err != nil {
 		return b.broken(err)
 	}
@@ -536,26 +541,25 @@ func (b *blobs) read(object string, visit func(io.Reader) error) error {
 	}
 	fields := strings.Fields(answer)
 	if len(fields) == 2 && fields[1] == "missing" {
-		return fmt.Errorf("the repository lacks the content %s of a file; git fsck tells more", object)
+		what := map[string]string{"blob": "content %s of a file", "tree": "folder %s", "commit": "commit %s"}[kind]
+		return fmt.Errorf("the repository lacks the "+what+"; git fsck tells more", object)
 	}
-	if len(fields) != 3 || fields[0] != object || fields[1] != "blob" {
-		return fmt.Errorf("git cat-file answered %s, expected %s blob and a size", excerpt(answer), object)
+	if len(fields) != 3 || fields[0] != object || fields[1] != kind {
+		return fmt.Errorf("git cat-file answered %s, expected %s %s and a size", excerpt(answer), object, kind)
 	}
 	size, err := strconv.ParseInt(fields[2], 10, 64)
 	if err != nil {
 		return fmt.Errorf("git cat-file answered %s, expected a size at its end", excerpt(answer))
 	}
 	content := &io.LimitedReader{R: b.out, N: size}
-	if err := visit(content); err != nil {
-		return err
-	}
+	failed := visit(content) // the rest is read all the same, for whoever reads on
 	if _, err := io.Copy(io.Discard, content); err != nil {
 		return b.broken(err)
 	}
 	if end, err := b.out.ReadByte(); content.N != 0 || err != nil || end != '\n' {
 		return b.broken(io.ErrUnexpectedEOF)
 	}
-	return nil
+	return failed
 }
 
 // broken is the error of a git that broke off.

@@ -639,6 +639,19 @@ func (l *loader) settings(s *state, name string) (*compare.Profile, error) {
 // values reads all runs of a profile, file by file.
 func (l *loader) values(s *state, name string) ([]compare.Value, error) {
 	var values []compare.Value
+	for _, file := range s.profiles[name].runs {
+		more, err := l.valuesOf(&file, name)
+		if err != nil {
+			return nil, s.wrong(err)
+		}
+		values = append(values, more...)
+	}
+	return values, nil
+}
+
+// valuesOf reads one file of a profile's runs.
+func (l *loader) valuesOf(file *resultFile, name string) ([]compare.Value, error) {
+	var values []compare.Value
 	add := func(v compare.Value) error {
 		if v.Profile != "" && v.Profile != name {
 			v.At.Column = 0 // that of the value
@@ -649,16 +662,11 @@ func (l *loader) values(s *state, name string) ([]compare.Value, error) {
 		values = append(values, v)
 		return nil
 	}
-	for _, file := range s.profiles[name].runs {
-		err := l.read(&file, func(r io.Reader) error {
-			_, err := Read(r, placeOf(file.path).File, add)
-			return err
-		})
-		if err != nil {
-			return nil, s.wrong(err)
-		}
-	}
-	return values, nil
+	err := l.read(file, func(r io.Reader) error {
+		_, err := Read(r, placeOf(file.path).File, add)
+		return err
+	})
+	return values, err
 }
 
 // small reads a file of at most so many bytes.

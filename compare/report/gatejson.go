@@ -70,17 +70,7 @@ func GateJSON(w io.Writer, g *compare.Gate) error {
 		Unchanged: g.Unchanged,
 		Notes:     orEmpty(g.Notes)}
 	for _, r := range g.Reasons {
-		j := reasonJSON{Kind: r.Kind, Profile: r.Profile, Text: ReasonText(r), Decides: r.Decides, At: []placeJSON{}}
-		switch {
-		case r.Result != nil:
-			j.Metric = r.Result.Name()
-		case r.Kind == compare.ReasonCap:
-			j.Metric = r.Cap.Name()
-		}
-		for _, v := range r.Rows {
-			j.At = append(j.At, placeJSON(v.At))
-		}
-		out.Reasons = append(out.Reasons, j)
+		out.Reasons = append(out.Reasons, newReasonJSON(r))
 	}
 	for _, j := range g.Judged {
 		v := judgedJSON{Profile: j.Profile, Question: j.Question, Against: j.Against, Settings: orEmpty(j.Settings),
@@ -95,6 +85,20 @@ func GateJSON(w io.Writer, g *compare.Gate) error {
 		out.Caution = Caution
 	}
 	return encode(w, out)
+}
+
+func newReasonJSON(r compare.Reason) reasonJSON {
+	j := reasonJSON{Kind: r.Kind, Profile: r.Profile, Text: ReasonText(r), Decides: r.Decides, At: []placeJSON{}}
+	switch {
+	case r.Result != nil:
+		j.Metric = r.Result.Name()
+	case r.Kind == compare.ReasonCap:
+		j.Metric = r.Cap.Name()
+	}
+	for _, v := range r.Rows {
+		j.At = append(j.At, placeJSON(v.At))
+	}
+	return j
 }
 
 func orEmpty(s []string) []string {

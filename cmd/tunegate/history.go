@@ -1,0 +1,135 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+	"slices"
+
+	"github.com/urfave/cli/v2"
+
+	"tunegate/compare"
+	"tunegate/compare/report"
+	"tunegate/stats"
+)
+
+func historyCommand() *cli.Command {
+	return &cli.Command{
+		Name:      "history",
+		Usage:     "say what became of a profile over the commits of a results repository",
+		ArgsUsage: "[FOLDER]",
+		Description: `Follows one profile along the first parents of HEAD (or --head), so that a merged
+branch is one commit: what each commit added to the runs or set differently, how
+fast it was beside the first, what the gate says of it, and where the level
+changed. Only commits are read, not the working tree. FOLDER lies in the results
+repository; the current one unless given.
+
+Shown commit by commit is the suite, or what --only names; changes of level are
+looked for in every metric. A change can only lie between commits. For scores
+together the chance of a false alarm is that of the policy's confidence, for the
+suite and for every cost by itself, too.
+
+Examples:
+   tunegate history
+   tunegate history results --profile boost-lift --only tile-render
+   tunegate history --profile boost-lift --strict --write markdown=history.md
+
+Exit status: 0 printed; 1 with --strict, where the suite or a score came to its
+newest level by a loss beyond the tolerance; 2 bad input, usage or environment.`,
+		Flags: append([]cli.Flag{
+			&cli.StringFlag{Name: "profile", Usage: "`NAME` of the profile to follow (default: the only one there is)"},
+			&cli.StringFlag{Name: "head", Usage: "`REVISION` to follow instead of HEAD"},
+			&cli.IntFlag{Name: "commits", Value: 200, Usage: "`NUMBER` of commits to read at most, of those that touch the profile or the policy"},
+			&cli.StringFlag{Name: "better", Usage: "`DIRECTION` higher or lower, for metrics whose unit does not say"},
+			&cli.StringSliceFlag{Name: "only", Usage: "look only at this `NAME`, a benchmark or metric, * and ? allowed; repeatable"},
+			&cli.StringSliceFlag{Name: "leave-out", Usage: "leave this `NAME` out, a benchmark or metric, * and ? allowed; repeatable"},
+			&cli.BoolFlag{Name: "strict", Usage: "end with 1 where the newest level came about by a loss", DisableDefaultText: true},
+			&cli.IntFlag{Name: "resamples", Value: stats.DefaultResamples, Usage: "`NUMBER` of bootstrap resamples"},
+			&cli.Uint64Flag{Name: "seed", Value: 1, Usage: "`NUMBER` that starts the bootstrap; the same seed gives the same bytes"},
+			&cli.StringSliceFlag{Name: "write", Usage: "also write `FORM=FILE`, form text, json or markdown; repeatable"},
+		}, screenFlags()...),
+		OnUsageError:    usageError,
+		HideHelpCommand: true,
+		Action:          runHistory,
+	}
+}
+
+func runHistory(c *cli.Context) error {
+	screen, err := textOptions(c, c.App.Writer)
+	if err != nil {
+		return err
+	}
+	writes, err := parseWrites(c, []string{"text", "json", "markdown"})
+	if err != nil {
+		return err
+	}
+	opt, err := compareOptions(c)
+	if err != nil {
+		return err
+	}
+	most := c.Int("commits")
+	if most < 1 || most > 100_000 {
+		return fmt.Errorf("--commits %d; expected 1 to 100,000", most)
+	}
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
+	defer stop()
+	waiting := startBar(c)
+	defer waiting.stop()
+	repository, err := openResults(ctx, c, writes)
+	if err != nil {
+		return err
+	}
+	profiles, err := repository.Profiles(ctx, c.String("head"))
+	if err != nil {
+		return err
+	}
+	profile, err := profileToFollow(profiles, c.String("profile"), repository.Root)
+	if err != nil {
+		return err
+	}
+	opt.Progress = waiting.step
+	past := compare.NewPast(profile, opt)
+	span, err := repository.History(ctx, c.String("head"), profile, most, past.Add)
+	if err != nil {
+		return err
+	}
+	h, err := past.History()
+	switch {
+	case err != nil && !slices.Contains(profiles, profile):
+		return fmt.Errorf("%w; there are %s", err, quoted(profiles))
+	case err != nil:
+		return err
+	}
+	waiting.stop()
+	page := report.HistoryPage{History: h, Head: span.Head, Commits: span.Commits, Earlier: span.Earlier, Missing: span.Missing, Each: len(c.StringSlice("only")) > 0}
+	forms := map[string]func(io.Writer) error{
+		"text": func(w io.Writer) error {
+			return report.HistoryText(w, page, report.TextOptions{Width: 100, Detail: screen.Detail, Plain: screen.Plain})
+		},
+		"json":     func(w io.Writer) error { return report.HistoryJSON(w, page) },
+		"markdown": func(w io.Writer) error { return report.HistoryMarkdown(w, page) },
+	}
+	if err := deliver(c, writes, forms, func(w io.Writer) error { return report.HistoryText(w, page, screen) }); err != nil {
+		return err
+	}
+	if c.Bool("strict") && len(h.Worse()) > 0 {
+		return exitWith(1)
+	}
+	return nil
+}
+
+// profileToFollow is the one that is named, else the only one there is. One
+// that is no longer there can be named, too.
+func profileToFollow(profiles []string, name, root string) (string, error) {
+	switch {
+	case name != "":
+		return name, nil
+	case len(profiles) == 1:
+		return profiles[0], nil
+	case len(profiles) == 0:
+		return "", fmt.Errorf("there is no profile in %s yet; write profiles/NAME/settings.toml, and runs beside it (tunegate init starts a results repository)", root)
+	}
+	return "", fmt.Errorf("which profile? there are %s; add for instance --profile %s", quoted(profiles), shellWord(profiles[0]))
+}

@@ -1,0 +1,101 @@
+package report
+
+import (
+	"bytes"
+	"fmt"
+	"strings"
+	"testing"
+	"time"
+	"unicode"
+
+	"tunegate/compare"
+)
+
+// hostileHistory is a history with a clock, a cost and a message that would
+// command a terminal; the clock rises at the third commit, where the firmware
+// changed, and runs have no sessions.
+func hostileHistory(t *testing.T) HistoryPage {
+	t.Helper()
+	p := compare.NewPast("boost\x1b[2J", compare.Options{Resamples: 1000, Seed: 1})
+	var values []compare.Value
+	for i := range 5 {
+		for k, scatter := range []float64{0.9975, 0.9990, 0.9995, 1.0005, 1.0010, 1.0025} {
+			clock := 4400.0
+			if i >= 2 {
+				clock = 4450
+			}
+			for column, v := range []compare.Value{{Benchmark: "tile\u202erender", Unit: "s", Value: 400 * scatter},
+				{Benchmark: "tile\u202erender", Metric: "clock", Unit: "MHz", Value: clock * scatter}, {Benchmark: "tile\u202erender", Metric: "power", Unit: "W", Value: 200 * scatter}} {
+				v.At = compare.Place{File: fmt.Sprint(i, ".csv"), Line: k + 2, Column: column}
+				values = append(values, v)
+			}
+		}
+		c := compare.Commit{Hash: fmt.Sprintf("%07x%033d", i+1, 0), Subject: "red \x1b[31m|<b>", Index: i, Of: 5, First: i == 0, State: compare.Snapshot{Profiles: map[string]*compare.Profile{}}}
+		if i > 0 { // the first has an unreadable time
+			c.Time = time.Date(2026, 1, i, 0, 0, 0, 0, time.UTC)
+		}
+		firmware := "F12"
+		if i >= 2 {
+			firmware = "F13\x07"
+		}
+		c.State.Profiles["boost\x1b[2J"] = &compare.Profile{Name: "boost\x1b[2J", Conditions: map[string]string{"firmware": firmware}, Values: values[:len(values):len(values)]}
+		if err := p.Add(c); err != nil {
+			t.Fatal(err)
+		}
+	}
+	h, err := p.History()
+	if err != nil {
+		t.Fatal(err)
+	}
+	h.Points[3].Gate = &compare.PointGate{Wrong: "a\x1b[31m.csv:3: no number"}
+	return HistoryPage{History: h, Head: "main\x07 (0000005)", Commits: 5, Each: true}
+}
+
+func TestHistoryForms(t *testing.T) {
+	h := hostileHistory(t)
+	var text, page, data bytes.Buffer
+	for _, err := range []error{HistoryText(&text, h, TextOptions{Width: 80, Detail: true}), HistoryMarkdown(&page, h), HistoryJSON(&data, h)} {
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+	for name, out := range map[string]string{"text": text.String(), "markdown": page.String(), "json": data.String()} {
+		for _, r := range out {
+			if r != '\n' && (unicode.IsControl(r) || unicode.Is(unicode.Cf, r)) {
+				t.Errorf("%s holds %U", name, r)
+				break
+			}
+		}
+	}
+	for _, want := range []string{
+		"\n|  0000003     6  +1.14 %  ", // a clock is never judged, so it has no verdict's sign
+		"no\n    setting changed here, but what is recorded did: firmware: F12 before, F13\n    now\n",
+		"| tilerender clock is 1.14 % more",
+		"! not judged",
+		"0000004: not judged: a[31m.csv:3: no number",
+		"no session is recorded",
+		"No loss beyond the tolerance at the newest level of a score. Levels changed at 1\ncommit, see above.",
+		"Caution:",
+		"\n0000001                 6   first  ",
+		"··········◆··········  ✔ passed\n     red [31m|<b>\n",
+	} {
+		if !strings.Contains(text.String(), want) {
+			t.Errorf("the text lacks %q:\n%s", want, text.String())
+		}
+	}
+	if !strings.Contains(page.String(), `\<b`) && !strings.Contains(page.String(), "&lt;b") || strings.Contains(page.String(), "|<b") {
+		t.Errorf("a message reaches the page: %s", page.String())
+	}
+	// No number of columns makes a line too long.
+	for _, width := range []int{60, 72, 80, 100, 119, 120, 140, 200} {
+		text.Reset()
+		if err := HistoryText(&text, h, TextOptions{Width: width}); err != nil {
+			t.Fatal(err)
+		}
+		for _, l := range strings.Split(text.String(), "\n") {
+			if runeWidth(l) > width {
+				t.Errorf("%d columns: %q takes %d", width, l, runeWidth(l))
+			}
+		}
+	}
+}

@@ -1,0 +1,161 @@
+package report
+
+import (
+	"io"
+	"time"
+
+	"tunegate/compare"
+)
+
+// HistoryFormat names the JSON form of a history. Its schema is
+// schema/history.schema.json.
+const HistoryFormat = "tunegate-history-1"
+
+type historyJSON struct {
+	Format     string             `json:"format"`
+	Profile    string             `json:"profile"`
+	Head       string             `json:"head"`
+	Commits    int                `json:"commits"`
+	Earlier    bool               `json:"earlier"`
+	Missing    string             `json:"missing,omitempty"`
+	Confidence float64            `json:"confidence"`
+	Correction compare.Correction `json:"correction"`
+	Resamples  int                `json:"resamples"`
+	Seed       uint64             `json:"seed"`
+	Policy     string             `json:"policy,omitempty"`
+	Family     int                `json:"family"`
+	Points     []pointJSON        `json:"points"`
+	Tracks     []trackJSON        `json:"tracks"`
+	Worse      []string           `json:"worse"`
+	Notes      []compare.Note     `json:"notes"`
+	Closing    string             `json:"closing"`
+	Caution    string             `json:"caution,omitempty"`
+}
+
+type pointJSON struct {
+	Commit     string         `json:"commit"`
+	Time       *time.Time     `json:"time"`
+	Subject    string         `json:"subject"`
+	Added      int            `json:"added"`
+	SetAside   int            `json:"set_aside"`
+	Restored   int            `json:"restored"`
+	Withdrawn  int            `json:"withdrawn"`
+	New        bool           `json:"new"`
+	Removed    bool           `json:"removed"`
+	Inherited  bool           `json:"inherited"`
+	Settings   []string       `json:"settings"`
+	Conditions []string       `json:"conditions"`
+	Gate       *pointGateJSON `json:"gate"`
+}
+
+type pointGateJSON struct {
+	Outcome *compare.Outcome `json:"outcome"`
+	Reasons []reasonJSON     `json:"reasons"`
+	Wrong   string           `json:"wrong,omitempty"`
+}
+
+type trackJSON struct {
+	compare.Metric
+	Parts     []string        `json:"parts"`
+	Searched  bool            `json:"searched"`
+	CanFind   bool            `json:"can_find"`
+	Z         float64         `json:"z"`
+	P         float64         `json:"p"`
+	PAdjusted float64         `json:"p_adjusted"`
+	Exact     bool            `json:"exact"`
+	Among     int             `json:"among"`
+	Levels    []*measuredJSON `json:"levels"`
+	Changes   []changeJSON    `json:"changes"`
+}
+
+type measuredJSON struct {
+	Values   []float64   `json:"values"`
+	Median   float64     `json:"median"`
+	Runs     int         `json:"runs"`
+	Sessions int         `json:"sessions"`
+	Since    *changeSize `json:"since_first"`
+}
+
+// changeSize is a change with how well it is known.
+type changeSize struct {
+	Change     float64     `json:"change"`
+	Interval   *[2]float64 `json:"interval"`
+	Range      *[2]float64 `json:"range"`
+	RangeLevel float64     `json:"range_level,omitempty"`
+	Replicates [2]int      `json:"replicates"`
+}
+
+type changeJSON struct {
+	Last       int              `json:"last"`
+	First      int              `json:"first"`
+	From       int              `json:"from"`
+	To         int              `json:"to"`
+	P          float64          `json:"p"`
+	FoundAt    float64          `json:"found_at"`
+	Before     float64          `json:"before"`
+	After      float64          `json:"after"`
+	Verdict    *compare.Verdict `json:"verdict"`
+	Settings   []string         `json:"settings"`
+	Conditions []string         `json:"conditions"`
+	changeSize
+}
+
+func sizeOf(r *compare.Result) changeSize {
+	return changeSize{r.Change, r.Interval, r.Range, r.RangeLevel, r.Replicates}
+}
+
+// HistoryJSON writes a history at full precision.
+func HistoryJSON(w io.Writer, h HistoryPage) error {
+	out := historyJSON{Format: HistoryFormat, Profile: h.Profile, Head: h.Head, Commits: h.Commits, Earlier: h.Earlier, Missing: h.Missing,
+		Confidence: h.Confidence, Correction: h.Correction, Resamples: h.Resamples, Seed: h.Seed, Policy: h.Policy, Family: h.Family,
+		Points: []pointJSON{}, Tracks: []trackJSON{}, Worse: []string{}, Notes: h.Notes, Closing: HistoryClosing(h)}
+	for _, p := range h.Points {
+		v := pointJSON{Commit: p.Commit, Subject: p.Subject, Added: p.Added, SetAside: p.SetAside, Restored: p.Restored, Withdrawn: p.Withdrawn,
+			New: p.New, Removed: p.Removed, Inherited: p.Inherited, Settings: orEmpty(p.Settings), Conditions: orEmpty(p.Conditions)}
+		if !p.Time.IsZero() {
+			v.Time = &p.Time
+		}
+		if p.Gate != nil {
+			v.Gate = &pointGateJSON{Reasons: []reasonJSON{}, Wrong: p.Gate.Wrong}
+			if p.Gate.Outcome != "" {
+				v.Gate.Outcome = &p.Gate.Outcome
+			}
+			for _, r := range p.Gate.Reasons {
+				v.Gate.Reasons = append(v.Gate.Reasons, newReasonJSON(r))
+			}
+		}
+		out.Points = append(out.Points, v)
+	}
+	for _, t := range h.Tracks {
+		v := trackJSON{Metric: t.Metric, Parts: orEmpty(t.Parts), Searched: t.Searched, CanFind: t.CanFind, Z: t.Z, P: t.P, PAdjusted: t.PAdjusted,
+			Exact: t.Exact, Among: t.Among, Levels: []*measuredJSON{}, Changes: []changeJSON{}}
+		for _, m := range t.Levels {
+			if m == nil {
+				v.Levels = append(v.Levels, nil)
+				continue
+			}
+			l := &measuredJSON{Values: m.Values, Median: m.Median, Runs: m.Runs, Sessions: m.Sessions}
+			if l.Values == nil {
+				l.Values = []float64{}
+			}
+			if m.Since != nil {
+				size := sizeOf(m.Since)
+				l.Since = &size
+			}
+			v.Levels = append(v.Levels, l)
+		}
+		for _, c := range t.Changes {
+			v.Changes = append(v.Changes, changeJSON{Last: c.Last, First: c.First, From: c.From, To: c.To, P: c.P, FoundAt: c.Level,
+				Before: c.Before.Median, After: c.After.Median, Verdict: c.Verdict,
+				Settings: orEmpty(c.Settings), Conditions: orEmpty(c.Conditions), changeSize: sizeOf(c.Result)})
+		}
+		out.Tracks = append(out.Tracks, v)
+	}
+	for _, t := range h.Worse() {
+		out.Worse = append(out.Worse, t.Name())
+	}
+	if historyHazard(h) {
+		out.Caution = Caution
+	}
+	return encode(w, out)
+}

@@ -1,0 +1,326 @@
+package report
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"tunegate/compare"
+)
+
+// HistoryPage is a history and how far back it was read.
+type HistoryPage struct {
+	*compare.History
+	Head    string // "HEAD (1a2b3c4)"
+	Commits int    // read
+	Earlier bool   // there are older ones
+	Missing string // why there may be older ones that the clone lacks
+	Each    bool   // show every metric commit by commit, not the suite alone
+}
+
+// shownTracks are those shown commit by commit: the suite alone, unless each is
+// asked for.
+func (h HistoryPage) shownTracks() []*compare.Track {
+	if h.Each {
+		return h.Tracks
+	}
+	return h.Tracks[:1]
+}
+
+func historyFacts(h HistoryPage) string {
+	facts := []string{level(h.Confidence) + " % confidence"}
+	switch {
+	case h.Family > 1 && h.Correction == compare.NoCorrection:
+		facts = append(facts, fmt.Sprintf("%d scores, not corrected for their number", h.Family))
+	case h.Family > 1:
+		facts = append(facts, fmt.Sprintf("%d scores share the chance of a false change", h.Family))
+	}
+	if h.Policy != "" {
+		facts = append(facts, "policy "+Clean(h.Policy))
+	}
+	return strings.Join(facts, "; ")
+}
+
+func trackTitle(t *compare.Track) string {
+	name := Clean(t.Name())
+	if t.Parts != nil {
+		name = fmt.Sprintf("Suite of %s", plural(len(t.Parts), "score"))
+	}
+	return name + " beside the first runs: " + turnWords(t.Metric)
+}
+
+func turnWords(m compare.Metric) string {
+	if m.Role == compare.Score {
+		return "plus means better"
+	}
+	return "plus means more"
+}
+
+// changesFound is the signs of the changes of level that were found, in order.
+func changesFound(track *compare.Track, g glyphs) string {
+	if len(track.Changes) == 0 {
+		if !track.CanFind {
+			return "too few"
+		}
+		return "none"
+	}
+	var signs []string
+	for _, l := range track.Changes {
+		signs = append(signs, signOf(l.Result, g))
+	}
+	return strings.Join(signs, " ")
+}
+
+func signOf(r *compare.Result, g glyphs) string {
+	if r.Verdict == nil {
+		return "|"
+	}
+	return g.signs[*r.Verdict]
+}
+
+// countHead is what the numbers of a history count.
+func countHead(h HistoryPage) string {
+	for _, track := range h.Tracks {
+		for _, m := range track.Levels {
+			if m != nil && m.Sessions > 0 {
+				return "sessions"
+			}
+		}
+	}
+	return "runs"
+}
+
+func sessionsOf(m *compare.Measured) int {
+	if m.Sessions > 0 {
+		return m.Sessions
+	}
+	return m.Runs
+}
+
+func day(p *compare.Point) string {
+	if p.Time.IsZero() {
+		return ""
+	}
+	return p.Time.Format("2006-01-02")
+}
+
+// pointWords is what a commit did, and what it calls itself.
+func pointWords(p *compare.Point) string {
+	var parts []string
+	if s := Clean(p.Subject); s != "" {
+		parts = append(parts, s)
+	}
+	switch {
+	case p.Removed:
+		parts = append(parts, "profile removed")
+	case p.Inherited:
+		parts = append(parts, "and what is older")
+	case p.Added == 0 && p.New:
+		parts = append(parts, "no runs yet")
+	case p.Added == 0 && len(p.Settings) > 0:
+		parts = append(parts, "no new runs")
+	}
+	if len(p.Settings) > 0 {
+		parts = append(parts, "set: "+Clean(join(p.Settings, 3)))
+	}
+	if len(p.Conditions) > 0 {
+		parts = append(parts, "recorded: "+Clean(join(p.Conditions, 3)))
+	}
+	for _, n := range []struct {
+		count int
+		what  string
+	}{{p.SetAside, "set aside"}, {p.Restored, "no longer set aside"}, {p.Withdrawn, "altered or removed"}} {
+		if n.count > 0 {
+			parts = append(parts, plural(n.count, "value")+" "+n.what)
+		}
+	}
+	return strings.Join(parts, "; ")
+}
+
+func gateWord(g *compare.PointGate, plain bool) string {
+	if g == nil {
+		return "-"
+	}
+	signs := map[compare.Outcome]string{compare.Passed: "✔", compare.Failed: "✘", compare.Undecided: "…", "": "!"}
+	if plain {
+		signs = map[compare.Outcome]string{compare.Passed: "+", compare.Failed: "x", compare.Undecided: "?", "": "!"}
+	}
+	word := string(g.Outcome)
+	if word == "" {
+		word = "not judged"
+	}
+	return signs[g.Outcome] + " " + word
+}
+
+// foundAt is the metrics whose level changed between the same two commits.
+type foundAt struct {
+	last, first int
+	changes     []*compare.LevelChange
+}
+
+func (h HistoryPage) changes() []*foundAt {
+	var out []*foundAt
+	for _, track := range h.Tracks {
+		for _, l := range track.Changes {
+			i := slices.IndexFunc(out, func(f *foundAt) bool { return f.last == l.Last && f.first == l.First })
+			if i < 0 {
+				i = len(out)
+				out = append(out, &foundAt{last: l.Last, first: l.First})
+			}
+			out[i].changes = append(out[i].changes, l)
+		}
+	}
+	slices.SortStableFunc(out, func(a, b *foundAt) int { return a.first - b.first })
+	return out
+}
+
+// heading says where, and what was set differently there.
+func (f *foundAt) heading(h HistoryPage) string {
+	last, first := h.Points[f.last], h.Points[f.first]
+	text := commitWords(first) + ", after " + commitWords(last)
+	if s := Clean(first.Subject); s != "" {
+		text += fmt.Sprintf(" (%q)", s)
+	}
+	return text + ": " + causeWords(f.changes[0])
+}
+
+func commitWords(p *compare.Point) string {
+	if d := day(p); d != "" {
+		return fmt.Sprintf("%.7s of %s", p.Commit, d)
+	}
+	return fmt.Sprintf("%.7s", p.Commit)
+}
+
+// causeWords names what changed along with a level.
+func causeWords(l *compare.LevelChange) string {
+	switch {
+	case len(l.Settings) > 0:
+		return "likely cause: " + Clean(l.Causes())
+	case len(l.Conditions) > 0:
+		return "no setting changed here, but what is recorded did: " + Clean(l.Causes())
+	}
+	return "no setting changed here"
+}
+
+func changeWords(l *compare.LevelChange, arrow string) string {
+	text := finding(l.Result)
+	if !l.Real {
+		text += ", but how far is not settled: " + intervalText(l.Result)
+	}
+	return text + ", " + medians(l.Result, arrow) + "; " + counts(l.Result)
+}
+
+// gateLines say why commits did not pass.
+func gateLines(h HistoryPage) []string {
+	var out []string
+	for _, p := range h.Points {
+		if p.Gate == nil {
+			continue
+		}
+		var reasons []string
+		for _, r := range p.Gate.Reasons {
+			if r.Decides != compare.Passed {
+				reasons = append(reasons, ReasonText(r))
+			}
+		}
+		if p.Gate.Wrong != "" {
+			reasons = []string{"not judged: " + Clean(p.Gate.Wrong)}
+		}
+		if len(reasons) > 0 {
+			more := ""
+			if len(reasons) > 2 {
+				more = fmt.Sprintf("; and %d more", len(reasons)-2)
+			}
+			out = append(out, fmt.Sprintf("%.7s: %s", p.Commit, strings.Join(reasons[:min(2, len(reasons))], "; ")+more))
+		}
+	}
+	if more := len(out) - mostGates; more > 0 {
+		out = append([]string{fmt.Sprintf("and %d before these", more)}, out[more:]...)
+	}
+	return out
+}
+
+// mostGates is how many commits that did not pass are told why, the newest.
+const mostGates = 12
+
+// historyTests are what an expert asks for.
+func historyTests(h HistoryPage) []string {
+	var out []string
+	for _, track := range h.Tracks {
+		if !track.Searched {
+			continue
+		}
+		how := "drawn"
+		if track.Exact {
+			how = "exact"
+		}
+		line := fmt.Sprintf("%s: maximally selected rank statistic (%s) Z = %s, p = %s, adjusted %s", Clean(track.Name()), how,
+			compare.Decimal(track.Z, 2), probability(track.P), probability(track.PAdjusted))
+		for _, l := range track.Changes {
+			line += fmt.Sprintf("; at %.7s p = %s (found from %s)", h.Points[l.First].Commit, probability(l.P), probability(l.Level))
+		}
+		out = append(out, line)
+	}
+	return out
+}
+
+func historyNotes(h HistoryPage) []string {
+	var out []string
+	if h.Earlier {
+		out = append(out, "older commits are not read (--commits says how many are); what they had is part of the first one shown")
+	}
+	if h.Missing != "" {
+		out = append(out, h.Missing)
+	}
+	for _, n := range h.Notes {
+		out = append(out, Clean(n.Text))
+	}
+	return out
+}
+
+func historyHazard(h HistoryPage) bool {
+	return slices.ContainsFunc(h.Tracks, func(t *compare.Track) bool { return compare.ShowsHazard(t.Unit) })
+}
+
+// HistoryClosing is the line to read first.
+func HistoryClosing(h HistoryPage) string {
+	if worse := h.Worse(); len(worse) > 0 {
+		// The suite, else the latest.
+		l := worse[0].Changes[len(worse[0].Changes)-1]
+		for _, t := range worse[1:] {
+			if k := t.Changes[len(t.Changes)-1]; worse[0].Parts == nil && k.First > l.First {
+				l = k
+			}
+		}
+		text := fmt.Sprintf("Worse: %s since %s; %s.", finding(l.Result), commitWords(h.Points[l.First]), causeWords(l))
+		var others []string
+		for _, t := range worse {
+			if k := t.Changes[len(t.Changes)-1]; k != l {
+				others = append(others, Clean(t.Name()))
+			}
+		}
+		if len(others) > 0 {
+			text += " The newest level is a loss, too, in " + join(others, 6) + "."
+		}
+		return text
+	}
+	main := h.Tracks[0]
+	text := ""
+	switch n := len(h.changes()); {
+	case n > 0 && len(main.Changes) > 0:
+		l := main.Changes[len(main.Changes)-1]
+		text = fmt.Sprintf("No loss beyond the tolerance at the newest level. The last change: %s since %s; %s.", finding(l.Result), commitWords(h.Points[l.First]), causeWords(l))
+	case n > 0:
+		text = fmt.Sprintf("No loss beyond the tolerance at the newest level of a score. Levels changed at %s, see above.", plural(n, "commit"))
+	case !slices.ContainsFunc(h.Tracks, func(t *compare.Track) bool { return t.Newest() > t.First() }):
+		return "One commit alone brought runs, so there is nothing to follow yet."
+	case !slices.ContainsFunc(h.Tracks, func(t *compare.Track) bool { return t.CanFind }):
+		text = "So few sessions could show no change of level yet."
+	default:
+		text = "No change of level was found, which is not the same as none."
+	}
+	if m := main.Levels[main.Newest()]; m.Since != nil && len(main.Changes) == 0 {
+		text += fmt.Sprintf(" Beside the first runs the newest of %s are at %s: %s.", Clean(main.Name()), signed(m.Since, m.Since.Change), intervalText(m.Since))
+	}
+	return text
+}
