@@ -77,7 +77,7 @@ func PooledPermutation(components []Component, resamples int, seed uint64) Permu
 	pools := make([][]float64, len(components))
 	superiority, weight, assignments := 0.0, 0.0, 1.0
 	for i, c := range components {
-		pools[i] = clipped(slices.Concat(c.Before, c.After))
+		pools[i] = clipped(slices.Concat(sorted(c.Before), sorted(c.After))) // in an order of its own
 		superiority += c.Weight * tieGroups(c.Before, c.After).share()
 		weight += c.Weight
 		assignments *= choose(len(pools[i]), len(c.Before))
