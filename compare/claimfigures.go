@@ -80,6 +80,13 @@ func (h *HeldClaim) checkFigures() error {
 		}
 		return nil
 	}
+	if percent && h.Result != nil && h.Result.Scale == Ratio {
+		// The middle of all pairs is not the change between two medians.
+		if estimate, _, _, ok := h.Interval(); ok && c.near(estimate) {
+			h.note("figures", "%s; the middle of all pairs of runs, which the claim states, is %s %% %s", right, Decimal(estimate, places), h.Form.Words())
+			return nil
+		}
+	}
 	switch other := otherBase(h.Form, change/100) * 100; {
 	case change < 0 && c.meets(-hi, -lo):
 		h.fault(FaultDirection, "%s, not %s", right, h.Form.Words())

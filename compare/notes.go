@@ -53,7 +53,7 @@ func (c *Comparison) addNotes() {
 		c.note("warm-up", "%d warm-up runs left out", warmUps)
 	}
 	if len(c.Absent) > 0 {
-		c.note("absent", "named in the policy, but missing on one side or both: %s; still counted in the correction for %d scores", list(c.Absent, 6), c.Family)
+		c.note("absent", "named in the policy, but missing on one side or both: %s; still counted in the correction, for %d in all", list(c.Absent, 6), c.Family)
 	}
 	var unnamed []string
 	for _, r := range c.Results {
@@ -102,6 +102,8 @@ func (r *Result) addNotes(c *Comparison) {
 	}
 	constant := func(s sample) bool { return s.Runs > 1 && s.Min == s.Max }
 	switch b, a := constant(r.before), constant(r.after); {
+	case (b || a) && r.Unit == ShareOfTime:
+		r.note("constant", "on a side the limit was always, or never, passed")
 	case b && a:
 		r.note("constant", "every run gave the same value on each side: the readings are too coarse to tell how far apart the sides are; record more digits")
 	case b:

@@ -81,7 +81,7 @@ func TestNotes(t *testing.T) {
 		{"an empty cell", "not-run", append(quietBefore[:5:5], missing), quietAfter, Policy{}, "empty cells, not yet run: 1"},
 
 		{"absent", "absent", quietBefore, quietAfter, Policy{Entries: []Entry{{Benchmark: "tile-render"}, {Benchmark: "mesh-solve"}}},
-			"named in the policy, but missing on one side or both: mesh-solve; still counted in the correction for 2 scores"},
+			"named in the policy, but missing on one side or both: mesh-solve; still counted in the correction, for 2 in all"},
 		{"absent, by pattern", "absent", quietBefore, quietAfter, Policy{Entries: []Entry{{Benchmark: "tile-render"}, {Benchmark: "mesh-*"}}}, ""},
 		{"not in the policy", "not-in-policy", quietBefore, quietAfter, Policy{Entries: []Entry{{Benchmark: "mesh-solve"}}},
 			"shown but not judged, since the policy does not name it: tile-render"},

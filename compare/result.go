@@ -168,6 +168,9 @@ func (r *Result) measure(c *Comparison) {
 	}
 	if ok {
 		r.Interval = r.displayed(lo-r.widened, hi+r.widened)
+		if r.Unit == ShareOfTime { // no share changes by more than all of it
+			r.Interval = &[2]float64{math.Max(r.Interval[0], -100), math.Min(r.Interval[1], 100)}
+		}
 	} else {
 		r.IntervalMethod = ""
 		if r.PFloor < 1 && r.blocks == nil {

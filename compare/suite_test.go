@@ -259,3 +259,41 @@ func TestSuitePromise(t *testing.T) {
 		t.Errorf("false alarms %.1f %%", 100*rate)
 	}
 }
+
+// Where one pass runs all benchmarks, its luck is in all of them: without
+// labels the suite notices, and counts each pass once. Taken for independent,
+// 20 % of these would be called real.
+func TestSuiteWithSharedLuck(t *testing.T) {
+	n := 200
+	if raceEnabled {
+		n = 30
+	}
+	alarms, noticed := 0, 0
+	for i := range n {
+		side := func(profile string, seed uint64) []*Series {
+			g := rand.New(rand.NewPCG(seed, 9))
+			luck := [3]float64{g.NormFloat64(), g.NormFloat64(), g.NormFloat64()}
+			return suiteData(profile, 8, 1, 3, false, func(_, _, run int) float64 { return 100 * math.Exp(0.01*(luck[run]+g.NormFloat64())) })
+		}
+		c := &Comparison{Confidence: DefaultConfidence, Correction: Holm, Resamples: 1000, Seed: 1}
+		if err := c.pairUp(side(factory, uint64(10*i+1)), side(boost, uint64(10*i+2)), Policy{}, Options{}); err != nil {
+			t.Fatal(err)
+		}
+		c.measure()
+		s := c.suite(pooling{name: WholeSuite, whole: true}, c.Results, Policy{})
+		rule{c.Correction, c.Confidence, Policy{}, nil}.correct([]*Result{s.Result}, 0)
+		if s.Real {
+			alarms++
+		}
+		if s.Basis == ByOrder {
+			noticed++
+		}
+	}
+	t.Logf("false alarms %.1f %%, noticed %.1f %%", 100*float64(alarms)/float64(n), 100*float64(noticed)/float64(n))
+	if rate, se := float64(alarms)/float64(n), math.Sqrt(0.06*0.94/float64(n)); rate > 0.06+2*se {
+		t.Errorf("false alarms %.1f %%", 100*rate)
+	}
+	if noticed < n*3/4 {
+		t.Errorf("noticed in %d of %d", noticed, n)
+	}
+}

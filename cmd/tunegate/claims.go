@@ -10,7 +10,6 @@ import (
 	"tunegate/compare"
 	"tunegate/compare/intake"
 	"tunegate/compare/report"
-	"tunegate/stats"
 )
 
 func claimsCommand() *cli.Command {
@@ -48,16 +47,7 @@ Examples:
 Exit status: 0 every claim is supported or understated; 1 one is contradicted,
 overstated or wrong arithmetic; 2 bad input or usage, nothing was judged; 3 none
 of these, but one is not settled.`,
-		Flags: append([]cli.Flag{
-			&cli.StringFlag{Name: "better", Usage: "`DIRECTION` higher or lower, for metrics whose unit does not say"},
-			&cli.StringFlag{Name: "confidence", Usage: "`LEVEL` in per cent; 95 and 0.95 are the same (default: the policy's, else 95)"},
-			&cli.StringSliceFlag{Name: "tolerance", Usage: "largest change that level = true allows, in per cent, or BENCHMARK=`N`; repeatable (default: 0.5)"},
-			&cli.StringFlag{Name: "correction", Usage: "`METHOD` for all comparisons of the page: holm, benjamini-hochberg or none (default: the policy's, else holm)"},
-			&cli.StringFlag{Name: "policy", Usage: "read metrics, tolerances, roles, weights and classes from a `FILE` such as tunegate.toml"},
-			&cli.IntFlag{Name: "resamples", Value: stats.DefaultResamples, Usage: "`NUMBER` of bootstrap resamples"},
-			&cli.Uint64Flag{Name: "seed", Value: 1, Usage: "`NUMBER` that starts the bootstrap; the same seed gives the same bytes"},
-			&cli.StringSliceFlag{Name: "write", Usage: "also write `FORM=FILE`, form text, json, markdown or junit; repeatable"},
-		}, screenFlags()...),
+		Flags:           flags(judgingFlags("largest change that level = true allows"), drawingFlags(), writeFlags("text, json, markdown or junit"), screenFlags()),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
 		Action:          runClaims,

@@ -12,7 +12,6 @@ import (
 	"tunegate/compare"
 	"tunegate/compare/intake"
 	"tunegate/compare/report"
-	"tunegate/stats"
 )
 
 func compareCommand() *cli.Command {
@@ -31,22 +30,12 @@ Examples:
 
 Exit status: 0 no regression; 1 a score, or a cost with a stated tolerance,
 has regressed; 2 bad input or usage, nothing was judged.`,
-		Flags: append([]cli.Flag{
+		Flags: flags([]cli.Flag{
 			&cli.StringFlag{Name: "before", Usage: "the `PROFILE` before the change, or the numbers themselves"},
 			&cli.StringFlag{Name: "after", Usage: "the `PROFILE` after the change, or the numbers themselves"},
 			&cli.StringFlag{Name: "unit", Usage: "`UNIT` of numbers typed in, such as s, fps or points"},
-			&cli.StringFlag{Name: "better", Usage: "`DIRECTION` higher or lower, for metrics whose unit does not say"},
-			&cli.StringFlag{Name: "confidence", Usage: "`LEVEL` in per cent; 95 and 0.95 are the same (default: the policy's, else 95)"},
-			&cli.StringSliceFlag{Name: "tolerance", Usage: "largest loss you accept and smallest gain worth having, in per cent, or BENCHMARK=`N`, * and ? allowed; a cost decides only when named, as in \"* power=3\"; repeatable (default: 0.5)"},
-			&cli.StringFlag{Name: "correction", Usage: "`METHOD` for several scores: holm, benjamini-hochberg or none (default: the policy's, else holm)"},
 			&cli.StringFlag{Name: "look", Usage: "judge look `K/N` of several planned ones (see tunegate reruns --looks)"},
-			&cli.StringFlag{Name: "policy", Usage: "read metrics, tolerances, roles and weights from a `FILE` such as tunegate.toml"},
-			&cli.StringSliceFlag{Name: "only", Usage: "look only at this `NAME`, a benchmark or metric, * and ? allowed; repeatable"},
-			&cli.StringSliceFlag{Name: "leave-out", Usage: "leave this `NAME` out, a benchmark or metric, * and ? allowed; repeatable"},
-			&cli.IntFlag{Name: "resamples", Value: stats.DefaultResamples, Usage: "`NUMBER` of bootstrap resamples"},
-			&cli.Uint64Flag{Name: "seed", Value: 1, Usage: "`NUMBER` that starts the bootstrap; the same seed gives the same bytes"},
-			&cli.StringSliceFlag{Name: "write", Usage: "also write `FORM=FILE`, form text, json, markdown, html or junit; repeatable"},
-		}, screenFlags()...),
+		}, judgingFlags("largest loss you accept and smallest gain worth having"), pickFlags(), drawingFlags(), writeFlags("text, json, markdown, html or junit"), screenFlags()),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
 		Action:          runCompare,
@@ -374,6 +363,13 @@ func pickedSides(c *cli.Context, files []string, before, after string) (sides, e
 	for i, s := range [][]*compare.Series{out.before, out.after} {
 		if len(s) == 0 {
 			return out, fmt.Errorf("there is no profile %q; there are %s", out.names[i], quoted(runs.Profiles()))
+		}
+	}
+	for _, p := range runs.Profiles() {
+		for _, name := range out.names {
+			if p != name && strings.EqualFold(p, name) {
+				out.notes = append(out.notes, fmt.Sprintf("profile %q is not %q: only the case of letters differs, and its runs are left out; spell it one way", p, name))
+			}
 		}
 	}
 	if before == after {

@@ -12,7 +12,6 @@ import (
 	"tunegate/compare"
 	"tunegate/compare/intake"
 	"tunegate/compare/report"
-	"tunegate/stats"
 )
 
 func gateCommand() *cli.Command {
@@ -34,13 +33,10 @@ and without --base takes the pull request's.
 
 Exit status: 0 passed; 1 failed; 2 bad input, usage or environment, nothing was
 judged; 3 judged, but the policy wants more than these runs can give: run more.`,
-		Flags: append([]cli.Flag{
+		Flags: flags([]cli.Flag{
 			&cli.StringFlag{Name: "base", Usage: "`REVISION` that the change is to be merged into"},
 			&cli.StringFlag{Name: "head", Usage: "`REVISION` to judge instead of the working tree"},
-			&cli.IntFlag{Name: "resamples", Value: stats.DefaultResamples, Usage: "`NUMBER` of bootstrap resamples"},
-			&cli.Uint64Flag{Name: "seed", Value: 1, Usage: "`NUMBER` that starts the bootstrap; the same seed gives the same bytes"},
-			&cli.StringSliceFlag{Name: "write", Usage: "also write `FORM=FILE`, form text, json, markdown, html or junit; repeatable"},
-		}, screenFlags()...),
+		}, drawingFlags(), writeFlags("text, json, markdown, html or junit"), screenFlags()),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
 		Action:          runGate,

@@ -12,7 +12,6 @@ import (
 
 	"tunegate/compare"
 	"tunegate/compare/report"
-	"tunegate/stats"
 )
 
 func historyCommand() *cli.Command {
@@ -38,18 +37,14 @@ Examples:
 
 Exit status: 0 printed; 1 with --strict, where the suite or a score came to its
 newest level by a loss beyond the tolerance; 2 bad input, usage or environment.`,
-		Flags: append([]cli.Flag{
+		Flags: flags([]cli.Flag{
 			&cli.StringFlag{Name: "profile", Usage: "`NAME` of the profile to follow (default: the only one there is)"},
 			&cli.StringFlag{Name: "head", Usage: "`REVISION` to follow instead of HEAD"},
 			&cli.IntFlag{Name: "commits", Value: 200, Usage: "`NUMBER` of commits to read at most, of those that touch the profile or the policy"},
-			&cli.StringFlag{Name: "better", Usage: "`DIRECTION` higher or lower, for metrics whose unit does not say"},
-			&cli.StringSliceFlag{Name: "only", Usage: "look only at this `NAME`, a benchmark or metric, * and ? allowed; repeatable"},
-			&cli.StringSliceFlag{Name: "leave-out", Usage: "leave this `NAME` out, a benchmark or metric, * and ? allowed; repeatable"},
 			&cli.BoolFlag{Name: "strict", Usage: "end with 1 where the newest level came about by a loss", DisableDefaultText: true},
-			&cli.IntFlag{Name: "resamples", Value: stats.DefaultResamples, Usage: "`NUMBER` of bootstrap resamples"},
-			&cli.Uint64Flag{Name: "seed", Value: 1, Usage: "`NUMBER` that starts the bootstrap; the same seed gives the same bytes"},
-			&cli.StringSliceFlag{Name: "write", Usage: "also write `FORM=FILE`, form text, json or markdown; repeatable"},
-		}, screenFlags()...),
+		}, []cli.Flag{
+			&cli.StringFlag{Name: "better", Usage: "`DIRECTION` higher or lower, for metrics whose unit does not say"},
+		}, pickFlags(), drawingFlags(), writeFlags("text, json or markdown"), screenFlags()),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
 		Action:          runHistory,

@@ -9,7 +9,6 @@ import (
 
 	"tunegate/compare"
 	"tunegate/compare/report"
-	"tunegate/stats"
 )
 
 func ladderCommand() *cli.Command {
@@ -32,20 +31,10 @@ Examples:
 
 Exit status: 0 judged (a ladder shows a choice, it fails nothing); 2 bad input
 or usage, or a link of the chain that is not measured.`,
-		Flags: append([]cli.Flag{
+		Flags: flags([]cli.Flag{
 			&cli.StringSliceFlag{Name: "profile", Usage: "the next `PROFILE` of the chain; repeatable"},
 			&cli.StringFlag{Name: "mix", Usage: "the work that counts, as `CLASS=SHARE,CLASS=SHARE`"},
-			&cli.StringFlag{Name: "better", Usage: "`DIRECTION` higher or lower, for metrics whose unit does not say"},
-			&cli.StringFlag{Name: "confidence", Usage: "`LEVEL` in per cent; 95 and 0.95 are the same (default: the policy's, else 95)"},
-			&cli.StringSliceFlag{Name: "tolerance", Usage: "smallest change worth having, in per cent, or BENCHMARK=`N`; repeatable (default: 0.5)"},
-			&cli.StringFlag{Name: "correction", Usage: "`METHOD` for several scores: holm, benjamini-hochberg or none (default: the policy's, else holm)"},
-			&cli.StringFlag{Name: "policy", Usage: "read metrics, tolerances, classes and weights from a `FILE` such as tunegate.toml"},
-			&cli.StringSliceFlag{Name: "only", Usage: "look only at this `NAME`, a benchmark or metric, * and ? allowed; repeatable"},
-			&cli.StringSliceFlag{Name: "leave-out", Usage: "leave this `NAME` out, a benchmark or metric, * and ? allowed; repeatable"},
-			&cli.IntFlag{Name: "resamples", Value: stats.DefaultResamples, Usage: "`NUMBER` of bootstrap resamples"},
-			&cli.Uint64Flag{Name: "seed", Value: 1, Usage: "`NUMBER` that starts the bootstrap; the same seed gives the same bytes"},
-			&cli.StringSliceFlag{Name: "write", Usage: "also write `FORM=FILE`, form text, json, markdown or html; repeatable"},
-		}, screenFlags()...),
+		}, judgingFlags("smallest change worth having"), pickFlags(), drawingFlags(), writeFlags("text, json, markdown or html"), screenFlags()),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
 		Action:          runLadder,

@@ -10,7 +10,6 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"tunegate/compare/report"
-	"tunegate/stats"
 )
 
 // defaultPage is where the page goes unless told; it is never replaced unasked.
@@ -42,7 +41,7 @@ Examples:
 
 Exit status: 0 written, whatever it says (a page fails nothing); 2 bad input or
 usage, nothing was written.`,
-		Flags: []cli.Flag{
+		Flags: flags([]cli.Flag{
 			&cli.StringFlag{Name: "out", Usage: "the page's `FILE` (default: " + defaultPage + ", unless it is there already)"},
 			&cli.StringSliceFlag{Name: "picture", Usage: "write one picture as `NAME=FILE`, FILE ending in .svg or .png; repeatable"},
 			&cli.StringFlag{Name: "before", Usage: "the `PROFILE` before the change, or the numbers themselves"},
@@ -52,19 +51,10 @@ usage, nothing was written.`,
 			&cli.StringFlag{Name: "base", Usage: "of a gate: the `REVISION` that the change is to be merged into"},
 			&cli.StringFlag{Name: "head", Usage: "of a gate: the `REVISION` to judge instead of the working tree"},
 			&cli.StringFlag{Name: "unit", Usage: "`UNIT` of numbers typed in, such as s, fps or points"},
-			&cli.StringFlag{Name: "better", Usage: "`DIRECTION` higher or lower, for metrics whose unit does not say"},
-			&cli.StringFlag{Name: "confidence", Usage: "`LEVEL` in per cent; 95 and 0.95 are the same (default: the policy's, else 95)"},
-			&cli.StringSliceFlag{Name: "tolerance", Usage: "smallest change that counts, in per cent, or BENCHMARK=`N`, * and ? allowed; repeatable (default: 0.5)"},
-			&cli.StringFlag{Name: "correction", Usage: "`METHOD` for several scores: holm, benjamini-hochberg or none (default: the policy's, else holm)"},
 			&cli.StringFlag{Name: "look", Usage: "judge look `K/N` of several planned ones (see tunegate reruns --looks)"},
-			&cli.StringFlag{Name: "policy", Usage: "read metrics, tolerances, classes and weights from a `FILE` such as tunegate.toml"},
-			&cli.StringSliceFlag{Name: "only", Usage: "look only at this `NAME`, a benchmark or metric, * and ? allowed; repeatable"},
-			&cli.StringSliceFlag{Name: "leave-out", Usage: "leave this `NAME` out, a benchmark or metric, * and ? allowed; repeatable"},
-			&cli.IntFlag{Name: "resamples", Value: stats.DefaultResamples, Usage: "`NUMBER` of bootstrap resamples"},
-			&cli.Uint64Flag{Name: "seed", Value: 1, Usage: "`NUMBER` that starts the bootstrap; the same seed gives the same bytes"},
 			&cli.BoolFlag{Name: "json", Hidden: true},
 			&cli.StringSliceFlag{Name: "write", Hidden: true},
-		},
+		}, judgingFlags("smallest change that counts"), pickFlags(), drawingFlags()),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
 		Action:          runReport,

@@ -34,11 +34,10 @@ Examples:
    tunegate reruns --spread 0.8 --scores 6 --looks 3
 
 Exit status: 0 planned; 2 bad input or usage.`,
-		Flags: append([]cli.Flag{
+		Flags: flags([]cli.Flag{
 			&cli.StringFlag{Name: "before", Usage: "the `PROFILE` before the change, or the numbers themselves"},
 			&cli.StringFlag{Name: "after", Usage: "the `PROFILE` after the change, or the numbers themselves"},
 			&cli.StringFlag{Name: "unit", Usage: "`UNIT` of numbers typed in"},
-			&cli.StringFlag{Name: "better", Usage: "`DIRECTION` higher or lower, for metrics whose unit does not say"},
 			&cli.StringFlag{Name: "spread", Usage: "standard deviation from session to session (or run to run) in `PERCENT`, instead of runs"},
 			&cli.StringFlag{Name: "change", Usage: "`SIZE` of the change to be seen, in per cent, in the unit for °C and dB (default: the tolerance)"},
 			&cli.StringFlag{Name: "within", Usage: "wanted `HALF-WIDTH` of the interval (default: the change)"},
@@ -47,14 +46,7 @@ Exit status: 0 planned; 2 bad input or usage.`,
 			&cli.Float64Flag{Name: "session-minutes", Usage: "`MINUTES` that a session takes before its first run: reboot, warm-up", DefaultText: "none"},
 			&cli.Float64Flag{Name: "run-minutes", Usage: "`MINUTES` that a run takes", DefaultText: "none"},
 			&cli.IntFlag{Name: "looks", Usage: "plan this `NUMBER` of looks at the data", DefaultText: "1"},
-			&cli.StringFlag{Name: "confidence", Usage: "`LEVEL` in per cent (default: the policy's, else 95)"},
-			&cli.StringSliceFlag{Name: "tolerance", Usage: "in per cent, or BENCHMARK=`N`, * and ? allowed; repeatable (default: 0.5)"},
-			&cli.StringFlag{Name: "correction", Usage: "`METHOD` for several scores: holm, benjamini-hochberg or none"},
-			&cli.StringFlag{Name: "policy", Usage: "read a policy from a `FILE` such as tunegate.toml"},
-			&cli.StringSliceFlag{Name: "only", Usage: "look only at this `NAME`, a benchmark or metric, * and ? allowed; repeatable"},
-			&cli.StringSliceFlag{Name: "leave-out", Usage: "leave this `NAME` out, * and ? allowed; repeatable"},
-			&cli.StringSliceFlag{Name: "write", Usage: "also write `FORM=FILE`, form text or json; repeatable"},
-		}, screenFlags()...),
+		}, judgingFlags("what counts as a change"), pickFlags(), writeFlags("text or json"), screenFlags()),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
 		Action:          runReruns,

@@ -31,14 +31,12 @@ Examples:
 
 Exit status: 0 looked; 2 bad input or usage; 3 with --strict, a verdict would
 not be safe.`,
-		Flags: append([]cli.Flag{
+		Flags: flags([]cli.Flag{
 			&cli.BoolFlag{Name: "strict", Usage: "end with exit status 3 where a verdict would not be safe", DisableDefaultText: true},
+		}, []cli.Flag{
 			&cli.StringFlag{Name: "better", Usage: "`DIRECTION` higher or lower, for metrics whose unit does not say"},
 			&cli.StringFlag{Name: "policy", Usage: "read a policy from a `FILE` such as tunegate.toml"},
-			&cli.StringSliceFlag{Name: "only", Usage: "look only at this `NAME`, a benchmark or metric, * and ? allowed; repeatable"},
-			&cli.StringSliceFlag{Name: "leave-out", Usage: "leave this `NAME` out, * and ? allowed; repeatable"},
-			&cli.StringSliceFlag{Name: "write", Usage: "also write `FORM=FILE`, form text or json; repeatable"},
-		}, screenFlags()...),
+		}, pickFlags(), writeFlags("text or json"), screenFlags()),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
 		Action:          runVet,

@@ -82,7 +82,11 @@ func writeWhole(all []content) (err error) {
 			giveUp(name)
 		}
 	}()
-	for _, c := range all {
+	for i, c := range all {
+		if target, err := filepath.EvalSymlinks(c.path); err == nil {
+			c.path = target // a link stays one
+			all[i].path = target
+		}
 		name, err := writeTemporary(c)
 		if name != "" {
 			temporary = append(temporary, name)
@@ -113,10 +117,14 @@ func writeWhole(all []content) (err error) {
 func writeTemporary(c content) (name string, err error) {
 	mode := os.FileMode(0o644)
 	if old, err := os.Stat(c.path); err == nil {
-		if old.IsDir() {
+		switch mode = old.Mode().Perm(); {
+		case old.IsDir():
 			return "", errors.New("this is a folder; name a file")
+		case !old.Mode().IsRegular():
+			return "", errors.New("this is no ordinary file; name one, or print to standard output")
+		case mode&0o200 == 0:
+			return "", errors.New("the file is read-only; name another")
 		}
-		mode = old.Mode().Perm()
 	}
 	f, err := begin(func() (*os.File, error) { return os.CreateTemp(filepath.Dir(c.path), ".tunegate-*") })
 	if err != nil {
@@ -165,10 +173,14 @@ func parseWrites(c *cli.Context, forms []string, reads ...string) ([]output, err
 		if !ok || path == "" || !known {
 			return nil, fmt.Errorf("--write %q; expected FORM=FILE with one of the forms %s", v, strings.Join(forms, ", "))
 		}
-		if seen[filepath.Clean(path)] {
+		whole, err := filepath.Abs(path)
+		if err != nil {
+			return nil, fmt.Errorf("--write %q: %w", v, err)
+		}
+		if seen[whole] {
 			return nil, fmt.Errorf("--write names %s twice; give each form a file of its own", path)
 		}
-		seen[filepath.Clean(path)] = true
+		seen[whole] = true
 		if name := sameFile(path, reads); name != "" {
 			return nil, fmt.Errorf("--write %s would replace %s, which is read; give the result a file of its own", v, name)
 		}

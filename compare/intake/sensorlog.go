@@ -153,7 +153,7 @@ func readSensorLog(src *text, s *sink, rules compare.SensorRules, listForm timeF
 		s.note("the header stands again in %d rows, which are skipped: the logger was started anew", headers)
 	}
 	if l.missing > 0 {
-		s.note("%d cells hold no reading (empty, N/A and the like)", l.missing)
+		s.note("cells without a reading (empty, N/A and the like): %d", l.missing)
 	}
 	if l.same > 0 {
 		s.note("%d rows have the time of the row before them: a clock with finer steps would weigh them better", l.same)

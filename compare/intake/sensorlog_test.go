@@ -220,7 +220,7 @@ func TestSensorLogNotes(t *testing.T) {
 		want  string
 	}{
 		{"header again", nil, "time,phase,power [W]\n0,a,1\ntime,phase,power [W]\n1,a,2\n", "the header stands again in 1 rows"},
-		{"no readings", nil, "time,phase,power [W]\n0,a,1\n1,a,N/A\n2,a,3\n", "1 cells hold no reading"},
+		{"no readings", nil, "time,phase,power [W]\n0,a,1\n1,a,N/A\n2,a,3\n", "cells without a reading (empty, N/A and the like): 1"},
 		{"same time", nil, "time,phase,power [W]\n0,a,1\n0,a,1\n1,a,3\n", "1 rows have the time of the row before"},
 		{"breaks off", nil, "time,phase,power [W]\n0,a,1\n1,a,1\n2,a", "line 4, the last one, breaks off"},
 		{"no unit", nil, "time,phase,power [W],x,y\n0,a,1,1,1\n1,a,1,1,1\n", `no unit is stated in brackets: "x", "y"`},

@@ -73,7 +73,7 @@ func RerunsClosing(p *compare.Reruns) string {
 	out := "Next: about " + perSide(most.Result, most.See.N)
 	switch {
 	case enough < len(p.Metrics):
-		out += fmt.Sprintf(", for %d of %d scores", enough, len(p.Metrics))
+		out += fmt.Sprintf(", for %d of %s", enough, plural(len(p.Metrics), "score"))
 	case enough > 1:
 		out += fmt.Sprintf(", for all %d scores", enough)
 	}

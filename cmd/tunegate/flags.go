@@ -1,0 +1,49 @@
+package main
+
+import (
+	"fmt"
+	"slices"
+
+	"github.com/urfave/cli/v2"
+
+	"tunegate/stats"
+)
+
+// The options that several commands share, so that they mean the same
+// everywhere.
+
+// judgingFlags say by which rule to judge; the tolerance's usage is the
+// command's.
+func judgingFlags(tolerance string) []cli.Flag {
+	return []cli.Flag{
+		&cli.StringFlag{Name: "better", Usage: "`DIRECTION` higher or lower, for metrics whose unit does not say"},
+		&cli.StringFlag{Name: "confidence", Usage: "`LEVEL` in per cent; 95 and 0.95 are the same (default: the policy's, else 95)"},
+		&cli.StringSliceFlag{Name: "tolerance", Usage: tolerance + ", in per cent, or BENCHMARK=`N`, * and ? allowed; a cost decides only when named, as in \"* power=3\"; repeatable (default: 0.5)"},
+		&cli.StringFlag{Name: "correction", Usage: "`METHOD` for what is judged together: holm, benjamini-hochberg or none (default: the policy's, else holm)"},
+		&cli.StringFlag{Name: "policy", Usage: "read metrics, tolerances, roles, weights and classes from a `FILE` such as tunegate.toml"},
+	}
+}
+
+// pickFlags say what to look at.
+func pickFlags() []cli.Flag {
+	return []cli.Flag{
+		&cli.StringSliceFlag{Name: "only", Usage: "look only at this `NAME`, a benchmark or metric, * and ? allowed; repeatable"},
+		&cli.StringSliceFlag{Name: "leave-out", Usage: "leave this `NAME` out, a benchmark or metric, * and ? allowed; repeatable"},
+	}
+}
+
+// drawingFlags are about the bootstrap.
+func drawingFlags() []cli.Flag {
+	return []cli.Flag{
+		&cli.IntFlag{Name: "resamples", Value: stats.DefaultResamples, Usage: "`NUMBER` of bootstrap resamples"},
+		&cli.Uint64Flag{Name: "seed", Value: 1, Usage: "`NUMBER` that starts the bootstrap; the same seed gives the same bytes"},
+	}
+}
+
+// writeFlags are the forms that can go to files.
+func writeFlags(forms string) []cli.Flag {
+	return []cli.Flag{&cli.StringSliceFlag{Name: "write", Usage: fmt.Sprintf("also write `FORM=FILE`, form %s; repeatable", forms)}}
+}
+
+// flags joins lists of options.
+func flags(lists ...[]cli.Flag) []cli.Flag { return slices.Concat(lists...) }
