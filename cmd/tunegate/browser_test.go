@@ -52,6 +52,12 @@ func reportPages(t *testing.T, folder string) map[string]string {
 		}
 		pages[name] = page
 	}
+	history := filepath.Join(folder, "history.html")
+	var errs bytes.Buffer
+	if status := run([]string{"tunegate", "history", repository, "--head", "year", "--profile", "boost-lift", "--write", "html=" + history}, strings.NewReader(""), io.Discard, &errs); status != 0 {
+		t.Fatalf("history: exit status %d: %s", status, errs.String())
+	}
+	pages["history"] = history
 	return pages
 }
 

@@ -44,7 +44,7 @@ newest level by a loss beyond the tolerance; 2 bad input, usage or environment.`
 			&cli.BoolFlag{Name: "strict", Usage: "end with 1 where the newest level came about by a loss", DisableDefaultText: true},
 		}, []cli.Flag{
 			&cli.StringFlag{Name: "better", Usage: "`DIRECTION` higher or lower, for metrics whose unit does not say"},
-		}, pickFlags(), drawingFlags(), writeFlags("text, json or markdown"), screenFlags()),
+		}, pickFlags(), drawingFlags(), writeFlags("text, json, markdown or html"), screenFlags()),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
 		Action:          runHistory,
@@ -56,7 +56,7 @@ func runHistory(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	writes, err := parseWrites(c, []string{"text", "json", "markdown"})
+	writes, err := parseWrites(c, []string{"text", "json", "markdown", "html"})
 	if err != nil {
 		return err
 	}
@@ -105,6 +105,7 @@ func runHistory(c *cli.Context) error {
 		},
 		"json":     func(w io.Writer) error { return report.HistoryJSON(w, page) },
 		"markdown": func(w io.Writer) error { return report.HistoryMarkdown(w, page) },
+		"html":     func(w io.Writer) error { return report.HistoryHTML(w, page, originOf(c)) },
 	}
 	if err := deliver(c, writes, forms, func(w io.Writer) error { return report.HistoryText(w, page, screen) }); err != nil {
 		return err

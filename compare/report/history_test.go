@@ -99,3 +99,41 @@ func TestHistoryForms(t *testing.T) {
 		}
 	}
 }
+
+// The picture's intervals stand where the JSON says, and names do no harm on
+// the page.
+func TestHistoryStandsWhereTheJSONSays(t *testing.T) {
+	h := hostileHistory(t)
+	pictures := HistoryPictures(h)
+	if len(pictures) != len(h.Tracks) {
+		t.Fatalf("%d pictures of %d tracks", len(pictures), len(h.Tracks))
+	}
+	for i, track := range h.Tracks {
+		all := elements(t, partSVG(pictures[i], 0, wideWidth))
+		pixel := scaleOf(t, all, "tick-y", "y")
+		found := 0
+		for k, m := range track.Levels {
+			if m == nil || m.Since == nil {
+				continue
+			}
+			for _, e := range all {
+				if e.attr["data-of"] == fmt.Sprintf("%.7s", h.Points[k].Commit) && e.attr["data-is"] == "interval" {
+					found++
+					_, factor := percentOr(m.Since)
+					within(t, track.Name()+" low", e.num(t, "y1"), pixel(factor*m.Since.Interval[0]))
+					within(t, track.Name()+" high", e.num(t, "y2"), pixel(factor*m.Since.Interval[1]))
+				}
+			}
+		}
+		if found != 4 {
+			t.Errorf("%s: %d intervals, want 4", track.Name(), found)
+		}
+	}
+	var page bytes.Buffer
+	if err := HistoryHTML(&page, h, Origin{Command: "tunegate history", Version: "x"}); err != nil {
+		t.Fatal(err)
+	}
+	if s := page.String(); strings.Contains(s, "<b>red") || strings.Contains(s, "|<b>") || strings.Contains(s, "\x1b") || strings.Contains(s, "<script") {
+		t.Error("a commit's message reaches the page as markup")
+	}
+}

@@ -1,0 +1,204 @@
+package report
+
+import (
+	"fmt"
+	"io"
+	"math"
+	"slices"
+	"strings"
+
+	"tunegate/compare"
+)
+
+// HistoryPictures are one picture a track: the suite first, where there is one.
+func HistoryPictures(h HistoryPage) []*Picture {
+	var out []*Picture
+	for i, track := range h.Tracks {
+		if p := trackPicture(h, track, fmt.Sprintf("history-%d", i+1)); p != nil {
+			out = append(out, p)
+		}
+	}
+	return out
+}
+
+// trackPicture shows a track commit by commit: the change since the first runs
+// with its interval, where the level changed, and what the gate said. nil where
+// nothing was measured twice.
+func trackPicture(h HistoryPage, track *compare.Track, name string) *Picture {
+	p := &Picture{Name: name, Title: trackFinding(h, track),
+		Head: []string{"commit", "date", "what it did", countHead(h), "change since the first", level(h.Confidence) + " % interval", "gate"}}
+	var points []trackPoint
+	for i, at := range h.Points {
+		m := track.Levels[i]
+		if m == nil {
+			continue
+		}
+		row := []string{fmt.Sprintf("%.7s", at.Commit), day(at), pointWords(at), fmt.Sprint(sessionsOf(m)), "first", "", gateWord(at.Gate, false)}
+		if m.Since != nil {
+			row[4], row[5] = signed(m.Since, m.Since.Change), intervalText(m.Since)
+		}
+		p.Rows = append(p.Rows, row)
+		x := trackPoint{commit: row[0], day: row[1], since: m.Since, gate: at.Gate}
+		for _, l := range track.Changes {
+			if l.First == i {
+				x.changed = l.Result
+			}
+		}
+		points = append(points, x)
+	}
+	if len(points) < 2 {
+		return nil
+	}
+	p.Caption = fmt.Sprintf("Each mark is what one commit measured, beside the first runs; the upright line is its %s %% interval. "+
+		"An upright rule marks where the level changed: between that commit and the one before it. Below each commit: what the gate said of it.", level(h.Confidence))
+	p.parts = []part{{draw: func(width float64) *drawing { return drawTrack(track, points, width) }}}
+	return p
+}
+
+// trackFinding is the title: what became of a track.
+func trackFinding(h HistoryPage, track *compare.Track) string {
+	name := Clean(track.Name())
+	if len(track.Changes) == 0 {
+		return fmt.Sprintf("No change of %s was found over %s", name, plural(len(h.Points), "commit"))
+	}
+	var parts []string
+	for _, l := range track.Changes {
+		up, down := direction(l.Result)
+		word := up
+		if l.Change < 0 {
+			word = down
+		}
+		parts = append(parts, fmt.Sprintf("%s %s from %.7s", size(l.Result, l.Change), word, h.Points[l.First].Commit))
+	}
+	return name + ": " + strings.Join(parts, ", ")
+}
+
+// trackPoint is one commit in a picture of a track.
+type trackPoint struct {
+	commit, day string
+	since       *compare.Result // nil: the first
+	changed     *compare.Result // the level changed here
+	gate        *compare.PointGate
+}
+
+func drawTrack(track *compare.Track, points []trackPoint, width float64) *drawing {
+	d := &drawing{width: width, height: 330}
+	unit, factor := track.Unit, 1.0
+	if track.Scale == compare.Ratio {
+		unit, factor = "%", 100
+	}
+	lo, hi := 0.0, 0.0
+	for _, p := range points {
+		if p.since != nil {
+			in := endsOf(p.since)
+			lo, hi = math.Min(lo, in[0]*factor), math.Max(hi, in[1]*factor)
+		}
+	}
+	if hi == lo {
+		lo, hi = -1, 1
+	}
+	pad := (hi - lo) * 0.06
+	v := axis{lo: lo - pad, hi: hi + pad, a: 250, b: 30}
+	x := axis{lo: 0, hi: float64(len(points) - 1), a: 70, b: width - 24}
+	d.words(4, 16, 12, "muted", "start", fitted("change since the first runs, in "+orWord(Clean(unit), "its unit")+"; "+turnWords(track.Metric), width-8, 12, false))
+	marks := ticks(v.lo, v.hi, 6)
+	for _, t := range marks {
+		colour := "grid"
+		if t == 0 {
+			colour = "edge"
+		}
+		d.line(paint{stroke: colour, width: 1}, point{x.a - 12, v.at(t)}, point{x.b + 12, v.at(t)})
+		s := tickText(t, marks)
+		if t > 0 && v.lo < 0 {
+			s = "+" + s
+		}
+		d.words(x.a-18, v.at(t)+4, 12, "muted", "end", s).role = "tick-y"
+	}
+	for i, p := range points {
+		if p.changed != nil {
+			at := (x.at(float64(i-1)) + x.at(float64(i))) / 2
+			line := d.line(paint{stroke: badgeOf(p.changed).colour, width: 2, dashed: true}, point{at, v.b}, point{at, v.a})
+			line.role, line.of = "level", p.commit
+		}
+	}
+	every := max(1, int(math.Ceil(float64(len(points))*58/(x.b-x.a))))
+	for i, p := range points {
+		at := x.at(float64(i))
+		y, colour := v.at(0), "noise"
+		if r := p.since; r != nil {
+			y = v.at(r.Change * factor)
+			switch {
+			case r.Interval != nil && r.Gain(r.Interval[0]) > 0 && r.Gain(r.Interval[1]) > 0:
+				colour = "gain"
+			case r.Interval != nil && r.Gain(r.Interval[0]) < 0 && r.Gain(r.Interval[1]) < 0:
+				colour = "loss"
+			}
+			if r.Interval != nil || r.Range != nil {
+				in := endsOf(r)
+				line := d.line(paint{stroke: colour, width: 3, dashed: r.Interval == nil}, point{at, v.at(in[0] * factor)}, point{at, v.at(in[1] * factor)})
+				line.role, line.of = "interval", p.commit
+			}
+		}
+		shape, look := disc, paint{stroke: colour, fill: "panel", width: 2}
+		switch colour {
+		case "gain":
+			shape, look = triangle, paint{stroke: "panel", fill: colour, width: 1}
+		case "loss":
+			shape, look = triangleDown, paint{stroke: "panel", fill: colour, width: 1}
+		}
+		if p.since == nil {
+			shape, look = diamond, paint{stroke: "panel", fill: "muted", width: 1}
+		}
+		m := d.marks(shape, 5.5, look, point{at, y})
+		m.role, m.of = "change", p.commit
+		if p.gate != nil && p.gate.Outcome != "" {
+			sign := map[compare.Outcome]string{compare.Passed: "✔", compare.Failed: "✘", compare.Undecided: "…"}[p.gate.Outcome]
+			colour := map[compare.Outcome]string{compare.Passed: "muted", compare.Failed: "loss", compare.Undecided: "noise"}[p.gate.Outcome]
+			d.words(at, 270, 13, colour, "middle", sign).role = "gate"
+		}
+		if (len(points)-1-i)%every == 0 {
+			d.words(at, 290, 11, "muted", "middle", p.commit)
+			d.words(at, 304, 11, "muted", "middle", strings.TrimPrefix(p.day, "20"))
+		}
+	}
+	d.words(4, 270, 12, "muted", "start", "gate")
+	d.words((x.a+x.b)/2, 324, 12, "muted", "middle", fitted("commits, oldest first; day as YY-MM-DD", width-8, 12, false))
+	return d
+}
+
+// HistoryHTML writes a history as one page.
+func HistoryHTML(w io.Writer, h HistoryPage, from Origin) error {
+	name := Clean(h.Profile)
+	p := &page{Title: name, Kicker: fmt.Sprintf("%s over %s, to %s", name, plural(h.Commits, "commit"), Clean(h.Head)), Headline: strings.TrimSuffix(HistoryClosing(h), ".")}
+	var lists []pageList
+	for _, f := range h.changes() {
+		var lines []string
+		for _, l := range f.changes {
+			lines = append(lines, changeWords(l, "→"))
+		}
+		lists = append(lists, pageList{Title: f.heading(h), Lines: lines})
+	}
+	p.Sections = append(p.Sections, pageSection{Title: "Where the level changed", Lists: nonEmpty(lists...)})
+	if len(lists) == 0 {
+		p.Sections[0].Text = []string{"Nowhere, as far as these runs can tell."}
+	}
+	pictures := HistoryPictures(h)
+	p.addPictures("Pictures", pictures)
+	if len(pictures) > 0 {
+		t := pageTable{Title: "Commit by commit", Label: trackTitle(h.Tracks[0]), Head: pictures[0].Head}
+		for _, row := range pictures[0].Rows {
+			var cells []pageCell
+			for _, c := range row {
+				cells = append(cells, pageCell{Text: c})
+			}
+			t.Rows = append(t.Rows, cells)
+		}
+		p.Sections = append(p.Sections, pageSection{Title: "All numbers", Tables: []pageTable{t}})
+	}
+	facts := [][2]string{{"Judged", historyFacts(h)}, {"Changes of level", "the maximally selected rank statistic with its permutation distribution, parted again within each part (Lausen and Schumacher 1992)"}}
+	p.Sections = append(p.Sections, pageSection{Title: "How this was judged", Facts: facts}, dataSection(nil, slices.Concat(gateLines(h), historyNotes(h))), originSection(from, h.Seed, h.Resamples))
+	if historyHazard(h) {
+		p.Caution = Caution
+	}
+	return p.write(w)
+}
