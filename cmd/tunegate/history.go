@@ -44,7 +44,7 @@ newest level by a loss beyond the tolerance; 2 bad input, usage or environment.`
 			&cli.BoolFlag{Name: "strict", Usage: "end with 1 where the newest level came about by a loss", DisableDefaultText: true},
 		}, []cli.Flag{
 			&cli.StringFlag{Name: "better", Usage: "`DIRECTION` higher or lower, for metrics whose unit does not say"},
-		}, pickFlags(), drawingFlags(), writeFlags("text, json, markdown or html"), screenFlags()),
+		}, pickFlags(), drawingFlags(), writeFlags("text, json, markdown, html, svg or png (the picture of the first metric shown)"), screenFlags()),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
 		Action:          runHistory,
@@ -56,7 +56,7 @@ func runHistory(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	writes, err := parseWrites(c, []string{"text", "json", "markdown", "html"})
+	writes, err := parseWrites(c, []string{"text", "json", "markdown", "html", "svg", "png"})
 	if err != nil {
 		return err
 	}
@@ -106,6 +106,8 @@ func runHistory(c *cli.Context) error {
 		"json":     func(w io.Writer) error { return report.HistoryJSON(w, page) },
 		"markdown": func(w io.Writer) error { return report.HistoryMarkdown(w, page) },
 		"html":     func(w io.Writer) error { return report.HistoryHTML(w, page, originOf(c)) },
+		"svg":      func(w io.Writer) error { return firstPicture(page, w, (*report.Picture).SVG) },
+		"png":      func(w io.Writer) error { return firstPicture(page, w, (*report.Picture).PNG) },
 	}
 	if err := deliver(c, writes, forms, func(w io.Writer) error { return report.HistoryText(w, page, screen) }); err != nil {
 		return err
@@ -114,6 +116,16 @@ func runHistory(c *cli.Context) error {
 		return exitWith(1)
 	}
 	return nil
+}
+
+// firstPicture writes the picture of the suite, or of the first metric that is
+// shown.
+func firstPicture(page report.HistoryPage, w io.Writer, form func(*report.Picture, io.Writer) error) error {
+	pictures := report.HistoryPictures(page)
+	if len(pictures) == 0 {
+		return fmt.Errorf("there is no picture: nothing was measured at two commits")
+	}
+	return form(pictures[0], w)
 }
 
 // profileToFollow is the one that is named, else the only one there is. One
