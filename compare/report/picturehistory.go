@@ -50,7 +50,7 @@ func trackPicture(h HistoryPage, track *compare.Track, name string) *Picture {
 		return nil
 	}
 	p.Caption = fmt.Sprintf("Each mark is what one commit measured, beside the first runs; the upright line is its %s %% interval. "+
-		"An upright rule marks where the level changed: between that commit and the one before it. Below each commit: what the gate said of it.", level(h.Confidence))
+		"An upright rule marks where the level changed: between that commit and the one before it. Below each commit: what the gate said of it (√ passed, × failed, … run more).", level(h.Confidence))
 	p.parts = []part{{draw: func(width float64) *drawing { return drawTrack(track, points, width) }}}
 	return p
 }
@@ -152,7 +152,7 @@ func drawTrack(track *compare.Track, points []trackPoint, width float64) *drawin
 		m := d.marks(shape, 5.5, look, point{at, y})
 		m.role, m.of = "change", p.commit
 		if p.gate != nil && p.gate.Outcome != "" {
-			sign := map[compare.Outcome]string{compare.Passed: "✔", compare.Failed: "✘", compare.Undecided: "…"}[p.gate.Outcome]
+			sign := map[compare.Outcome]string{compare.Passed: "√", compare.Failed: "×", compare.Undecided: "…"}[p.gate.Outcome] // that the fonts of a PNG have
 			colour := map[compare.Outcome]string{compare.Passed: "muted", compare.Failed: "loss", compare.Undecided: "noise"}[p.gate.Outcome]
 			d.words(at, 270, 13, colour, "middle", sign).role = "gate"
 		}
