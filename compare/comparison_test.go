@@ -53,7 +53,7 @@ func TestNothingJudged(t *testing.T) {
 			"factory.csv:2: tile-render is in \"MB\", which does not say whether more is better; add a column `better` with higher or lower, " +
 				"or give --better higher or --better lower, or state better in the policy", true},
 		{"not above zero", numbers("s", 412, 0), numbers("s", faster...), Options{},
-			"factory.csv:3:1: tile-render is 0, but a value in s must be above zero; correct it, or set the run aside with valid = no and a reason", true},
+			"factory.csv:3:1: tile-render is 0, but a value in s must be above zero; correct it, set the run aside with valid = no and a reason, or, where 0 is a fair result, state scale = \"interval\" in a policy", true},
 	} {
 		got, err := tried(t, c.before, c.after, Policy{}, c.opt)
 		if err == nil || err.Error() != c.want || got != nil {
