@@ -335,10 +335,10 @@ func (r *Result) judge(confidence float64) {
 // plan says what these runs could not see, and how many would settle the
 // tolerance. bar is what the uncorrected p has to reach.
 func (r *Result) plan(confidence, bar float64, policy Policy) {
-	if r.wanted = r.fewest(policy, r.usualRuns()); r.Parts != nil {
-		r.wanted = 0
-		for _, part := range r.Parts {
-			r.wanted = max(r.wanted, part.wanted)
+	r.wanted = r.fewest(policy, r.usualRuns())
+	for i, part := range r.Parts {
+		if wanted := part.fewest(policy, part.usualRuns()); i == 0 || wanted > r.wanted {
+			r.wanted = wanted
 		}
 	}
 	r.CanSettle = r.PFloor <= math.Min(bar, 1-confidence)+slack && r.Interval != nil
