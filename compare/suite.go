@@ -356,7 +356,7 @@ func (s *Suite) sharedLuck(c *Comparison) float64 {
 		}
 		sides = append(sides, rows)
 	}
-	return stats.SharedLuck(sides, s.Weights, 999, c.Seed)
+	return stats.SharedLuck(sides, s.Weights, 199, c.Seed)
 }
 
 // byOrder makes the k-th run of all scores one value.
@@ -491,8 +491,11 @@ func (r *Result) measurePooled(c *Comparison) {
 		r.Superiority = 1 - r.Superiority
 	}
 	r.Method = "drawn"
-	if t.Exact {
+	switch {
+	case t.Exact:
 		r.Method = "exact"
+	case t.Normal:
+		r.Method = "normal"
 	}
 	r.Change = r.display(r.shift)
 	after := r.natural(r.shift)

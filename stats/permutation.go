@@ -12,7 +12,13 @@ type PermutationTest struct {
 	P           float64 // two-sided: as far from 0 as seen, in either direction
 	PVerdict    float64 // the larger of P and twice the smaller tail, at most 1
 	Exact       bool    // all assignments, not a draw of them
+	Normal      bool    // the normal distribution of so many values' permutations
 }
+
+// normalFrom is from how many values on a pooled permutation test takes its
+// normal limit, with the exact variance of the permutations: a sum over so many
+// values is normal, and drawing would take longer than all the rest.
+const normalFrom = 400
 
 // assignmentLimit bounds the assignments to sides that are enumerated.
 const assignmentLimit = 20_000
@@ -64,7 +70,8 @@ func (t *tally) test() PermutationTest {
 // counts as it does in PooledShift. The statistic is the weighted sum of
 // differences of means, of values clipped at clipAt. All assignments where
 // there are at most 20,000, else so many as resamples says, drawn from the seed
-// and counted with the one at hand (Phipson and Smyth 2010).
+// and counted with the one at hand (Phipson and Smyth 2010); from normalFrom
+// values on the normal limit.
 func PooledPermutation(components []Component, resamples int, seed uint64) PermutationTest {
 	flip := 1.0
 	if first := components[0]; swapFirst(sorted(first.Before), sorted(first.After)) { // swapping the sides mirrors every draw
@@ -93,6 +100,17 @@ func PooledPermutation(components []Component, resamples int, seed uint64) Permu
 			total += of(i)
 		}
 		return total
+	}
+	out := PermutationTest{Superiority: 0.5 + flip*(superiority/weight-0.5)}
+	values, variances := 0, 0.0
+	for i, c := range components {
+		values += len(pools[i])
+		variances += c.Weight * c.Weight * variance(pools[i]) * (1/float64(len(c.Before)) + 1/float64(len(c.After)))
+	}
+	if values >= normalFrom && variances > 0 {
+		out.Normal, out.P = true, math.Erfc(math.Abs(statistic())/math.Sqrt(variances)/math.Sqrt2)
+		out.PVerdict = out.P
+		return out
 	}
 	t := tally{seen: statistic()}
 	exact := assignments <= assignmentLimit
@@ -136,8 +154,8 @@ func PooledPermutation(components []Component, resamples int, seed uint64) Permu
 			t.add(statistic())
 		}
 	}
-	out := t.test()
-	out.Exact, out.Superiority = exact, 0.5+flip*(superiority/weight-0.5)
+	drawn := t.test()
+	out.P, out.PVerdict, out.Exact = drawn.P, drawn.PVerdict, exact
 	return out
 }
 

@@ -227,3 +227,25 @@ func TestPooledBlindSpotHolds(t *testing.T) {
 		}
 	}
 }
+
+// Where the normal limit takes over it agrees with drawing.
+func TestPooledPermutationReachesItsLimit(t *testing.T) {
+	for seed := range uint64(6) {
+		g := generator(40 + seed)
+		var many, few []Component
+		for range 10 {
+			x, y := draw(g, "skew", 20), moved(draw(g, "skew", 20), 1, 0.06*float64(seed))
+			many = append(many, Component{x, y, 1})
+			few = append(few, Component{x, y[:len(y)-1], 1}) // 390 values
+		}
+		limit := PooledPermutation(many, 10_000, 1)
+		drawn := PooledPermutation(few, 10_000, 1)
+		if !limit.Normal || drawn.Normal {
+			t.Fatal("400 values take the limit, 390 do not")
+		}
+		// One value in twenty is not the same, so p may differ a little.
+		if math.Abs(normalQuantile(1-limit.P/2)-normalQuantile(1-drawn.P/2)) > 0.35 {
+			t.Errorf("p %v by the limit, %v drawn", limit.P, drawn.P)
+		}
+	}
+}
