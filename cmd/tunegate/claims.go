@@ -55,19 +55,7 @@ of these, but one is not settled.`,
 }
 
 func runClaims(c *cli.Context) error {
-	screen, err := textOptions(c, c.App.Writer)
-	if err != nil {
-		return err
-	}
-	writes, err := parseWrites(c, []string{"text", "json", "markdown", "junit"}, append(c.Args().Slice(), c.String("policy"))...)
-	if err != nil {
-		return err
-	}
-	policy, err := policyOf(c)
-	if err != nil {
-		return err
-	}
-	opt, err := compareOptions(c)
+	screen, writes, policy, opt, err := judgingOptions(c, "text", "json", "markdown", "junit")
 	if err != nil {
 		return err
 	}

@@ -43,19 +43,7 @@ has regressed; 2 bad input or usage, nothing was judged.`,
 }
 
 func runCompare(c *cli.Context) error {
-	screen, err := textOptions(c, c.App.Writer)
-	if err != nil {
-		return err
-	}
-	writes, err := parseWrites(c, []string{"text", "json", "markdown", "html", "junit"}, append(c.Args().Slice(), c.String("policy"))...)
-	if err != nil {
-		return err
-	}
-	policy, err := policyOf(c)
-	if err != nil {
-		return err
-	}
-	opt, err := compareOptions(c)
+	screen, writes, policy, opt, err := judgingOptions(c, "text", "json", "markdown", "html", "junit")
 	if err != nil {
 		return err
 	}
@@ -81,6 +69,22 @@ func runCompare(c *cli.Context) error {
 		return err
 	}
 	return exitWith(report.ExitStatus(result))
+}
+
+// judgingOptions reads what a command that judges runs is told: how its screen
+// looks, which of these forms go to files, and the rule.
+func judgingOptions(c *cli.Context, forms ...string) (screen report.TextOptions, writes []output, policy compare.Policy, opt compare.Options, err error) {
+	if screen, err = textOptions(c, c.App.Writer); err != nil {
+		return
+	}
+	if writes, err = parseWrites(c, forms, append(c.Args().Slice(), c.String("policy"))...); err != nil {
+		return
+	}
+	if policy, err = policyOf(c); err != nil {
+		return
+	}
+	opt, err = compareOptions(c)
+	return
 }
 
 // judgeSides reads the two sides as the arguments say, and compares them.

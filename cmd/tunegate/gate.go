@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"io"
 	"os"
-	"os/signal"
 
 	"github.com/urfave/cli/v2"
 
@@ -94,8 +93,7 @@ func judgeRepository(c *cli.Context, writes []output, progress func(done, total 
 	if base == "" {
 		return nil, fmt.Errorf("--base is missing; name the revision to merge into, for instance tunegate gate --base main")
 	}
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
-	defer stop()
+	ctx := context.Background() // an interrupt ends the program, see main
 	repository, err := openResults(ctx, c, writes)
 	if err != nil {
 		return nil, err

@@ -4,8 +4,6 @@ import (
 	"context"
 	"fmt"
 	"io"
-	"os"
-	"os/signal"
 	"slices"
 
 	"github.com/urfave/cli/v2"
@@ -68,8 +66,7 @@ func runHistory(c *cli.Context) error {
 	if most < 1 || most > 100_000 {
 		return fmt.Errorf("--commits %d; expected 1 to 100,000", most)
 	}
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
-	defer stop()
+	ctx := context.Background() // an interrupt ends the program, see main
 	waiting := startBar(c)
 	defer waiting.stop()
 	repository, err := openResults(ctx, c, writes)

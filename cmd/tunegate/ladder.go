@@ -42,19 +42,7 @@ or usage, or a link of the chain that is not measured.`,
 }
 
 func runLadder(c *cli.Context) error {
-	screen, err := textOptions(c, c.App.Writer)
-	if err != nil {
-		return err
-	}
-	writes, err := parseWrites(c, []string{"text", "json", "markdown", "html"}, append(c.Args().Slice(), c.String("policy"))...)
-	if err != nil {
-		return err
-	}
-	policy, err := policyOf(c)
-	if err != nil {
-		return err
-	}
-	opt, err := compareOptions(c)
+	screen, writes, policy, opt, err := judgingOptions(c, "text", "json", "markdown", "html")
 	if err != nil {
 		return err
 	}
