@@ -186,11 +186,12 @@ func (s *simulation) doubtful() cloud {
 }
 
 // enough says whether doubtful catches the loss with at least this chance. It
-// stops when the rest could not change the answer.
+// stops when the rest could not change the answer, or would so less often than
+// once in a billion.
 func (s *simulation) enough(loss, margin, power float64) bool {
 	caught := 0
 	for r, by := range s.drawn.scale {
-		if float64(caught+planRepeats-r)/planRepeats < power {
+		if float64(caught+planRepeats-r)/planRepeats < power || farBelow(caught, r, power) {
 			return false
 		}
 		s.upTo(r + 1)
@@ -202,6 +203,21 @@ func (s *simulation) enough(loss, margin, power float64) bool {
 		}
 	}
 	return float64(caught)/planRepeats >= power
+}
+
+// farBelow says whether so few of so many tries have a chance below 1e-9 where
+// each succeeds with the given one (Hoeffding, J. Amer. Statist. Assoc.
+// 58:13-30, 1963, theorem 1).
+func farBelow(successes, tries int, chance float64) bool {
+	n, share := float64(tries), float64(successes)/float64(tries)
+	if tries == 0 || share >= chance {
+		return false
+	}
+	exponent := (1 - share) * math.Log((1-share)/(1-chance))
+	if share > 0 {
+		exponent += share * math.Log(share/chance)
+	}
+	return n*exponent > 9*math.Ln10
 }
 
 // planDraw says how one value of a simulated comparison arises: which residual

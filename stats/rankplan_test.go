@@ -4,6 +4,8 @@ import (
 	"math"
 	"slices"
 	"testing"
+
+	"gonum.org/v1/gonum/stat/distuv"
 )
 
 // Order statistics from the cells that can hold them, against sorting all
@@ -136,5 +138,24 @@ func TestSimulationStandardError(t *testing.T) {
 	t.Logf("root mean square %.1f %%, by the repetitions alone %.1f %%", 100*math.Sqrt(off/float64(cells)), 100*math.Sqrt(alone/float64(cells)))
 	if off > alone/2 && !raceEnabled {
 		t.Error("known variances hardly help")
+	}
+}
+
+func TestFarBelow(t *testing.T) {
+	farthest := 0.0
+	for tries := 1; tries <= planRepeats; tries++ {
+		for _, chance := range []float64{0.5, 0.8, 0.95} {
+			b := distuv.Binomial{N: float64(tries), P: chance}
+			for successes := range tries {
+				if p := b.CDF(float64(successes)); farBelow(successes, tries, chance) {
+					farthest = math.Max(farthest, p)
+				} else if p < 1e-13 {
+					t.Errorf("%d of %d at a chance of %v goes on", successes, tries, chance)
+				}
+			}
+		}
+	}
+	if farthest > 1e-9 || farthest < 1e-11 {
+		t.Errorf("stops at a chance of up to %.1e, want 1e-9 and little less", farthest)
 	}
 }
