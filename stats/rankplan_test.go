@@ -159,3 +159,25 @@ func TestFarBelow(t *testing.T) {
 		t.Errorf("stops at a chance of up to %.1e, want 1e-9 and little less", farthest)
 	}
 }
+
+func BenchmarkRankRuleEnds(b *testing.B) {
+	for _, bench := range []struct {
+		name  string
+		n     int
+		alpha float64
+	}{{"5", 5, 0.05}, {"10", 10, 0.05}, {"10 among 1000", 10, 0.05 / 1000}, {"20", 20, 0.05}} {
+		b.Run(bench.name, func(b *testing.B) {
+			g, rule := generator(88), newRankRule(bench.n, bench.n, Design{0.95, bench.alpha, 0.8})
+			const kept = 256
+			drawn := draw(g, "normal", kept*2*bench.n)
+			x, y := make([]float64, bench.n), make([]float64, bench.n)
+			b.ReportAllocs()
+			for i := 0; b.Loop(); i++ {
+				from := i % kept * 2 * bench.n
+				copy(x, drawn[from:])
+				copy(y, drawn[from+bench.n:])
+				rule.ends(x, y)
+			}
+		})
+	}
+}
