@@ -152,15 +152,10 @@ func (p *Part) share() string {
 }
 
 // eachOnce is an error where two parts hold the same metric, or where a run that
-// one of them sets aside would count in another.
+// one of them sets aside counts in another.
 func (j *joining) eachOnce() error {
 	j.from = map[[2]string]*Part{}
-	type benchmarkOf struct {
-		benchmark string
-		part      *Part
-	}
-	aside := map[benchmarkOf]string{}
-	first := map[string]*Part{} // of the parts that hold a benchmark
+	holders := map[string][]*Part{} // by benchmark
 	for _, p := range j.parts {
 		for i := range p.Metrics {
 			m := &p.Metrics[i]
@@ -169,42 +164,72 @@ func (j *joining) eachOnce() error {
 				return fmt.Errorf("%s is in %s and in %s; each metric belongs in one part, with all its runs of both sides", describe(m.Benchmark, m.Metric), other.Name, p.Name)
 			}
 			j.from[k], j.metrics[k] = p, m
-			aside[benchmarkOf{m.Benchmark, p}] = m.asides(aside[benchmarkOf{m.Benchmark, p}])
-		}
-		for i := range p.Metrics {
-			b := p.Metrics[i].Benchmark
-			if first[b] == nil {
-				first[b] = p
+			if h := holders[m.Benchmark]; len(h) == 0 || h[len(h)-1] != p {
+				holders[m.Benchmark] = append(h, p)
 			}
-			if here, there := aside[benchmarkOf{b, p}], aside[benchmarkOf{b, first[b]}]; here != there {
-				return fmt.Errorf("%s and %s both hold metrics of %s, but not the same runs of it are set aside; a run that is set aside counts in no metric, so keep a benchmark in one part", first[b].Name, p.Name, b)
+		}
+	}
+	for _, benchmark := range slices.Sorted(maps.Keys(holders)) {
+		if len(holders[benchmark]) == 1 {
+			continue
+		}
+		aside, counted := map[runOfSide]*Part{}, map[runOfSide]*Part{}
+		for _, p := range holders[benchmark] {
+			for i := range p.Metrics {
+				if p.Metrics[i].Benchmark == benchmark {
+					p.Metrics[i].runs(func(r runOfSide, isAside bool) {
+						if isAside {
+							aside[r] = p
+						} else {
+							counted[r] = p
+						}
+					})
+				}
+			}
+		}
+		for r, p := range aside {
+			if other := counted[r]; other != nil && other != p {
+				return fmt.Errorf("a run of %s is set aside in one of %s and %s and counts in the other; a run that is set aside counts in no metric, so keep a benchmark in one part", benchmark, p.Name, other.Name)
 			}
 		}
 	}
 	return nil
 }
 
-// asides adds the runs that are set aside to those of other metrics of the
-// benchmark.
-func (m *PartMetric) asides(known string) string {
-	var runs []string
-	if known != "" {
-		runs = strings.Split(known, "\n")
-	}
+// runOfSide names a run: by its label, or by its number within its session.
+type runOfSide struct {
+	profile, session, label string
+	nth                     int
+}
+
+// runs visits the runs of both sides.
+func (m *PartMetric) runs(visit func(r runOfSide, isAside bool)) {
 	for _, s := range []*PartSeries{m.Before, m.After} {
 		if s == nil {
 			continue
 		}
+		isAside := map[int]bool{}
 		for _, a := range s.SetAside {
-			session := ""
-			if a.Value < len(s.Sessions) {
-				session = s.Sessions[a.Value]
+			isAside[a.Value] = true
+		}
+		nth := map[string]int{}
+		for i, v := range s.Values {
+			r := runOfSide{profile: s.Profile}
+			if i < len(s.Sessions) {
+				r.session = s.Sessions[i]
 			}
-			runs = append(runs, fmt.Sprintf("%q %q %q", s.Profile, session, a.Run))
+			nth[r.session]++
+			if i < len(s.Runs) {
+				r.label = s.Runs[i]
+			}
+			if r.label == "" {
+				r.nth = nth[r.session]
+			}
+			if isAside[i] || !math.IsNaN(v) {
+				visit(r, isAside[i])
+			}
 		}
 	}
-	slices.Sort(runs)
-	return strings.Join(slices.Compact(runs), "\n")
 }
 
 // wants reports whether any part was to look at a metric.
@@ -361,7 +386,7 @@ func inOrder(lists [][]string) []string {
 func (s *PartSeries) series(m *PartMetric, p *Part) (*Series, error) {
 	at := Place{File: p.Name, Line: m.Line}
 	n := len(s.Values)
-	if len(s.Sessions) > 0 && len(s.Sessions) != n || len(s.Blocks) > 0 && len(s.Blocks) != n {
+	if len(s.Sessions) > 0 && len(s.Sessions) != n || len(s.Blocks) > 0 && len(s.Blocks) != n || len(s.Runs) > 0 && len(s.Runs) != n {
 		return nil, damaged(at, m, "its columns differ in length")
 	}
 	out := &Series{SeriesKey: SeriesKey{s.Profile, m.Benchmark, m.Metric}, Unit: s.Unit, Better: s.Better, WarmUps: s.WarmUps, first: s.First,
@@ -373,6 +398,9 @@ func (s *PartSeries) series(m *PartMetric, p *Part) (*Series, error) {
 		}
 		if len(s.Blocks) > 0 {
 			o.Block = s.Blocks[i]
+		}
+		if len(s.Runs) > 0 {
+			o.Run = s.Runs[i]
 		}
 		out.Observations[i] = o
 	}

@@ -77,8 +77,8 @@ type PartMetric struct {
 	Line int `json:"-"` // where it stands in its file
 }
 
-// PartSeries is a Series in columns. Sessions and Blocks are empty or as long
-// as Values.
+// PartSeries is a Series in columns. Sessions, Blocks and Runs are labels: empty,
+// or as many as Values.
 type PartSeries struct {
 	Profile  string      `json:"profile"` // as its runs name it
 	First    Origin      `json:"first"`
@@ -88,6 +88,7 @@ type PartSeries struct {
 	Values   Readings    `json:"values"` // in run order
 	Sessions []string    `json:"sessions,omitempty"`
 	Blocks   []string    `json:"blocks,omitempty"`
+	Runs     []string    `json:"runs,omitempty"`
 	SetAside []PartAside `json:"set_aside,omitempty"`
 	Checked  *Checked    `json:"checked,omitempty"` // nil where nothing was compared
 }
@@ -244,19 +245,21 @@ func partOf(s *Series) *PartSeries {
 		if o.Missing {
 			p.Values[i] = math.NaN()
 		}
-		if o.Session != "" && p.Sessions == nil {
-			p.Sessions = make([]string, len(s.Observations))
-		}
-		if o.Block != "" && p.Blocks == nil {
-			p.Blocks = make([]string, len(s.Observations))
-		}
-		if p.Sessions != nil {
-			p.Sessions[i] = o.Session
-		}
-		if p.Blocks != nil {
-			p.Blocks[i] = o.Block
-		}
 	}
+	column := func(of func(*Observation) string) (labels []string) {
+		for i := range s.Observations {
+			if label := of(&s.Observations[i]); label != "" {
+				if labels == nil {
+					labels = make([]string, len(s.Observations))
+				}
+				labels[i] = label
+			}
+		}
+		return labels
+	}
+	p.Sessions = column(func(o *Observation) string { return o.Session })
+	p.Blocks = column(func(o *Observation) string { return o.Block })
+	p.Runs = column(func(o *Observation) string { return o.Run })
 	return p
 }
 
