@@ -59,17 +59,38 @@ type joining struct {
 
 // sameTerms is an error where parts were made by different rules.
 func (j *joining) sameTerms() error {
+	const advice = "make all parts of a comparison with the same profiles, options and policy"
 	a := j.parts[0]
 	for _, b := range j.parts[1:] {
 		if what := a.Terms.differs(b.Terms); what[0] != "" {
-			return fmt.Errorf("%s was made with %s, but %s with %s; make all parts of a comparison with the same profiles, options and policy", b.Name, what[1], a.Name, what[0])
+			return fmt.Errorf("%s was made with %s, but %s with %s; %s", b.Name, what[1], a.Name, what[0], advice)
 		}
+		if reflect.DeepEqual(a.Terms, b.Terms) {
+			continue
+		}
+		var metrics []Value
+		for _, m := range slices.Concat(a.Metrics, b.Metrics) {
+			v := Value{Benchmark: m.Benchmark, Metric: m.Metric}
+			for _, s := range []*PartSeries{m.Before, m.After} {
+				if s != nil {
+					v.Unit, v.Better = orWord(v.Unit, s.Unit), Better(orWord(string(v.Better), string(s.Better)))
+				}
+			}
+			metrics = append(metrics, v)
+		}
+		p, q := a.Terms.Policy, b.Terms.Policy
+		p.Overrides, q.Overrides = nil, nil
+		how := ""
+		if d := PolicyDifferences(p, q, metrics); len(d) > 0 {
+			how = fmt.Sprintf(" (%s, where now is %s)", list(d, 3), b.Name)
+		}
+		return fmt.Errorf("%s and %s were made with policies of the same name that differ%s; %s", a.Name, b.Name, how, advice)
 	}
 	return nil
 }
 
-// differs says in words in what two parts' terms differ first; empty where they
-// are the same.
+// differs says in words in what two parts' terms differ first; empty where only
+// the content of the policy can.
 func (t Terms) differs(o Terms) (sides [2]string) {
 	p, q := t.Policy, o.Policy
 	stated := func(option string, v any) string {
@@ -107,20 +128,13 @@ func (t Terms) differs(o Terms) (sides [2]string) {
 		{fmt.Sprintf("--seed %d", t.Seed), fmt.Sprintf("--seed %d", o.Seed)},
 		{stated("--resamples", t.Resamples), stated("--resamples", o.Resamples)},
 		{tolerances(p), tolerances(q)},
-		{stated("the policy", p.Source), stated("the policy", q.Source)},
+		{stated("--policy", p.Source), stated("--policy", q.Source)},
 	} {
 		if x[0] != x[1] {
 			return x
 		}
 	}
-	if reflect.DeepEqual(t, o) {
-		return sides
-	}
-	p.Overrides, q.Overrides = nil, nil
-	if d := PolicyDifferences(p, q, nil); len(d) > 0 {
-		return [2]string{"another policy", "a policy that is not the same (" + list(d, 3) + ")"}
-	}
-	return [2]string{"another policy", "a policy of the same name that is not the same"}
+	return sides
 }
 
 // allShares is an error where a share of the benchmarks is missing.
