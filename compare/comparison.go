@@ -136,7 +136,8 @@ type Result struct {
 	counts        bool            // of a suite: its regression changes the exit status
 	pooled        *pooled         // of a suite whose scores share no value per session
 	planner       planner
-	wanted        int // values a side (or blocks) that the policy wants
+	planned       *Planned // what a part has planned; nil for none
+	wanted        int      // values a side (or blocks) that the policy wants
 }
 
 // Note is something that a reader should know about a comparison or a metric.
@@ -437,7 +438,7 @@ func (c *Comparison) decide(policy Policy, opt Options) {
 	var scores, others []*Result
 	for _, r := range c.Results {
 		present[[2]string{r.Benchmark, r.Metric.Metric}] = true
-		if r.Role == Score && r.Named {
+		if r.inFamily() {
 			scores = append(scores, r)
 		} else {
 			others = append(others, r)
@@ -454,6 +455,9 @@ func (c *Comparison) decide(policy Policy, opt Options) {
 	rule.settle(scores, len(absent))
 	rule.alone().settle(others, 0)
 }
+
+// inFamily reports whether a metric shares the correction.
+func (r *Result) inFamily() bool { return r.Role == Score && r.Named }
 
 // rule is how results that are judged together are judged.
 type rule struct {

@@ -449,6 +449,9 @@ func (j *joining) measured(c *Comparison, series []*Series) (checked []Checked, 
 				return nil, damaged(at, m, "it has runs on both sides, but was not measured")
 			}
 			r.take(m.Measured)
+			if c.judgedAlone(r) {
+				r.planned = m.Planned
+			}
 			if what := r.implausible(); what != "" {
 				return nil, damaged(at, m, what)
 			}

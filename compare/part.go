@@ -73,6 +73,7 @@ type PartMetric struct {
 	Before    *PartSeries  `json:"before,omitempty"`
 	After     *PartSeries  `json:"after,omitempty"`
 	Measured  *Measurement `json:"measured,omitempty"`
+	Planned   *Planned     `json:"planned,omitempty"` // of a metric that is judged by itself
 
 	Line int `json:"-"` // where it stands in its file
 }
@@ -154,6 +155,19 @@ type Measurement struct {
 	Tick           float64     `json:"tick,omitempty"`
 }
 
+// Planned is what planning gave for a metric that is not corrected for others,
+// and so needs to know nothing of them; see Result.
+type Planned struct {
+	BlindSpot *float64 `json:"blind_spot,omitempty"`
+	Needed    *int     `json:"needed,omitempty"`
+	NeededFor *float64 `json:"needed_for,omitempty"`
+}
+
+// judgedAlone reports whether a metric is not corrected for others.
+func (c *Comparison) judgedAlone(r *Result) bool {
+	return c.Correction == NoCorrection || !r.inFamily()
+}
+
 func (r *Result) measurement() *Measurement {
 	return &Measurement{r.Change, r.shift, r.widened, r.Interval, r.IntervalMethod, r.Range, r.RangeLevel, r.TimeSaved,
 		r.Test, r.U, r.W, r.T, r.P, r.PVerdict, r.PFloor, r.Method, r.Superiority, r.Replication, r.Replicates, r.Tick}
@@ -194,8 +208,15 @@ func Measure(before, after []*Series, names [2]string, policy Policy, opt Option
 	if err := c.pair(before, after, policy, opt); err != nil {
 		return nil, err
 	}
-	c.progress = newProgress(len(c.Results)+1, opt.Progress)
+	var alone []*Result
+	for _, r := range c.Results {
+		if c.judgedAlone(r) {
+			alone = append(alone, r)
+		}
+	}
+	c.progress = newProgress(len(c.Results)+len(alone)+1, opt.Progress)
 	c.measure()
+	rule{c.Correction, c.Confidence, policy, c.progress}.alone().settle(alone, 0)
 	checked, err := c.check(before, after, policy, opt)
 	if err != nil {
 		return nil, err
@@ -223,7 +244,11 @@ func Measure(before, after []*Series, names [2]string, policy Policy, opt Option
 		}
 	}
 	for _, r := range c.Results {
-		p.Metrics[at[[2]string{r.Benchmark, r.Metric.Metric}]].Measured = r.measurement()
+		m := &p.Metrics[at[[2]string{r.Benchmark, r.Metric.Metric}]]
+		m.Measured = r.measurement()
+		if c.judgedAlone(r) {
+			m.Planned = &Planned{r.BlindSpot, r.Needed, r.NeededFor}
+		}
 	}
 	for i := range checked { // those of before, then those of after
 		m := p.Metrics[at[[2]string{checked[i].metric.Benchmark, checked[i].metric.Metric}]]
