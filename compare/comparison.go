@@ -10,6 +10,13 @@ import (
 	"tunegate/stats"
 )
 
+// MostResamples is the largest number of resamples that anybody may ask for, and
+// MostLooks that of planned looks.
+const (
+	MostResamples = 10_000_000
+	MostLooks     = 20
+)
+
 // Options are the settings of one comparison that are not policy.
 type Options struct {
 	Resamples int // 0: stats.DefaultResamples

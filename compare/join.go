@@ -21,7 +21,7 @@ func Join(parts []*Part, progress func(done, total int)) (*Comparison, *Part, er
 		return nil, nil, fmt.Errorf("there is no part to join")
 	}
 	j := joining{parts: slices.Clone(parts), metrics: map[[2]string]*PartMetric{}}
-	for _, refuse := range []func() error{j.sameTerms, j.allShares, j.eachOnce} {
+	for _, refuse := range []func() error{j.soundTerms, j.sameTerms, j.allShares, j.eachOnce} {
 		if err := refuse(); err != nil {
 			return nil, nil, err
 		}
@@ -55,6 +55,20 @@ type joining struct {
 	parts   []*Part
 	metrics map[[2]string]*PartMetric
 	from    map[[2]string]*Part
+}
+
+// soundTerms is an error where no options could have made a part.
+func (j *joining) soundTerms() error {
+	for _, p := range j.parts {
+		t := p.Terms
+		_, unknown := ParseCorrection(string(t.Policy.Correction))
+		switch c := t.Policy.Confidence; {
+		case !(c >= 0.5 && c < 1), unknown != nil, t.Resamples < 1, t.Resamples > MostResamples,
+			t.Looks != 0 && (t.Look < 1 || t.Look > t.Looks || t.Looks > MostLooks), p.Share < 0, p.Share > p.Shares, (p.Share == 0) != (p.Shares == 0):
+			return &PlacedError{Place{File: p.Name, Line: 1}, "its terms are none that a part can have; make it anew with tunegate compare --part"}
+		}
+	}
+	return nil
 }
 
 // sameTerms is an error where parts were made by different rules.
@@ -486,6 +500,8 @@ func (r *Result) implausible() string {
 	switch {
 	case r.Test != test || r.Replicates != counts:
 		return fmt.Sprintf("its runs make a %s test of %d and %d values, but its measurement is a %s test of %d and %d", test, counts[0], counts[1], r.Test, r.Replicates[0], r.Replicates[1])
+	case r.Test == "mann-whitney" && r.U == nil, r.Test == "signed-rank" && r.W == nil, r.Test == "van-elteren" && r.T == nil:
+		return "a test without its statistic"
 	case !(r.P >= 0 && r.P <= 1 && r.PVerdict >= 0 && r.PVerdict <= 1 && r.PFloor >= 0 && r.PFloor <= 1):
 		return "a p value outside of 0 to 1"
 	case r.Interval != nil && r.Interval[0] > r.Interval[1]:

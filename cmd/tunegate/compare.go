@@ -250,7 +250,7 @@ func checkPicks(c *cli.Context, sides ...[]*compare.Series) error {
 
 func resamplesOf(c *cli.Context) (int, error) {
 	n := c.Int("resamples")
-	if n < 1000 || n > 10_000_000 {
+	if n < 1000 || n > compare.MostResamples {
 		return 0, fmt.Errorf("--resamples %d; expected 1,000 to 10,000,000 (fewer make the ends of the interval a matter of luck)", n)
 	}
 	return n, nil

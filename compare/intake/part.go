@@ -100,9 +100,6 @@ func (p *partReader) read() (*compare.Part, error) {
 			return nil, p.fail(int64(len(p.data)), "the key %q is missing; make the part anew with tunegate compare --part", key)
 		}
 	}
-	if out.Share < 0 || out.Share > out.Shares || (out.Share == 0) != (out.Shares == 0) {
-		return nil, placed(compare.Place{File: p.name}, "share %d of %d is none; make the part anew with tunegate compare --part", out.Share, out.Shares)
-	}
 	return out, nil
 }
 
