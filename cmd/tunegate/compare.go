@@ -32,7 +32,7 @@ More than one machine can share the work: --part measures what it is given and
 judges nothing, and tunegate join judges all parts together, with the same
 result as one compare over all runs. Each machine has the benchmarks that lie
 there, or takes its --share of what all of them can read:
-   tunegate compare runs/ --before factory --after boost-lift --part --share 1/4 --json > part-1.json
+   tunegate compare runs/ --before factory --after boost-lift --part --share 1/4 --write json=1.json
 
 Exit status: 0 no regression; 1 a score, or a cost with a stated tolerance,
 has regressed; 2 bad input or usage, nothing was judged.`,

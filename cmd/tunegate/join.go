@@ -84,7 +84,7 @@ func runPart(c *cli.Context, writes []output, policy compare.Policy, opt compare
 		}
 	}
 	if !c.Bool("json") && len(writes) == 0 {
-		return fmt.Errorf("--part is for tunegate join; keep it with --json > part.json or --write json=part.json")
+		return fmt.Errorf("--part is for tunegate join; keep it with --write json=part.json, or print it with --json")
 	}
 	waiting := startBar(c)
 	defer waiting.stop()

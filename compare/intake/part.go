@@ -38,6 +38,10 @@ func Part(r io.Reader, name string) (*compare.Part, error) {
 	if err != nil {
 		return nil, placed(compare.Place{File: name}, "cannot be read: %v", err)
 	}
+	data = bytes.TrimPrefix(data, []byte("\ufeff"))
+	if bytes.HasPrefix(data, []byte("\xff\xfe")) || bytes.HasPrefix(data, []byte("\xfe\xff")) {
+		return nil, placed(compare.Place{File: name}, "this file is UTF-16, as PowerShell's > may write it; make the part with --write json=FILE instead")
+	}
 	p := partReader{data: data, name: name, Decoder: json.NewDecoder(bytes.NewReader(data))}
 	p.DisallowUnknownFields()
 	return p.read()
