@@ -56,7 +56,7 @@ func runCompare(c *cli.Context) error {
 		return err
 	}
 	if c.Bool("part") {
-		return runPart(c, writes, policy, opt)
+		return runPart(c, screen, writes, policy, opt)
 	}
 	if c.IsSet("share") {
 		return fmt.Errorf("--share needs --part: a verdict on a share of the benchmarks would be corrected for too few")

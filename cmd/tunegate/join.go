@@ -73,7 +73,7 @@ func runJoin(c *cli.Context) error {
 }
 
 // runPart measures what it is given, and judges nothing.
-func runPart(c *cli.Context, writes []output, policy compare.Policy, opt compare.Options) error {
+func runPart(c *cli.Context, screen report.TextOptions, writes []output, policy compare.Policy, opt compare.Options) error {
 	share, shares, err := shareOf(c)
 	if err != nil {
 		return err
@@ -121,10 +121,7 @@ func runPart(c *cli.Context, writes []output, policy compare.Policy, opt compare
 		}
 	}
 	forms := map[string]func(io.Writer) error{"json": func(w io.Writer) error { return report.Part(w, part) }}
-	return deliver(c, writes, forms, func(w io.Writer) error {
-		_, err := fmt.Fprintln(w, report.PartClosing(part))
-		return err
-	})
+	return deliver(c, writes, forms, func(w io.Writer) error { return report.PartText(w, part, screen) })
 }
 
 // shareOf reads --share; 0 of 0 where it is not given.

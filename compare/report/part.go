@@ -38,7 +38,10 @@ func Part(w io.Writer, p *compare.Part) error {
 	return err
 }
 
-// PartClosing says what a part is, for people.
-func PartClosing(p *compare.Part) string {
-	return fmt.Sprintf("Part of %s → %s: %s measured, nothing judged. tunegate join judges all parts together.", p.Terms.Before, p.Terms.After, plural(p.Measured(), "metric"))
+// PartText says what a part is, for people.
+func PartText(w io.Writer, p *compare.Part, opt TextOptions) error {
+	t := newTerminal(opt)
+	t.paragraph("", "", fmt.Sprintf("Part of %s %s %s: %s measured, nothing judged. tunegate join judges all parts together.",
+		Clean(p.Terms.Before), t.g.arrow, Clean(p.Terms.After), plural(p.Measured(), "metric")))
+	return t.flush(w)
 }
