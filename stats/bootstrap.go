@@ -105,7 +105,7 @@ func bootstrapOrdered(x, y []float64, resamples int, seed uint64, tail float64) 
 	}
 	drawn := drawnResamples(resampling{len(x), len(y), resamples, seed})
 	cut := int(tail * float64(resamples))
-	b := w.guess(drawn, tail)
+	b := w.guess(drawn, guessDraws, tail)
 	lows, highs := w.drawnTails(drawn, b)
 	if min(len(lows), len(highs)) <= cut {
 		lows, highs = w.drawnTails(drawn, everything)

@@ -3,8 +3,6 @@ package stats
 import (
 	"math"
 	"math/rand/v2"
-	"runtime"
-	"sync"
 )
 
 // Component is one of several independent comparisons that are judged
@@ -60,26 +58,29 @@ func pooledBootstrap(components []Component, resamples int, seed uint64, tail fl
 	// the ends by about a quarter of that of the width.
 	distinct := min(resamples, max(500, resamples/len(components)))
 	draws := make([][]float64, len(components))
-	var wg sync.WaitGroup
-	cores := make(chan struct{}, runtime.GOMAXPROCS(0))
-	for i, c := range components {
-		wg.Add(1)
-		cores <- struct{}{}
-		go func() {
-			defer wg.Done()
-			draws[i] = shiftDraws(c.Before, c.After, distinct, seed, uint64(i+1))
-			<-cores
-		}()
-	}
-	wg.Wait()
+	onAllCores(len(components), func(i int) {
+		draws[i] = shiftDraws(components[i].Before, components[i].After, distinct, seed, uint64(i+1))
+	})
 	weight, total := 0.0, make([]float64, resamples)
-	for i, c := range components {
+	for _, c := range components {
 		weight += c.Weight
-		for r := range total {
-			around := r / distinct * (2*i + 1) // another partner each time
-			total[r] += c.Weight * draws[i][(r+around)%distinct]
-		}
 	}
+	onAllCores((resamples+distinct-1)/distinct, func(round int) {
+		sums := total[round*distinct : min(resamples, (round+1)*distinct)]
+		for i, c := range components {
+			start := round * (2*i + 1) % distinct // another partner each time around
+			early := draws[i][start:]
+			for r, d := range early[:min(len(early), len(sums))] {
+				sums[r] += c.Weight * d
+			}
+			if len(early) < len(sums) {
+				late := sums[len(early):]
+				for r, d := range draws[i][:len(late)] {
+					late[r] += c.Weight * d
+				}
+			}
+		}
+	})
 	cut := int(tail * float64(resamples))
 	return selectKth(total, cut) / weight, selectKth(total, resamples-1-cut) / weight
 }

@@ -1,8 +1,8 @@
 package stats
 
 import (
-	"math"
 	"math/rand/v2"
+	"slices"
 )
 
 // SharedLuck tests whether several quantities that were measured one after the
@@ -24,37 +24,49 @@ func SharedLuck(sides [][][]float64, weights []float64, draws int, seed uint64) 
 			}
 		}
 	}
-	order := make([][][]float64, len(sides)) // to be shuffled
-	for s, side := range sides {
-		for _, row := range side {
-			order[s] = append(order[s], append([]float64(nil), row...))
+	seen := varianceOfSums(sides, weights)
+	as := make([]int, (draws+luckChunk-1)/luckChunk)
+	onAllCores(len(as), func(chunk int) {
+		g := rand.New(rand.NewPCG(seed, 2<<32|uint64(chunk)))
+		order := make([][][]float64, len(sides)) // to be shuffled
+		for s, side := range sides {
+			for _, row := range side {
+				order[s] = append(order[s], slices.Clone(row))
+			}
 		}
-	}
-	statistic := func() float64 {
-		total := 0.0
-		for _, side := range order {
-			sums := make([]float64, len(side[0]))
-			for q, row := range side {
-				for k, v := range row {
-					sums[k] += weights[q] * v
+		for range min(luckChunk, draws-chunk*luckChunk) {
+			for _, side := range order {
+				for _, row := range side {
+					g.Shuffle(len(row), func(i, j int) { row[i], row[j] = row[j], row[i] })
 				}
 			}
-			total += variance(sums) * float64(len(sums)-1)
-		}
-		return total
-	}
-	seen := statistic()
-	g := rand.New(rand.NewPCG(seed, 2))
-	as := 1
-	for range draws {
-		for _, side := range order {
-			for _, row := range side {
-				g.Shuffle(len(row), func(i, j int) { row[i], row[j] = row[j], row[i] })
+			if varianceOfSums(order, weights) >= seen*(1-slack) {
+				as[chunk]++
 			}
 		}
-		if statistic() >= seen*(1-slack) {
-			as++
-		}
+	})
+	count := 1
+	for _, n := range as {
+		count += n
 	}
-	return math.Min(1, float64(as)/float64(draws+1))
+	return float64(count) / float64(draws+1)
+}
+
+// luckChunk draws share a generator of their own, so that the number of cores
+// never changes a result.
+const luckChunk = 25
+
+// varianceOfSums is the sum of squares of the weighted sums by run, within sides.
+func varianceOfSums(sides [][][]float64, weights []float64) float64 {
+	total := 0.0
+	for _, side := range sides {
+		sums := make([]float64, len(side[0]))
+		for q, row := range side {
+			for k, v := range row {
+				sums[k] += weights[q] * v
+			}
+		}
+		total += variance(sums) * float64(len(sums)-1)
+	}
+	return total
 }

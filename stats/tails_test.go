@@ -30,24 +30,19 @@ func TestTailsAgainstAllMedians(t *testing.T) {
 				lo, hi := bootstrapOrdered(x, y, 3000, 7, tail)
 				var wantLo, wantHi float64
 				if listed { // everything at once, without a guess
-					for i, y := range ys {
-						below := []uint16{0}
-						for j, c := range y.count {
-							below = append(below, below[j]+c)
-						}
-						ys[i].count = below
-					}
-					lows, highs := w.listedTails(xs, ys, everything)
+					var all []likely
 					sum := 0.0
-					for _, p := range lows {
-						sum += p
+					for _, x := range xs {
+						for _, y := range ys {
+							all = append(all, likely{w.median(x.count, y.below), x.probability * y.probability})
+							sum += x.probability * y.probability
+						}
 					}
 					if math.Abs(sum-1) > 1e-9 {
 						t.Fatalf("%s: all resamples have probability %v", name, sum)
 					}
-					wantLo, _ = quantileOf(lows, tail, 1)
-					wantHi, _ = quantileOf(highs, tail, -1)
-					ys = multisets(w.y)
+					wantLo, _ = quantileOf(all, tail, 1)
+					wantHi, _ = quantileOf(all, tail, -1)
 				} else {
 					drawn := drawnResamples(resampling{len(x), len(y), 3000, 7})
 					all, highs := w.drawnTails(drawn, everything)
@@ -57,7 +52,7 @@ func TestTailsAgainstAllMedians(t *testing.T) {
 					slices.Sort(all)
 					cut := int(tail * 3000)
 					wantLo, wantHi = all[cut], all[2999-cut]
-					if lows, _ := w.drawnTails(drawn, w.guess(drawn, tail)); len(lows) <= cut {
+					if lows, _ := w.drawnTails(drawn, w.guess(drawn, guessDraws, tail)); len(lows) <= cut {
 						wrong++
 					}
 				}
