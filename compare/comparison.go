@@ -10,6 +10,13 @@ import (
 	"tunegate/stats"
 )
 
+// MostResamples is the largest number of resamples that anybody may ask for, and
+// MostLooks that of planned looks.
+const (
+	MostResamples = 10_000_000
+	MostLooks     = 20
+)
+
 // Options are the settings of one comparison that are not policy.
 type Options struct {
 	Resamples int // 0: stats.DefaultResamples
@@ -136,7 +143,8 @@ type Result struct {
 	counts        bool            // of a suite: its regression changes the exit status
 	pooled        *pooled         // of a suite whose scores share no value per session
 	planner       planner
-	wanted        int // values a side (or blocks) that the policy wants
+	planned       *Planned // what a part has planned; nil for none
+	wanted        int      // values a side (or blocks) that the policy wants
 }
 
 // Note is something that a reader should know about a comparison or a metric.
@@ -149,16 +157,9 @@ type Note struct {
 // order; runs of other profiles are not looked at. An error means that nothing
 // was judged: a *PlacedError where a value is at fault.
 func Compare(before, after []*Series, names [2]string, policy Policy, opt Options) (*Comparison, error) {
-	c := &Comparison{Before: names[0], After: names[1], Confidence: policy.Confidence, Correction: policy.Correction,
-		Resamples: opt.Resamples, Seed: opt.Seed, Policy: policy.Source,
-		Absent: []string{}, OnlyBefore: []string{}, OnlyAfter: []string{}, SetAside: []Aside{}, Results: []*Result{}, Classes: []*Suite{}, Notes: []Note{}}
-	c.fillDefaults()
+	c := newComparison(names, policy, opt)
 	if err := policy.CheckOverrides(slices.Concat(before, after)...); err != nil {
 		return nil, err
-	}
-	if opt.Looks > 1 {
-		c.Look, c.Looks, c.Overall = opt.Look, opt.Looks, c.Confidence
-		c.Confidence = LookConfidence(c.Overall, opt.Look, opt.Looks)
 	}
 	if err := c.pairUp(before, after, policy, opt); err != nil {
 		return nil, err
@@ -169,23 +170,43 @@ func Compare(before, after []*Series, names [2]string, policy Policy, opt Option
 	}
 	c.progress = newProgress(pieces, opt.Progress)
 	c.measure()
+	c.conclude(policy, opt)
+	if !opt.Vet {
+		return c, nil
+	}
+	checked, err := c.check(before, after, policy, opt)
+	if err != nil {
+		return nil, err
+	}
+	c.progress.step()
+	c.vet(checked, policy)
+	return c, nil
+}
+
+func newComparison(names [2]string, policy Policy, opt Options) *Comparison {
+	c := &Comparison{Before: names[0], After: names[1], Confidence: policy.Confidence, Correction: policy.Correction,
+		Resamples: opt.Resamples, Seed: opt.Seed, Policy: policy.Source,
+		Absent: []string{}, OnlyBefore: []string{}, OnlyAfter: []string{}, SetAside: []Aside{}, Results: []*Result{}, Classes: []*Suite{}, Notes: []Note{}}
+	c.fillDefaults()
+	if opt.Looks > 1 {
+		c.Look, c.Looks, c.Overall = opt.Look, opt.Looks, c.Confidence
+		c.Confidence = LookConfidence(c.Overall, opt.Look, opt.Looks)
+	}
+	return c
+}
+
+// conclude judges what is measured.
+func (c *Comparison) conclude(policy Policy, opt Options) {
 	c.decide(policy, opt)
 	c.pool(policy)
 	c.addNotes()
-	if opt.Vet {
-		return c, c.vet(before, after, policy, opt)
-	}
-	return c, nil
 }
 
 const vetNote = "look at the data first: %s (tunegate vet has the evidence)"
 
-// vet says in one line what looks unsafe about the data.
-func (c *Comparison) vet(before, after []*Series, policy Policy, opt Options) error {
-	compared := map[[2]string]*Result{}
-	for _, r := range c.Results {
-		compared[[2]string{r.Benchmark, r.Metric.Metric}] = r
-	}
+// check looks at every series that is compared.
+func (c *Comparison) check(before, after []*Series, policy Policy, opt Options) ([]Checked, error) {
+	compared := c.compared()
 	var series []*Series
 	for _, s := range slices.Concat(before, after) {
 		if r := compared[[2]string{s.Benchmark, s.Metric}]; r != nil {
@@ -194,16 +215,25 @@ func (c *Comparison) vet(before, after []*Series, policy Policy, opt Options) er
 			series = append(series, &known)
 		}
 	}
-	v, err := Vet(series, policy, Options{Better: opt.Better})
-	if err != nil {
-		return err
+	return checkAll(series, policy, Options{Better: opt.Better})
+}
+
+// compared finds a result by its benchmark and metric.
+func (c *Comparison) compared() map[[2]string]*Result {
+	by := map[[2]string]*Result{}
+	for _, r := range c.Results {
+		by[[2]string{r.Benchmark, r.Metric.Metric}] = r
 	}
-	c.progress.step()
+	return by
+}
+
+// vet says in one line what looks unsafe about the data.
+func (c *Comparison) vet(checked []Checked, policy Policy) {
+	v := gather(checked, policy)
 	c.Findings = v.Findings
 	if s := v.Summary(); s != "" {
 		c.note("vet", vetNote, s)
 	}
-	return nil
 }
 
 func (c *Comparison) fillDefaults() {
@@ -218,8 +248,19 @@ func (c *Comparison) fillDefaults() {
 	}
 }
 
-// pairUp finds the metrics that both sides have and reduces their runs.
+// pairUp finds the metrics that both sides have and reduces their runs. It is an
+// error where there are none.
 func (c *Comparison) pairUp(before, after []*Series, policy Policy, opt Options) error {
+	if err := c.pair(before, after, policy, opt); err != nil {
+		return err
+	}
+	if len(c.Results) == 0 {
+		return fmt.Errorf("%s and %s have no benchmark in common with a valid run on both sides%s", c.Before, c.After, c.whatIsMissing())
+	}
+	return nil
+}
+
+func (c *Comparison) pair(before, after []*Series, policy Policy, opt Options) error {
 	type key [2]string
 	wanted := func(s *Series) bool { return opt.wants(s.Benchmark, s.Metric) }
 	right := map[key]*Series{}
@@ -262,9 +303,6 @@ func (c *Comparison) pairUp(before, after []*Series, policy Policy, opt Options)
 			c.lack(policy, a, "missing before")
 		}
 	}
-	if len(c.Results) == 0 {
-		return fmt.Errorf("%s and %s have no benchmark in common with a valid run on both sides%s", c.Before, c.After, c.whatIsMissing())
-	}
 	return nil
 }
 
@@ -288,8 +326,26 @@ func (c *Comparison) whatIsMissing() string {
 
 // listAside notes each run that is set aside once, though all its metrics are.
 func (c *Comparison) listAside(s *Series) {
+	for _, x := range s.asides() {
+		a := Aside{Profile: s.Profile, Benchmark: s.Benchmark, Session: s.Observations[x.Value].Session, Run: x.Run, Reason: x.Reason}
+		seen := false
+		for _, other := range c.SetAside {
+			other.At = ""
+			seen = seen || other == a
+		}
+		if !seen {
+			a.At = x.At
+			c.SetAside = append(c.SetAside, a)
+		}
+	}
+}
+
+// asides lists the runs that are set aside. One without a label is known by its
+// position in its session and file.
+func (s *Series) asides() []PartAside {
+	var out []PartAside
 	nth := map[[2]string]int{}
-	for _, o := range s.Observations {
+	for i, o := range s.Observations {
 		nth[[2]string{o.Session, o.At.File}]++
 		if !o.SetAside {
 			continue
@@ -298,17 +354,9 @@ func (c *Comparison) listAside(s *Series) {
 		if run == "" {
 			run = fmt.Sprint(nth[[2]string{o.Session, o.At.File}])
 		}
-		a := Aside{Profile: s.Profile, Benchmark: s.Benchmark, Session: o.Session, Run: run, Reason: o.Reason}
-		seen := false
-		for _, other := range c.SetAside {
-			other.At = ""
-			seen = seen || other == a
-		}
-		if !seen {
-			a.At = o.At.String()
-			c.SetAside = append(c.SetAside, a)
-		}
+		out = append(out, PartAside{Value: i, Run: run, Reason: o.Reason, At: o.At.String()})
 	}
+	return out
 }
 
 func newResult(b, a *Series, policy Policy, opt Options) (*Result, error) {
@@ -397,7 +445,7 @@ func (c *Comparison) decide(policy Policy, opt Options) {
 	var scores, others []*Result
 	for _, r := range c.Results {
 		present[[2]string{r.Benchmark, r.Metric.Metric}] = true
-		if r.Role == Score && r.Named {
+		if r.inFamily() {
 			scores = append(scores, r)
 		} else {
 			others = append(others, r)
@@ -414,6 +462,9 @@ func (c *Comparison) decide(policy Policy, opt Options) {
 	rule.settle(scores, len(absent))
 	rule.alone().settle(others, 0)
 }
+
+// inFamily reports whether a metric shares the correction.
+func (r *Result) inFamily() bool { return r.Role == Score && r.Named }
 
 // rule is how results that are judged together are judged.
 type rule struct {

@@ -20,26 +20,27 @@ const (
 // Policy is what the owner of the results has decided. The zero value is the
 // policy of somebody who decided nothing.
 type Policy struct {
-	Source     string  // the file it came from; empty for none
-	Confidence float64 // such as 0.95; 0: DefaultConfidence
-	Correction Correction
-	Burden     Burden
+	Source     string     `json:"source,omitempty"`     // the file it came from; empty for none
+	Confidence float64    `json:"confidence,omitempty"` // such as 0.95; 0: DefaultConfidence
+	Correction Correction `json:"correction,omitempty"`
+	Burden     Burden     `json:"burden,omitempty"`
 	// FewestRuns and FewestSessions are what a gate wants on each side of a
 	// score; 0 for no demand.
-	FewestRuns, FewestSessions int
+	FewestRuns     int `json:"fewest_runs,omitempty"`
+	FewestSessions int `json:"fewest_sessions,omitempty"`
 	// WidestBlindSpot is the largest blind spot of a ratio-scale score that a
 	// gate lets pass, in per cent; nil for no demand.
-	WidestBlindSpot *float64
+	WidestBlindSpot *float64 `json:"widest_blind_spot,omitempty"`
 	// SetAsideAllowed is how many new runs of a profile may be set aside.
-	SetAsideAllowed int
+	SetAsideAllowed int `json:"set_aside_allowed,omitempty"`
 	// SuiteTolerance is that of the suite and of its classes, in per cent; nil
 	// for the default.
-	SuiteTolerance *float64
-	SuiteDecides   bool // a regression of the suite fails
-	Entries        []Entry
+	SuiteTolerance *float64 `json:"suite_tolerance,omitempty"`
+	SuiteDecides   bool     `json:"suite_decides,omitempty"` // a regression of the suite fails
+	Entries        []Entry  `json:"entries,omitempty"`
 	// Sensors are the rules for monitoring logs; nil where none are stated.
-	Sensors   *SensorRules
-	Overrides []Override // stronger than any entry; the last that applies wins
+	Sensors   *SensorRules `json:"-"`
+	Overrides []Override   `json:"overrides,omitempty"` // stronger than any entry; the last that applies wins
 }
 
 // CheckOverrides is an error where a tolerance given for a name fits none of
@@ -80,8 +81,8 @@ type Override struct {
 	// Name is a metric's name or a pattern for names; empty: every score. A cost
 	// decides only where it is named: by its whole name, or by a pattern with a
 	// part for the metric behind the one for the benchmark, as in "* power".
-	Name      string
-	Tolerance float64 // as in Entry
+	Name      string  `json:"name,omitempty"`
+	Tolerance float64 `json:"tolerance"` // as in Entry
 }
 
 func (o Override) applies(m Metric) bool {
@@ -105,24 +106,24 @@ const DefaultConfidence = 0.95
 // Entry states things about the metrics that it matches. An empty or nil field
 // states nothing.
 type Entry struct {
-	Benchmark string // glob; empty matches every benchmark
-	Metric    string // glob; empty means the default metric, score
-	Unit      string
-	Better    Better
-	Scale     Scale
-	Role      Role
+	Benchmark string `json:"benchmark,omitempty"` // glob; empty matches every benchmark
+	Metric    string `json:"metric,omitempty"`    // glob; empty means the default metric, score
+	Unit      string `json:"unit,omitempty"`
+	Better    Better `json:"better,omitempty"`
+	Scale     Scale  `json:"scale,omitempty"`
+	Role      Role   `json:"role,omitempty"`
 	// Tolerance is in per cent on a ratio scale, in the metric's unit on an
 	// interval scale, as people write it.
-	Tolerance *float64
-	Weight    *float64
+	Tolerance *float64 `json:"tolerance,omitempty"`
+	Weight    *float64 `json:"weight,omitempty"`
 	// Cap is a value, in the metric's unit, that no run may pass.
-	Cap      *float64
-	Class    string // of workload: a free label
-	Required *bool
+	Cap      *float64 `json:"cap,omitempty"`
+	Class    string   `json:"class,omitempty"` // of workload: a free label
+	Required *bool    `json:"required,omitempty"`
 	// WidestBlindSpot is as Policy's, for these metrics; in the unit on an
 	// interval scale.
-	WidestBlindSpot *float64
-	From            string // where it was stated, for people: "tunegate.toml:12"
+	WidestBlindSpot *float64 `json:"widest_blind_spot,omitempty"`
+	From            string   `json:"from,omitempty"` // where it was stated, for people: "tunegate.toml:12"
 }
 
 func (e Entry) metric() string {

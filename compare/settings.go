@@ -65,7 +65,7 @@ func ParseTolerance(s string) (Override, error) {
 // ParseLook takes "2/3", the second of three planned looks.
 func ParseLook(s string) (look, looks int, err error) {
 	if n, err := fmt.Sscanf(s, "%d/%d", &look, &looks); err != nil || n != 2 || fmt.Sprintf("%d/%d", look, looks) != strings.TrimSpace(s) ||
-		look < 1 || look > looks || looks > 20 {
+		look < 1 || look > looks || looks > MostLooks {
 		return 0, 0, fmt.Errorf("%q is no look; expected for instance 2/3, the second of three planned looks", s)
 	}
 	return look, looks, nil

@@ -201,7 +201,7 @@ func (s *Suite) lone() {
 	m := s.Metric
 	m.Unit, m.Better = part.Unit, part.Better
 	r := *part
-	r.Metric, r.Parts, r.Notes, r.Tick = m, s.Parts, []Note{}, part.Tick
+	r.Metric, r.Parts, r.Notes, r.Tick, r.planned = m, s.Parts, []Note{}, part.Tick, nil
 	s.Result = &r
 	s.Basis = map[Replication]Basis{ByBlock: BySuiteBlock, BySession: BySuiteSession, ByRun: ByScore}[r.Replication]
 }

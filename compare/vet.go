@@ -75,14 +75,30 @@ type Vetting struct {
 // Of the options Better and Progress count. Nothing is judged, and no value is
 // left out because of it.
 func Vet(series []*Series, policy Policy, opt Options) (*Vetting, error) {
-	v := &Vetting{Grade: GradeFine}
-	type side struct {
-		series *Series
-		metric Metric
+	all, err := checkAll(series, policy, opt)
+	if err != nil {
+		return nil, err
 	}
-	scores := map[[2]string]bool{}
-	var sides []side
-	for _, s := range series {
+	return gather(all, policy), nil
+}
+
+// Checked is what a series shows by itself, however many it is judged with.
+type Checked struct {
+	Values   int       `json:"values"` // what counts once
+	Labelled bool      `json:"labelled,omitempty"`
+	Blocked  bool      `json:"blocked,omitempty"`
+	First    int64     `json:"first,omitempty"` // times of its runs outside blocks, in Unix nanoseconds
+	Last     int64     `json:"last,omitempty"`
+	Findings []Finding `json:"findings,omitempty"`
+
+	profile string
+	metric  Metric
+}
+
+// checkAll looks at every series, on all cores.
+func checkAll(series []*Series, policy Policy, opt Options) ([]Checked, error) {
+	all := make([]Checked, len(series))
+	for i, s := range series {
 		direction := s.Better
 		if direction == "" && TraitsOf(s.Unit).Better == "" {
 			direction = opt.Better
@@ -91,10 +107,66 @@ func Vet(series []*Series, policy Policy, opt Options) (*Vetting, error) {
 		if err != nil {
 			return nil, &PlacedError{firstPlace(s), err.Error()}
 		}
-		if m.Role == Score && m.Named {
-			scores[[2]string{s.Benchmark, s.Metric}] = true
+		all[i] = Checked{profile: s.Profile, metric: m}
+	}
+	done := newProgress(len(all), opt.Progress)
+	failed := make([]error, len(all))
+	var wg sync.WaitGroup
+	var next atomic.Int64
+	for range min(runtime.GOMAXPROCS(0), len(all)) {
+		wg.Add(1)
+		go func() {
+			defer wg.Done()
+			for {
+				i := int(next.Add(1)) - 1
+				if i >= len(all) {
+					return
+				}
+				failed[i] = all[i].check(series[i])
+				done.step()
+			}
+		}()
+	}
+	wg.Wait()
+	for _, err := range failed {
+		if err != nil {
+			return nil, err
 		}
-		sides = append(sides, side{s, m})
+	}
+	return all, nil
+}
+
+// check looks at a single series.
+func (c *Checked) check(series *Series) error {
+	s, err := sampleOf(c.metric, series, func(Observation) bool { return true })
+	if err != nil || s.Runs == 0 {
+		return err
+	}
+	c.Values, c.Labelled, c.Blocked = len(s.values), s.labelled, len(s.blocked) > 0
+	for _, o := range series.Observations {
+		if o.Time == 0 || o.Block != "" || o.Missing || o.SetAside {
+			continue
+		}
+		if c.First == 0 {
+			c.First, c.Last = o.Time, o.Time
+		}
+		c.First, c.Last = min(c.First, o.Time), max(c.Last, o.Time)
+	}
+	var v Vetting
+	v.one(c.metric, c.profile, s)
+	c.Findings = v.Findings
+	return nil
+}
+
+// gather puts together what all series show, and finds what shows only beside
+// others.
+func gather(all []Checked, policy Policy) *Vetting {
+	v := &Vetting{Grade: GradeFine}
+	scores := map[[2]string]bool{}
+	for _, c := range all {
+		if m := c.metric; m.Role == Score && m.Named {
+			scores[[2]string{m.Benchmark, m.Metric}] = true
+		}
 	}
 	confidence := policy.Confidence
 	if confidence == 0 {
@@ -104,55 +176,35 @@ func Vet(series []*Series, policy Policy, opt Options) (*Vetting, error) {
 	if policy.Correction != NoCorrection {
 		bar /= math.Max(1, float64(len(scores)))
 	}
-	done := newProgress(len(sides), opt.Progress)
-	parts := make([]Vetting, len(sides)) // a series each, in order
-	samples, failed := make([]sample, len(sides)), make([]error, len(sides))
-	var wg sync.WaitGroup
-	var next atomic.Int64
-	for range min(runtime.GOMAXPROCS(0), len(sides)) {
-		wg.Add(1)
-		go func() {
-			defer wg.Done()
-			for {
-				i := int(next.Add(1)) - 1
-				if i >= len(sides) {
-					return
-				}
-				s := sides[i]
-				samples[i], failed[i] = sampleOf(s.metric, s.series, func(Observation) bool { return true })
-				if failed[i] == nil && samples[i].Runs > 0 {
-					parts[i].one(s.metric, s.series.Profile, samples[i], bar)
-				}
-				done.step()
-				samples[i].raw, samples[i].values, samples[i].sessions = nil, nil, nil
-			}
-		}()
-	}
-	wg.Wait()
+	floor := stats.FloorSize(bar)
 	unlabelled := map[string]bool{}
-	for i, s := range sides {
-		if failed[i] != nil {
-			return nil, failed[i]
-		}
-		if samples[i].Runs == 0 {
+	for _, c := range all {
+		if c.Values == 0 {
 			continue
 		}
 		v.Series++
-		if !samples[i].labelled && len(samples[i].blocked) == 0 {
-			unlabelled[s.series.Profile] = true
+		if !c.Labelled && !c.Blocked {
+			unlabelled[c.profile] = true
 		}
-		for _, f := range parts[i].Findings {
+		if c.metric.Role == Score && !c.Blocked && c.Values < floor {
+			unit := "runs"
+			if c.Labelled {
+				unit = "sessions"
+			}
+			v.add(Finding{GradeStop, CheckFewRuns, c.profile, c.metric.Name(), fmt.Sprintf("%d %s, and below %d a side nothing can be settled", c.Values, unit, floor)})
+		}
+		for _, f := range c.Findings {
 			v.add(f)
 		}
 	}
-	for _, s := range sides {
-		if unlabelled[s.series.Profile] {
-			delete(unlabelled, s.series.Profile)
-			v.add(Finding{GradeLook, CheckNoSessions, s.series.Profile, "all", "no session is recorded, so a verdict holds for this sitting only"})
+	for _, c := range all {
+		if unlabelled[c.profile] {
+			delete(unlabelled, c.profile)
+			v.add(Finding{GradeLook, CheckNoSessions, c.profile, "all", "no session is recorded, so a verdict holds for this sitting only"})
 		}
 	}
-	v.apart(series)
-	return v, nil
+	v.apart(all)
+	return v
 }
 
 func (v *Vetting) add(f Finding) {
@@ -162,17 +214,10 @@ func (v *Vetting) add(f Finding) {
 	}
 }
 
-// one looks at a single series.
-func (v *Vetting) one(m Metric, profile string, s sample, bar float64) {
+// one looks at a single sample.
+func (v *Vetting) one(m Metric, profile string, s sample) {
 	say := func(g Grade, check, format string, args ...any) {
 		v.add(Finding{g, check, profile, m.Name(), fmt.Sprintf(format, args...)})
-	}
-	if n, floor := len(s.values), stats.FloorSize(bar); m.Role == Score && len(s.blocked) == 0 && n < floor {
-		unit := "runs"
-		if s.labelled {
-			unit = "sessions"
-		}
-		say(GradeStop, CheckFewRuns, "%d %s, and below %d a side nothing can be settled", n, unit, floor)
 	}
 	if tick := stats.Tick(s.raw); s.Runs > 2 && onGrid(tick, s.raw, nil) && s.StdDev < tick {
 		say(GradeLook, CheckCoarse, "readings in steps of %s %s spread by %s", sixDigits(tick), m.Unit, Decimal(s.StdDev, Places(s.StdDev)))
@@ -260,24 +305,22 @@ func farthest(sessions [][]float64) float64 {
 }
 
 // apart finds profiles whose times do not overlap although no block ties them.
-func (v *Vetting) apart(series []*Series) {
+func (v *Vetting) apart(all []Checked) {
 	type span struct {
 		profile     string
 		first, last int64
 	}
 	by := map[string]*span{}
-	for _, s := range series {
-		for _, o := range s.Observations {
-			if o.Time == 0 || o.Block != "" || o.Missing || o.SetAside {
-				continue
-			}
-			x := by[s.Profile]
-			if x == nil {
-				x = &span{s.Profile, o.Time, o.Time}
-				by[s.Profile] = x
-			}
-			x.first, x.last = min(x.first, o.Time), max(x.last, o.Time)
+	for _, c := range all {
+		if c.First == 0 {
+			continue
 		}
+		x := by[c.profile]
+		if x == nil {
+			x = &span{c.profile, c.First, c.Last}
+			by[c.profile] = x
+		}
+		x.first, x.last = min(x.first, c.First), max(x.last, c.Last)
 	}
 	var spans []*span
 	for _, x := range by {

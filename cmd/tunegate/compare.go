@@ -28,6 +28,12 @@ Examples:
    tunegate compare runs/ --before factory --after boost-lift
    tunegate compare --before "412 409 415 411" --after "402 405 401 399" --unit s
 
+More than one machine can share the work: --part measures what it is given and
+judges nothing, and tunegate join judges all parts together, with the same
+result as one compare over all runs. Each machine has the benchmarks that lie
+there, or takes its --share of what all of them can read:
+   tunegate compare runs/ --before factory --after boost-lift --part --share 1/4 --write json=1.json
+
 Exit status: 0 no regression; 1 a score, or a cost with a stated tolerance,
 has regressed; 2 bad input or usage, nothing was judged.`,
 		Flags: flags([]cli.Flag{
@@ -35,6 +41,8 @@ has regressed; 2 bad input or usage, nothing was judged.`,
 			&cli.StringFlag{Name: "after", Usage: "the `PROFILE` after the change, or the numbers themselves"},
 			&cli.StringFlag{Name: "unit", Usage: "`UNIT` of numbers typed in, such as s, fps or points"},
 			&cli.StringFlag{Name: "look", Usage: "judge look `K/N` of several planned ones (see tunegate reruns --looks)"},
+			&cli.BoolFlag{Name: "part", Usage: "judge nothing; with --json or --write json=FILE give what tunegate join needs to judge these runs with others", DisableDefaultText: true},
+			&cli.StringFlag{Name: "share", Usage: "with --part: take share `K/N` of the benchmarks, told by their names"},
 		}, judgingFlags("largest loss you accept and smallest gain worth having"), pickFlags(), drawingFlags(), writeFlags("text, json, markdown, html or junit"), screenFlags()),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
@@ -43,9 +51,15 @@ has regressed; 2 bad input or usage, nothing was judged.`,
 }
 
 func runCompare(c *cli.Context) error {
-	screen, writes, policy, opt, err := judgingOptions(c, "text", "json", "markdown", "html", "junit")
+	screen, writes, policy, opt, err := judgingOptions(c, comparisonForms...)
 	if err != nil {
 		return err
+	}
+	if c.Bool("part") {
+		return runPart(c, screen, writes, policy, opt)
+	}
+	if c.IsSet("share") {
+		return fmt.Errorf("--share needs --part: a verdict on a share of the benchmarks would be corrected for too few")
 	}
 	waiting := startBar(c)
 	defer waiting.stop()
@@ -55,6 +69,15 @@ func runCompare(c *cli.Context) error {
 		return err
 	}
 	waiting.stop()
+	return deliverComparison(c, result, screen, writes, nil)
+}
+
+// comparisonForms are the forms of a comparison that can go to files.
+var comparisonForms = []string{"text", "json", "markdown", "html", "junit"}
+
+// deliverComparison writes and prints a comparison, with pictures of it by name,
+// and gives its exit status.
+func deliverComparison(c *cli.Context, result *compare.Comparison, screen report.TextOptions, writes, pictures []output) error {
 	forms := map[string]func(io.Writer) error{
 		"text": func(w io.Writer) error {
 			return report.Text(w, result, report.TextOptions{Width: 100, Detail: screen.Detail, Plain: screen.Plain})
@@ -63,6 +86,14 @@ func runCompare(c *cli.Context) error {
 		"markdown": func(w io.Writer) error { return report.Markdown(w, result) },
 		"html":     func(w io.Writer) error { return report.HTML(w, result, originOf(c)) },
 		"junit":    func(w io.Writer) error { return report.JUnit(w, result) },
+	}
+	for _, o := range pictures {
+		form, err := pictureForm(report.ComparisonPictures(result), o)
+		if err != nil {
+			return err
+		}
+		forms[o.asked] = form
+		writes = append(writes, output{o.asked, o.path, o.asked})
 	}
 	print := func(w io.Writer) error { return report.Text(w, result, screen) }
 	if err := deliver(c, writes, forms, print); err != nil {
@@ -100,7 +131,17 @@ func judgeSides(c *cli.Context, policy compare.Policy, opt compare.Options) (*co
 	if err != nil {
 		return nil, err
 	}
-	for _, n := range in.notes {
+	in.addNotes(result)
+	return result, nil
+}
+
+// addNotes states in a comparison what reading brought up.
+func (in brought) addNotes(result *compare.Comparison) {
+	var notes []string
+	for _, reading := range in.readings {
+		notes = append(notes, intake.JoinNotes(reading)...)
+	}
+	for _, n := range append(notes, in.notes...) {
 		result.Notes = append(result.Notes, compare.Note{Kind: "reading", Text: n})
 	}
 	var apart compare.Vetting
@@ -108,7 +149,6 @@ func judgeSides(c *cli.Context, policy compare.Policy, opt compare.Options) (*co
 	for _, f := range apart.Findings {
 		result.Notes = append(result.Notes, compare.Note{Kind: "vet", Text: "the recorded conditions differ, so the change may not be the settings' alone: " + f.Evidence})
 	}
-	return result, nil
 }
 
 // policyOf is the policy file, with what the options say on top.
@@ -171,18 +211,20 @@ func lookAt(c *cli.Context) (compare.Options, error) {
 	default:
 		return opt, fmt.Errorf("--better %q; expected higher or lower", c.String("better"))
 	}
-	only, without := c.StringSlice("only"), c.StringSlice("leave-out")
-	for _, pattern := range append(append([]string{}, only...), without...) {
+	picks := picksOf(c)
+	for _, pattern := range slices.Concat(picks.Only, picks.LeaveOut) {
 		if err := compare.ValidGlob(pattern); err != nil {
 			return opt, err
 		}
 	}
-	if len(only)+len(without) > 0 {
-		opt.Wanted = func(benchmark, metric string) bool {
-			return (len(only) == 0 || anyMatch(only, benchmark, metric)) && !anyMatch(without, benchmark, metric)
-		}
+	if len(picks.Only)+len(picks.LeaveOut) > 0 {
+		opt.Wanted = picks.Wants
 	}
 	return opt, nil
+}
+
+func picksOf(c *cli.Context) compare.Picks {
+	return compare.Picks{Only: c.StringSlice("only"), LeaveOut: c.StringSlice("leave-out")}
 }
 
 // checkPicks is an error where a pattern of --only or --leave-out picks nothing
@@ -193,7 +235,7 @@ func checkPicks(c *cli.Context, sides ...[]*compare.Series) error {
 			var names []string
 			picks := false
 			for _, s := range slices.Concat(sides...) {
-				picks = picks || anyMatch([]string{pattern}, s.Benchmark, s.Metric)
+				picks = picks || compare.AnyMatches([]string{pattern}, s.Benchmark, s.Metric)
 				if !slices.Contains(names, s.Benchmark) {
 					names = append(names, s.Benchmark)
 				}
@@ -208,31 +250,24 @@ func checkPicks(c *cli.Context, sides ...[]*compare.Series) error {
 
 func resamplesOf(c *cli.Context) (int, error) {
 	n := c.Int("resamples")
-	if n < 1000 || n > 10_000_000 {
+	if n < 1000 || n > compare.MostResamples {
 		return 0, fmt.Errorf("--resamples %d; expected 1,000 to 10,000,000 (fewer make the ends of the interval a matter of luck)", n)
 	}
 	return n, nil
-}
-
-// anyMatch reports whether a pattern matches the benchmark, the metric or both
-// as one name.
-func anyMatch(patterns []string, benchmark, metric string) bool {
-	for _, p := range patterns {
-		for _, name := range []string{benchmark, metric, benchmark + " " + metric} {
-			if compare.NameMatches(p, name) {
-				return true
-			}
-		}
-	}
-	return false
 }
 
 // sides are the runs to compare, and what reading them brought up.
 type sides struct {
 	before, after []*compare.Series
 	names         [2]string
-	notes         []string
-	conditions    map[string]map[string]string // by name, of sides that lie in a results repository
+	brought
+}
+
+// brought is what reading brought up beside the runs.
+type brought struct {
+	readings   [][]compare.FileNotes        // all files at once, or by side
+	notes      []string                     // about profiles
+	conditions map[string]map[string]string // by name, of sides that lie in a results repository
 }
 
 // readSides reads the runs as the arguments say.
@@ -288,7 +323,8 @@ func shellWord(s string) string {
 
 // reading is what was read besides the runs themselves.
 type reading struct {
-	notes      []string
+	files      []compare.FileNotes
+	notes      []string                     // theirs, joined
 	conditions map[string]map[string]string // by profile, see intake.Conditions
 }
 
@@ -308,12 +344,12 @@ func readInto(c *cli.Context, args []string, into *compare.Runs, profile string)
 		return reading{}, err
 	}
 	conditions, err := intake.Conditions(paths)
-	return reading{tally.Notes, conditions}, err
+	return reading{tally.Files, tally.Notes, conditions}, err
 }
 
 // fileSides takes each of two files (or folders) as one side.
 func fileSides(c *cli.Context, files []string) (sides, error) {
-	out := sides{conditions: map[string]map[string]string{}}
+	out := sides{brought: brought{conditions: map[string]map[string]string{}}}
 	if first, err := os.Stat(files[0]); err == nil {
 		if second, err := os.Stat(files[1]); err == nil && os.SameFile(first, second) {
 			return out, fmt.Errorf("%s and %s are the same; name the runs before and the runs after the change", files[0], files[1])
@@ -332,7 +368,7 @@ func fileSides(c *cli.Context, files []string) (sides, error) {
 			return out, fmt.Errorf("%s holds %d profiles: %s; pick two with --before and --after", f, len(profiles), quoted(profiles))
 		}
 		out.names[i], both[i] = profiles[0], runs.Series()
-		out.notes = append(out.notes, read.notes...)
+		out.readings = append(out.readings, read.files)
 		recorded[i] = read.conditions
 	}
 	if out.names[0] == out.names[1] {
@@ -357,7 +393,7 @@ func pickedSides(c *cli.Context, files []string, before, after string) (sides, e
 	if err != nil {
 		return out, err
 	}
-	out.notes, out.conditions = read.notes, map[string]map[string]string{}
+	out.readings, out.conditions = [][]compare.FileNotes{read.files}, map[string]map[string]string{}
 	for _, name := range out.names {
 		if conditions, known := read.conditions[name]; known {
 			out.conditions[name] = conditions
@@ -365,7 +401,7 @@ func pickedSides(c *cli.Context, files []string, before, after string) (sides, e
 	}
 	out.before, out.after = runs.Profile(before), runs.Profile(after)
 	for i, s := range [][]*compare.Series{out.before, out.after} {
-		if len(s) == 0 {
+		if len(s) == 0 && !(c.Bool("part") && len(out.before)+len(out.after) > 0) { // another part may hold it
 			return out, fmt.Errorf("there is no profile %q; there are %s", out.names[i], quoted(runs.Profiles()))
 		}
 	}

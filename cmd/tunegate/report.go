@@ -131,21 +131,8 @@ func runReport(c *cli.Context) error {
 // parseOutputs reads --out and --picture. The page's path is empty where only
 // pictures are asked for.
 func parseOutputs(c *cli.Context) (page output, pictures []output, err error) {
-	reads := append(c.Args().Slice(), c.String("policy"))
-	seen := map[string]bool{}
-	add := func(asked, path string) error {
-		if seen[filepath.Clean(path)] {
-			return fmt.Errorf("%s: %s is named twice; give each a file of its own", asked, path)
-		}
-		seen[filepath.Clean(path)] = true
-		if c.String("base") != "" {
-			return nil // the repository knows what is read
-		}
-		if name := sameFile(path, reads); name != "" {
-			return fmt.Errorf("%s would replace %s, which is read; give the result a file of its own", asked, name)
-		}
-		return nil
-	}
+	refuse := refuseFiles(append(c.Args().Slice(), c.String("policy")))
+	add := func(asked, path string) error { return refuse(asked, path, c.String("base") == "") } // a repository knows what is read
 	if out := c.String("out"); c.IsSet("out") {
 		if out == "" {
 			return page, nil, fmt.Errorf("--out names no file")
@@ -162,18 +149,43 @@ func parseOutputs(c *cli.Context) (page output, pictures []output, err error) {
 			return page, nil, err
 		}
 	}
+	pictures, err = eachPicture(c, add)
+	return page, pictures, err
+}
+
+// refuseFiles is an error where a file to be written is named twice, or is one of
+// those that are read.
+func refuseFiles(reads []string) func(asked, path string, readsToo bool) error {
+	seen := map[string]bool{}
+	return func(asked, path string, readsToo bool) error {
+		if seen[filepath.Clean(path)] {
+			return fmt.Errorf("%s: %s is named twice; give each a file of its own", asked, path)
+		}
+		seen[filepath.Clean(path)] = true
+		if !readsToo {
+			return nil
+		}
+		if name := sameFile(path, reads); name != "" {
+			return fmt.Errorf("%s would replace %s, which is read; give the result a file of its own", asked, name)
+		}
+		return nil
+	}
+}
+
+// eachPicture reads --picture; add refuses a file.
+func eachPicture(c *cli.Context, add func(asked, path string) error) (pictures []output, err error) {
 	for _, v := range c.StringSlice("picture") {
 		name, path, ok := strings.Cut(v, "=")
 		form := strings.ToLower(filepath.Ext(path))
 		if !ok || name == "" || form != ".svg" && form != ".png" {
-			return page, nil, fmt.Errorf("--picture %q; expected NAME=FILE with a FILE that ends in .svg or .png", v)
+			return nil, fmt.Errorf("--picture %q; expected NAME=FILE with a FILE that ends in .svg or .png", v)
 		}
 		if err := add("--picture "+v, path); err != nil {
-			return page, nil, err
+			return nil, err
 		}
 		pictures = append(pictures, output{name, path, "--picture " + v})
 	}
-	return page, pictures, nil
+	return pictures, nil
 }
 
 // judgeForReport judges what the arguments ask for.

@@ -197,11 +197,9 @@ func sameFile(path string, among []string) string {
 		return ""
 	}
 	for _, arg := range among {
-		names, err := intake.Expand([]string{arg})
-		if err != nil {
-			continue // reading it says what is wrong
-		}
-		for _, name := range names {
+		runs, _ := intake.Expand([]string{arg}) // reading it says what is wrong
+		parts, _ := intake.ExpandParts([]string{arg})
+		for _, name := range append(runs, parts...) {
 			if info, err := os.Stat(name); err == nil && os.SameFile(info, target) {
 				return name
 			}

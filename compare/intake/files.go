@@ -14,6 +14,9 @@ import (
 // lower case; the case of a file's own ending is ignored.
 var runFileEndings = map[string]bool{".csv": true, ".tsv": true, ".jsonl": true, ".ndjson": true}
 
+// partFileEndings are those of parts of a comparison.
+var partFileEndings = map[string]bool{".json": true}
+
 // Expand turns command-line arguments into files, in order of the arguments:
 //   - a file is itself, whatever its ending, and as often as it is named;
 //   - a folder is every .csv, .tsv, .jsonl and .ndjson file below it, sorted by
@@ -28,7 +31,16 @@ var runFileEndings = map[string]bool{".csv": true, ".tsv": true, ".jsonl": true,
 // read twice would count twice. It is an error when an argument does not exist,
 // when a pattern matches nothing, and when a folder holds no run file.
 func Expand(args []string) ([]string, error) {
-	x := expansion{listed: map[string]bool{}, named: map[string]bool{}}
+	return expand(args, runFileEndings, "run file, expected .csv, .tsv, .jsonl or .ndjson")
+}
+
+// ExpandParts is Expand for parts of a comparison: of a folder every .json.
+func ExpandParts(args []string) ([]string, error) {
+	return expand(args, partFileEndings, "part of a comparison, expected .json")
+}
+
+func expand(args []string, endings map[string]bool, wanted string) ([]string, error) {
+	x := expansion{endings: endings, wanted: wanted, listed: map[string]bool{}, named: map[string]bool{}}
 	for _, arg := range args {
 		if info, err := os.Stat(arg); arg != "-" && err == nil && !info.IsDir() {
 			x.named[realPath(arg)] = true
@@ -43,9 +55,11 @@ func Expand(args []string) ([]string, error) {
 }
 
 type expansion struct {
-	files  []string
-	listed map[string]bool // real paths of files found
-	named  map[string]bool // real paths of files that arguments name
+	endings map[string]bool // of the files that a folder stands for
+	wanted  string          // what they are
+	files   []string
+	listed  map[string]bool // real paths of files found
+	named   map[string]bool // real paths of files that arguments name
 }
 
 func (x *expansion) argument(arg string) error {
@@ -122,12 +136,12 @@ func hidden(name string) bool {
 }
 
 func (x *expansion) folder(path string) error {
-	w := walk{visited: map[string]bool{}}
+	w := walk{endings: x.endings, visited: map[string]bool{}}
 	if err := w.below(path); err != nil {
 		return err
 	}
 	if len(w.files) == 0 {
-		return fmt.Errorf("%s: this folder holds no run file, expected .csv, .tsv, .jsonl or .ndjson below it; name the files one by one if they end otherwise", path)
+		return fmt.Errorf("%s: this folder holds no %s below it; name the files one by one if they end otherwise", path, x.wanted)
 	}
 	sortPaths(w.files)
 	for _, file := range w.files {
@@ -143,9 +157,10 @@ func (x *expansion) found(path string) {
 	}
 }
 
-// walk collects run files. filepath.WalkDir does not follow links; here each
+// walk collects files by their endings. filepath.WalkDir does not follow links; here each
 // real folder is entered once, so that a link to a folder above ends.
 type walk struct {
+	endings map[string]bool
 	visited map[string]bool
 	files   []string
 }
@@ -165,7 +180,7 @@ func (w *walk) below(folder string) error {
 			continue
 		}
 		path := filepath.Join(folder, entry.Name())
-		isFile := runFileEndings[strings.ToLower(filepath.Ext(path))]
+		isFile := w.endings[strings.ToLower(filepath.Ext(path))]
 		info, err := os.Stat(path)
 		switch {
 		case err != nil && isFile:

@@ -23,8 +23,7 @@ func ReadFiles(paths []string, stdin io.Reader, profileOf func(path string) stri
 	if profileOf == nil {
 		profileOf = ProfileName
 	}
-	var notes noteList
-	defer func() { total.Notes = notes.list() }()
+	defer func() { total.Notes = JoinNotes(total.Files) }()
 	usedStdin := false
 	for _, path := range paths {
 		if path == "-" && usedStdin {
@@ -41,7 +40,11 @@ func ReadFiles(paths []string, stdin io.Reader, profileOf func(path string) stri
 		total.Values += tally.Values
 		total.Missing += tally.Missing
 		total.SetAside += tally.SetAside
-		notes.add(path, tally.Notes)
+		name := path
+		if path == "-" {
+			name = stdinName
+		}
+		total.Files = append(total.Files, compare.FileNotes{File: name, Notes: tally.Notes})
 		if err != nil {
 			return total, err
 		}
@@ -93,6 +96,15 @@ func ProfileName(path string) string {
 	return base
 }
 
+// JoinNotes lists the notes of several files, those that they share once.
+func JoinNotes(files []compare.FileNotes) []string {
+	var notes noteList
+	for _, f := range files {
+		notes.add(f.File, f.Notes)
+	}
+	return notes.list()
+}
+
 // noteList joins the notes that several files share.
 type noteList struct {
 	order []string
@@ -103,9 +115,6 @@ type noteList struct {
 func (l *noteList) add(path string, notes []string) {
 	if l.first == nil {
 		l.first, l.files = map[string]string{}, map[string]int{}
-	}
-	if path == "-" {
-		path = stdinName
 	}
 	for _, note := range notes {
 		if l.files[note] == 0 {
