@@ -66,7 +66,7 @@ func Lag1TestWithin(sessions [][]float64) (rho, p float64) {
 // order.
 func drawnOrders(centred [][]float64, n int, observed float64) float64 {
 	g := rand.NewPCG(nullSeed, 0)
-	return simulatedP(observed, drawsFor(n), func() float64 {
+	return simulatedP(observed, drawsFor(n), 0, func() float64 {
 		total := 0.0
 		for _, d := range centred {
 			shuffle(g, d)
