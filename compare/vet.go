@@ -4,12 +4,9 @@ import (
 	"fmt"
 	"maps"
 	"math"
-	"runtime"
 	"slices"
 	"sort"
 	"strings"
-	"sync"
-	"sync/atomic"
 
 	"tunegate/stats"
 )
@@ -107,28 +104,15 @@ func Vet(series []*Series, policy Policy, opt Options) (*Vetting, error) {
 	done := newProgress(len(sides), opt.Progress)
 	parts := make([]Vetting, len(sides)) // a series each, in order
 	samples, failed := make([]sample, len(sides)), make([]error, len(sides))
-	var wg sync.WaitGroup
-	var next atomic.Int64
-	for range min(runtime.GOMAXPROCS(0), len(sides)) {
-		wg.Add(1)
-		go func() {
-			defer wg.Done()
-			for {
-				i := int(next.Add(1)) - 1
-				if i >= len(sides) {
-					return
-				}
-				s := sides[i]
-				samples[i], failed[i] = sampleOf(s.metric, s.series, func(Observation) bool { return true })
-				if failed[i] == nil && samples[i].Runs > 0 {
-					parts[i].one(s.metric, s.series.Profile, samples[i], bar)
-				}
-				done.step()
-				samples[i].raw, samples[i].values, samples[i].sessions = nil, nil, nil
-			}
-		}()
-	}
-	wg.Wait()
+	onAllCores(len(sides), func(i int) {
+		s := sides[i]
+		samples[i], failed[i] = sampleOf(s.metric, s.series, func(Observation) bool { return true })
+		if failed[i] == nil && samples[i].Runs > 0 {
+			parts[i].one(s.metric, s.series.Profile, samples[i], bar)
+		}
+		done.step()
+		samples[i].raw, samples[i].values, samples[i].sessions, samples[i].alone = nil, nil, nil, nil
+	})
 	unlabelled := map[string]bool{}
 	for i, s := range sides {
 		if failed[i] != nil {
@@ -221,8 +205,11 @@ func pairsWord(n int) string {
 // sessionsOf lists the runs by session, all in one where none is recorded or
 // each holds a single run.
 func sessionsOf(s sample) [][]float64 {
-	if !s.labelled && len(s.blocked) == 0 || len(s.sessions) == s.Runs {
-		one := make([]float64, 0, len(s.sessions))
+	switch {
+	case s.alone != nil:
+		return [][]float64{s.alone}
+	case len(s.sessions) == s.Runs:
+		one := make([]float64, 0, s.Runs)
 		for _, x := range s.sessions {
 			one = append(one, x.runs...)
 		}
