@@ -5,9 +5,10 @@ import (
 	"iter"
 	"math"
 	"slices"
-	"sort"
 
 	descriptive "github.com/montanaflynn/stats"
+
+	"tunegate/stats"
 )
 
 // Replication is what counts as one independent observation.
@@ -169,9 +170,9 @@ func sampleOf(m Metric, s *Series, keep func(Observation) bool) (sample, error) 
 		out.usualRun = median(sizes)
 	}
 	// Sorted, so that the order of rows changes no bit of any sum.
-	sort.Float64s(out.values)
+	stats.Sort(out.values)
 	ordered := append([]float64(nil), out.raw...)
-	sort.Float64s(ordered)
+	stats.Sort(ordered)
 	n := len(out.values)
 	out.Median = (m.natural(out.values[(n-1)/2]) + m.natural(out.values[n/2])) / 2
 	// montanaflynn/stats only fails on empty input.
@@ -238,7 +239,7 @@ func median(x []float64) float64 {
 		return x[0]
 	}
 	s := append([]float64(nil), x...)
-	sort.Float64s(s)
+	stats.Sort(s)
 	return (s[(len(s)-1)/2] + s[len(s)/2]) / 2
 }
 

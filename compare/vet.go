@@ -158,7 +158,9 @@ func (v *Vetting) one(m Metric, profile string, s sample, bar float64) {
 		}
 		say(GradeStop, CheckFewRuns, "%d %s, and below %d a side nothing can be settled", n, unit, floor)
 	}
-	if tick := stats.Tick(s.raw); s.Runs > 2 && onGrid(tick, s.raw, nil) && s.StdDev < tick {
+	ordered := slices.Clone(s.raw) // once, for all that do not ask for the order of runs
+	stats.Sort(ordered)
+	if tick := stats.Tick(ordered); s.Runs > 2 && s.StdDev < tick && onGrid(tick, ordered) {
 		say(GradeLook, CheckCoarse, "readings in steps of %s %s spread by %s", sixDigits(tick), m.Unit, Decimal(s.StdDev, Places(s.StdDev)))
 	}
 	if s.Runs > 2 && s.Min == s.Max {
@@ -166,7 +168,7 @@ func (v *Vetting) one(m Metric, profile string, s sample, bar float64) {
 		return
 	}
 	runs := sessionsOf(s)
-	if pairs, p := stats.Repeats(s.raw); p <= copiedBar {
+	if pairs, p := stats.Repeats(ordered); p <= copiedBar {
 		say(GradeStop, CheckCopied, "%s of equal readings, more than readings this fine repeat by chance (p = %.2g)", pairsWord(pairs), p)
 	} else if length, p := stats.RepeatedStretch(s.raw); p <= copiedBar {
 		say(GradeStop, CheckCopied, "%d readings in a row occur a second time (p = %.2g)", length, p)

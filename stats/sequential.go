@@ -93,7 +93,7 @@ func (d deviations) centre(x, spare []float64) {
 	}
 	for _, n := range d.sizes {
 		copy(spare, x[:n])
-		sortFloats(spare[:n])
+		Sort(spare[:n])
 		m := middle(spare[:n])
 		for i := range x[:n] {
 			x[i] -= m
