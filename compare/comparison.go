@@ -3,9 +3,7 @@ package compare
 import (
 	"fmt"
 	"math"
-	"runtime"
 	"slices"
-	"sync"
 
 	"tunegate/stats"
 )
@@ -267,8 +265,21 @@ func (c *Comparison) pair(before, after []*Series, policy Policy, opt Options) e
 	for _, s := range after {
 		right[key{s.Benchmark, s.Metric}] = s
 	}
+	// What both sides have is reduced on all cores; what is said about it, and
+	// the first error, follow in order.
+	type pair struct {
+		*Result
+		err error
+	}
+	pairs := make([]pair, len(before))
+	onAllCores(len(before), func(i int) {
+		b := before[i]
+		if a := right[key{b.Benchmark, b.Metric}]; a != nil && wanted(b) {
+			pairs[i].Result, pairs[i].err = newResult(b, a, policy, opt)
+		}
+	})
 	met := map[key]bool{}
-	for _, b := range before {
+	for i, b := range before {
 		k := key{b.Benchmark, b.Metric}
 		if !wanted(b) {
 			continue
@@ -282,7 +293,7 @@ func (c *Comparison) pair(before, after []*Series, policy Policy, opt Options) e
 		met[k] = true
 		c.listAside(b)
 		c.listAside(a)
-		r, err := newResult(b, a, policy, opt)
+		r, err := pairs[i].Result, pairs[i].err
 		if err != nil {
 			return err
 		}
@@ -343,6 +354,9 @@ func (c *Comparison) listAside(s *Series) {
 // asides lists the runs that are set aside. One without a label is known by its
 // position in its session and file.
 func (s *Series) asides() []PartAside {
+	if !slices.ContainsFunc(s.Observations, func(o Observation) bool { return o.SetAside }) {
+		return nil
+	}
 	var out []PartAside
 	nth := map[[2]string]int{}
 	for i, o := range s.Observations {
@@ -414,28 +428,7 @@ func firstPlace(series ...*Series) Place {
 
 // measure computes estimate, test and interval of every metric.
 func (c *Comparison) measure() {
-	onAllCores(c.Results, c.progress, func(r *Result) { r.measure(c) })
-}
-
-// onAllCores works on every result, each on its own, a step of progress each.
-func onAllCores(results []*Result, p *progress, work func(*Result)) {
-	next := make(chan *Result)
-	var wg sync.WaitGroup
-	for range min(runtime.GOMAXPROCS(0), len(results)) {
-		wg.Add(1)
-		go func() {
-			defer wg.Done()
-			for r := range next {
-				work(r)
-				p.step()
-			}
-		}()
-	}
-	for _, r := range results {
-		next <- r
-	}
-	close(next)
-	wg.Wait()
+	c.progress.onAllCores(c.Results, func(r *Result) { r.measure(c) })
 }
 
 // decide corrects the scores for each other and gives every verdict, and says
@@ -485,7 +478,7 @@ func (u rule) alone() rule {
 func (u rule) settle(results []*Result, absent int) {
 	found := u.correct(results, absent)
 	alpha, family := 1-u.confidence, len(results)+absent
-	onAllCores(results, u.progress, func(r *Result) {
+	u.progress.onAllCores(results, func(r *Result) {
 		others := found
 		if r.PAdjusted <= alpha+slack {
 			others--

@@ -296,7 +296,7 @@ func (p *Past) History() (*History, error) {
 			p.opt.Progress(total+done, 2*total) // the second half
 		}
 	})
-	onAllCores(since, tell, func(r *Result) { r.measure(c) })
+	tell.onAllCores(since, func(r *Result) { r.measure(c) })
 	for _, t := range h.Tracks {
 		if t.suite != nil {
 			t.suiteSinceFirst(c, policy)

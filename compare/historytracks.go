@@ -232,7 +232,7 @@ func (t *Track) completeSessions(point int) []float64 {
 			return nil
 		}
 		turn := &Result{Metric: p.Metric}
-		for _, s := range side.sessions {
+		for s := range side.spells() {
 			if s.label != "" {
 				sums[s.label] += p.Weight * turn.turned(s.value)
 				seen[s.label]++

@@ -73,10 +73,10 @@ func (r *Result) sharesLabels() bool {
 		return false
 	}
 	seen := map[string]bool{}
-	for _, s := range r.before.sessions {
+	for s := range r.before.spells() {
 		seen[s.label] = s.label != ""
 	}
-	for _, s := range r.after.sessions {
+	for s := range r.after.spells() {
 		if seen[s.label] {
 			return true
 		}
@@ -156,7 +156,7 @@ func mixed(s sample) bool {
 	if !s.labelled {
 		return false
 	}
-	for _, x := range s.sessions {
+	for x := range s.spells() {
 		if x.label == "" {
 			return true
 		}

@@ -237,7 +237,7 @@ func (m *RerunPlan) split(r *Result, pl planner, policy Policy, wish RerunsWish)
 	var sessions [][]float64
 	for _, side := range []sample{r.before, r.after} {
 		centre := median(side.values)
-		for _, s := range side.sessions {
+		for s := range side.spells() {
 			runs := make([]float64, len(s.runs))
 			for i, v := range s.runs {
 				runs[i] = v - centre

@@ -3,6 +3,7 @@ package compare
 import (
 	"fmt"
 	"math"
+	"slices"
 	"sort"
 
 	"tunegate/stats"
@@ -198,14 +199,16 @@ func (r *Result) coarse() float64 {
 	if r.Before.Runs < 2 || r.After.Runs < 2 {
 		return 0 // one reading shows no step
 	}
-	tick := stats.Tick(r.before.raw, r.after.raw)
+	all := slices.Concat(r.before.raw, r.after.raw)
+	stats.Sort(all)
+	tick := stats.Tick(all)
 	if r.Unit == ShareOfTime {
 		// Worked out from all readings of a run, not read off in steps: where
 		// it is 0 before and 100 after, 100 is no step. The last digit of a
 		// whole percentage is taken for one.
 		tick = math.Min(tick, 1)
 	}
-	if !onGrid(tick, r.before.raw, r.after.raw) {
+	if !onGrid(tick, all) {
 		return 0
 	}
 	b, a := r.before.reduced(r.Metric), r.after.reduced(r.Metric)
@@ -223,13 +226,11 @@ func (r *Result) coarse() float64 {
 	return widen
 }
 
-// onGrid reports whether readings show that tick is a step of theirs: all gaps
+// onGrid reports whether ascending readings show that tick is a step of theirs: all gaps
 // are whole steps, and one of them repeats, or the smallest gap does. Fine
 // readings do neither, though two of them on a side, or differences within
 // blocks, may well lie closer together than any two readings.
-func onGrid(tick float64, before, after []float64) bool {
-	all := append(append([]float64(nil), before...), after...)
-	sort.Float64s(all)
+func onGrid(tick float64, all []float64) bool {
 	steps, repeats := 0, false
 	for i := 1; i < len(all); i++ {
 		switch gap := all[i] - all[i-1]; {

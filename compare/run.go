@@ -2,6 +2,7 @@ package compare
 
 import (
 	"fmt"
+	"slices"
 	"sort"
 	"strings"
 	"time"
@@ -66,7 +67,8 @@ type Series struct {
 	Unit         string
 	Better       Better
 	Observations []Observation
-	WarmUps      int // runs labelled so, which are no observations
+	WarmUps      int             // runs labelled so, which are no observations
+	more         [][]Observation // read since, in pieces of observationPiece
 	first        Origin
 	unitAt       Place // where Unit was first stated
 	betterAt     Place
@@ -152,9 +154,34 @@ func (r *Runs) Add(v Value) error {
 	if !v.Time.IsZero() {
 		o.Time = v.Time.UnixNano()
 	}
-	s.Observations = append(s.Observations, o)
+	s.add(o)
 	r.sorted = false
 	return nil
+}
+
+// observationPiece is by how many observations a long series grows. Let append
+// do it, and what it copies on the way takes three times the memory of what is
+// read in the end.
+const observationPiece = 512
+
+func (s *Series) add(o Observation) {
+	if len(s.Observations) < observationPiece {
+		s.Observations = append(s.Observations, o)
+		return
+	}
+	last := len(s.more) - 1
+	if last < 0 || len(s.more[last]) == observationPiece {
+		s.more = append(s.more, make([]Observation, 0, observationPiece))
+		last++
+	}
+	s.more[last] = append(s.more[last], o)
+}
+
+// gather puts the pieces together.
+func (s *Series) gather() {
+	if s.more != nil {
+		s.Observations, s.more = slices.Concat(append([][]Observation{s.Observations}, s.more...)...), nil
+	}
 }
 
 func (r *Runs) noteProfile(name string) {
@@ -175,6 +202,7 @@ func (r *Runs) Profiles() []string { return append([]string(nil), r.profiles...)
 func (r *Runs) Series() []*Series {
 	if !r.sorted {
 		for _, s := range r.order {
+			s.gather()
 			s.sortByTime()
 		}
 		r.spreadSetAside()

@@ -170,3 +170,29 @@ func TestSetAsideReachesAllMetricsOfTheRun(t *testing.T) {
 		}
 	}
 }
+
+// A long series is read in pieces, which come out whole and in order, whatever
+// was asked for in between.
+func TestRunsOfLongSeries(t *testing.T) {
+	var runs Runs
+	const n = 3*observationPiece + 7
+	for i := range n {
+		for _, benchmark := range []string{"tile-render", "mesh-solve"} {
+			if err := runs.Add(Value{Benchmark: benchmark, Value: float64(i)}); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if i == 5 || i == observationPiece+1 || i == n-1 {
+			for _, s := range runs.Series() {
+				if len(s.Observations) != i+1 {
+					t.Fatalf("%s: %d values of %d", s.Benchmark, len(s.Observations), i+1)
+				}
+				for k, o := range s.Observations {
+					if o.Value != float64(k) {
+						t.Fatalf("%s: value %d is %v", s.Benchmark, k, o.Value)
+					}
+				}
+			}
+		}
+	}
+}

@@ -2,10 +2,13 @@ package compare
 
 import (
 	"fmt"
+	"iter"
 	"math"
-	"sort"
+	"slices"
 
 	descriptive "github.com/montanaflynn/stats"
+
+	"tunegate/stats"
 )
 
 // Replication is what counts as one independent observation.
@@ -37,7 +40,8 @@ type sample struct {
 	Side
 	raw      []float64 // every run used, in run order
 	values   []float64 // one per session or run, ascending: logarithms on a ratio scale
-	sessions []spell   // how values came about
+	sessions []spell   // how values came about, unless alone says so
+	alone    []float64 // in run order, where no run has a session or block
 	labelled bool      // at least one run has a session label
 	blocked  map[string][]spell
 	usualRun float64 // median number of runs a session
@@ -49,6 +53,23 @@ type spell struct {
 	block string    // empty outside blocks
 	runs  []float64 // logarithms on a ratio scale
 	value float64   // their median
+}
+
+// spells goes through how values came about. Runs that are a session each are
+// not held as such: a spell takes eight times the memory of its value.
+func (s sample) spells() iter.Seq[spell] {
+	return func(yield func(spell) bool) {
+		for i, v := range s.alone {
+			if !yield(spell{runs: s.alone[i : i+1 : i+1], value: v}) {
+				return
+			}
+		}
+		for _, x := range s.sessions {
+			if !yield(x) {
+				return
+			}
+		}
+	}
 }
 
 // working turns a raw value into the one that is compared.
@@ -75,7 +96,10 @@ func sampleOf(m Metric, s *Series, keep func(Observation) bool) (sample, error) 
 	type key struct{ block, session string }
 	inBlock := map[key]int{}
 	out.raw = make([]float64, 0, len(s.Observations))
-	alone := make([]float64, 0, len(s.Observations)) // runs that are a session each
+	labels := slices.ContainsFunc(s.Observations, func(o Observation) bool { return o.Session != "" || o.Block != "" })
+	if !labels {
+		out.alone = make([]float64, 0, len(s.Observations))
+	}
 	for i := range s.Observations {
 		o := &s.Observations[i]
 		switch {
@@ -93,13 +117,15 @@ func sampleOf(m Metric, s *Series, keep func(Observation) bool) (sample, error) 
 		}
 		out.raw = append(out.raw, o.Value)
 		v := m.working(o.Value)
+		if !labels {
+			out.alone = append(out.alone, v)
+			continue
+		}
 		label := o.Session
 		if label != "" {
 			out.labelled = true
 		} else if o.Block == "" {
-			alone = append(alone, v)
-			n := len(alone)
-			out.sessions = append(out.sessions, spell{runs: alone[n-1 : n : n]})
+			out.sessions = append(out.sessions, spell{runs: []float64{v}})
 			continue
 		}
 		if o.Block != "" {
@@ -123,7 +149,7 @@ func sampleOf(m Metric, s *Series, keep func(Observation) bool) (sample, error) 
 	}
 	out.Runs = len(out.raw)
 	sizes := make([]float64, 0, len(out.sessions))
-	out.values = make([]float64, 0, len(out.sessions))
+	out.values = append(make([]float64, 0, len(out.alone)+len(out.sessions)), out.alone...)
 	for i := range out.sessions {
 		out.sessions[i].value = m.middle(out.sessions[i].runs)
 		out.values = append(out.values, out.sessions[i].value)
@@ -140,11 +166,13 @@ func sampleOf(m Metric, s *Series, keep func(Observation) bool) (sample, error) 
 	if out.labelled || len(out.blocked) > 0 {
 		out.Sessions = len(out.sessions)
 	}
-	out.usualRun = median(sizes)
+	if out.usualRun = 1; labels {
+		out.usualRun = median(sizes)
+	}
 	// Sorted, so that the order of rows changes no bit of any sum.
-	sort.Float64s(out.values)
+	stats.Sort(out.values)
 	ordered := append([]float64(nil), out.raw...)
-	sort.Float64s(ordered)
+	stats.Sort(ordered)
 	n := len(out.values)
 	out.Median = (m.natural(out.values[(n-1)/2]) + m.natural(out.values[n/2])) / 2
 	// montanaflynn/stats only fails on empty input.
@@ -211,7 +239,7 @@ func median(x []float64) float64 {
 		return x[0]
 	}
 	s := append([]float64(nil), x...)
-	sort.Float64s(s)
+	stats.Sort(s)
 	return (s[(len(s)-1)/2] + s[len(s)/2]) / 2
 }
 

@@ -47,7 +47,7 @@ func TestSessionsOfMichelson(t *testing.T) {
 		t.Fatalf("%d runs in %d sessions", s.Runs, s.Sessions)
 	}
 	var medians []float64
-	for _, x := range s.sessions {
+	for x := range s.spells() {
 		medians = append(medians, x.value)
 	}
 	if d := cmp.Diff([]float64{940, 845, 855, 815, 810}, medians); d != "" {

@@ -22,7 +22,7 @@ type Sitting struct {
 func (r *Result) Sittings() (before, after []Sitting) {
 	side := func(s sample) []Sitting {
 		var out []Sitting
-		for _, x := range s.sessions {
+		for x := range s.spells() {
 			sitting := Sitting{Label: x.label, Block: x.block, Value: r.natural(x.value)}
 			for _, v := range x.runs {
 				sitting.Runs = append(sitting.Runs, r.natural(v))

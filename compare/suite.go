@@ -276,7 +276,7 @@ func (r *Result) rows(side sample, inBlocks bool) (rows map[spellKey]float64, ok
 		}
 		return rows, true
 	}
-	for _, s := range side.sessions {
+	for s := range side.spells() {
 		if s.label == "" && s.block == "" {
 			return nil, false
 		}
@@ -327,7 +327,7 @@ func (s *Suite) byRows(inBlocks bool) bool {
 func (s *Suite) labelled() bool {
 	for _, r := range s.Parts {
 		for _, side := range []sample{r.before, r.after} {
-			for _, x := range side.sessions {
+			for x := range side.spells() {
 				if x.label == "" && x.block == "" {
 					return false
 				}
@@ -400,7 +400,7 @@ func (s *Suite) jointly() {
 		}
 		for column, r := range s.Parts {
 			centre := r.centre()
-			for _, x := range pick(r).sessions {
+			for x := range pick(r).spells() {
 				put(spellKey{x.block, x.label}, column, r.turned(x.value)-centre)
 			}
 		}

@@ -4,12 +4,9 @@ import (
 	"fmt"
 	"maps"
 	"math"
-	"runtime"
 	"slices"
 	"sort"
 	"strings"
-	"sync"
-	"sync/atomic"
 
 	"tunegate/stats"
 )
@@ -111,23 +108,10 @@ func checkAll(series []*Series, policy Policy, opt Options) ([]Checked, error) {
 	}
 	done := newProgress(len(all), opt.Progress)
 	failed := make([]error, len(all))
-	var wg sync.WaitGroup
-	var next atomic.Int64
-	for range min(runtime.GOMAXPROCS(0), len(all)) {
-		wg.Add(1)
-		go func() {
-			defer wg.Done()
-			for {
-				i := int(next.Add(1)) - 1
-				if i >= len(all) {
-					return
-				}
-				failed[i] = all[i].check(series[i])
-				done.step()
-			}
-		}()
-	}
-	wg.Wait()
+	onAllCores(len(all), func(i int) {
+		failed[i] = all[i].check(series[i])
+		done.step()
+	})
 	for _, err := range failed {
 		if err != nil {
 			return nil, err
@@ -219,7 +203,9 @@ func (v *Vetting) one(m Metric, profile string, s sample) {
 	say := func(g Grade, check, format string, args ...any) {
 		v.add(Finding{g, check, profile, m.Name(), fmt.Sprintf(format, args...)})
 	}
-	if tick := stats.Tick(s.raw); s.Runs > 2 && onGrid(tick, s.raw, nil) && s.StdDev < tick {
+	ordered := slices.Clone(s.raw) // once, for all that do not ask for the order of runs
+	stats.Sort(ordered)
+	if tick := stats.Tick(ordered); s.Runs > 2 && s.StdDev < tick && onGrid(tick, ordered) {
 		say(GradeLook, CheckCoarse, "readings in steps of %s %s spread by %s", sixDigits(tick), m.Unit, Decimal(s.StdDev, Places(s.StdDev)))
 	}
 	if s.Runs > 2 && s.Min == s.Max {
@@ -227,7 +213,7 @@ func (v *Vetting) one(m Metric, profile string, s sample) {
 		return
 	}
 	runs := sessionsOf(s)
-	if pairs, p := stats.Repeats(s.raw); p <= copiedBar {
+	if pairs, p := stats.Repeats(ordered); p <= copiedBar {
 		say(GradeStop, CheckCopied, "%s of equal readings, more than readings this fine repeat by chance (p = %.2g)", pairsWord(pairs), p)
 	} else if length, p := stats.RepeatedStretch(s.raw); p <= copiedBar {
 		say(GradeStop, CheckCopied, "%d readings in a row occur a second time (p = %.2g)", length, p)
@@ -266,8 +252,11 @@ func pairsWord(n int) string {
 // sessionsOf lists the runs by session, all in one where none is recorded or
 // each holds a single run.
 func sessionsOf(s sample) [][]float64 {
-	if !s.labelled && len(s.blocked) == 0 || len(s.sessions) == s.Runs {
-		one := make([]float64, 0, len(s.sessions))
+	switch {
+	case s.alone != nil:
+		return [][]float64{s.alone}
+	case len(s.sessions) == s.Runs:
+		one := make([]float64, 0, s.Runs)
 		for _, x := range s.sessions {
 			one = append(one, x.runs...)
 		}

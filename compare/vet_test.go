@@ -46,7 +46,7 @@ func TestVetLeavesCleanDataAlone(t *testing.T) {
 		repeats = 60
 	}
 	for _, shape := range []string{"normal", "skew"} {
-		for _, c := range []struct{ runs, perSession int }{{20, 0}, {10, 0}, {18, 3}, {30, 5}, {12, 1}} {
+		for _, c := range []struct{ runs, perSession int }{{20, 0}, {10, 0}, {18, 3}, {30, 5}, {12, 1}, {600, 0}, {600, 150}} {
 			g := rand.New(rand.NewPCG(7, uint64(c.runs*10+c.perSession)))
 			var draw func(*rand.Rand) float64
 			for _, n := range noiseShapes {

@@ -15,7 +15,7 @@ func Tick(samples ...[]float64) float64 {
 	for _, s := range samples {
 		all = append(all, s...)
 	}
-	sortFloats(all)
+	Sort(all)
 	tick := math.Inf(1)
 	for i := 1; i < len(all); i++ {
 		if gap := all[i] - all[i-1]; gap > 1e-9*math.Abs(all[i]) {

@@ -3,6 +3,7 @@ package stats
 import (
 	"math"
 	"slices"
+	"sync"
 )
 
 // HodgesLehmann returns the median of all differences after_j - before_i
@@ -59,11 +60,14 @@ func kthDifference(x, y []float64, k int) float64 {
 		}
 		return selectKth(all, k-1)
 	}
-	space := make([]int, 4*m)
-	lo, hi := space[:m], space[m:2*m] // row i still holds y[lo[i]:hi[i]]
-	below, upTo := space[2*m:3*m], space[3*m:]
+	space := rowBounds.Get().(*[]int)
+	defer rowBounds.Put(space)
+	*space = slices.Grow((*space)[:0], 4*m)[:4*m]
+	rows := *space
+	lo, hi := rows[:m], rows[m:2*m] // row i still holds y[lo[i]:hi[i]]
+	below, upTo := rows[2*m:3*m], rows[3*m:]
 	for i := range hi {
-		hi[i] = n
+		lo[i], hi[i] = 0, n
 	}
 	out := 0 // differences certainly smaller
 	g := pivotSeed
@@ -107,6 +111,10 @@ func kthDifference(x, y []float64, k int) float64 {
 	}
 	return selectKth(rest, k-1-out)
 }
+
+// rowBounds lends kthDifference its space, which is asked for a dozen times for
+// each metric.
+var rowBounds = sync.Pool{New: func() any { return new([]int) }}
 
 const (
 	pivotSample = 128

@@ -52,11 +52,17 @@ func PlacementInterval(before, after []float64, confidence float64) (lo, hi floa
 		return math.NaN(), math.NaN(), false
 	}
 	x, y := sorted(before), sorted(after)
+	lo, hi = placementEnds(x, y, medianDifference(x, y), tail)
+	return lo, hi, true
+}
+
+// placementEnds are the ends for ascending x and y that leave tail beyond each.
+func placementEnds(x, y []float64, estimate, tail float64) (lo, hi float64) {
 	mn := len(x) * len(y)
-	reach := -normalQuantile(tail) * math.Sqrt(placementVariance(x, y, medianDifference(x, y)))
+	reach := -normalQuantile(tail) * math.Sqrt(placementVariance(x, y, estimate))
 	low := int(math.Floor(float64(mn)/2 - reach))
 	low = min(max(low, 1), mn)
-	return kthDifference(x, y, low), kthDifference(x, y, mn+1-low), true
+	return kthDifference(x, y, low), kthDifference(x, y, mn+1-low)
 }
 
 // placementVariance is the plug-in variance of U for ascending x and y - shift:

@@ -1,6 +1,7 @@
 package stats
 
 import (
+	"math"
 	"math/bits"
 	"math/rand/v2"
 )
@@ -11,8 +12,10 @@ import (
 // test in the manner of Wald and Wolfowitz, Annals of Mathematical Statistics
 // 14:378-388, 1943). It holds its level for any noise shape. All orders are
 // counted up to 8 values; beyond that they are drawn from a fixed seed, and
-// the smallest p is 1 in 10,000. A drift is dependence too and raises rho. It
-// returns 0 and 1 below three values and where all are the same.
+// from limitFrom values on p comes from the exact moments over all orders
+// (lag1Cumulants), unless few values carry the sum. The smallest p is 1 in
+// 10,000. A drift is dependence too and raises rho. It returns 0 and 1 below
+// three values and where all are the same.
 func Lag1Test(x []float64) (rho, p float64) {
 	return Lag1TestWithin([][]float64{x})
 }
@@ -50,8 +53,20 @@ func Lag1TestWithin(sessions [][]float64) (rho, p float64) {
 	if orders <= mostOrders {
 		return rho, countedOrders(centred, observed)
 	}
+	if n >= limitFrom {
+		if limit, unit := lag1Limit(centred, squares/float64(n)); limit.near() {
+			return rho, limit.pearsonTail(observed / unit)
+		}
+	}
+	return rho, drawnOrders(centred, n, observed)
+}
+
+// drawnOrders is the share of orders within sessions, drawn from a fixed seed,
+// whose products sum to the observed value or more. It leaves d in another
+// order.
+func drawnOrders(centred [][]float64, n int, observed float64) float64 {
 	g := rand.NewPCG(nullSeed, 0)
-	return rho, simulatedP(observed, drawsFor(n), func() float64 {
+	return simulatedP(observed, drawsFor(n), 0, func() float64 {
 		total := 0.0
 		for _, d := range centred {
 			shuffle(g, d)
@@ -59,6 +74,74 @@ func Lag1TestWithin(sessions [][]float64) (rho, p float64) {
 		}
 		return total
 	})
+}
+
+// lag1Limit is the sum of lag1Cumulants over sessions, of values in units of
+// the root of unit, so that sixth powers stay within reach.
+func lag1Limit(centred [][]float64, variance float64) (limit cumulants, unit float64) {
+	root := math.Sqrt(variance)
+	for _, d := range centred {
+		scaled := make([]float64, len(d))
+		for i, v := range d {
+			scaled[i] = v / root
+		}
+		c := lag1Cumulants(scaled)
+		limit.mean += c.mean
+		limit.variance += c.variance
+		limit.third += c.third
+		limit.heavy += c.heavy * c.variance * c.variance
+	}
+	limit.heavy /= limit.variance * limit.variance
+	return limit, variance
+}
+
+// lag1Cumulants are those of neighbours(d) over all orders of at least three
+// values whose sum is 0. Mean, variance and third are exact. A product of
+// powers of values at different places has the expectation
+//
+//	M(i, j, ...) / (n (n-1) ...),   M(i, j, ...) = sum d_a^i d_b^j ...
+//
+// with the sum over all choices of different a, b, ... A first power is got
+// rid of, since all values sum to 0, by
+//
+//	M(1, i, j, ...) = -(M(i+1, j, ...) + M(i, j+1, ...) + ...)
+//
+// (Wald and Wolfowitz 1943, as above, who stop at the second moment). What
+// remains is to count in how many ways two or three pairs of neighbours share
+// places. Of the fourth cumulant heavy counts what large products add.
+func lag1Cumulants(d []float64) cumulants {
+	p, n := powerSums(d), float64(len(d))
+	m22, m33, m42 := p[2]*p[2]-p[4], p[3]*p[3]-p[6], p[4]*p[2]-p[6]
+	m211 := p[4] - m22
+	m1111 := -3 * m211
+	m321 := -(m42 + m33)
+	m222 := p[2]*p[2]*p[2] - 3*p[4]*p[2] + 2*p[6]
+	m2211 := -(2*m321 + m222)
+	m3111 := -(p[6] - m42 + 2*m321)
+	m21111 := -(m3111 + 3*m2211)
+	m111111 := -5 * m21111
+	// of is the expectation of so many products of values at k places each.
+	of := func(products, m float64, k int) float64 {
+		if products == 0 { // there may be fewer than k places
+			return 0
+		}
+		for i := range k {
+			m /= n - float64(i)
+		}
+		return products * m
+	}
+	// Of three different pairs: a chain, two that touch, none that do.
+	chain, apart := n-3, (n-3)*(n-4)*(n-5)/6
+	touching := (n-1)*(n-2)*(n-3)/6 - chain - apart
+	mean := of(n-1, -p[2], 2)
+	second := of(n-1, m22, 2) + of(2*(n-2), m211, 3) + of((n-2)*(n-3), m1111, 4)
+	third := of(n-1, m33, 2) + of(6*(n-2), m321, 3) + of(3*(n-2)*(n-3)+6*chain, m2211, 4) +
+		of(6*touching, m21111, 5) + of(6*apart, m111111, 6)
+	c := cumulants{mean: mean, variance: second - mean*mean, third: third - 3*second*mean + 2*mean*mean*mean}
+	if c.variance > 0 {
+		c.heavy = p[4] * p[4] / n / (c.variance * c.variance)
+	}
+	return c
 }
 
 // shuffle puts values into random order (Fisher and Yates). It does what a

@@ -4,6 +4,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
+	"sort"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -139,4 +140,67 @@ func TestShuffle(t *testing.T) {
 
 func BenchmarkLag1Test(b *testing.B) {
 	benchmarkSizes(b, func(x, _ []float64) { Lag1Test(x) })
+}
+
+// Moments over all orders, counted one by one.
+func TestLag1CumulantsAgainstAllOrders(t *testing.T) {
+	for i, shape := range shapeNames {
+		for n := 3; n <= 8; n++ {
+			x := draw(generator(uint64(390+i)), shape, n)
+			x = moved(x, 1, -mean(x))
+			var all []float64
+			permute(x, n, func() { all = append(all, neighbours(x)) })
+			sameMoments(t, shape, lag1Cumulants(x), all)
+		}
+	}
+}
+
+// Where the limit begins it gives the p that drawing gives, within the error
+// of that (14 % of itself at p near 0.01) and a tenth for the fit, whatever
+// the noise, read finely or in steps, and with sessions.
+func TestLag1LimitAgainstDrawing(t *testing.T) {
+	if raceEnabled {
+		t.Skip("draws for long, and nothing runs at the same time")
+	}
+	for i, shape := range shapeNames {
+		for j, kind := range []struct {
+			sessions int
+			step     float64
+		}{{1, 0.001}, {1, 2}, {limitFrom / 5, 0.001}, {limitFrom / 25, 0.001}} {
+			g := generator(uint64(400 + 10*i + j))
+			n := 2 * limitFrom / kind.sessions
+			var centred [][]float64
+			squares := 0.0
+			for range kind.sessions {
+				d := rounded(draw(g, shape, n), kind.step)
+				d = moved(d, 1, -mean(d))
+				squares += float64(len(d)-1) * variance(d)
+				centred = append(centred, d)
+			}
+			limit, unit := lag1Limit(centred, squares/float64(n*kind.sessions))
+			if !limit.near() {
+				t.Logf("%s, %d sessions, steps of %v: drawn, since few values carry the sum: %+v", shape, kind.sessions, kind.step, limit)
+				continue
+			}
+			const draws = 20_000
+			var drawn [draws]float64
+			source := rand.NewPCG(uint64(400+j), 0)
+			for k := range drawn {
+				for _, d := range centred {
+					shuffle(source, d)
+					drawn[k] += neighbours(d)
+				}
+			}
+			slices.Sort(drawn[:])
+			for _, p := range []float64{0.5, 0.1, 0.02, 0.01, 0.003} {
+				at := drawn[draws-int(p*draws)]
+				as := float64(draws-sort.SearchFloat64s(drawn[:], at)) / draws // ties lie at it, too
+				got := limit.pearsonTail(at / unit)
+				t.Logf("%s, %d sessions, steps of %v: p %.5f drawn, %.5f by the limit", shape, kind.sessions, kind.step, as, got)
+				if math.Abs(got-as) > 3*standardError(as, draws)+0.1*as {
+					t.Errorf("%s, %d sessions, steps of %v: p %v drawn, %v by the limit", shape, kind.sessions, kind.step, as, got)
+				}
+			}
+		}
+	}
 }

@@ -265,7 +265,7 @@ func sorted(x []float64) []float64 {
 			panic(notANumber)
 		}
 	}
-	sortFloats(s)
+	Sort(s)
 	return s
 }
 

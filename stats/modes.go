@@ -13,7 +13,8 @@ import (
 // with sd the standard deviation within both groups together. group holds the
 // indices of the smaller group of the best split, ascending. p is the chance
 // of so large a score among as many values of exponential or of uniform noise,
-// whichever is larger, from a fixed seed; it is at least 1 in 10,000. Those are
+// whichever is larger, from a fixed seed, or from limitFrom values on from the
+// limit (splitLimit); it is at least 1 in 10,000. Those are
 // the unfavourable shapes with one hump: a long tail, where gaps grow outwards,
 // and no middle, where a split leaves least within groups. Normal, gamma and
 // Laplace noise reach the same score less often.
@@ -60,14 +61,40 @@ func TwoModesWithin(sessions [][]float64) (group []int, score, p float64) {
 			group = append(group, d.at[i])
 		}
 	}
-	return group, score, d.simulated(score, apart)
+	return group, score, d.p(score, apart)
 }
 
 var apart = &statistic{[2]noise{skewedNoise, flatNoise}, func(x, spare []float64) float64 {
 	radixSort(x, spare)
 	_, score := widestSplit(x, 0)
 	return score
-}}
+}, splitLimit}
+
+// splitLimit is the chance of a score of the best split among n values of
+// exponential noise. The gap below its j largest values is exponential with
+// mean 1/j, and gaps are independent (Sukhatme, Annals of Eugenics 8:52-56,
+// 1937; Renyi, Acta Mathematica Hungarica 4:191-231, 1953). So no split of
+// those reaches the score with the chance
+//
+//	prod (1 - exp(-score sd_j sqrt(j))),   sd_j^2 = 1 - f/(1-f) ln(f)^2,   f = j/n
+//
+// over j from 2 to n/2; the gaps of the lower half are too small to count. sd_j
+// is the standard deviation within both groups: the j largest have the mean 1 -
+// ln(f). In uniform noise all gaps shrink with n, so that its p is far smaller
+// (TestLimitsOfScores compares both).
+func splitLimit(score float64, n int) float64 {
+	none := 1.0
+	for j := 2; j <= n/2 && none > 1e-12; j++ {
+		f := float64(j) / float64(n)
+		sd := math.Sqrt(1 - f/(1-f)*math.Log(f)*math.Log(f))
+		reaches := math.Exp(-score * sd * math.Sqrt(float64(j)))
+		if reaches < 1e-12 {
+			break
+		}
+		none *= 1 - reaches
+	}
+	return 1 - none
+}
 
 // widestSplit returns the size of the lower group and the score of the best
 // split of ascending values.

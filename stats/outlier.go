@@ -11,7 +11,8 @@ import "math"
 //
 // at is the index of the value with the largest score. p is the chance of so
 // large a score among as many values of normal or of exponential noise,
-// whichever is larger, from a fixed seed; it is at least 1 in 10,000.
+// whichever is larger, from a fixed seed, or from limitFrom values on from the
+// limit (farLimit); it is at least 1 in 10,000.
 //
 // A bar for normal noise (the usual kind; Barnett and Lewis 1994, Outliers in
 // Statistical Data, chapter 6), such as 3.5 of ModifiedZ, is passed by the
@@ -50,10 +51,51 @@ func OutlierTestWithin(sessions [][]float64) (at int, score, p float64) {
 	if score == 0 {
 		return 0, 0, 1
 	}
-	return d.at[out], score, d.simulated(score, farOut)
+	return d.at[out], score, d.p(score, farOut)
 }
 
-var farOut = &statistic{[2]noise{normalNoise, skewedNoise}, func(x, _ []float64) float64 { return farthestDrawn(x) }}
+var farOut = &statistic{[2]noise{normalNoise, skewedNoise}, func(x, _ []float64) float64 { return farthestDrawn(x) }, farLimit}
+
+// farLimit is the chance that the value farthest out reaches a score among n
+// values of normal noise. With T(c) the chance that the largest of them is
+// beyond c, and g the skewness of the others, the two ends give
+//
+//	1 - E (1 - T(score)) (1 - T(score (1 + 1.25 |g|)))
+//
+// since one of them is forgiven skewness and the other is not. g is normal with
+// mean 0 and variance 6(n-2)/((n+1)(n+3)) (Fisher, Proceedings of the Royal
+// Society A 130:16-28, 1930); T is 1 - F(c)^n, with c about as uncertain as the
+// others' mean and standard deviation make it, variance (1 + score^2/2)/n. In
+// exponential noise such scores are far rarer, since its skewness is forgiven
+// (TestLimitsOfScores compares both).
+func farLimit(score float64, n int) float64 {
+	others := float64(n - 1)
+	beyond := func(c float64) float64 {
+		blur := math.Sqrt((1 + c*c/2) / others)
+		return normalMean(9, func(z float64) float64 {
+			return -math.Expm1(float64(n) * math.Log1p(-normalCDF(-c-blur*z)))
+		})
+	}
+	skew := math.Sqrt(6 * (others - 2) / ((others + 1) * (others + 3)))
+	one := beyond(score)
+	return 1 - (1-one)*(1-normalMean(24, func(z float64) float64 {
+		return beyond(score * (1 + skewWeight*skew*math.Abs(z)))
+	}))
+}
+
+// normalMean is the mean of f over standard normal values, by the midpoint
+// rule with so many points (an even number keeps off a kink at 0).
+func normalMean(points int, f func(z float64) float64) float64 {
+	const reach = 4.5
+	sum, weight := 0.0, 0.0
+	for i := range points {
+		z := reach * (2*(float64(i)+0.5)/float64(points) - 1)
+		w := math.Exp(-z * z / 2)
+		sum += w * f(z)
+		weight += w
+	}
+	return sum / weight
+}
 
 // farthestDrawn is the score of farthest for drawn values, from sums over all
 // of them, less the far one. It takes a third of the time; digits that cancel

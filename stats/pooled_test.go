@@ -249,3 +249,17 @@ func TestPooledPermutationReachesItsLimit(t *testing.T) {
 		}
 	}
 }
+
+// Above BootstrapLimit a component that is constant on both sides moves
+// nothing and has an interval of one point; the others' stays.
+func TestPooledIntervalWithAConstantComponent(t *testing.T) {
+	g := generator(77)
+	n := BootstrapLimit/2 + 1
+	same := slices.Repeat([]float64{5}, n)
+	noisy := Component{Before: draw(g, "normal", n), After: draw(g, "normal", n), Weight: 1}
+	lo, hi, ok := PooledInterval([]Component{noisy, {Before: same, After: same, Weight: 1}}, 0.95, 10_000, 1)
+	alone, alsoAlone, _ := PooledInterval([]Component{noisy}, 0.95, 10_000, 1)
+	if !ok || math.Abs(lo-alone/2) > 0.05*(hi-lo) || math.Abs(hi-alsoAlone/2) > 0.05*(hi-lo) {
+		t.Errorf("%v to %v beside a constant, %v; half of %v to %v is wanted", lo, hi, ok, alone, alsoAlone)
+	}
+}

@@ -3,6 +3,7 @@ package stats
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"sync"
 )
 
@@ -26,10 +27,21 @@ func drawsFor(n int) int { return min(mostDraws, max(leastDraws, drawnValues/max
 // simulatedP is the p value of an observed statistic from draws of it under
 // the null hypothesis, as many as it needs: a clear case of "nothing there"
 // ends early (Besag and Clifford, Biometrika 78:301-304, 1991). It holds its
-// level whatever the number of draws.
-func simulatedP(observed float64, most int, draw func() float64) float64 {
+// level whatever the number of draws. Whoever has another p that is at least
+// as large as enough, and takes the larger one, gets 0 where this p cannot be
+// larger than that.
+func simulatedP(observed float64, most int, enough float64, draw func() float64) float64 {
 	beyond := 0
 	for made := 1; made <= most; made++ {
+		if missing := enoughBeyond - beyond; enough > 0 { // were all other draws beyond
+			could := float64(enoughBeyond) / float64(made-1+missing)
+			if made-1+missing > most {
+				could = float64(beyond+most-made+2) / float64(most+1)
+			}
+			if could <= enough {
+				return 0
+			}
+		}
 		if draw() >= observed {
 			if beyond++; beyond == enoughBeyond {
 				return float64(beyond) / float64(made)
@@ -81,7 +93,7 @@ func (d deviations) centre(x, spare []float64) {
 	}
 	for _, n := range d.sizes {
 		copy(spare, x[:n])
-		sortFloats(spare[:n])
+		Sort(spare[:n])
 		m := middle(spare[:n])
 		for i := range x[:n] {
 			x[i] -= m
@@ -90,28 +102,25 @@ func (d deviations) centre(x, spare []float64) {
 	}
 }
 
-// simulated is the larger p of a statistic's score, among values of either of
-// its noises in sessions of the same sizes.
-func (d deviations) simulated(observed float64, s *statistic) float64 {
+// p is the larger p of a statistic's score, among values of either of its
+// noises in sessions of the same sizes.
+func (d deviations) p(observed float64, s *statistic) float64 {
 	n := len(d.value)
-	var p [2]float64
+	if d.long() {
+		return math.Max(s.limit(observed, n), 1.0/(mostDraws+1))
+	}
 	nulls := nullsOf.get(nullKey{s, sizesKey(d.sizes)}, func() *[2]simulatedNull { return d.nulls(s) })
-	if n*drawsFor(n) < 1e6 { // cheaper than waking a second core
-		for i := range nulls {
-			p[i] = nulls[i].p(observed, drawsFor(n))
-		}
-		return math.Max(p[0], p[1])
-	}
-	var wg sync.WaitGroup
-	for i := range nulls {
-		wg.Add(1)
-		go func() {
-			defer wg.Done()
-			p[i] = nulls[i].p(observed, drawsFor(n))
-		}()
-	}
-	wg.Wait()
-	return math.Max(p[0], p[1])
+	p := nulls[0].p(observed, drawsFor(n), 0)
+	return math.Max(p, nulls[1].p(observed, drawsFor(n), p))
+}
+
+// longSession is from how many runs on a session's median is known so well
+// that the deviations from it are noise like any other.
+const longSession = 100
+
+// long says that the limits of the scores serve.
+func (d deviations) long() bool {
+	return len(d.value) >= limitFrom && (len(d.sizes) == 1 || slices.Min(d.sizes) >= longSession)
 }
 
 // statistic is a score of deviations that is judged by simulation, with the
@@ -120,6 +129,8 @@ type statistic struct {
 	noises [2]noise
 	// score may reorder the values; spare is as long.
 	score func(x, spare []float64) float64
+	// limit is p of the noise that has the larger one, from limitFrom values on.
+	limit func(score float64, n int) float64
 }
 
 // nullKey says what scores under the null hypothesis depend on. The seed is
@@ -155,12 +166,12 @@ type simulatedNull struct {
 
 // p is simulatedP of all the draws, those made for others first. The seed is
 // fixed, so the same input gives the same p.
-func (s *simulatedNull) p(observed float64, most int) float64 {
+func (s *simulatedNull) p(observed float64, most int, enough float64) float64 {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	var x, spare []float64
 	made := 0
-	return simulatedP(observed, most, func() float64 {
+	return simulatedP(observed, most, enough, func() float64 {
 		if made == len(s.scores) {
 			if x == nil {
 				x, spare = make([]float64, s.n), make([]float64, s.n)

@@ -3,23 +3,24 @@ package stats
 import (
 	"math"
 	"slices"
+	"sort"
 	"testing"
 )
 
 func TestSimulatedP(t *testing.T) {
 	for _, p := range []float64{0.9, 0.5, 0.1, 0.02, 0.006} {
-		got := simulatedP(1-p, mostDraws, generator(371).Float64)
+		got := simulatedP(1-p, mostDraws, 0, generator(371).Float64)
 		if math.Abs(got/p-1) > 3.5/math.Sqrt(enoughBeyond) {
 			t.Errorf("p = %v, want %v within its error", got, p)
 		}
-		if again := simulatedP(1-p, mostDraws, generator(371).Float64); again != got {
+		if again := simulatedP(1-p, mostDraws, 0, generator(371).Float64); again != got {
 			t.Errorf("p = %v, then %v", got, again)
 		}
 	}
-	if got := simulatedP(2, mostDraws, generator(371).Float64); got != 1.0/(mostDraws+1) {
+	if got := simulatedP(2, mostDraws, 0, generator(371).Float64); got != 1.0/(mostDraws+1) {
 		t.Errorf("p = %v where no draw is beyond, want 1 in %d", got, mostDraws+1)
 	}
-	if got := simulatedP(0, mostDraws, generator(371).Float64); got != 1 {
+	if got := simulatedP(0, mostDraws, 0, generator(371).Float64); got != 1 {
 		t.Errorf("p = %v where all draws are beyond, want 1", got)
 	}
 }
@@ -32,7 +33,7 @@ func TestSimulatedPHoldsItsLevel(t *testing.T) {
 	const repeats = 4000
 	small := map[float64]int{0.01: 0, 0.05: 0, 0.2: 0}
 	for range repeats {
-		p := simulatedP(g.Float64(), 999, g.Float64)
+		p := simulatedP(g.Float64(), 999, 0, g.Float64)
 		for bar := range small {
 			if p <= bar {
 				small[bar]++
@@ -42,6 +43,86 @@ func TestSimulatedPHoldsItsLevel(t *testing.T) {
 	for bar, n := range small {
 		if share := float64(n) / repeats; math.Abs(share-bar) > 3*standardError(bar, repeats) {
 			t.Errorf("p is at most %v in %.2f %%", bar, 100*share)
+		}
+	}
+}
+
+// Whoever takes the larger of two p gets the same with and without saying how
+// large the other one is.
+func TestSimulatedPWithEnough(t *testing.T) {
+	g := generator(372)
+	spared := 0
+	for range 3000 {
+		observed, most, other, seed := g.Float64(), 1+g.IntN(400), g.Float64()*g.Float64(), g.Uint64()
+		want := math.Max(other, simulatedP(observed, most, 0, generator(seed).Float64))
+		got := simulatedP(observed, most, other, generator(seed).Float64)
+		if got == 0 {
+			spared++
+		}
+		if math.Max(other, got) != want {
+			t.Fatalf("%d draws beyond %v beside %v: %v, want %v", most, observed, other, got, want)
+		}
+	}
+	if spared < 500 {
+		t.Errorf("%d of 3000 ended early", spared)
+	}
+}
+
+// Where the limits of the scores begin they give the p that drawing gives,
+// within the error of that and a tenth for the limit, also for runs in long
+// sessions; and the noise that has no limit has no larger p.
+func TestLimitsOfScores(t *testing.T) {
+	if raceEnabled {
+		t.Skip("draws for long, and nothing runs at the same time")
+	}
+	const draws = 10_000
+	for _, sizes := range [][]int{{limitFrom}, equalSizes(limitFrom/longSession, longSession), {4 * limitFrom}} {
+		for _, s := range []struct {
+			name string
+			*statistic
+		}{{"outlier", farOut}, {"two modes", apart}} {
+			n := 0
+			for _, size := range sizes {
+				n += size
+			}
+			d := deviations{value: make([]float64, n), sizes: sizes}
+			nulls := d.nulls(s.statistic)
+			for i := range nulls {
+				nulls[i].g = generator(374)
+				nulls[i].p(math.Inf(1), draws, 0)
+			}
+			first, second := sorted(nulls[0].scores), sorted(nulls[1].scores)
+			for _, p := range []float64{0.5, 0.1, 0.03, 0.0125, 0.01, 0.003} {
+				at := first[draws-int(p*draws)]
+				got := s.limit(at, n)
+				other := float64(draws-sort.SearchFloat64s(second, at)) / draws
+				t.Logf("sessions of %v, %s beyond %.3f: p %v drawn, %.5f by the limit; in the other noise %v", sizes, s.name, at, p, got, other)
+				if math.Abs(got-p) > 3*standardError(p, draws)+0.1*p {
+					t.Errorf("sessions of %v, %s beyond %.3f: p %v drawn, %v by the limit", sizes, s.name, at, p, got)
+				}
+				if other > p {
+					t.Errorf("sessions of %v, %s beyond %.3f: p %v, and %v in the other noise", sizes, s.name, at, p, other)
+				}
+			}
+		}
+	}
+}
+
+// A limit goes down with the score, from 1 to 0, at any size.
+func TestLimitsFall(t *testing.T) {
+	for _, n := range []int{limitFrom, 3000, 1_000_000} {
+		for _, limit := range []func(float64, int) float64{farLimit, splitLimit} {
+			last := 1.0
+			for score := 0.0; score < 12; score += 0.05 {
+				p := limit(score, n)
+				if !(p >= -1e-12 && p <= last+1e-12) {
+					t.Fatalf("%d values: p %v at %v after %v", n, p, score, last)
+				}
+				last = p
+			}
+			if limit(0.1, n) < 1-1e-9 || last > 1e-6 {
+				t.Errorf("%d values: from %v to %v", n, limit(0.1, n), last)
+			}
 		}
 	}
 }
@@ -81,7 +162,7 @@ func BenchmarkNulls(b *testing.B) {
 				d := deviations{value: x, sizes: []int{len(x)}}
 				nulls := d.nulls(s.statistic)
 				for i := range nulls {
-					nulls[i].p(math.Inf(1), drawsFor(len(x)))
+					nulls[i].p(math.Inf(1), drawsFor(len(x)), 0)
 				}
 			})
 		})

@@ -1,6 +1,7 @@
 package stats
 
 import (
+	"fmt"
 	"math"
 	"testing"
 )
@@ -52,5 +53,79 @@ func TestSharedLuck(t *testing.T) {
 	}
 	if p := SharedLuck([][][]float64{{{1, 2}, {1, 2}}}, []float64{1, 1}, 99, 1); p != 1 {
 		t.Errorf("two runs show nothing, p = %v", p)
+	}
+}
+
+// Moments over all orders of two and of three quantities, counted one by one;
+// the first one may keep its order.
+func TestSharedCumulantsAgainstAllOrders(t *testing.T) {
+	for i, shape := range shapeNames {
+		g := generator(uint64(50 + i))
+		for _, n := range []int{3, 4} {
+			side := [][]float64{draw(g, shape, n), draw(g, shape, n), draw(g, shape, n)}
+			weights := []float64{1, 2.5, 0.5}
+			var all []float64
+			permute(side[1], n, func() {
+				permute(side[2], n, func() {
+					_, seen := sharedCumulants(side, weights)
+					all = append(all, seen)
+				})
+			})
+			c, _ := sharedCumulants(side, weights)
+			sameMoments(t, shape, c, all)
+		}
+	}
+}
+
+// Where the limit begins it gives the p that drawing gives, within the error
+// of drawing and a tenth for the fit.
+func TestSharedLimitAgainstDrawing(t *testing.T) {
+	if raceEnabled {
+		t.Skip("draws for long, and nothing runs at the same time")
+	}
+	const draws = 1999
+	for i, shape := range shapeNames {
+		for j, quantities := range []int{2, 8} {
+			g := generator(uint64(60 + 10*i + j))
+			compared := 0
+			for range 6 {
+				var side [][]float64
+				var weights []float64
+				luck := draw(g, "normal", limitFrom)
+				share := 0.08 / math.Sqrt(float64(quantities))
+				for q := range quantities {
+					row := draw(g, shape, limitFrom)
+					for k := range row {
+						row[k] += share * luck[k]
+					}
+					side, weights = append(side, row), append(weights, 1+float64(q%3))
+				}
+				sides := [][][]float64{side}
+				limit, observed := sharedLimit(sides, weights)
+				if !limit.near() {
+					continue
+				}
+				compared++
+				drawn, got := drawnLuck(sides, weights, draws, 7), limit.pearsonTail(observed)
+				if math.Abs(got-drawn) > 3*standardError(got, draws)+0.1*got {
+					t.Errorf("%s, %d quantities: p %v drawn, %v by the limit", shape, quantities, drawn, got)
+				}
+			}
+			t.Logf("%s, %d quantities: %d of 6 by the limit", shape, quantities, compared)
+		}
+	}
+}
+
+// Runs of several benchmarks, at the sizes that speed is stated for and where
+// the limit serves.
+func BenchmarkSharedLuck(b *testing.B) {
+	for _, n := range []int{5, 30, 300, 3000} {
+		sides, weights := luckySides(1, 8, n, 0)
+		b.Run(fmt.Sprint(n), func(b *testing.B) {
+			b.ReportAllocs()
+			for b.Loop() {
+				SharedLuck(sides, weights, 199, 1)
+			}
+		})
 	}
 }

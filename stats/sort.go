@@ -8,16 +8,18 @@ import (
 // radixFrom is from how many values on radixSort is faster than comparing.
 const radixFrom = 500
 
-// sortFloats sorts ascending; no value may be NaN.
-func sortFloats(x []float64) {
-	if len(x) < radixFrom {
+// Sort sorts ascending, many values faster than slices.Sort and those that are
+// in order already in one look. No value may be NaN.
+func Sort(x []float64) {
+	switch {
+	case len(x) < radixFrom:
 		slices.Sort(x)
-		return
+	case !slices.IsSorted(x):
+		radixSort(x, make([]float64, len(x)))
 	}
-	radixSort(x, make([]float64, len(x)))
 }
 
-// radixSort is sortFloats with as much space lent. From radixFrom values on it
+// radixSort is Sort with as much space lent. From radixFrom values on it
 // sorts their bits, 11 at a time, which takes time linear in their number
 // (least significant digit first; Knuth, The Art of Computer Programming 3,
 // section 5.2.5).

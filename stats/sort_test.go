@@ -6,7 +6,7 @@ import (
 	"testing"
 )
 
-func TestSortFloats(t *testing.T) {
+func TestSort(t *testing.T) {
 	g := generator(77)
 	for _, n := range []int{0, 1, 2, radixFrom - 1, radixFrom, radixFrom + 1, 3000, 20_000} {
 		for name, draw := range map[string]func() float64{
@@ -25,7 +25,7 @@ func TestSortFloats(t *testing.T) {
 			}
 			want := slices.Clone(x)
 			slices.Sort(want)
-			sortFloats(x)
+			Sort(x)
 			if !slices.Equal(x, want) {
 				t.Errorf("%d values, %s: not in order", n, name)
 			}

@@ -6,6 +6,7 @@ import (
 	"os"
 	"slices"
 	"strings"
+	"sync"
 
 	"github.com/urfave/cli/v2"
 
@@ -347,7 +348,9 @@ func readInto(c *cli.Context, args []string, into *compare.Runs, profile string)
 	return reading{tally.Files, tally.Notes, conditions}, err
 }
 
-// fileSides takes each of two files (or folders) as one side.
+// fileSides takes each of two files (or folders) as one side. They are read at
+// the same time, but not beside standard input, which both could want and
+// which may take its time; what is wrong with the first is said first.
 func fileSides(c *cli.Context, files []string) (sides, error) {
 	out := sides{brought: brought{conditions: map[string]map[string]string{}}}
 	if first, err := os.Stat(files[0]); err == nil {
@@ -357,19 +360,36 @@ func fileSides(c *cli.Context, files []string) (sides, error) {
 	}
 	var both [2][]*compare.Series
 	var recorded [2]map[string]map[string]string
+	var reads [2]struct {
+		runs compare.Runs
+		reading
+		err error
+	}
+	var wg sync.WaitGroup
 	for i, f := range files {
-		var runs compare.Runs
-		read, err := readInto(c, []string{f}, &runs, intake.ProfileName(f))
-		if err != nil {
-			return out, err
+		wg.Go(func() {
+			side := &reads[i]
+			side.reading, side.err = readInto(c, []string{f}, &side.runs, intake.ProfileName(f))
+			both[i] = side.runs.Series()
+		})
+		if slices.Contains(files, "-") {
+			if wg.Wait(); reads[i].err != nil {
+				break
+			}
 		}
-		profiles := runs.Profiles()
+	}
+	wg.Wait()
+	for i, f := range files {
+		if reads[i].err != nil {
+			return out, reads[i].err
+		}
+		profiles := reads[i].runs.Profiles()
 		if len(profiles) != 1 {
 			return out, fmt.Errorf("%s holds %d profiles: %s; pick two with --before and --after", f, len(profiles), quoted(profiles))
 		}
-		out.names[i], both[i] = profiles[0], runs.Series()
-		out.readings = append(out.readings, read.files)
-		recorded[i] = read.conditions
+		out.names[i] = profiles[0]
+		out.readings = append(out.readings, reads[i].files)
+		recorded[i] = reads[i].conditions
 	}
 	if out.names[0] == out.names[1] {
 		out.names = [2]string{out.names[0] + " (" + files[0] + ")", out.names[1] + " (" + files[1] + ")"}
