@@ -120,11 +120,10 @@ func (p pilot) fill(g *rand.Rand, into []float64) {
 // take to find a true change of d (either sign, in the unit of the values)
 // real with the design's power: rank test at Alpha, and 0 outside the interval
 // at Confidence. Up to planSize values a side the rule is simulated on the
-// smoothed pilot, with the exact test and the interval's half-width in closed
-// form (rankRule); above it the closed form serves alone. That the pilot's
-// spread is itself uncertain is part of the chance. ok is false where the
-// pilot has no spread, fewer than two values on a side, or a million values
-// would not do.
+// smoothed pilot, with the exact test and SpreadInversion (rankRule); above it
+// a closed form serves alone. That the pilot's spread is itself uncertain is
+// part of the chance. ok is false where the pilot has no spread, fewer than two
+// values on a side, or a million values would not do.
 func Needed(before, after []float64, d float64, design Design) (size int, ok bool) {
 	return SizeToCatch(before, after, d, 0, design)
 }
