@@ -123,7 +123,7 @@ type Result struct {
 	BlindSpot     *float64    `json:"blind_spot"`                // smallest loss caught four times in five
 	Needed        *int        `json:"needed"`                    // values a side (or blocks) to see a change of NeededFor
 	NeededFor     *float64    `json:"needed_for"`                // the change that Needed would settle
-	Tick          float64     `json:"tick,omitempty"`            // where coarse readings widened the interval
+	Tick          float64     `json:"tick,omitempty"`            // of coarse readings, which the interval allows for
 	AloneNotAmong bool        `json:"real_alone_only,omitempty"` // real before the correction, not after
 	Notes         []Note      `json:"notes"`
 	// Among is the number of tests that share the correction with this one.

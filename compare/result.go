@@ -141,7 +141,13 @@ func (r *Result) measure(c *Comparison) {
 		m, n := len(r.before.values), len(r.after.values)
 		r.Superiority = t.U / float64(m) / float64(n)
 		r.shift = stats.HodgesLehmann(r.before.values, r.after.values)
-		in, found := stats.ChangeInterval(r.before.values, r.after.values, c.Confidence, c.Resamples, c.Seed)
+		b, a, ungrouped := r.ungrouped()
+		in, found := stats.ChangeInterval(b, a, c.Confidence, c.Resamples, c.Seed)
+		if ungrouped && found { // it still holds the estimate, and 0 where the test of the readings does
+			if in = in.Including(r.shift); r.PVerdict > 1-c.Confidence+slack {
+				in = in.Including(0)
+			}
+		}
 		lo, hi, ok = in.Lo, in.Hi, found
 		r.IntervalMethod = "bootstrap and rank inversion"
 		if in.Placements {
@@ -164,9 +170,7 @@ func (r *Result) measure(c *Comparison) {
 		r.shift = tidied(r.shift, magnitude(r.before.raw, r.after.raw))
 	}
 	r.Change = r.display(r.shift)
-	if r.Parts == nil { // a suite's readings are its scores'
-		r.widened = r.coarse()
-	}
+	r.widened = r.coarse()
 	if ok {
 		r.Interval = r.displayed(lo-r.widened, hi+r.widened)
 		if r.Unit == ShareOfTime { // no share changes by more than all of it
@@ -175,7 +179,7 @@ func (r *Result) measure(c *Comparison) {
 	} else {
 		r.IntervalMethod = ""
 		if r.PFloor < 1 && r.blocks == nil {
-			b, a := r.before.values, r.after.values
+			b, a, _ := r.ungrouped()
 			r.Range = r.displayed(a[0]-b[len(b)-1]-r.widened, a[len(a)-1]-b[0]+r.widened)
 			r.RangeLevel = 1 - r.PFloor
 		}
@@ -194,10 +198,11 @@ func (r *Result) floorP() float64 {
 	return stats.SmallestP(len(r.before.values), len(r.after.values))
 }
 
-// coarse returns by how much rounded readings move the ends, as compared.
-func (r *Result) coarse() float64 {
-	if r.Before.Runs < 2 || r.After.Runs < 2 {
-		return 0 // one reading shows no step
+// step is that of readings in steps, in the metric's unit; 0 where they are
+// fine, or where there are too few to show one.
+func (r *Result) step() float64 {
+	if r.Parts != nil || r.Before.Runs < 2 || r.After.Runs < 2 {
+		return 0 // a suite's readings are its scores'
 	}
 	all := slices.Concat(r.before.raw, r.after.raw)
 	stats.Sort(all)
@@ -211,15 +216,41 @@ func (r *Result) coarse() float64 {
 	if !onGrid(tick, all) {
 		return 0
 	}
-	b, a := r.before.reduced(r.Metric), r.after.reduced(r.Metric)
-	if r.blocks != nil { // what varies from block to block is no spread
-		b, a = r.withinBlocks(), r.withinBlocks()
+	return tick
+}
+
+// ungrouped returns both sides as compared, with readings in steps spread over
+// them; a constant side says nothing of where in its step it lies. ok reports
+// whether they are.
+func (r *Result) ungrouped() (before, after []float64, ok bool) {
+	b, a := r.before.values, r.after.values
+	step := r.step()
+	if step == 0 || b[0] == b[len(b)-1] || a[0] == a[len(a)-1] {
+		return b, a, false
 	}
-	widen := stats.CoarseWidening(b, a, tick)
-	if widen == 0 {
+	at := func(v float64) float64 {
+		if r.Scale == Ratio {
+			return step / math.Exp(v)
+		}
+		return step
+	}
+	return stats.Ungrouped(b, at), stats.Ungrouped(a, at), true
+}
+
+// coarse returns by how much rounded readings move the ends, as compared.
+func (r *Result) coarse() float64 {
+	tick := r.step()
+	if tick == 0 {
 		return 0
 	}
-	r.Tick = tick
+	b, a, allowance := r.before.reduced(r.Metric), r.after.reduced(r.Metric), stats.RoundingAllowance
+	if r.blocks != nil { // what varies from block to block is no spread
+		b, a, allowance = r.withinBlocks(), r.withinBlocks(), stats.CoarseWidening
+	}
+	widen := allowance(b, a, tick)
+	if widen > 0 || stats.Coarse(b, a, tick) {
+		r.Tick = tick
+	}
 	if r.Scale == Ratio {
 		return widen / math.Min(r.before.Median, r.after.Median)
 	}

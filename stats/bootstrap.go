@@ -55,13 +55,10 @@ func widenedTail(before, after []float64, confidence float64) (tail float64, ok 
 	if m < 2 || n < 2 {
 		return 0, false
 	}
-	vb, va := variance(before)/m, variance(after)/n
-	larger := math.Max(vb, va)
-	if !(larger > 0) || math.IsInf(larger, 0) {
+	vb, va, df, ok := welch(before, after)
+	if !ok {
 		return 0, false
 	}
-	vb, va = vb/larger, va/larger // their squares might leave the range of a float64
-	df := (vb + va) * (vb + va) / (vb*vb/(m-1) + va*va/(n-1))
 	k := math.Sqrt((vb + va) / (vb*(m-1)/m + va*(n-1)/n))
 	t := studentQuantile((1+confidence)/2, df)
 	return normalCDF(-math.Sqrt(k) * t), true

@@ -2,6 +2,7 @@ package stats
 
 import (
 	"math"
+	"slices"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -50,6 +51,61 @@ func TestCoarseWidening(t *testing.T) { // the design's rule, by hand
 	}
 }
 
+func TestRoundingAllowance(t *testing.T) { // by hand; Sheppard's correction takes 1/12
+	for _, c := range []struct {
+		name          string
+		before, after []float64
+		tick, want    float64
+	}{
+		{"a spread of one tick", []float64{60, 61, 62}, []float64{60, 61, 62}, 1, 0},
+		{"one side constant", []float64{60, 60, 60}, []float64{60, 64, 70}, 1, 1},
+		{"variance 1/3", []float64{60, 60, 61}, []float64{60, 64, 70}, 1, 2 / math.Pi * math.Exp(-math.Pi*math.Pi/4)},
+		{"in half steps", []float64{60, 64, 70}, []float64{60, 60, 60.5}, 0.5, 1 / math.Pi * math.Exp(-math.Pi*math.Pi/4)},
+		{"at most half a tick", []float64{0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 1}, []float64{60, 64, 70}, 1, 0.5}, // variance 1/12
+	} {
+		if got := RoundingAllowance(c.before, c.after, c.tick); math.Abs(got-c.want) > 1e-12 {
+			t.Errorf("%s: %v, want %v", c.name, got, c.want)
+		}
+		if got, other := RoundingAllowance(c.before, c.after, c.tick), RoundingAllowance(c.after, c.before, c.tick); got != other {
+			t.Errorf("%s: %v, sides swapped %v", c.name, got, other)
+		}
+	}
+}
+
+func TestUngrouped(t *testing.T) { // by hand
+	one := func(float64) float64 { return 1 }
+	for _, c := range []struct{ x, want []float64 }{
+		{nil, nil},
+		{[]float64{62, 60}, []float64{60, 62}},
+		{[]float64{60, 61, 60}, []float64{59.75, 60.25, 61}},
+		{[]float64{5, 5, 5, 5}, []float64{4.625, 4.875, 5.125, 5.375}},
+	} {
+		if got := Ungrouped(c.x, one); !slices.Equal(got, c.want) {
+			t.Errorf("Ungrouped(%v) = %v, want %v", c.x, got, c.want)
+		}
+	}
+	// Classes as wide as their step touch: many readings of two values fill both.
+	got := Ungrouped([]float64{1, 1, 1, 1, 2, 2, 2, 2}, one)
+	for i := 1; i < len(got); i++ {
+		if got[i]-got[i-1] != 0.25 {
+			t.Errorf("%v are not even", got)
+		}
+	}
+	rapid.Check(t, func(t *rapid.T) {
+		x := anySample(t, "x", 1, 20, true)
+		step := func(v float64) float64 { return math.Abs(v) + 1 }
+		up, down := Ungrouped(x, step), Ungrouped(negated(x), step)
+		for i := range up {
+			if down[len(down)-1-i] != -up[i] {
+				t.Fatalf("signs turned: %v and %v", up, down)
+			}
+		}
+		if again := Ungrouped(shuffled(t, x), step); !slices.Equal(again, up) {
+			t.Fatalf("in another order: %v and %v", again, up)
+		}
+	})
+}
+
 func TestCoarseProperties(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		x, y := anySides(t, 2, 12, true)
@@ -63,6 +119,9 @@ func TestCoarseProperties(t *testing.T) {
 		wide := CoarseWidening(x, y, tick)
 		if wide != CoarseWidening(y, x, tick) {
 			t.Fatal("the widening depends on order")
+		}
+		if got := Coarse(x, y, tick); got != Coarse(y, x, tick) || got && wide == 0 {
+			t.Fatalf("coarse %v, widening %v", got, wide)
 		}
 		if wide != 0 && wide != tick/2 && wide != tick {
 			t.Fatalf("widening %v of tick %v", wide, tick)

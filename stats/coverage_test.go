@@ -74,9 +74,8 @@ func coarse(shape string, n int) try {
 		side := func(level float64) []float64 { return rounded(moved(draw(g, shape, n), 0.2, level), 1) }
 		level, change := 60+g.Float64(), g.Float64()
 		within := func(x, y []float64, change float64) bool {
-			in, ok := ChangeInterval(x, y, 0.95, simulatedResamples, seed)
-			wide := CoarseWidening(x, y, Tick(x, y))
-			return ok && in.Lo-wide <= change && change <= in.Hi+wide
+			in, ok := steppedInterval(x, y, seed)
+			return ok && in.Lo <= change && change <= in.Hi
 		}
 		x := side(level)
 		y := side(level)

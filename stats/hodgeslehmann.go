@@ -176,11 +176,15 @@ func rankCritical(m, n int, alpha float64) int {
 		return 0
 	}
 	if !exactFeasible(m, n, false) {
-		mn := float64(m) * float64(n)
-		sd := math.Sqrt(mn * float64(m+n+1) / 12)
-		return max(1, int(math.Floor(mn/2-normalQuantile(1-alpha/2)*sd+0.5)))
+		return max(1, int(math.Floor(normalCritical(m, n, alpha))))
 	}
 	return criticalCount(untiedCounts(m, n), alpha)
+}
+
+// normalCritical is rankCritical in the limit, with a fraction.
+func normalCritical(m, n int, alpha float64) float64 {
+	mn := float64(m) * float64(n)
+	return mn/2 - normalQuantile(1-alpha/2)*math.Sqrt(mn*float64(m+n+1)/12) + 0.5
 }
 
 // criticalCount returns the largest c for which the first c entries hold at

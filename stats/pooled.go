@@ -110,10 +110,7 @@ func shiftDraws(before, after []float64, resamples int, seed, stream uint64) []f
 		}
 	} else {
 		g, estimate := rand.New(source), medianDifference(x, y)
-		lo, hi := estimate, estimate
-		if tail, ok := widenedTail(x, y, 0.95); ok {
-			lo, hi = placementEnds(x, y, estimate, tail)
-		}
+		lo, hi := placementEnds(x, y, estimate, 0.95)
 		sd := (hi - lo) / 2 / normalQuantile(0.975)
 		for i := range out {
 			out[i] = estimate + sd*g.NormFloat64()

@@ -121,11 +121,10 @@ func (p pilot) fill(g *rand.Rand, into []float64) {
 // take to find a true change of d (either sign, in the unit of the values)
 // real with the design's power: rank test at Alpha, and 0 outside the interval
 // at Confidence. Up to planSize values a side the rule is simulated on the
-// smoothed pilot, with the exact test and the interval's half-width in closed
-// form (rankRule); above it the closed form serves alone. That the pilot's
-// spread is itself uncertain is part of the chance. ok is false where the
-// pilot has no spread, fewer than two values on a side, or a million values
-// would not do.
+// smoothed pilot, with the exact test and SpreadInversion (rankRule); above it
+// a closed form serves alone. That the pilot's spread is itself uncertain is
+// part of the chance. ok is false where the pilot has no spread, fewer than two
+// values on a side, or a million values would not do.
 func Needed(before, after []float64, d float64, design Design) (size int, ok bool) {
 	return SizeToCatch(before, after, d, 0, design)
 }
@@ -184,8 +183,8 @@ func observedReach(before, after []float64, design Design) (se, reach float64) {
 	sd := math.Sqrt(m * n * (m + n) / 12)
 	se = (at(m*n/2+sd) - at(m*n/2-sd)) / 2
 	critical := float64(rankCritical(len(x), len(y), design.bar()))
-	rank := math.Max(m*n+1-critical, m*n/2+sd*widenedQuantile(len(x), len(y), design.Confidence))
-	return se, at(rank) - medianDifference(x, y)
+	reach = inversionReach(len(x), len(y), design.Confidence) * spreadFactor(x, y, design.Confidence)
+	return se, at(math.Max(m*n+1-critical, (m*n+1)/2+reach)) - medianDifference(x, y)
 }
 
 // spreadDF is on how many degrees of freedom a pilot's spread is taken to
@@ -204,33 +203,58 @@ func FloorSize(alpha float64) int {
 }
 
 // rankWidth is the half-width of the joined region in standard errors of a
-// normal sample: what the test needs at Alpha, or the interval at Confidence.
+// normal sample: what the test needs at Alpha, or the interval at Confidence
+// with two sides of equal spread.
 func rankWidth(m, n int, design Design) float64 {
-	test := normalQuantile(1 - design.Alpha/2) // near enough from some 60 a side
-	if mn := float64(m) * float64(n); mn*float64(min(m, n)) < 200_000 {
-		test = (mn/2 - float64(rankCritical(m, n, design.Alpha)) + 0.5) / math.Sqrt(mn*float64(m+n+1)/12)
+	mn := float64(m) * float64(n)
+	a, b := 1/float64(m), 1/float64(n)
+	df := (a + b) * (a + b) / (a*a/float64(m-1) + b*b/float64(n-1))
+	interval := math.Sqrt(studentRatioOf(m, n, design.Confidence).at(df))
+	if mn*float64(min(m, n)) >= 200_000 { // the limit is near enough from some 60 a side
+		return math.Max(normalQuantile(1-design.Alpha/2), interval*normalQuantile((1+design.Confidence)/2))
 	}
-	return math.Max(test, widenedQuantile(m, n, design.Confidence))
+	sd := math.Sqrt(mn * float64(m+n+1) / 12)
+	test := (mn/2 - float64(rankCritical(m, n, design.Alpha)) + 0.5) / sd
+	return math.Max(test, interval*inversionReach(m, n, design.Confidence)/sd)
 }
 
-// widenedQuantile is sqrt(k) t for two samples of equal spread.
-func widenedQuantile(m, n int, confidence float64) float64 {
-	return widenedQuantiles.get(widenedKey{m, n, confidence}, func() float64 { return newWidenedQuantile(m, n, confidence) })
+// studentRatio is t_w / t_p of SpreadInversion over the degrees of freedom that
+// Welch and Satterthwaite can give, in equal steps of their reciprocal, in which
+// it is nearly straight: Student's quantile takes longer than much of what uses
+// it.
+type studentRatio struct {
+	least, most float64 // reciprocals
+	ratio       [65]float64
 }
 
-type widenedKey struct {
+type studentKey struct {
 	m, n       int
 	confidence float64
 }
 
-// Student's quantile takes longer than much of what uses it.
-var widenedQuantiles = memo[widenedKey, float64]{most: 256}
+var studentRatios = memo[studentKey, *studentRatio]{most: 256}
 
-func newWidenedQuantile(m, n int, confidence float64) float64 {
-	a, b := 1/float64(m), 1/float64(n)
-	df := (a + b) * (a + b) / (a*a/float64(m-1) + b*b/float64(n-1))
-	k := math.Sqrt((a + b) / (a*(1-a) + b*(1-b)))
-	return math.Sqrt(k) * studentQuantile((1+confidence)/2, df)
+func studentRatioOf(m, n int, confidence float64) *studentRatio {
+	return studentRatios.get(studentKey{m, n, confidence}, func() *studentRatio { return newStudentRatio(m, n, confidence) })
+}
+
+func newStudentRatio(m, n int, confidence float64) *studentRatio {
+	s := &studentRatio{least: 1 / float64(m+n-2), most: 1 / float64(min(m, n)-1)}
+	p := (1 + confidence) / 2
+	for i := range s.ratio {
+		df := 1 / (s.least + (s.most-s.least)*float64(i)/float64(len(s.ratio)-1))
+		s.ratio[i] = studentQuantile(p, df) / studentQuantile(p, float64(m+n-2))
+	}
+	return s
+}
+
+func (s *studentRatio) at(df float64) float64 {
+	if s.most == s.least {
+		return s.ratio[0]
+	}
+	place := (1/df - s.least) / (s.most - s.least) * float64(len(s.ratio)-1)
+	i := min(max(0, int(place)), len(s.ratio)-2)
+	return s.ratio[i] + (place-float64(i))*(s.ratio[i+1]-s.ratio[i])
 }
 
 // regionEnd is the upper end of the inverted rank test for sorted differences.

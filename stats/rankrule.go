@@ -6,51 +6,42 @@ import (
 )
 
 // rankRule is the joined region for m and n values: the inverted rank test at
-// both bars of a design, and the widened bootstrap interval in closed form.
-// What it needs are a few order statistics of the m n differences, so only
-// those differences are looked at whose place among the sorted values allows
-// them to be one of these.
+// both bars of a design, and SpreadInversion, beyond which the bootstrap hardly
+// ever reaches. What it needs are a few order statistics of the m n differences,
+// so only those differences are looked at whose place among the sorted values
+// allows them to be one of these.
 type rankRule struct {
-	m, n     int
-	quantile float64
-	middle   rankCells
-	top      rankCells // where the inverted test ends; no cells where it never does
-	byRank   rankCells // where the bootstrap ends by rank; no cells where the test reaches further
-	spare    []float64
+	m, n   int
+	middle rankCells
+	top    rankCells // where the inverted test ends, and beyond; no cells where it never does
+	rank   int       // of the former
+	reach  float64   // in ranks, of the interval from the middle for sides of equal spread
+	ratio  *studentRatio
+	spare  []float64
 }
 
 func newRankRule(m, n int, design Design) *rankRule {
 	mn := m * n
-	r := &rankRule{m: m, n: n, quantile: widenedQuantile(m, n, design.Confidence), spare: make([]float64, mn)}
+	r := &rankRule{m: m, n: n, spare: make([]float64, mn)}
 	r.middle = newRankCells(m, n, (mn+1)/2, mn/2+1)
 	critical := min(rankCritical(m, n, design.Alpha), rankCritical(m, n, 1-design.Confidence))
 	if critical < 1 {
 		return r
 	}
-	top := mn + 1 - critical
-	r.top = newRankCells(m, n, top, top)
-	if rank := bootstrapRank(m, n, r.quantile); rank > top {
-		r.byRank = newRankCells(m, n, rank, rank)
-	}
+	r.rank = mn + 1 - critical
+	r.top = newRankCells(m, n, r.rank, mn)
+	r.reach = inversionReach(m, n, design.Confidence)
+	r.ratio = studentRatioOf(m, n, design.Confidence)
 	return r
 }
 
-// bootstrapRank is the rank from which on the differences lie above the
-// widened bootstrap interval: sqrt(k) t standard deviations of the bootstrapped
-// U above the middle.
-func bootstrapRank(m, n int, quantile float64) int {
-	mn := float64(m) * float64(n)
-	return min(m*n, int(math.Ceil(mn/2+quantile*math.Sqrt(mn*float64(m+n)/12))))
+// inversionReach is how many ranks SpreadInversion's ends lie from the middle
+// for two sides of equal spread.
+func inversionReach(m, n int, confidence float64) float64 {
+	return float64(m*n+1)/2 - interpolatedCritical(m, n, 1-confidence)
 }
 
 // ends returns the estimate and the upper end of the region. It sorts x and y.
-//
-// The bootstrap's end is the difference at bootstrapRank, but not further out
-// than the same quantile of the difference of means, raised by the 1.15 that
-// brings both together with the bootstrap. Joined with the inverted test it is
-// on average 3.5 % off the interval's half-width from 5 to 30 values a side in
-// normal, skewed, bimodal and outlier noise, and at most 7 %, but for outliers
-// at 8 a side, where it is 20 % short (TestBootstrapEnd).
 func (r *rankRule) ends(x, y []float64) (e, end float64) {
 	sortFew(x)
 	sortFew(y)
@@ -59,15 +50,16 @@ func (r *rankRule) ends(x, y []float64) (e, end float64) {
 	if r.top.cell == nil {
 		return e, math.Inf(1)
 	}
-	end, _ = r.top.among(x, y, r.spare)
-	if r.byRank.cell != nil {
-		m, n := float64(r.m), float64(r.n)
-		reach := r.quantile * math.Sqrt(variance(x)*(m-1)/(m*m)+variance(y)*(n-1)/(n*n))
-		byRank, _ := r.byRank.near(e+reach, 0.15*(spread(x)+spread(y)), x, y, r.spare)
-		byMeans := e + 1.15*reach
-		end = math.Max(end, math.Min(byRank, byMeans))
+	rank := float64(r.rank)
+	if _, _, df, ok := welch(x, y); ok {
+		v := placementVariance(x, y, e) / (float64(r.m*r.n) * float64(r.m+r.n+1) / 12)
+		rank = math.Max(rank, float64(r.m*r.n+1)/2+r.reach*math.Sqrt(v*r.ratio.at(df)))
 	}
-	return e, end
+	rank = math.Min(rank, float64(r.m*r.n))
+	k := int(rank)
+	c := rankCells{r.top.cell, r.top.index + k - r.rank, float64(k) < rank}
+	at, behind := c.among(x, y, r.spare)
+	return e, at + (rank-float64(k))*(behind-at)
 }
 
 // rankCells are the differences y_j - x_i of ascending samples that can have a

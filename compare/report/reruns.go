@@ -39,7 +39,8 @@ func RerunsText(w io.Writer, p *compare.Reruns, opt TextOptions) error {
 	pilot := ""
 	if p.Profiles != nil {
 		pilot = "All numbers are totals; runs of the pilot count, too, where nothing has changed since. " +
-			"In brackets: what the pilot's uncertain spread leaves possible four times in five. "
+			"In brackets: what the pilot's uncertain spread leaves possible four times in five. " +
+			"Noise that the pilot does not show, such as a slowdown of one run in ten, leaves two chances in three. "
 	}
 	t.paragraph("", "", pilot+"Keep what is measured between reboots in sessions of equal odd numbers of runs. "+Peeking)
 	t.line("")

@@ -1,0 +1,148 @@
+package stats
+
+import "math"
+
+// SpreadInversion inverts the rank test at the very confidence asked for, and
+// allows for two sides of unequal spread. It is an interval of the shift between
+// the sides, after minus before: differences after_j - before_i at a rank c from
+// either end. ok is false where the rank test can reject no shift at all, or a
+// side has fewer than two values.
+//
+// The rank. The exact test has few levels: 5 and 5 values reject at 3.2 or at
+// 5.6 %. So c lies between the last rank that keeps the confidence and the next
+// one, where the two exact levels, interpolated linearly, make up 1 - confidence,
+// and the end lies between the two differences alike (as Hettmansperger and
+// Sheather do for the sign test, Statistics and Probability Letters 4:75-79,
+// 1986). Sides that differ by a shift alone are covered with a chance between
+// the two exact levels, whatever the shape of their noise.
+//
+// Unequal spreads. Then U varies more than the test takes it to, most where the
+// smaller side is the noisier. So the ends' ranks move out from the middle by
+//
+//	max(1, sqrt(V / V0 * t_w / t_p)),
+//
+// V the variance of U from the placements of each side within the other, moved
+// by the estimate (Fligner and Policello, JASA 76:162-168, 1981), V0 =
+// m n (m + n + 1) / 12 that of sides alike, t_w and t_p Student's quantiles on
+// the degrees of freedom of Welch and Satterthwaite and on m + n - 2: what not
+// knowing two spreads costs over not knowing a common one. Without t_w / t_p
+// 20 and 5 values of which the 5 spread twice as far are covered in 91 to 93 %,
+// with its square in 95 to 97 % and 15 % wider than needed; as it stands, joined
+// with the percentile bootstrap, in 94 to 95 % (fixtures/study/README.md).
+func SpreadInversion(before, after []float64, confidence float64) (lo, hi float64, ok bool) {
+	m, n := len(before), len(after)
+	if m < 2 || n < 2 {
+		return math.NaN(), math.NaN(), false
+	}
+	c := interpolatedCritical(m, n, 1-confidence)
+	if c < 1 {
+		return math.NaN(), math.NaN(), false
+	}
+	x, y := sorted(before), sorted(after)
+	centre := float64(m*n+1) / 2
+	c = centre - (centre-c)*spreadFactor(x, y, confidence)
+	return differenceFromBelow(x, y, c), differenceFromAbove(x, y, c), true
+}
+
+// interpolatedCritical is rankCritical with a fraction, so that the levels of
+// the test at the rank below and at the one above make up alpha in proportion;
+// 0 where the test can reject nothing.
+func interpolatedCritical(m, n int, alpha float64) float64 {
+	c := rankCritical(m, n, alpha)
+	if c < 1 {
+		return 0
+	}
+	if !exactFeasible(m, n, false) {
+		return math.Max(1, normalCritical(m, n, alpha))
+	}
+	counts := untiedCounts(m, n)
+	total, below := 0.0, 0.0
+	for u, w := range counts {
+		total += w
+		if u < c {
+			below += w
+		}
+	}
+	return float64(c) + math.Max(0, alpha*total-2*below)/(2*counts[c])
+}
+
+// spreadFactor is by how much the ranks of SpreadInversion's ends move out, for
+// ascending x and y.
+func spreadFactor(x, y []float64, confidence float64) float64 {
+	m, n := float64(len(x)), float64(len(y))
+	_, _, df, ok := welch(x, y)
+	if !ok {
+		return 1
+	}
+	v := placementVariance(x, y, medianDifference(x, y)) / (m * n * (m + n + 1) / 12)
+	t := studentQuantile((1+confidence)/2, df) / studentQuantile((1+confidence)/2, m+n-2)
+	return math.Max(1, math.Sqrt(v*t))
+}
+
+// welch returns the variances of both means, as shares of the larger one, and
+// the degrees of freedom of Welch and Satterthwaite; ok is false where both sides
+// are constant or a variance overflows (spreads from 1e154 on).
+func welch(x, y []float64) (vx, vy, df float64, ok bool) {
+	m, n := float64(len(x)), float64(len(y))
+	vx, vy = variance(x)/m, variance(y)/n
+	larger := math.Max(vx, vy)
+	if !(larger > 0) || math.IsInf(larger, 0) {
+		return 0, 0, 0, false
+	}
+	vx, vy = vx/larger, vy/larger // their squares might leave the range of a float64
+	return vx, vy, (vx + vy) * (vx + vy) / (vx*vx/(m-1) + vy*vy/(n-1)), true
+}
+
+// differenceFromBelow is the difference at a rank from 1, between two of them
+// in proportion, for ascending x and y; the smallest one below rank 1.
+func differenceFromBelow(x, y []float64, rank float64) float64 {
+	k := max(1, int(rank))
+	at := kthDifference(x, y, k)
+	if share := rank - float64(k); share > 0 {
+		at += share * (kthDifference(x, y, k+1) - at)
+	}
+	return at
+}
+
+// differenceFromAbove counts from the largest down: the mirror image, to the bit.
+func differenceFromAbove(x, y []float64, rank float64) float64 {
+	k, mn := max(1, int(rank)), len(x)*len(y)
+	at := kthDifference(x, y, mn+1-k)
+	if share := rank - float64(k); share > 0 {
+		at -= share * (at - kthDifference(x, y, mn-k))
+	}
+	return at
+}
+
+// placementVariance is the plug-in variance of U for ascending x and y - shift:
+// the squared deviations of the placements of each side, summed. A pair whose
+// difference is the shift counts half, whatever rounding makes of it.
+func placementVariance(x, y []float64, shift float64) float64 {
+	within := tieTolerance * math.Max(magnitude(x), magnitude(y))
+	below, upTo := make([]int, len(x)), make([]int, len(x))
+	countDifferences(x, y, shift-within, below, false)
+	countDifferences(x, y, shift+within, upTo, true)
+	ofX, ofY := make([]float64, len(x)), make([]float64, len(y))
+	for i := range x {
+		ofX[i] = float64(below[i]+upTo[i]) / 2
+	}
+	over, from := 0, 0 // x values that y_j - shift lies over, or not under
+	for j := range y {
+		for over < len(x) && upTo[over] <= j {
+			over++
+		}
+		for from < len(x) && below[from] <= j {
+			from++
+		}
+		ofY[j] = float64(over+from) / 2
+	}
+	return variance(ofX)*float64(len(x)-1) + variance(ofY)*float64(len(y)-1)
+}
+
+// tieTolerance is how far apart equal differences may come out, as a share of
+// the largest value: that of readings and that of their logarithms round
+// differently.
+const tieTolerance = 1e-12
+
+// magnitude is the largest absolute value of an ascending sample.
+func magnitude(x []float64) float64 { return math.Max(math.Abs(x[0]), math.Abs(x[len(x)-1])) }
