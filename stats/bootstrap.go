@@ -97,7 +97,7 @@ func swapFirst(x, y []float64) bool {
 
 func bootstrapOrdered(x, y []float64, resamples int, seed uint64, tail float64) (lo, hi float64) {
 	w := newPairWalk(x, y)
-	if resamplesOf(w.x)*resamplesOf(w.y) <= enumerationLimit {
+	if w.listed() {
 		return w.enumerate(tail)
 	}
 	drawn := drawnResamples(resampling{len(x), len(y), resamples, seed})
@@ -109,6 +109,46 @@ func bootstrapOrdered(x, y []float64, resamples int, seed uint64, tail float64) 
 	}
 	return selectKth(lows, cut), selectKth(highs, len(highs)-1-cut)
 }
+
+// stretchedTo returns the interval stretched to the ends of the bootstrap
+// distribution that leave the given share beyond each. How far inside an end
+// lies is of no interest, so only the resamples beyond the interval are looked
+// at.
+func (in Interval) stretchedTo(before, after []float64, resamples int, seed uint64, tail float64) Interval {
+	x, y := sorted(before), sorted(after)
+	switch {
+	case slices.Equal(x, y): // see bootstrap
+		lo, hi := bootstrap(x, y, resamples, seed, tail)
+		return in.Including(lo).Including(hi)
+	case swapFirst(x, y):
+		out := Interval{Lo: -in.Hi, Hi: -in.Lo}.stretchedTo(y, x, resamples, seed, tail)
+		in.Lo, in.Hi = -out.Hi, -out.Lo
+		return in
+	}
+	w, b := newPairWalk(x, y), bounds{in.Lo, in.Hi}
+	if w.listed() {
+		lows, highs := w.listedTails(multisetsOf(w.x), multisetsOf(w.y), b)
+		if lo, ok := quantileOf(lows, tail, 1); ok {
+			in.Lo = lo
+		}
+		if hi, ok := quantileOf(highs, tail, -1); ok {
+			in.Hi = hi
+		}
+		return in
+	}
+	cut := int(tail * float64(resamples))
+	lows, highs := w.drawnTails(drawnResamples(resampling{len(x), len(y), resamples, seed}), b)
+	if len(lows) > cut {
+		in.Lo = selectKth(lows, cut)
+	}
+	if len(highs) > cut {
+		in.Hi = selectKth(highs, len(highs)-1-cut)
+	}
+	return in
+}
+
+// listed says whether the distinct resamples are few enough to be enumerated.
+func (w *pairWalk) listed() bool { return resamplesOf(w.x)*resamplesOf(w.y) <= enumerationLimit }
 
 // drawnTails lists the medians of the drawn resamples that lie in the tails
 // bounded by b, in no order, on all cores where that pays.

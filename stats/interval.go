@@ -41,14 +41,13 @@ func ChangeInterval(before, after []float64, confidence float64, resamples int, 
 	if !ok {
 		return in, false
 	}
-	var lo, hi float64
 	if len(before)+len(after) <= BootstrapLimit {
-		lo, hi = PercentileInterval(before, after, confidence, resamples, seed)
+		in = in.stretchedTo(before, after, resamples, seed, (1-confidence)/2)
 	} else {
 		in.Placements = true
-		lo, hi = PlacementInterval(before, after, confidence)
+		lo, hi := PlacementInterval(before, after, confidence)
+		in = in.Including(lo).Including(hi)
 	}
-	in.Lo, in.Hi = math.Min(in.Lo, lo), math.Max(in.Hi, hi)
 	if (in.Lo > 0 || in.Hi < 0) && MannWhitney(before, after).PVerdict > 1-confidence+slack {
 		in = in.Including(0)
 	}

@@ -186,3 +186,35 @@ func TestPlacementIntervalEdges(t *testing.T) {
 func BenchmarkChangeInterval(b *testing.B) {
 	benchmarkSizes(b, func(x, y []float64) { ChangeInterval(x, y, 0.95, DefaultResamples, 1) })
 }
+
+// Only what lies beyond an interval is looked at: it comes out as if stretched
+// to the ends of the whole bootstrap.
+func TestStretchedToTheBootstrap(t *testing.T) {
+	g := generator(75)
+	reached := 0
+	for _, size := range [][2]int{{5, 5}, {6, 6}, {5, 20}, {12, 9}, {30, 30}, {300, 200}} {
+		for _, step := range []float64{0, 0.5} {
+			x, y := draw(g, "skew", size[0]), draw(g, "outlier", size[1])
+			if step > 0 {
+				x, y = rounded(x, step), rounded(y, step)
+			}
+			for _, sides := range [][2][]float64{{x, y}, {y, x}, {x, x}} {
+				lo, hi := PercentileInterval(sides[0], sides[1], 0.95, 2000, 5)
+				centre := HodgesLehmann(sides[0], sides[1])
+				for _, share := range []float64{0, 0.9, 1.1} {
+					in := Interval{Lo: centre - share*(centre-lo), Hi: centre + share*(hi-centre)}
+					want := in.Including(lo).Including(hi)
+					if got := in.stretchedTo(sides[0], sides[1], 2000, 5, 0.025); got != want {
+						t.Errorf("%v values, grid %v, %v of the interval: %v, want %v", size, step, share, got, want)
+					}
+					if want != in {
+						reached++
+					}
+				}
+			}
+		}
+	}
+	if reached < 50 {
+		t.Errorf("the bootstrap reached beyond in %d cases only", reached)
+	}
+}

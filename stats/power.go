@@ -207,15 +207,36 @@ func FloorSize(alpha float64) int {
 // with two sides of equal spread.
 func rankWidth(m, n int, design Design) float64 {
 	mn := float64(m) * float64(n)
+	limit := mn*float64(min(m, n)) >= 200_000 // near enough from some 60 a side
+	interval := inversionWidths.get(widthKey{m, n, design.Confidence}, func() float64 {
+		width := math.Sqrt(equalSpreadRatio(m, n, design.Confidence))
+		if limit {
+			return width * normalQuantile((1+design.Confidence)/2)
+		}
+		return width * inversionReach(m, n, design.Confidence) / math.Sqrt(mn*float64(m+n+1)/12)
+	})
+	if limit {
+		return math.Max(normalQuantile(1-design.Alpha/2), interval)
+	}
+	test := (mn/2 - float64(rankCritical(m, n, design.Alpha)) + 0.5) / math.Sqrt(mn*float64(m+n+1)/12)
+	return math.Max(test, interval)
+}
+
+type widthKey struct {
+	m, n       int
+	confidence float64
+}
+
+var inversionWidths = memo[widthKey, float64]{most: 256}
+
+// equalSpreadRatio is t_w / t_p of SpreadInversion where both sides spread alike.
+func equalSpreadRatio(m, n int, confidence float64) float64 {
+	if m == n { // then Welch's degrees of freedom are the pooled ones
+		return 1
+	}
 	a, b := 1/float64(m), 1/float64(n)
 	df := (a + b) * (a + b) / (a*a/float64(m-1) + b*b/float64(n-1))
-	interval := math.Sqrt(studentRatioOf(m, n, design.Confidence).at(df))
-	if mn*float64(min(m, n)) >= 200_000 { // the limit is near enough from some 60 a side
-		return math.Max(normalQuantile(1-design.Alpha/2), interval*normalQuantile((1+design.Confidence)/2))
-	}
-	sd := math.Sqrt(mn * float64(m+n+1) / 12)
-	test := (mn/2 - float64(rankCritical(m, n, design.Alpha)) + 0.5) / sd
-	return math.Max(test, interval*inversionReach(m, n, design.Confidence)/sd)
+	return studentQuantile((1+confidence)/2, df) / studentQuantile((1+confidence)/2, float64(m+n-2))
 }
 
 // studentRatio is t_w / t_p of SpreadInversion over the degrees of freedom that
@@ -224,26 +245,22 @@ func rankWidth(m, n int, design Design) float64 {
 // it.
 type studentRatio struct {
 	least, most float64 // reciprocals
-	ratio       [65]float64
+	ratio       [17]float64
 }
 
-type studentKey struct {
-	m, n       int
-	confidence float64
-}
-
-var studentRatios = memo[studentKey, *studentRatio]{most: 256}
+var studentRatios = memo[widthKey, *studentRatio]{most: 256}
 
 func studentRatioOf(m, n int, confidence float64) *studentRatio {
-	return studentRatios.get(studentKey{m, n, confidence}, func() *studentRatio { return newStudentRatio(m, n, confidence) })
+	return studentRatios.get(widthKey{m, n, confidence}, func() *studentRatio { return newStudentRatio(m, n, confidence) })
 }
 
 func newStudentRatio(m, n int, confidence float64) *studentRatio {
 	s := &studentRatio{least: 1 / float64(m+n-2), most: 1 / float64(min(m, n)-1)}
 	p := (1 + confidence) / 2
+	pooled := studentQuantile(p, float64(m+n-2))
 	for i := range s.ratio {
 		df := 1 / (s.least + (s.most-s.least)*float64(i)/float64(len(s.ratio)-1))
-		s.ratio[i] = studentQuantile(p, df) / studentQuantile(p, float64(m+n-2))
+		s.ratio[i] = studentQuantile(p, df) / pooled
 	}
 	return s
 }
