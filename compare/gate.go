@@ -261,7 +261,30 @@ func (g *Gate) profile(policy Policy, base, head Snapshot, name string, opt Opti
 			return err
 		}
 	}
-	return g.judge(policy, j, old.Values, rows.added, [2]string{name + ", before", name + ", now"}, opt)
+	return g.judge(policy, j, asSittings(old.Values), asSittings(rows.added), [2]string{name + ", before", name + ", now"}, opt)
+}
+
+// asSittings makes each block one sitting more. A block holds both sides of a
+// comparison; rows of one profile from two times share none, though people begin
+// at B1 again.
+func asSittings(rows []Value) []Value {
+	out := slices.Clone(rows)
+	for i := range out {
+		out[i].asSitting()
+	}
+	return out
+}
+
+func (v *Value) asSitting() {
+	switch {
+	case v.Block == "":
+		return
+	case v.Session == "":
+		v.Session = v.Block
+	default:
+		v.Session = v.Block + " / " + v.Session
+	}
+	v.Block = ""
 }
 
 func (g *Gate) newProfile(policy Policy, head Snapshot, now *Profile, j *Judgement, opt Options) error {

@@ -303,6 +303,31 @@ func TestRunsAdded(t *testing.T) {
 	}
 }
 
+// Blocks hold both sides of a comparison. Of one profile at two times they are
+// sittings, though both begin at B1; between two profiles they stay blocks.
+func TestBlocksOfTwoTimes(t *testing.T) {
+	in := func(values []Value) []Value {
+		for i := range values {
+			values[i].Session, values[i].Block = "", fmt.Sprint("B", i+1)
+		}
+		return values
+	}
+	old, later := in(tiles("F", 412)), in(tiles("G", 424))
+	for i := range later { // as in another month's file
+		later[i].At = Place{File: "profiles/factory/runs/later.csv", Line: i + 2, Column: 2}
+	}
+	g := between(t, Policy{}, profiles{tuned(factory, "auto", old)}, profiles{tuned(factory, "auto", old, later)})
+	wantReasons(t, "two times", g, Failed, "factory drift tile-render")
+	if r := judgement(t, g).Comparison.Results[0]; r.Replication != BySession || r.Before.Sessions != 6 {
+		t.Errorf("two times: judged by %s, %d before", r.Replication, r.Before.Sessions)
+	}
+	g = between(t, Policy{}, profiles{tuned(factory, "auto", old)},
+		profiles{tuned(factory, "auto", old), tuned("boost-lift", "lift", in(tiles("L", 400))).from(factory)})
+	if r := judgement(t, g).Comparison.Results[0]; r.Replication != ByBlock {
+		t.Errorf("two profiles: judged by %s", r.Replication)
+	}
+}
+
 // The first runs of a profile that had none, as in a repository that has just
 // been started, have nothing to repeat.
 func TestFirstRuns(t *testing.T) {

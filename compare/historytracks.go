@@ -24,10 +24,7 @@ func (p *Past) tracks(policy Policy) error {
 		if row.withdrawn || v.Missing && !v.SetAside || !p.opt.wants(v.Benchmark, v.Metric) {
 			continue
 		}
-		// A block holds both sides of a comparison; here it is one sitting more.
-		if v.Block != "" {
-			v.Session, v.Block = v.Block+"\x00"+v.Session, ""
-		}
+		v.asSitting()
 		if v.Session != "" { // people begin at 1 again with each batch
 			v.Session = fmt.Sprintf("%d\x00%s", row.point, v.Session)
 		}
