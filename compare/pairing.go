@@ -38,6 +38,7 @@ func (c *Comparison) pair(before, after []*Series, policy Policy, opt Options) e
 		}
 	})
 	met := map[key]bool{}
+	var unrun []string
 	for i, b := range before {
 		k := key{b.Benchmark, b.Metric}
 		if !wanted(b) {
@@ -57,6 +58,9 @@ func (c *Comparison) pair(before, after []*Series, policy Policy, opt Options) e
 			return err
 		}
 		switch {
+		case r.before.Runs == 0 && r.after.Runs == 0:
+			unrun = append(unrun, r.Name())
+			c.lack(policy, a, "no valid run")
 		case r.before.Runs == 0:
 			c.OnlyAfter = append(c.OnlyAfter, r.Name()+" (no valid run before)")
 			c.lack(policy, a, "no valid run before")
@@ -72,6 +76,9 @@ func (c *Comparison) pair(before, after []*Series, policy Policy, opt Options) e
 			c.OnlyAfter = append(c.OnlyAfter, describe(a.Benchmark, a.Metric))
 			c.lack(policy, a, "missing before")
 		}
+	}
+	if len(unrun) > 0 {
+		c.note("no-valid-run", "no valid run on either side yet: %s", list(unrun, 12))
 	}
 	return nil
 }
@@ -90,6 +97,11 @@ func (c *Comparison) whatIsMissing() string {
 	}
 	if len(c.OnlyAfter) > 0 {
 		text += "; only after: " + list(c.OnlyAfter, 6)
+	}
+	for _, n := range c.Notes {
+		if n.Kind == "no-valid-run" {
+			text += "; " + n.Text
+		}
 	}
 	return text
 }

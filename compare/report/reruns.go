@@ -42,6 +42,9 @@ func RerunsText(w io.Writer, p *compare.Reruns, opt TextOptions) error {
 			"In brackets: what the pilot's uncertain spread leaves possible four times in five. " +
 			"Noise that the pilot does not show, such as a slowdown of one run in ten, leaves two chances in three. "
 	}
+	if p.Scores > 1 && p.Correction != compare.NoCorrection {
+		pilot += "Each score is planned as if no other had shown a change yet; tunegate compare knows which have, and may ask for fewer. "
+	}
 	t.paragraph("", "", pilot+"Keep what is measured between reboots in sessions of equal odd numbers of runs. "+Peeking)
 	t.line("")
 	t.painted(text.Colors{text.Bold}, RerunsClosing(p))
