@@ -369,9 +369,9 @@ func cannotSettle(confidence float64, r *compare.Result, of string) string {
 		counts(r), level(confidence), among, probability(r.PFloor), perSide(r, r.FloorSize))
 	switch alone := 1 - r.PFloor; {
 	case r.SettlesAt >= 0.5:
-		text += fmt.Sprintf("; these could at %s %%", floorLevel(r.SettlesAt))
+		text += fmt.Sprintf("; these could at %s %% confidence", floorLevel(r.SettlesAt))
 	case among != "" && alone >= 0.5:
-		text += fmt.Sprintf("; these could at %s %%, one %s alone (--correction none)", floorLevel(alone), of)
+		text += fmt.Sprintf("; these could at %s %% confidence, one %s alone (--correction none)", floorLevel(alone), of)
 	}
 	return text
 }
