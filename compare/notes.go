@@ -141,7 +141,7 @@ func (r *Result) addNotes(c *Comparison) {
 func (r *Result) addVerdictNotes(confidence float64) {
 	r.Notes = slices.DeleteFunc(r.Notes, func(n Note) bool { return n.Kind == "real-alone" || n.Kind == "test-alone" || n.Kind == "level" })
 	if r.AloneNotAmong {
-		r.note("real-alone", "real alone, not among %d: with %d scores one such difference is expected now and then by luck", r.Among, r.Among)
+		r.note("real-alone", "real alone, not among %d tests: of so many one looks real now and then by luck", r.Among)
 	}
 	if r.Interval != nil && !r.Real && r.PAdjusted <= 1-confidence+slack && r.Interval[0] <= 0 && r.Interval[1] >= 0 {
 		r.note("test-alone", "the test calls this real but the interval holds 0: counted as not settled")

@@ -421,13 +421,16 @@ func (r *Result) plan(confidence, bar float64, policy Policy) {
 // SizeToCatch returns how many values a side (or blocks) would catch a loss of
 // the given size, as BlindSpot states it. ok is false where no number would:
 // a loss within the tolerance is none that counts. It is never fewer than the
-// policy wants.
+// policy wants, and more than there are where BlindSpot is larger.
 func (r *Result) SizeToCatch(loss float64) (n int, ok bool) {
 	shift := r.lossShift(loss)
 	if shift <= r.planner.margin {
 		return 0, false
 	}
 	n, ok = r.planner.sizeToCatch(shift, r.planner.margin)
+	if r.BlindSpot != nil && *r.BlindSpot > loss { // both are simulated, and can differ by a hair
+		n = max(n, min(r.Replicates[0], r.Replicates[1])+1)
+	}
 	return max(n, r.wanted), ok
 }
 

@@ -47,7 +47,7 @@ Examples:
 Exit status: 0 every claim is supported or understated; 1 one is contradicted,
 overstated or wrong arithmetic; 2 bad input or usage, nothing was judged; 3 none
 of these, but one is not settled.`,
-		Flags:           flags(judgingFlags("largest change that level = true allows"), drawingFlags(), writeFlags("text, json, markdown or junit"), screenFlags()),
+		Flags:           flags(judgingFlags("largest change that level = true allows"), drawingFlags(), writeFlags("text, json, markdown or junit"), detailFlag("tests and p values"), screenFlags()),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
 		Action:          runClaims,

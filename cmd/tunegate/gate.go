@@ -35,7 +35,7 @@ judged; 3 judged, but the policy wants more than these runs can give: run more.`
 		Flags: flags([]cli.Flag{
 			&cli.StringFlag{Name: "base", Usage: "`REVISION` that the change is to be merged into"},
 			&cli.StringFlag{Name: "head", Usage: "`REVISION` to judge instead of the working tree"},
-		}, drawingFlags(), writeFlags("text, json, markdown, html or junit"), screenFlags()),
+		}, drawingFlags(), writeFlags("text, json, markdown, html or junit"), detailFlag(testsInDetail), screenFlags()),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
 		Action:          runGate,

@@ -42,7 +42,7 @@ newest level by a loss beyond the tolerance; 2 bad input, usage or environment.`
 			&cli.BoolFlag{Name: "strict", Usage: "end with 1 where the newest level came about by a loss", DisableDefaultText: true},
 		}, []cli.Flag{
 			&cli.StringFlag{Name: "better", Usage: "`DIRECTION` higher or lower, for metrics whose unit does not say"},
-		}, pickFlags(), drawingFlags(), writeFlags("text, json, markdown, html, svg or png (the picture of the first metric shown)"), screenFlags()),
+		}, pickFlags(), drawingFlags(), writeFlags("text, json, markdown, html, svg or png (the picture of the first metric shown)"), detailFlag("tests and p values"), screenFlags()),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
 		Action:          runHistory,

@@ -34,7 +34,7 @@ Exit status: that of compare: 0 no regression; 1 a score, or a cost with a
 stated tolerance, has regressed; 2 bad input or usage, nothing was judged.`,
 		Flags: flags([]cli.Flag{
 			&cli.StringSliceFlag{Name: "picture", Usage: "write one picture as `NAME=FILE`, FILE ending in .svg or .png; repeatable (see tunegate report)"},
-		}, writeFlags("text, json, markdown, html or junit"), screenFlags()),
+		}, writeFlags("text, json, markdown, html or junit"), detailFlag(testsInDetail), screenFlags()),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
 		Action:          runJoin,

@@ -34,7 +34,7 @@ or usage, or a link of the chain that is not measured.`,
 		Flags: flags([]cli.Flag{
 			&cli.StringSliceFlag{Name: "profile", Usage: "the next `PROFILE` of the chain; repeatable"},
 			&cli.StringFlag{Name: "mix", Usage: "the work that counts, as `CLASS=SHARE,CLASS=SHARE`"},
-		}, judgingFlags("smallest change worth having"), pickFlags(), drawingFlags(), writeFlags("text, json, markdown or html"), screenFlags()),
+		}, judgingFlags("smallest change worth having"), pickFlags(), drawingFlags(), writeFlags("text, json, markdown or html"), detailFlag(testsInDetail), screenFlags()),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
 		Action:          runLadder,

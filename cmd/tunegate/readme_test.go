@@ -70,6 +70,32 @@ func TestReadmeShowsWhatCommandsPrint(t *testing.T) {
 	}
 }
 
+// And how the gate's output on the demo repository begins.
+func TestReadmeShowsGates(t *testing.T) {
+	readme, err := os.ReadFile("../../README.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	demo := filepath.Join(t.TempDir(), "results")
+	if _, err := resultsrepo.Repository(demo); err != nil {
+		t.Fatal(err)
+	}
+	outsideActions(t)
+	blocks := strings.Split(string(readme), "\n```\n$ tunegate gate ")[1:]
+	if len(blocks) != 2 {
+		t.Errorf("the README shows %d gates, want 2", len(blocks))
+	}
+	for _, block := range blocks {
+		command, rest, _ := strings.Cut(block, "\n")
+		shown, _, _ := strings.Cut(rest, "```\n")
+		var out, errs bytes.Buffer
+		run(append([]string{"tunegate", "gate", demo}, strings.Fields(command)...), strings.NewReader(""), &out, &errs)
+		if !strings.HasPrefix(out.String(), shown) {
+			t.Errorf("the README shows for %s\n%s\nbut the program prints\n%s%s", command, shown, out.String(), errs.String())
+		}
+	}
+}
+
 // And what became of a profile of the demo repository, in parts.
 func TestReadmeShowsAHistory(t *testing.T) {
 	readme, err := os.ReadFile("../../README.md")

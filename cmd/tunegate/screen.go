@@ -15,7 +15,6 @@ import (
 // screenFlags are the options of every command that prints tables.
 func screenFlags() []cli.Flag {
 	return []cli.Flag{
-		&cli.BoolFlag{Name: "detail", Usage: "also print tests, p values and blind spots", DisableDefaultText: true}, // first: sensors has none
 		&cli.BoolFlag{Name: "plain", Usage: "no colour, and no characters beyond ASCII", DisableDefaultText: true},
 		&cli.StringFlag{Name: "color", Value: "auto", Usage: "`WHEN`: auto, always or never; auto is colour on a terminal without NO_COLOR"},
 		&cli.IntFlag{Name: "width", DefaultText: "the terminal's, else 80", Usage: "`COLUMNS` to use"},
@@ -23,7 +22,14 @@ func screenFlags() []cli.Flag {
 	}
 }
 
-// textOptions reads screenFlags for a screen.
+// detailFlag is the option of commands that can print more than they do.
+func detailFlag(more string) []cli.Flag {
+	return []cli.Flag{&cli.BoolFlag{Name: "detail", Usage: "also print " + more, DisableDefaultText: true}}
+}
+
+const testsInDetail = "tests, p values and blind spots"
+
+// textOptions reads screenFlags and detailFlag for a screen.
 func textOptions(c *cli.Context, stdout io.Writer) (report.TextOptions, error) {
 	opt := report.TextOptions{Width: 80, Detail: c.Bool("detail"), Plain: c.Bool("plain")}
 	terminal := false

@@ -137,7 +137,7 @@ func claimWhy(c *compare.Claims, h *compare.HeldClaim) string {
 			return fmt.Sprintf("the interval reaches below %s: a smaller change is not ruled out", h.Change.Text)
 		}
 		if h.Form == compare.AsLevel && h.Change == nil && r.Needed != nil {
-			return fmt.Sprintf("about %s would settle %s", perSide(r, *r.Needed), tolerance(r))
+			return settling(r, tolerance(r))
 		}
 		if n, ok := sizeToShow(h); ok {
 			return fmt.Sprintf("about %s would show a change of %s %s four times in five", perSide(r, n), claimedText(h), claimUnit(h))

@@ -36,7 +36,7 @@ func ReasonText(r compare.Reason) string {
 		}
 		text := fmt.Sprintf("%s: a loss beyond the tolerance of %s is not ruled out", Clean(r.Result.Name()), tolerance(r.Result))
 		if r.Result.Needed != nil {
-			text += fmt.Sprintf("; about %s would settle it", perSide(r.Result, *r.Result.Needed))
+			text += "; " + settling(r.Result, "it")
 		}
 		return text
 	case compare.ReasonBlindSpot:

@@ -110,14 +110,9 @@ func (t *terminal) newest(h HistoryPage) {
 		}
 		of = track.Metric
 		row := historyRow{name: Clean(track.Name()), last: changesFound(track, t.g), first: true}
-		total := 0
-		for _, m := range track.Levels {
-			if m != nil {
-				total += sessionsOf(m)
-			}
-		}
-		row.count = fmt.Sprint(total)
-		if m := track.Levels[track.Newest()]; m.Since != nil {
+		m := track.Levels[track.Newest()]
+		row.count = fmt.Sprint(sessionsOf(m))
+		if m.Since != nil {
 			row.since, row.first = m.Since, false
 		}
 		if n := len(track.Changes); n > 0 {

@@ -391,7 +391,7 @@ func workLine(l *compare.Ladder, w *compare.Work) string {
 	}
 	text := fmt.Sprintf("%s: not settled; %s leads%s, but does not really beat %s", name, Clean(w.Leader), gain, Clean(join(w.Rivals, 12)))
 	if w.TooFew > 0 {
-		text += fmt.Sprintf("; to tell so many profiles apart takes %d sessions or runs of each", w.TooFew)
+		text += fmt.Sprintf("; to tell %s apart takes %d sessions or runs of each", plural(len(l.Profiles), "profile"), w.TooFew)
 	}
 	return text
 }
@@ -485,7 +485,7 @@ func LadderClosing(l *compare.Ladder) string {
 		}
 		text = fmt.Sprintf("%s is %s %s than %s (%s).", last, size(s.Result, s.Change), up, first, intervalText(s.Result))
 	default:
-		text = fmt.Sprintf("Whether %s differs from %s is not settled (%s).", last, first, intervalText(s.Result))
+		text = fmt.Sprintf("Whether %s differs from %s is not settled: %s.", last, first, intervalText(s.Result))
 	}
 	if w := l.Works[0]; w.Settled && w.Leader != l.Profiles[len(l.Profiles)-1] {
 		text += fmt.Sprintf(" %s is the fastest.", Clean(w.Leader))

@@ -106,7 +106,7 @@ func planTitle(plans []plan, open, settled bool) string {
 	case few == nil:
 		return "No number of runs would settle what is open: the readings are too coarse"
 	case few == many:
-		return fmt.Sprintf("About %s would settle %s in %s", perSide(few, *few.Needed), tolerance(few), Clean(few.Name()))
+		return Clean(few.Name()) + ": " + settling(few, tolerance(few))
 	}
 	return fmt.Sprintf("What is open takes from about %s (%s) to about %s (%s)", perSide(few, *few.Needed), Clean(few.Name()), perSide(many, *many.Needed), Clean(many.Name()))
 }
@@ -147,7 +147,7 @@ func (p plan) advice() string {
 	case r.Verdict.Settled():
 		return "settled with " + counts(r)
 	case r.Needed != nil:
-		return fmt.Sprintf("%s now; about %s would settle %s", counts(r), perSide(r, *r.Needed), tolerance(r))
+		return counts(r) + " now; " + settling(r, tolerance(r))
 	}
 	return "no number of runs settles " + tolerance(r)
 }

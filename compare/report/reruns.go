@@ -42,6 +42,9 @@ func RerunsText(w io.Writer, p *compare.Reruns, opt TextOptions) error {
 			"In brackets: what the pilot's uncertain spread leaves possible four times in five. " +
 			"Noise that the pilot does not show, such as a slowdown of one run in ten, leaves two chances in three. "
 	}
+	if p.Scores > 1 && p.Correction != compare.NoCorrection {
+		pilot += "Each score is planned as if no other had shown a change yet; tunegate compare knows which have, and may ask for fewer. "
+	}
 	t.paragraph("", "", pilot+"Keep what is measured between reboots in sessions of equal odd numbers of runs. "+Peeking)
 	t.line("")
 	t.painted(text.Colors{text.Bold}, RerunsClosing(p))
@@ -91,15 +94,16 @@ func RerunsClosing(p *compare.Reruns) string {
 	if most.Replication == compare.ByRun && p.Profiles != nil {
 		out += ". Label each sitting in a column session, and make several: runs of one sitting share its luck"
 	}
-	return out + ". " + sheetFor(p, most) + " writes the order of work."
+	return out + ". " + sheetFor(p, most)
 }
 
-// sheetFor is the command that plans so many sessions a side, or blocks: a block
-// holds one of each side, and it takes more blocks than sessions to settle
+// sheetFor names the command that plans so many sessions a side, or blocks: a
+// block holds one of each side, and it takes more blocks than sessions to settle
 // anything.
 func sheetFor(p *compare.Reruns, m *compare.RerunPlan) string {
+	const writes = " writes the order of work"
 	if m.See.N > 100 {
-		return "tunegate sheet"
+		return "tunegate sheet" + writes + "."
 	}
 	scores, spells, option := p.Scores, 1, ""
 	if p.Correction == compare.NoCorrection {
@@ -108,7 +112,12 @@ func sheetFor(p *compare.Reruns, m *compare.RerunPlan) string {
 	if m.Test == "van-elteren" {
 		spells, option = 2, " --spells 2"
 	}
-	return fmt.Sprintf("tunegate sheet --blocks %d%s", max(m.See.N, compare.BlocksToSettle(scores, spells, p.Confidence)), option)
+	text := ""
+	blocks := compare.BlocksToSettle(scores, spells, p.Confidence)
+	if blocks > m.See.N {
+		text = fmt.Sprintf("; fewer than %d blocks settle nothing", blocks)
+	}
+	return fmt.Sprintf("tunegate sheet --blocks %d%s%s%s.", max(m.See.N, blocks), option, writes, text)
 }
 
 func them(names []string) string {
@@ -159,8 +168,13 @@ func (t *terminal) rerun(p *compare.Reruns, m *compare.RerunPlan) {
 	if t.opt.Detail && m.Noether > 0 {
 		t.paragraph("  ", "    ", fmt.Sprintf("cross-check by Noether's formula, for normal noise and the test alone: %s", perSide(r, m.Noether)))
 	}
-	if m.Between+m.WithinSd > 0 {
+	switch {
+	case m.Between > 0 && m.WithinSd > 0:
 		t.paragraph("  ", "    ", fmt.Sprintf("sessions differ by %s, runs of one session by %s", twoDigits(r, m.Between), twoDigits(r, m.WithinSd)))
+	case m.Between > 0:
+		t.paragraph("  ", "    ", fmt.Sprintf("sessions differ by %s, runs of one session not at all", twoDigits(r, m.Between)))
+	case m.WithinSd > 0:
+		t.paragraph("  ", "    ", fmt.Sprintf("runs of one session differ by %s, and sessions by no more than that explains", twoDigits(r, m.WithinSd)))
 	}
 	t.schedules(m)
 }

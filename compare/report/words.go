@@ -262,11 +262,20 @@ func Unsettled(r *compare.Result) string {
 	text := "noise: " + stillPossible(r)
 	switch {
 	case r.Needed != nil:
-		text += fmt.Sprintf("; about %s would settle %s", perSide(r, *r.Needed), tolerance(r))
+		text += "; " + settling(r, tolerance(r))
 	case r.Tick > 0 && r.Tolerance != nil && *r.Tolerance > 0:
 		text += "; " + tooCoarse(r)
 	}
 	return text
+}
+
+// settling says how many would settle something. A plan keeps its word four times
+// in five, so as many may be there already.
+func settling(r *compare.Result, what string) string {
+	if *r.Needed <= min(r.Replicates[0], r.Replicates[1]) {
+		return fmt.Sprintf("as many as these settle %s four times in five, but not this time: run as many again", what)
+	}
+	return fmt.Sprintf("about %s would settle %s", perSide(r, *r.Needed), what)
 }
 
 // tooCoarse says that the readings' steps hide a change of the size that counts.
@@ -360,9 +369,9 @@ func cannotSettle(confidence float64, r *compare.Result, of string) string {
 		counts(r), level(confidence), among, probability(r.PFloor), perSide(r, r.FloorSize))
 	switch alone := 1 - r.PFloor; {
 	case r.SettlesAt >= 0.5:
-		text += fmt.Sprintf("; these could at %s %%", floorLevel(r.SettlesAt))
+		text += fmt.Sprintf("; these could at %s %% confidence", floorLevel(r.SettlesAt))
 	case among != "" && alone >= 0.5:
-		text += fmt.Sprintf("; these could at %s %%, one %s alone (--correction none)", floorLevel(alone), of)
+		text += fmt.Sprintf("; these could at %s %% confidence, one %s alone (--correction none)", floorLevel(alone), of)
 	}
 	return text
 }

@@ -288,12 +288,12 @@ func TestCannotSettle(t *testing.T) {
 		c    *compare.Comparison
 		want string
 	}{
-		{"3 and 3", alone, "3 and 3 runs can never call anything a gain or a loss at 95 %: even a perfect split gives p = 0.10; 4 runs a side could; these could at 90 %"},
-		{"3 and 3 among six", among, "3 and 3 runs can never call anything a gain or a loss at 95 % among 6 scores: even a perfect split gives p = 0.10; 5 runs a side could; these could at 90 %, one score alone (--correction none)"},
+		{"3 and 3", alone, "3 and 3 runs can never call anything a gain or a loss at 95 %: even a perfect split gives p = 0.10; 4 runs a side could; these could at 90 % confidence"},
+		{"3 and 3 among six", among, "3 and 3 runs can never call anything a gain or a loss at 95 % among 6 scores: even a perfect split gives p = 0.10; 5 runs a side could; these could at 90 % confidence, one score alone (--correction none)"},
 		{"one and one", single, "1 and 1 runs can never call anything a gain or a loss at 95 %; 4 runs a side could"},
-		{"four blocks", blocks, "4 blocks can never call anything a gain or a loss at 95 %: even a perfect split gives p = 0.12; 6 blocks could; these could at 87.5 %"},
-		{"a cost stands for itself", cost, "3 and 3 runs can never call anything a gain or a loss at 95 %: even a perfect split gives p = 0.10; 4 runs a side could; these could at 90 %"},
-		{"2 and 2", few, "2 and 2 runs can never call anything a gain or a loss at 95 %: even a perfect split gives p = 0.33; 4 runs a side could; these could at 66.6 %"},
+		{"four blocks", blocks, "4 blocks can never call anything a gain or a loss at 95 %: even a perfect split gives p = 0.12; 6 blocks could; these could at 87.5 % confidence"},
+		{"a cost stands for itself", cost, "3 and 3 runs can never call anything a gain or a loss at 95 %: even a perfect split gives p = 0.10; 4 runs a side could; these could at 90 % confidence"},
+		{"2 and 2", few, "2 and 2 runs can never call anything a gain or a loss at 95 %: even a perfect split gives p = 0.33; 4 runs a side could; these could at 66.6 % confidence"},
 	} {
 		if got := CannotSettle(c.c, c.c.Results[0]); got != c.want {
 			t.Errorf("%s: %q\nwant %q", c.name, got, c.want)

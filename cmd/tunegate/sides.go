@@ -1,0 +1,238 @@
+package main
+
+import (
+	"fmt"
+	"os"
+	"slices"
+	"strings"
+	"sync"
+
+	"github.com/urfave/cli/v2"
+
+	"tunegate/compare"
+	"tunegate/compare/intake"
+)
+
+// sides are the runs to compare, and what reading them brought up.
+type sides struct {
+	before, after []*compare.Series
+	names         [2]string
+	brought
+}
+
+// brought is what reading brought up beside the runs.
+type brought struct {
+	readings   [][]compare.FileNotes        // all files at once, or by side
+	notes      []string                     // about profiles
+	conditions map[string]map[string]string // by name, of sides that lie in a results repository
+}
+
+// addNotes states in a comparison what reading brought up.
+func (in brought) addNotes(result *compare.Comparison) {
+	var notes []string
+	for _, reading := range in.readings {
+		notes = append(notes, intake.JoinNotes(reading)...)
+	}
+	for _, n := range append(notes, in.notes...) {
+		result.Notes = append(result.Notes, compare.Note{Kind: "reading", Text: n})
+	}
+	var apart compare.Vetting
+	apart.Conditions(in.conditions)
+	for _, f := range apart.Findings {
+		result.Notes = append(result.Notes, compare.Note{Kind: "vet", Text: "the recorded conditions differ, so the change may not be the settings' alone: " + f.Evidence})
+	}
+}
+
+// readSides reads the runs as the arguments say.
+func readSides(c *cli.Context) (sides, error) {
+	files, before, after := c.Args().Slice(), c.String("before"), c.String("after")
+	switch {
+	case len(files) == 0 && before == "" && after == "":
+		return sides{}, fmt.Errorf("nothing to compare; give two files, or a file or folder with --before PROFILE --after PROFILE, or numbers with --before and --after (see tunegate compare --help)")
+	case (before == "") != (after == ""):
+		missing := "--after"
+		if before == "" {
+			missing = "--before"
+		}
+		return sides{}, fmt.Errorf("%s is missing; --before and --after go together", missing)
+	case len(files) == 0:
+		return typedSides(before, after, compare.CanonicalUnit(c.String("unit")))
+	case c.IsSet("unit"):
+		return sides{}, fmt.Errorf("--unit is for numbers typed in; in files the unit stands in a column or in the header")
+	case before != "":
+		return pickedSides(c, files, before, after)
+	case len(files) == 2:
+		return fileSides(c, files)
+	}
+	var all compare.Runs
+	if _, err := readInto(c, files, &all, ""); err != nil {
+		return sides{}, err
+	}
+	return sides{}, fmt.Errorf("which profiles? %s", choose(all.Profiles()))
+}
+
+// choose tells which --before and --after there are.
+func choose(profiles []string) string {
+	if len(profiles) < 2 {
+		return fmt.Sprintf("there is only %s; a comparison needs two", quoted(profiles))
+	}
+	return fmt.Sprintf("there are %s; add for instance --before %s --after %s", quoted(profiles), shellWord(profiles[0]), shellWord(profiles[1]))
+}
+
+func quoted(names []string) string {
+	out := make([]string, len(names))
+	for i, n := range names {
+		out[i] = fmt.Sprintf("%q", n)
+	}
+	return strings.Join(out, ", ")
+}
+
+func shellWord(s string) string {
+	if strings.ContainsAny(s, " \t\"'$&|;<>()*?") {
+		return fmt.Sprintf("%q", s)
+	}
+	return s
+}
+
+// reading is what was read besides the runs themselves.
+type reading struct {
+	files      []compare.FileNotes
+	notes      []string                     // theirs, joined
+	conditions map[string]map[string]string // by profile, see intake.Conditions
+}
+
+// readInto reads the files that arguments name. Where rows name no profile,
+// the given one is theirs, or, if empty, the one that their file's name says.
+func readInto(c *cli.Context, args []string, into *compare.Runs, profile string) (reading, error) {
+	paths, err := intake.Expand(args)
+	if err != nil {
+		return reading{}, err
+	}
+	profileOf := intake.ProfileName
+	if profile != "" {
+		profileOf = func(string) string { return profile }
+	}
+	tally, err := intake.ReadFiles(paths, c.App.Reader, profileOf, into.Add)
+	if err != nil {
+		return reading{}, err
+	}
+	conditions, err := intake.Conditions(paths)
+	return reading{tally.Files, tally.Notes, conditions}, err
+}
+
+// fileSides takes each of two files (or folders) as one side. They are read at
+// the same time, but not beside standard input, which both could want and
+// which may take its time; what is wrong with the first is said first.
+func fileSides(c *cli.Context, files []string) (sides, error) {
+	out := sides{brought: brought{conditions: map[string]map[string]string{}}}
+	if first, err := os.Stat(files[0]); err == nil {
+		if second, err := os.Stat(files[1]); err == nil && os.SameFile(first, second) {
+			return out, fmt.Errorf("%s and %s are the same; name the runs before and the runs after the change", files[0], files[1])
+		}
+	}
+	var both [2][]*compare.Series
+	var recorded [2]map[string]map[string]string
+	var reads [2]struct {
+		runs compare.Runs
+		reading
+		err error
+	}
+	var wg sync.WaitGroup
+	for i, f := range files {
+		wg.Go(func() {
+			side := &reads[i]
+			side.reading, side.err = readInto(c, []string{f}, &side.runs, intake.ProfileName(f))
+			both[i] = side.runs.Series()
+		})
+		if slices.Contains(files, "-") {
+			if wg.Wait(); reads[i].err != nil {
+				break
+			}
+		}
+	}
+	wg.Wait()
+	for i, f := range files {
+		if reads[i].err != nil {
+			return out, reads[i].err
+		}
+		profiles := reads[i].runs.Profiles()
+		if len(profiles) != 1 {
+			return out, fmt.Errorf("%s holds %d profiles: %s; pick two with --before and --after", f, len(profiles), quoted(profiles))
+		}
+		out.names[i] = profiles[0]
+		out.readings = append(out.readings, reads[i].files)
+		recorded[i] = reads[i].conditions
+	}
+	if out.names[0] == out.names[1] {
+		out.names = [2]string{out.names[0] + " (" + files[0] + ")", out.names[1] + " (" + files[1] + ")"}
+	}
+	for i, side := range recorded {
+		for _, conditions := range side {
+			if len(side) == 1 { // else its runs lie in several profiles' folders
+				out.conditions[out.names[i]] = conditions
+			}
+		}
+	}
+	out.before, out.after = both[0], both[1]
+	return out, nil
+}
+
+// pickedSides reads everything and takes two profiles of it.
+func pickedSides(c *cli.Context, files []string, before, after string) (sides, error) {
+	out := sides{names: [2]string{before, after}}
+	var runs compare.Runs
+	read, err := readInto(c, files, &runs, "")
+	if err != nil {
+		return out, err
+	}
+	out.readings, out.conditions = [][]compare.FileNotes{read.files}, map[string]map[string]string{}
+	for _, name := range out.names {
+		if conditions, known := read.conditions[name]; known {
+			out.conditions[name] = conditions
+		}
+	}
+	out.before, out.after = runs.Profile(before), runs.Profile(after)
+	for i, s := range [][]*compare.Series{out.before, out.after} {
+		if len(s) == 0 && !(c.Bool("part") && len(out.before)+len(out.after) > 0) { // another part may hold it
+			return out, fmt.Errorf("there is no profile %q; there are %s", out.names[i], quoted(runs.Profiles()))
+		}
+	}
+	for _, p := range runs.Profiles() {
+		for _, name := range out.names {
+			if p != name && strings.EqualFold(p, name) {
+				out.notes = append(out.notes, fmt.Sprintf("profile %q is not %q: only the case of letters differs, and its runs are left out; spell it one way", p, name))
+			}
+		}
+	}
+	if before == after {
+		return out, fmt.Errorf("--before and --after both name %q; a comparison needs two profiles", before)
+	}
+	return out, nil
+}
+
+// typedSides takes the numbers on the command line.
+func typedSides(before, after, unit string) (sides, error) {
+	out := sides{names: [2]string{"before", "after"}}
+	if strings.Contains(before+after, ":") {
+		if unit != "" && unit != "s" {
+			return out, fmt.Errorf("times such as 6:52.3 are read as seconds, but --unit says %q; give --unit s", unit)
+		}
+		unit = "s"
+	}
+	var both [2]compare.Runs
+	for i, text := range []string{before, after} {
+		option := "--" + out.names[i]
+		numbers, err := intake.ParseNumbers(text, option)
+		if err != nil {
+			return out, fmt.Errorf("%w (without a file, --before and --after are the numbers themselves)", err)
+		}
+		for k, v := range numbers {
+			at := compare.Place{File: fmt.Sprintf("%s, number %d", option, k+1)}
+			if err := both[i].Add(compare.Value{Profile: out.names[i], Benchmark: "the benchmark", Unit: unit, Value: v, At: at}); err != nil {
+				return out, err
+			}
+		}
+	}
+	out.before, out.after = both[0].Series(), both[1].Series()
+	return out, nil
+}
