@@ -216,6 +216,9 @@ func (r *Result) step() float64 {
 	if !onGrid(tick, all) {
 		return 0
 	}
+	if r.Scale == Ratio { // steps are counted from zero, so none is larger than a reading
+		tick = math.Min(tick, all[0])
+	}
 	return tick
 }
 
@@ -248,7 +251,7 @@ func (r *Result) coarse() float64 {
 		b, a, allowance = r.withinBlocks(), r.withinBlocks(), stats.CoarseWidening
 	}
 	widen := allowance(b, a, tick)
-	if widen > 0 || stats.Coarse(b, a, tick) {
+	if min(len(b), len(a)) > 1 && (widen > 0 || stats.Coarse(b, a, tick)) { // a lone value shows no spread
 		r.Tick = tick
 	}
 	if r.Scale == Ratio {
@@ -257,9 +260,9 @@ func (r *Result) coarse() float64 {
 	return widen
 }
 
-// onGrid reports whether ascending readings show that tick is a step of theirs: all gaps
-// are whole steps, and one of them repeats, or the smallest gap does. Fine
-// readings do neither, though two of them on a side, or differences within
+// onGrid reports whether ascending readings show that tick is a step of theirs:
+// all gaps are whole steps, and one of them repeats, or the smallest gap does.
+// Fine readings do neither, though two of them on a side, or differences within
 // blocks, may well lie closer together than any two readings.
 func onGrid(tick float64, all []float64) bool {
 	steps, repeats := 0, false
