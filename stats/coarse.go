@@ -110,10 +110,10 @@ const (
 )
 
 // CoarseWidening returns by how much each end of an interval of differences
-// within blocks has to move out because values were rounded: half a tick where the spread of a side is below
-// one tick (four ticks from 15 values a side on), a whole one where a side is
-// constant, else 0. The sides are what the interval was computed from, in the
-// unit of the tick.
+// within blocks has to move out because values were rounded: half a tick where
+// the spread of a side is below one tick (four ticks from 15 values a side on), a
+// whole one where a side is constant, else 0. The sides are what the interval was
+// computed from, in the unit of the tick.
 func CoarseWidening(before, after []float64, tick float64) float64 {
 	bar, spread := tick, tighter(before, after)
 	if min(len(before), len(after)) >= manyReadings {
