@@ -173,9 +173,6 @@ func (r *Result) measure(c *Comparison) {
 	r.widened = r.coarse()
 	if ok {
 		r.Interval = r.displayed(lo-r.widened, hi+r.widened)
-		if r.Unit == ShareOfTime { // no share changes by more than all of it
-			r.Interval = &[2]float64{math.Max(r.Interval[0], -100), math.Min(r.Interval[1], 100)}
-		}
 	} else {
 		r.IntervalMethod = ""
 		if r.PFloor < 1 && r.blocks == nil {
@@ -315,6 +312,9 @@ func (r *Result) displayed(lo, hi float64) *[2]float64 {
 	if r.Scale != Ratio {
 		size := magnitude(r.before.raw, r.after.raw)
 		lo, hi = tidied(lo, size), tidied(hi, size)
+	}
+	if r.Unit == ShareOfTime { // no share changes by more than all of it
+		lo, hi = math.Max(lo, -100), math.Min(hi, 100)
 	}
 	a, b := r.display(lo), r.display(hi)
 	return &[2]float64{math.Min(a, b), math.Max(a, b)}
