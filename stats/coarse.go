@@ -62,6 +62,7 @@ func Ungrouped(x []float64, step func(v float64) float64) []float64 {
 			s[i] = v + step(v)*(float64(2*(i-from)+1)-k)/(2*k)
 		}
 	}
+	Sort(s) // on logarithms the steps of 1 and 2 overlap
 	return s
 }
 
