@@ -434,6 +434,16 @@ func (r *Result) SizeToCatch(loss float64) (n int, ok bool) {
 	return max(n, r.wanted), ok
 }
 
+// TooCoarse reports whether the readings' steps are why no number of runs can be
+// advised: not where every run gave the same value in steps that are finer than
+// the tolerance, which some more runs would settle.
+func (r *Result) TooCoarse() bool {
+	if r.Tick == 0 || r.Tolerance == nil || !(*r.Tolerance > 0) {
+		return false
+	}
+	return r.planner.spread() > 0 || r.widened >= r.lossShift(*r.Tolerance)
+}
+
 // planner is the pilot, turned so that plus is better, and the rule it plans
 // for.
 type planner struct {

@@ -2,6 +2,7 @@ package compare
 
 import (
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -466,6 +467,28 @@ func TestStepIsNoLargerThanReadings(t *testing.T) {
 	// A temperature has no zero to count from.
 	if r := only(t, judged(t, numbers("°C", 1, 1, 1, 1, 1), numbers("°C", 11, 11, 11, 11, 11), Policy{}, Options{})); r.Tick != 10 {
 		t.Errorf("tick %v, want 10", r.Tick)
+	}
+}
+
+// Equal readings in steps of 0.01 in 60.25 are settled by one more run a side, so
+// nobody may be told that no number would do; whole numbers hide 0.5 % for good.
+func TestTooCoarse(t *testing.T) {
+	for _, c := range []struct {
+		runs    int
+		reading float64
+		want    bool
+		verdict Verdict
+	}{
+		{3, 60.25, false, Noise}, {4, 60.25, false, Level}, {3, 60, true, Noise}, {30, 60, true, Noise},
+	} {
+		same := numbers("fps", slices.Repeat([]float64{c.reading}, c.runs)...)
+		if r := only(t, judged(t, same, same, Policy{}, Options{})); r.TooCoarse() != c.want || *r.Verdict != c.verdict {
+			t.Errorf("%d readings of %v: too coarse %v, %s", c.runs, c.reading, r.TooCoarse(), *r.Verdict)
+		}
+	}
+	whole := only(t, judged(t, numbers("fps", 60, 60, 60, 60), numbers("fps", 60, 61, 62, 60), Policy{}, Options{}))
+	if !whole.TooCoarse() || whole.Needed != nil {
+		t.Errorf("one constant side: too coarse %v, needed %v", whole.TooCoarse(), whole.Needed)
 	}
 }
 
