@@ -251,10 +251,16 @@ func (r *Result) coarse() float64 {
 	if min(len(b), len(a)) > 1 && (widen > 0 || stats.Coarse(b, a, tick)) { // a lone value shows no spread
 		r.Tick = tick
 	}
+	return r.compared(widen)
+}
+
+// compared turns a part of a step into a difference as compared: on logarithms
+// that at the smaller side.
+func (r *Result) compared(step float64) float64 {
 	if r.Scale == Ratio {
-		return widen / math.Min(r.before.Median, r.after.Median)
+		return step / math.Min(r.before.Median, r.after.Median)
 	}
-	return widen
+	return step
 }
 
 // onGrid reports whether ascending readings show that tick is a step of theirs:

@@ -521,15 +521,26 @@ func (c *Comparison) Judged() []*Result {
 	return out
 }
 
+// manySums is from how many values a side on sums of readings in steps count as
+// readings in steps themselves: 14 sums of two scores that spread by 0.75 steps or
+// more are covered in 94 to 96 % as they are, 30 in 90, 120 in 61 to 86 %.
+const manySums = 15
+
 // widenCoarse moves the ends out by what rounded readings of the scores allow:
-// the scores' widenings, weighted.
+// the scores' widenings, weighted, and where many values are sums of readings
+// what the largest step of a sum does.
 func (s *Suite) widenCoarse() {
-	widen, total := 0.0, 0.0
+	widen, total, step := 0.0, 0.0, 0.0
 	for i, r := range s.Parts {
 		widen += s.Weights[i] * r.widened
 		total += s.Weights[i]
+		step = math.Max(step, s.Weights[i]*r.compared(r.step()))
 	}
-	if s.widened = widen / total; s.widened == 0 || s.Interval == nil {
+	s.widened = widen / total
+	if step > 0 && s.pooled == nil && s.blocks == nil && min(s.Replicates[0], s.Replicates[1]) >= manySums {
+		s.widened += stats.CoarseWidening(s.before.values, s.after.values, step/total)
+	}
+	if s.widened == 0 || s.Interval == nil {
 		return
 	}
 	lo, hi := s.Interval[0], s.Interval[1]
