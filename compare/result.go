@@ -173,9 +173,6 @@ func (r *Result) measure(c *Comparison) {
 	r.widened = r.coarse()
 	if ok {
 		r.Interval = r.displayed(lo-r.widened, hi+r.widened)
-		if r.Unit == ShareOfTime { // no share changes by more than all of it
-			r.Interval = &[2]float64{math.Max(r.Interval[0], -100), math.Min(r.Interval[1], 100)}
-		}
 	} else {
 		r.IntervalMethod = ""
 		if r.PFloor < 1 && r.blocks == nil {
@@ -216,6 +213,9 @@ func (r *Result) step() float64 {
 	if !onGrid(tick, all) {
 		return 0
 	}
+	if r.Scale == Ratio { // steps are counted from zero, so none is larger than a reading
+		tick = math.Min(tick, all[0])
+	}
 	return tick
 }
 
@@ -248,18 +248,24 @@ func (r *Result) coarse() float64 {
 		b, a, allowance = r.withinBlocks(), r.withinBlocks(), stats.CoarseWidening
 	}
 	widen := allowance(b, a, tick)
-	if widen > 0 || stats.Coarse(b, a, tick) {
+	if min(len(b), len(a)) > 1 && (widen > 0 || stats.Coarse(b, a, tick)) { // a lone value shows no spread
 		r.Tick = tick
 	}
-	if r.Scale == Ratio {
-		return widen / math.Min(r.before.Median, r.after.Median)
-	}
-	return widen
+	return r.compared(widen)
 }
 
-// onGrid reports whether ascending readings show that tick is a step of theirs: all gaps
-// are whole steps, and one of them repeats, or the smallest gap does. Fine
-// readings do neither, though two of them on a side, or differences within
+// compared turns a part of a step into a difference as compared: on logarithms
+// that at the smaller side.
+func (r *Result) compared(step float64) float64 {
+	if r.Scale == Ratio {
+		return step / math.Min(r.before.Median, r.after.Median)
+	}
+	return step
+}
+
+// onGrid reports whether ascending readings show that tick is a step of theirs:
+// all gaps are whole steps, and one of them repeats, or the smallest gap does.
+// Fine readings do neither, though two of them on a side, or differences within
 // blocks, may well lie closer together than any two readings.
 func onGrid(tick float64, all []float64) bool {
 	steps, repeats := 0, false
@@ -312,6 +318,9 @@ func (r *Result) displayed(lo, hi float64) *[2]float64 {
 	if r.Scale != Ratio {
 		size := magnitude(r.before.raw, r.after.raw)
 		lo, hi = tidied(lo, size), tidied(hi, size)
+	}
+	if r.Unit == ShareOfTime { // no share changes by more than all of it
+		lo, hi = math.Max(lo, -100), math.Min(hi, 100)
 	}
 	a, b := r.display(lo), r.display(hi)
 	return &[2]float64{math.Min(a, b), math.Max(a, b)}
@@ -432,6 +441,16 @@ func (r *Result) SizeToCatch(loss float64) (n int, ok bool) {
 		n = max(n, min(r.Replicates[0], r.Replicates[1])+1)
 	}
 	return max(n, r.wanted), ok
+}
+
+// TooCoarse reports whether the readings' steps are why no number of runs can be
+// advised: not where every run gave the same value in steps that are finer than
+// the tolerance, which some more runs would settle.
+func (r *Result) TooCoarse() bool {
+	if r.Tick == 0 || r.Tolerance == nil || !(*r.Tolerance > 0) {
+		return false
+	}
+	return r.planner.spread() > 0 || r.widened >= r.lossShift(*r.Tolerance)
 }
 
 // planner is the pilot, turned so that plus is better, and the rule it plans

@@ -2,6 +2,7 @@ package compare
 
 import (
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -447,6 +448,57 @@ func TestSpreadOfOneTick(t *testing.T) {
 		r := only(t, judged(t, numbers("fps", by(60, 61, 62)...), numbers("fps", by(70, 71, 72)...), Policy{Confidence: 0.9}, Options{}))
 		if r.Tick != 0 {
 			t.Errorf("times %v: the interval is widened for readings in steps of %v", scale/10, r.Tick)
+		}
+	}
+}
+
+// On a ratio scale a step is no larger than a reading: the gap between 1 and
+// 1001 s says nothing of steps of 1000 s, which would take the interval's end
+// beyond the range of a float64.
+func TestStepIsNoLargerThanReadings(t *testing.T) {
+	r := only(t, judged(t, numbers("s", 1, 1, 1, 1, 1), numbers("s", 1001, 1001, 1001, 1001, 1001), Policy{}, Options{}))
+	if lo, hi := math.Exp(-1)/1001-1, math.E/1001-1; r.Tick != 1 || !near(r.Interval[0], lo, 1e-12) || !near(r.Interval[1], hi, 1e-12) || *r.Verdict != Regression {
+		t.Errorf("tick %v, interval %v, %s; want 1, %v to %v, regression", r.Tick, *r.Interval, *r.Verdict, lo, hi)
+	}
+	spread := only(t, judged(t, numbers("s", 1, 1, 1, 1, 1001), numbers("s", 1, 1001, 1001, 1001, 1001), Policy{}, Options{}))
+	if spread.Tick != 0 || spread.Interval[1] > 0.5 {
+		t.Errorf("tick %v, interval %v", spread.Tick, *spread.Interval)
+	}
+	// A temperature has no zero to count from.
+	if r := only(t, judged(t, numbers("°C", 1, 1, 1, 1, 1), numbers("°C", 11, 11, 11, 11, 11), Policy{}, Options{})); r.Tick != 10 {
+		t.Errorf("tick %v, want 10", r.Tick)
+	}
+}
+
+// Equal readings in steps of 0.01 in 60.25 are settled by one more run a side, so
+// nobody may be told that no number would do; whole numbers hide 0.5 % for good.
+func TestTooCoarse(t *testing.T) {
+	for _, c := range []struct {
+		runs    int
+		reading float64
+		want    bool
+		verdict Verdict
+	}{
+		{3, 60.25, false, Noise}, {4, 60.25, false, Level}, {3, 60, true, Noise}, {30, 60, true, Noise},
+	} {
+		same := numbers("fps", slices.Repeat([]float64{c.reading}, c.runs)...)
+		if r := only(t, judged(t, same, same, Policy{}, Options{})); r.TooCoarse() != c.want || *r.Verdict != c.verdict {
+			t.Errorf("%d readings of %v: too coarse %v, %s", c.runs, c.reading, r.TooCoarse(), *r.Verdict)
+		}
+	}
+	whole := only(t, judged(t, numbers("fps", 60, 60, 60, 60), numbers("fps", 60, 61, 62, 60), Policy{}, Options{}))
+	if !whole.TooCoarse() || whole.Needed != nil {
+		t.Errorf("one constant side: too coarse %v, needed %v", whole.TooCoarse(), whole.Needed)
+	}
+}
+
+// A side of a single session shows no spread, so nothing says that its readings
+// are coarse for it.
+func TestLoneSessionIsNotCoarse(t *testing.T) {
+	lone := inSessions("fps", "F", []float64{60, 75, 61})
+	for _, after := range [][][]float64{{{62, 70, 85}}, {{62, 70, 85}, {64, 86, 71}, {96, 72, 88}}} {
+		if r := only(t, judged(t, lone, inSessions("fps", "B", after...), Policy{}, Options{})); r.Tick != 0 {
+			t.Errorf("1 and %d sessions: tick %v, notes %v", len(after), r.Tick, r.Notes)
 		}
 	}
 }

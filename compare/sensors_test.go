@@ -134,7 +134,15 @@ func TestShareOfTimeIsSettled(t *testing.T) {
 		t.Fatal(err)
 	}
 	r := c.Results[0]
-	if r.Role != Cost || r.Scale != Interval || r.Verdict == nil || *r.Verdict != Uplift || r.Interval == nil || r.Interval[0] < -101 || r.Interval[1] > -99 {
-		t.Errorf("%s %s %v, want an uplift from -101 to -99", r.Role, r.Scale, r.Interval)
+	if r.Role != Cost || r.Scale != Interval || r.Verdict == nil || *r.Verdict != Uplift || r.Interval == nil || *r.Interval != [2]float64{-100, -99} {
+		t.Errorf("%s %s %v, want an uplift from -100 to -99", r.Role, r.Scale, r.Interval)
+	}
+}
+
+// Three runs a side have a range instead of an interval, of shares all the same.
+func TestRangeOfSharesOfTime(t *testing.T) {
+	r := only(t, judged(t, numbers(ShareOfTime, 100, 100, 100), numbers(ShareOfTime, 0, 0, 0), Policy{}, Options{}))
+	if r.Range == nil || *r.Range != [2]float64{-100, -99} {
+		t.Errorf("range %v, want -100 to -99", r.Range)
 	}
 }

@@ -54,6 +54,7 @@ type Suite struct {
 // ByScore or ByJointSession works on, turned so that plus is better.
 type pooled struct {
 	components    []stats.Component
+	ungrouped     []stats.Component // the same with readings in steps spread over them, for the interval
 	before, after stats.Joint
 	weights       []float64
 	size          int // of the larger side: sessions, or runs of a score
@@ -424,14 +425,12 @@ func (s *Suite) jointly() {
 func (s *Suite) byScore() {
 	s.pooled = &pooled{}
 	for k, r := range s.Parts {
-		b, a := make([]float64, len(r.before.values)), make([]float64, len(r.after.values))
-		for i, v := range r.before.values {
-			b[i] = r.turned(v)
+		component := func(before, after []float64) stats.Component {
+			return stats.Component{Before: scaled(before, r.turned(1)), After: scaled(after, r.turned(1)), Weight: s.Weights[k]}
 		}
-		for i, v := range r.after.values {
-			a[i] = r.turned(v)
-		}
-		s.pooled.components = append(s.pooled.components, stats.Component{Before: b, After: a, Weight: s.Weights[k]})
+		b, a, _ := r.ungrouped()
+		s.pooled.components = append(s.pooled.components, component(r.before.values, r.after.values))
+		s.pooled.ungrouped = append(s.pooled.ungrouped, component(b, a))
 	}
 	s.Replication = ByRun
 	for _, r := range s.Parts {
@@ -473,7 +472,8 @@ func (r *Result) measurePooled(c *Comparison) {
 		r.Test = "pooled permutation"
 		t = stats.PooledPermutation(p.components, c.Resamples, c.Seed)
 		r.shift = stats.PooledShift(p.components)
-		lo, hi, ok = stats.PooledInterval(p.components, c.Confidence, c.Resamples, c.Seed)
+		lo, hi, ok = stats.PooledInterval(p.ungrouped, c.Confidence, c.Resamples, c.Seed)
+		lo, hi = math.Min(lo, r.shift), math.Max(hi, r.shift) // spread readings need not hold it
 		r.IntervalMethod = "independent bootstrap of each score"
 		r.PFloor = stats.SmallestPooledP(p.components, c.Resamples)
 		p.closed.SE, p.closed.DF = stats.PooledError(p.components)
@@ -521,15 +521,26 @@ func (c *Comparison) Judged() []*Result {
 	return out
 }
 
+// manySums is from how many values a side on sums of readings in steps count as
+// readings in steps themselves: 14 sums of two scores that spread by 0.75 steps or
+// more are covered in 94 to 96 % as they are, 30 in 90, 120 in 61 to 86 %.
+const manySums = 15
+
 // widenCoarse moves the ends out by what rounded readings of the scores allow:
-// the scores' widenings, weighted.
+// the scores' widenings, weighted, and where many values are sums of readings
+// what the largest step of a sum does.
 func (s *Suite) widenCoarse() {
-	widen, total := 0.0, 0.0
+	widen, total, step := 0.0, 0.0, 0.0
 	for i, r := range s.Parts {
 		widen += s.Weights[i] * r.widened
 		total += s.Weights[i]
+		step = math.Max(step, s.Weights[i]*r.compared(r.step()))
 	}
-	if s.widened = widen / total; s.widened == 0 || s.Interval == nil {
+	s.widened = widen / total
+	if step > 0 && s.pooled == nil && s.blocks == nil && min(s.Replicates[0], s.Replicates[1]) >= manySums {
+		s.widened += stats.CoarseWidening(s.before.values, s.after.values, step/total)
+	}
+	if s.widened == 0 || s.Interval == nil {
 		return
 	}
 	lo, hi := s.Interval[0], s.Interval[1]

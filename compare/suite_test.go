@@ -297,3 +297,55 @@ func TestSuiteWithSharedLuck(t *testing.T) {
 		t.Errorf("noticed in %d of %d", noticed, n)
 	}
 }
+
+// Two frame rates in whole numbers that spread by 0.75: taken as they are, 120
+// runs or sessions a side cover the suite's change in 60 to 70 %, since estimates
+// are whole and half steps.
+func TestSuiteOfCoarseScoresPromise(t *testing.T) {
+	n := 150
+	if raceEnabled {
+		n = 20
+	}
+	for _, basis := range []Basis{ByScore, BySuiteSession} {
+		covered, seen := 0, 0
+		for i := range n {
+			g := rand.New(rand.NewPCG(uint64(i), 17))
+			var level [2][2]float64 // side, score
+			truth := 0.0
+			for score := range 2 {
+				level[0][score] = 60 + g.Float64()
+				level[1][score] = level[0][score] + g.Float64()
+				truth += math.Log(level[1][score]/level[0][score]) / 2
+			}
+			side := func(profile string, level [2]float64) []*Series {
+				read := func(score, _, _ int) float64 { return math.Round(level[score] + 0.75*g.NormFloat64()) }
+				data := suiteData(profile, 2, 120, 1, basis == BySuiteSession, read)
+				for _, s := range data {
+					s.Unit, s.Better = "fps", Higher
+				}
+				return data
+			}
+			c := &Comparison{Confidence: DefaultConfidence, Correction: Holm, Resamples: 1000, Seed: 1}
+			if err := c.pairUp(side(factory, level[0]), side(boost, level[1]), Policy{}, Options{}); err != nil {
+				t.Fatal(err)
+			}
+			c.measure()
+			s := c.suite(pooling{name: WholeSuite, whole: true}, c.Results, Policy{})
+			if s.Basis != basis { // by order, where luck seems to be shared
+				continue
+			}
+			seen++
+			if s.Interval[0] > s.Change || s.Interval[1] < s.Change {
+				t.Errorf("change %v outside of %v", s.Change, *s.Interval)
+			}
+			if math.Log1p(s.Interval[0]) <= truth && math.Log1p(s.Interval[1]) >= truth {
+				covered++
+			}
+		}
+		share := float64(covered) / float64(seen)
+		t.Logf("%s: coverage %.1f %% of %d", basis, 100*share, seen)
+		if se := math.Sqrt(0.93 * 0.07 / float64(seen)); share < 0.93-2*se {
+			t.Errorf("%s: coverage %.1f %%", basis, 100*share)
+		}
+	}
+}

@@ -62,6 +62,7 @@ func Ungrouped(x []float64, step func(v float64) float64) []float64 {
 			s[i] = v + step(v)*(float64(2*(i-from)+1)-k)/(2*k)
 		}
 	}
+	Sort(s) // on logarithms the steps of 1 and 2 overlap
 	return s
 }
 
@@ -110,10 +111,10 @@ const (
 )
 
 // CoarseWidening returns by how much each end of an interval of differences
-// within blocks has to move out because values were rounded: half a tick where the spread of a side is below
-// one tick (four ticks from 15 values a side on), a whole one where a side is
-// constant, else 0. The sides are what the interval was computed from, in the
-// unit of the tick.
+// within blocks has to move out because values were rounded: half a tick where
+// the spread of a side is below one tick (four ticks from 15 values a side on), a
+// whole one where a side is constant, else 0. The sides are what the interval was
+// computed from, in the unit of the tick.
 func CoarseWidening(before, after []float64, tick float64) float64 {
 	bar, spread := tick, tighter(before, after)
 	if min(len(before), len(after)) >= manyReadings {

@@ -91,6 +91,12 @@ func TestUngrouped(t *testing.T) { // by hand
 			t.Errorf("%v are not even", got)
 		}
 	}
+	// On logarithms the steps of 1 and 2 overlap: from 1/2 above ln 1 down to 1/4
+	// below ln 2.
+	logs := append(make([]float64, 20), slices.Repeat([]float64{math.Ln2}, 20)...)
+	if got := Ungrouped(logs, func(v float64) float64 { return math.Exp(-v) }); !slices.IsSorted(got) {
+		t.Errorf("%v are not ascending", got)
+	}
 	rapid.Check(t, func(t *rapid.T) {
 		x := anySample(t, "x", 1, 20, true)
 		step := func(v float64) float64 { return math.Abs(v) + 1 }

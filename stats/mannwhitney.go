@@ -106,6 +106,11 @@ func (g groups) doubledU() int {
 
 func (g groups) exact() RankTest {
 	u, mn := g.doubledU(), g.m*g.n
+	if g.m > g.n || g.m == g.n && u > mn { // sums round by their order: swapping the sides mirrors every bit
+		t := groups{g.n, g.m, g.after, g.before}.exact()
+		t.U, t.Lower, t.Upper = float64(mn)-t.U, t.Upper, t.Lower
+		return t
+	}
 	var count []float64 // of 2U = index*step
 	step := 1
 	if g.tied() {

@@ -5,6 +5,7 @@ import (
 	"math"
 	"math/big"
 	"math/bits"
+	"math/rand/v2"
 	"slices"
 	"testing"
 
@@ -295,4 +296,26 @@ func BenchmarkGaussianBinomial(b *testing.B) {
 
 func BenchmarkMannWhitneyTied(b *testing.B) {
 	benchmarkSizes(b, func(x, y []float64) { MannWhitney(rounded(x, 0.25), rounded(y, 0.25)) })
+}
+
+// Where counts take more than 53 bits, sums round by their order.
+func TestMannWhitneySwapped(t *testing.T) {
+	g := rand.New(rand.NewPCG(4, 2))
+	for range 40 {
+		sides := [2][]float64{make([]float64, 30+g.IntN(40)), make([]float64, 30+g.IntN(40))}
+		step := g.IntN(3) // 0: no ties
+		for _, x := range sides {
+			for i := range x {
+				if x[i] = g.NormFloat64(); step > 0 {
+					x[i] = math.Round(x[i] * float64(4*step))
+				}
+			}
+		}
+		m, n := len(sides[0]), len(sides[1])
+		want := MannWhitneyExact(sides[0], sides[1])
+		want.U, want.Lower, want.Upper = float64(m*n)-want.U, want.Upper, want.Lower
+		if got := MannWhitneyExact(sides[1], sides[0]); got != want {
+			t.Fatalf("%d and %d values, steps %d: %v, want %v", m, n, step, got, want)
+		}
+	}
 }

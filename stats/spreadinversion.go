@@ -11,10 +11,11 @@ import "math"
 // The rank. The exact test has few levels: 5 and 5 values reject at 3.2 or at
 // 5.6 %. So c lies between the last rank that keeps the confidence and the next
 // one, where the two exact levels, interpolated linearly, make up 1 - confidence,
-// and the end lies between the two differences alike (as Hettmansperger and
-// Sheather do for the sign test, Statistics and Probability Letters 4:75-79,
-// 1986). Sides that differ by a shift alone are covered with a chance between
-// the two exact levels, whatever the shape of their noise.
+// and the end lies between the two differences alike (after Hettmansperger and
+// Sheather, Statistics and Probability Letters 4:75-79, 1986, who bend the share
+// for the few levels of the sign test). Sides that differ by a shift alone are
+// covered with a chance between the two exact levels, whatever the shape of their
+// noise.
 //
 // Unequal spreads. Then U varies more than the test takes it to, most where the
 // smaller side is the noisier. So the ends' ranks move out from the middle by

@@ -200,7 +200,7 @@ func policyWants(m *compare.RerunPlan) string {
 
 // noAdvice says why no number of runs can be advised.
 func noAdvice(r *compare.Result) string {
-	if r.Tick > 0 && min(r.Replicates[0], r.Replicates[1]) > 1 {
+	if r.TooCoarse() {
 		return tooCoarse(r)
 	}
 	return "the pilot shows no spread, or has a single value on a side; make at least three runs first"

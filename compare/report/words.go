@@ -263,7 +263,7 @@ func Unsettled(r *compare.Result) string {
 	switch {
 	case r.Needed != nil:
 		text += "; " + settling(r, tolerance(r))
-	case r.Tick > 0 && r.Tolerance != nil && *r.Tolerance > 0:
+	case r.TooCoarse():
 		text += "; " + tooCoarse(r)
 	}
 	return text
