@@ -127,6 +127,11 @@ func TestNotes(t *testing.T) {
 		{"unequal in one session only", "unequal-runs", inSessions("s", "F", slower[:3], slower[1:4], slower[2:5]), inSessions("s", "B", faster[:2], faster[1:4], faster[2:5]), Policy{}, ""},
 		{"different numbers of runs without sessions", "unequal-runs", numbers("s", slower...), numbers("s", faster[:4]...), Policy{}, ""},
 
+		{"three runs and twelve", "few-on-one-side", labelled("F", numbers("s", slower[:3]...)), labelled("B", numbers("s", other...)), Policy{},
+			"3 sessions on one side hardly show how far they scatter: should they scatter more than the other side's, the interval is too narrow; measure both sides alike"},
+		{"four runs and twelve", "few-on-one-side", labelled("F", numbers("s", slower[:4]...)), labelled("B", numbers("s", other...)), Policy{}, ""},
+		{"three and three, which have no interval", "few-on-one-side", labelled("F", numbers("s", slower[:3]...)), labelled("B", numbers("s", faster[:3]...)), Policy{}, ""},
+
 		{"each run follows the one before", "dependent-runs", numbers("s", walk...), numbers("s", other...), Policy{},
 			"runs before depend on the run before them (lag-1 correlation 0.75): the interval is too narrow; record sessions"},
 		{"the same after", "dependent-runs", numbers("s", other...), numbers("s", walk...), Policy{}, "runs after depend"},
