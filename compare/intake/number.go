@@ -3,6 +3,7 @@ package intake
 import (
 	"errors"
 	"fmt"
+	"math"
 	"regexp"
 	"strconv"
 	"strings"
@@ -31,6 +32,10 @@ const (
 	leaveEmpty      = "leave the cell empty where there is no result"
 )
 
+// mostRead bounds readings, and its reciprocal does those that are not 0: ratios
+// and squares of what lies within are finite.
+const mostRead = 1e100
+
 // parseNumber reads a cell without outer white space. comma allows a decimal
 // comma. The value is finite. Its sign is not judged: that needs the scale.
 func parseNumber(cell string, comma bool) (number, error) {
@@ -54,13 +59,13 @@ func parseNumber(cell string, comma bool) (number, error) {
 		digits = strings.Replace(cell, ",", ".", 1)
 	}
 	value, err := strconv.ParseFloat(digits, 64)
-	if errors.Is(err, strconv.ErrRange) {
+	if errors.Is(err, strconv.ErrRange) || err == nil && math.Abs(value) > mostRead {
 		return number{}, &numberError{what: fmt.Sprintf("found %s, which is too large for a number here", excerpt(cell)), todo: "use a larger unit"}
 	}
 	if err != nil {
 		return number{}, notANumber(cell, comma)
 	}
-	if value == 0 && strings.ContainsAny(mantissa(cell), "123456789") {
+	if math.Abs(value) < 1/mostRead && strings.ContainsAny(mantissa(cell), "123456789") {
 		return number{}, &numberError{what: fmt.Sprintf("found %s, which is too small for a number here", excerpt(cell)), todo: "use a smaller unit"}
 	}
 	n.value = value

@@ -55,7 +55,7 @@ func TestNumbersRefused(t *testing.T) {
 		{"NaN", false, none}, {"nan", true, none}, {"inf", false, none}, {"-Inf", false, none}, {"+Infinity", false, none},
 		{"0x1F", false, plain}, {"-0xFp2", false, plain}, {"1_000", false, plain}, {"1_000.5", false, plain},
 		{"412.3 s", false, unit}, {"240W", false, unit}, {"5 %", false, unit}, {"5%", true, unit}, {"41,5 °C", true, unit}, {"7\u00a0ms", false, unit}, {"980 MB/s", false, unit}, {"6:52 min", false, unit}, {"12e", false, unit},
-		{"1e999", false, large}, {"-1e400", false, large}, {"1e-999", false, small}, {"0.5e-400", false, small},
+		{"1e999", false, large}, {"-1e400", false, large}, {"1e-999", false, small}, {"0.5e-400", false, small}, {"-2e100", false, large}, {"1e-101", false, small},
 		{"\u22125", false, dash}, {"–5,5", true, dash},
 		{"fast", false, text}, {"-", false, text}, {"n/a", false, text}, {"#DIV/0!", false, text}, {"e5", false, text}, {"+-5", false, text}, {"--", false, text}, {".", false, text}, {"2026-03-01", false, text}, {"5 runs failed", false, text}, {"１２", false, text}, {"a:b", false, text}, {"=1+2", false, text},
 		{"6:62.3", false, sixty}, {"1:75:03", false, sixty}, {"6:5.3", false, two}, {"6:", false, two}, {":30", false, two}, {"6:523", false, two}, {"1234567:00", false, two}, {"1:02:03:04", false, parts},
