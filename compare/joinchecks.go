@@ -25,7 +25,7 @@ func (j *joining) soundTerms() error {
 
 // sameTerms is an error where parts were made by different rules.
 func (j *joining) sameTerms() error {
-	const advice = "make all parts of a comparison with the same profiles, options and policy"
+	const advice = "make all parts of a comparison with the same tunegate, profiles, options and policy"
 	a := j.parts[0]
 	for _, b := range j.parts[1:] {
 		if what := a.Terms.differs(b.Terms); what[0] != "" {
@@ -86,6 +86,7 @@ func (t Terms) differs(o Terms) (sides [2]string) {
 		return strings.Join(out, " ")
 	}
 	for _, x := range [][2]string{
+		{"tunegate " + t.Program, "tunegate " + o.Program},
 		{fmt.Sprintf("the profiles %s and %s", t.Before, t.After), fmt.Sprintf("the profiles %s and %s", o.Before, o.After)},
 		{"confidence " + Decimal(100*p.Confidence, 12) + " %", "confidence " + Decimal(100*q.Confidence, 12) + " %"},
 		{"correction " + string(p.Correction), "correction " + string(q.Correction)},

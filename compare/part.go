@@ -48,6 +48,7 @@ func (p *Part) Measured() int {
 
 // Terms are what all parts of a comparison have in common.
 type Terms struct {
+	Program   string `json:"program"` // its version: another one may measure otherwise
 	Before    string `json:"before"`
 	After     string `json:"after"`
 	Resamples int    `json:"resamples"`

@@ -67,6 +67,9 @@ func runJoin(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
+	if made := parts[0].Terms.Program; made != c.App.Version {
+		return fmt.Errorf("%s was made with tunegate %s, and this is tunegate %s, which may measure otherwise; join with the same one", parts[0].Name, made, c.App.Version)
+	}
 	waiting.stop()
 	brought{together.Readings, together.Notes, together.Conditions}.addNotes(result)
 	return deliverComparison(c, result, screen, writes, pictures)
@@ -103,6 +106,7 @@ func runPart(c *cli.Context, screen report.TextOptions, writes []output, policy 
 		return err
 	}
 	waiting.stop()
+	part.Terms.Program = c.App.Version
 	part.Share, part.Shares, part.Picks = share, shares, picksOf(c)
 	part.Notes, part.Conditions = in.notes, in.conditions
 	if in.readings != nil {

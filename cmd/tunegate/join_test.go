@@ -3,10 +3,12 @@ package main
 import (
 	"bytes"
 	"fmt"
+	"io"
 	"maps"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -332,4 +334,42 @@ func withoutCommand(t *testing.T, page []byte, command string) []byte {
 	}
 	end := at + bytes.IndexByte(page[at:], '<')
 	return slices.Concat(page[:at], page[end:])
+}
+
+// Another version may measure otherwise, so parts are joined by the one that
+// made them.
+func TestJoinKnowsWhoMeasured(t *testing.T) {
+	call := func(args ...string) (int, string) {
+		var errs bytes.Buffer
+		status := run(append([]string{"tunegate"}, args...), strings.NewReader(""), io.Discard, &errs)
+		return status, errs.String()
+	}
+	folder := t.TempDir()
+	name := func(k string) string { return filepath.Join(folder, k+".json") }
+	for _, k := range []string{"1", "2"} {
+		if status, errs := call("compare", "../../fixtures/demo/factory.csv", "../../fixtures/demo/boost-lift.csv", "--part", "--share", k+"/2", "--write", "json="+name(k)); status != 0 {
+			t.Fatal(status, errs)
+		}
+	}
+	if status, errs := call("join", name("1"), name("2")); status != 1 {
+		t.Fatal(status, errs)
+	}
+	other := func(k string) {
+		part, err := os.ReadFile(name(k))
+		if err != nil {
+			t.Fatal(err)
+		}
+		changed := regexp.MustCompile(`"program":\s*"[^"]*"`).ReplaceAll(part, []byte(`"program": "v0.0.1"`))
+		if err := os.WriteFile(name(k), changed, 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	other("2")
+	if status, errs := call("join", name("1"), name("2")); status != 2 || !strings.Contains(errs, "was made with tunegate v0.0.1, but ") {
+		t.Errorf("one part by another version: status %d, %s", status, errs)
+	}
+	other("1")
+	if status, errs := call("join", name("1"), name("2")); status != 2 || !strings.Contains(errs, "was made with tunegate v0.0.1, and this is tunegate ") {
+		t.Errorf("all parts by another version: status %d, %s", status, errs)
+	}
 }
