@@ -73,6 +73,13 @@ func MaxRank(groups [][]float64, resamples int, seed uint64) MaxRankTest {
 			}
 		}
 		t.P = float64(extreme) / float64(resamples+1)
+		if _, tied := tieSizes(joined(groups)); tied == 0 { // few draws may fall below what is possible
+			sizes := make([]int, len(groups))
+			for i, x := range groups {
+				sizes[i] = len(x)
+			}
+			t.P = math.Max(t.P, SmallestMaxRankP(sizes))
+		}
 	}
 	return t
 }
