@@ -23,7 +23,7 @@ what one tunegate compare over all runs gives, to the byte and in any order of
 the parts: the correction, the verdicts, the advice and the suite are worked out
 over all parts, what was measured is taken from them. Confidence, correction,
 tolerances, policy and seed were given to the parts and have to be the same in
-all of them.
+all of them, and so has the version of tunegate that made and joins them.
 
 Examples:
    tunegate join part-1.json part-2.json part-3.json part-4.json
