@@ -141,8 +141,7 @@ type Result struct {
 	counts        bool            // of a suite: its regression changes the exit status
 	pooled        *pooled         // of a suite whose scores share no value per session
 	planner       planner
-	planned       *Planned // what a part has planned; nil for none
-	wanted        int      // values a side (or blocks) that the policy wants
+	wanted        int // values a side (or blocks) that the policy wants
 }
 
 // Note is something that a reader should know about a comparison or a metric.

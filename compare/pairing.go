@@ -109,26 +109,32 @@ func (c *Comparison) whatIsMissing() string {
 // listAside notes each run that is set aside once, though all its metrics are.
 func (c *Comparison) listAside(s *Series) {
 	for _, x := range s.asides() {
-		a := Aside{Profile: s.Profile, Benchmark: s.Benchmark, Session: s.Observations[x.Value].Session, Run: x.Run, Reason: x.Reason}
+		a := Aside{Profile: s.Profile, Benchmark: s.Benchmark, Session: s.Observations[x.index].Session, Run: x.run, Reason: x.reason}
 		seen := false
 		for _, other := range c.SetAside {
 			other.At = ""
 			seen = seen || other == a
 		}
 		if !seen {
-			a.At = x.At
+			a.At = x.at
 			c.SetAside = append(c.SetAside, a)
 		}
 	}
 }
 
+// asideRun is a run that is set aside: index is its place among the observations.
+type asideRun struct {
+	index           int
+	run, reason, at string
+}
+
 // asides lists the runs that are set aside. One without a label is known by its
 // position in its session and file.
-func (s *Series) asides() []PartAside {
+func (s *Series) asides() []asideRun {
 	if !slices.ContainsFunc(s.Observations, func(o Observation) bool { return o.SetAside }) {
 		return nil
 	}
-	var out []PartAside
+	var out []asideRun
 	nth := map[[2]string]int{}
 	for i, o := range s.Observations {
 		nth[[2]string{o.Session, o.At.File}]++
@@ -139,7 +145,7 @@ func (s *Series) asides() []PartAside {
 		if run == "" {
 			run = fmt.Sprint(nth[[2]string{o.Session, o.At.File}])
 		}
-		out = append(out, PartAside{Value: i, Run: run, Reason: o.Reason, At: o.At.String()})
+		out = append(out, asideRun{index: i, run: run, reason: o.Reason, at: o.At.String()})
 	}
 	return out
 }

@@ -412,10 +412,6 @@ func (r *Result) plan(confidence, bar float64, policy Policy) {
 		r.planner.before, r.planner.after = scaled(r.before.values, turn), scaled(r.after.values, turn)
 		r.planner.plan = stats.NewPlan(r.planner.before, r.planner.after, design)
 	}
-	if r.planned != nil {
-		r.BlindSpot, r.Needed, r.NeededFor = r.planned.BlindSpot, r.planned.Needed, r.planned.NeededFor
-		return
-	}
 	if spot, ok := r.planner.blindSpot(); ok && (r.pooled == nil || r.CanSettle) {
 		r.BlindSpot = finite(r.lossOf(spot))
 	}

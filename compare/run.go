@@ -69,8 +69,7 @@ type Series struct {
 	Observations []Observation
 	WarmUps      int             // runs labelled so, which are no observations
 	more         [][]Observation // read since, in pieces of observationPiece
-	first        Origin
-	unitAt       Place // where Unit was first stated
+	unitAt       Place           // where Unit was first stated
 	betterAt     Place
 	derived      bool // worked out from others: role and scale are known
 	role         Role
@@ -83,15 +82,6 @@ type Runs struct {
 	order    []*Series
 	profiles []string
 	sorted   bool
-	file     string // the one in hand
-	nth      int    // of its values
-}
-
-// Origin says where a series came up first: in which file, and with which of
-// its values, counted from 1 as they were read.
-type Origin struct {
-	File string `json:"file"`
-	Nth  int    `json:"value"`
 }
 
 // PlacedError is an error about a value at a place in a file.
@@ -113,16 +103,13 @@ func (r *Runs) Add(v Value) error {
 	if v.Metric == "" {
 		v.Metric = DefaultMetric
 	}
-	if r.nth++; r.file != v.At.File {
-		r.file, r.nth = v.At.File, 1
-	}
 	key := SeriesKey{v.Profile, v.Benchmark, v.Metric}
 	s := r.series[key]
 	if s == nil {
 		if r.series == nil {
 			r.series = map[SeriesKey]*Series{}
 		}
-		s = &Series{SeriesKey: key, first: Origin{v.At.File, r.nth}}
+		s = &Series{SeriesKey: key}
 		r.series[key] = s
 		r.order = append(r.order, s)
 		r.noteProfile(v.Profile)

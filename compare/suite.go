@@ -202,7 +202,7 @@ func (s *Suite) lone() {
 	m := s.Metric
 	m.Unit, m.Better = part.Unit, part.Better
 	r := *part
-	r.Metric, r.Parts, r.Notes, r.Tick, r.planned = m, s.Parts, []Note{}, part.Tick, nil
+	r.Metric, r.Parts, r.Notes = m, s.Parts, []Note{}
 	s.Result = &r
 	s.Basis = map[Replication]Basis{ByBlock: BySuiteBlock, BySession: BySuiteSession, ByRun: ByScore}[r.Replication]
 }

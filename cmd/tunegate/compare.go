@@ -28,12 +28,6 @@ Examples:
    tunegate compare runs/ --before factory --after boost-lift
    tunegate compare --before "412 409 415 411" --after "402 405 401 399" --unit s
 
-More than one machine can share the work: --part measures what it is given and
-judges nothing, and tunegate join judges all parts together, with the same
-result as one compare over all runs. Each machine has the benchmarks that lie
-there, or takes its --share of what all of them can read:
-   tunegate compare runs/ --before factory --after boost-lift --part --share 1/4 --write json=1.json
-
 Exit status: 0 no regression; 1 a score, or a cost with a stated tolerance,
 has regressed; 2 bad input or usage, nothing was judged.`,
 		Flags: flags([]cli.Flag{
@@ -41,8 +35,6 @@ has regressed; 2 bad input or usage, nothing was judged.`,
 			&cli.StringFlag{Name: "after", Usage: "the `PROFILE` after the change, or the numbers themselves"},
 			&cli.StringFlag{Name: "unit", Usage: "`UNIT` of numbers typed in, such as s, fps or points"},
 			&cli.StringFlag{Name: "look", Usage: "judge look `K/N` of several planned ones (see tunegate reruns --looks)"},
-			&cli.BoolFlag{Name: "part", Usage: "judge nothing; with --json or --write json=FILE give what tunegate join needs to judge these runs with others", DisableDefaultText: true},
-			&cli.StringFlag{Name: "share", Usage: "with --part: take share `K/N` of the benchmarks; which are in it follows from their names"},
 		}, judgingFlags("largest loss you accept and smallest gain worth having"), pickFlags(), drawingFlags(), writeFlags("text, json, markdown, html or junit"), detailFlag(testsInDetail), screenFlags()),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
@@ -54,12 +46,6 @@ func runCompare(c *cli.Context) error {
 	screen, writes, policy, opt, err := judgingOptions(c, comparisonForms...)
 	if err != nil {
 		return err
-	}
-	if c.Bool("part") {
-		return runPart(c, screen, writes, policy, opt)
-	}
-	if c.IsSet("share") {
-		return fmt.Errorf("--share needs --part: a verdict on a share of the benchmarks would be corrected for too few")
 	}
 	waiting := startBar(c)
 	defer waiting.stop()

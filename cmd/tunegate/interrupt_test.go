@@ -24,7 +24,6 @@ func TestInterrupt(t *testing.T) {
 		{"reruns", "-", "--before", "factory", "--after", "boost-lift"},
 		{"vet", "-"},
 		{"passes", "-"},
-		{"join", "-"},
 		{"policy", "-"},
 	} {
 		t.Run(args[0]+" that reads", func(t *testing.T) { interruptReading(t, args, false) })

@@ -104,7 +104,7 @@ func newApp(stdin io.Reader, stdout, stderr io.Writer) *cli.App {
 		ExitErrHandler:            func(*cli.Context, error) {}, // run sets the status
 		OnUsageError:              usageError,
 		Action:                    noCommand,
-		Commands:                  []*cli.Command{compareCommand(), joinCommand(), ladderCommand(), claimsCommand(), gateCommand(), historyCommand(), reportCommand(), rerunsCommand(), sheetCommand(), sensorsCommand(), vetCommand(), passesCommand(), policyCommand(), initCommand(), completionCommand()},
+		Commands:                  []*cli.Command{compareCommand(), ladderCommand(), claimsCommand(), gateCommand(), historyCommand(), reportCommand(), rerunsCommand(), sheetCommand(), sensorsCommand(), vetCommand(), passesCommand(), policyCommand(), initCommand(), completionCommand()},
 	}
 }
 

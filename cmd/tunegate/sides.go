@@ -22,18 +22,13 @@ type sides struct {
 
 // brought is what reading brought up beside the runs.
 type brought struct {
-	readings   [][]compare.FileNotes        // all files at once, or by side
-	notes      []string                     // about profiles
+	notes      []string                     // about files and profiles
 	conditions map[string]map[string]string // by name, of sides that lie in a results repository
 }
 
 // addNotes states in a comparison what reading brought up.
 func (in brought) addNotes(result *compare.Comparison) {
-	var notes []string
-	for _, reading := range in.readings {
-		notes = append(notes, intake.JoinNotes(reading)...)
-	}
-	for _, n := range append(notes, in.notes...) {
+	for _, n := range in.notes {
 		result.Notes = append(result.Notes, compare.Note{Kind: "reading", Text: n})
 	}
 	var apart compare.Vetting
@@ -96,8 +91,7 @@ func shellWord(s string) string {
 
 // reading is what was read besides the runs themselves.
 type reading struct {
-	files      []compare.FileNotes
-	notes      []string                     // theirs, joined
+	notes      []string                     // about files
 	conditions map[string]map[string]string // by profile, see intake.Conditions
 }
 
@@ -117,7 +111,7 @@ func readInto(c *cli.Context, args []string, into *compare.Runs, profile string)
 		return reading{}, err
 	}
 	conditions, err := intake.Conditions(paths)
-	return reading{tally.Files, tally.Notes, conditions}, err
+	return reading{tally.Notes, conditions}, err
 }
 
 // fileSides takes each of two files (or folders) as one side. They are read at
@@ -160,7 +154,7 @@ func fileSides(c *cli.Context, files []string) (sides, error) {
 			return out, fmt.Errorf("%s holds %d profiles: %s; pick two with --before and --after", f, len(profiles), quoted(profiles))
 		}
 		out.names[i] = profiles[0]
-		out.readings = append(out.readings, reads[i].files)
+		out.notes = append(out.notes, reads[i].notes...)
 		recorded[i] = reads[i].conditions
 	}
 	if out.names[0] == out.names[1] {
@@ -185,7 +179,7 @@ func pickedSides(c *cli.Context, files []string, before, after string) (sides, e
 	if err != nil {
 		return out, err
 	}
-	out.readings, out.conditions = [][]compare.FileNotes{read.files}, map[string]map[string]string{}
+	out.notes, out.conditions = read.notes, map[string]map[string]string{}
 	for _, name := range out.names {
 		if conditions, known := read.conditions[name]; known {
 			out.conditions[name] = conditions
@@ -193,7 +187,7 @@ func pickedSides(c *cli.Context, files []string, before, after string) (sides, e
 	}
 	out.before, out.after = runs.Profile(before), runs.Profile(after)
 	for i, s := range [][]*compare.Series{out.before, out.after} {
-		if len(s) == 0 && !(c.Bool("part") && len(out.before)+len(out.after) > 0) { // another part may hold it
+		if len(s) == 0 {
 			return out, fmt.Errorf("there is no profile %q; there are %s", out.names[i], quoted(runs.Profiles()))
 		}
 	}

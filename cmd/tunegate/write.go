@@ -198,8 +198,7 @@ func sameFile(path string, among []string) string {
 	}
 	for _, arg := range among {
 		runs, _ := intake.Expand([]string{arg}) // reading it says what is wrong
-		parts, _ := intake.ExpandParts([]string{arg})
-		for _, name := range append(runs, parts...) {
+		for _, name := range runs {
 			if info, err := os.Stat(name); err == nil && os.SameFile(info, target) {
 				return name
 			}

@@ -14,9 +14,6 @@ import (
 // lower case; the case of a file's own ending is ignored.
 var runFileEndings = map[string]bool{".csv": true, ".tsv": true, ".jsonl": true, ".ndjson": true}
 
-// partFileEndings are those of parts of a comparison.
-var partFileEndings = map[string]bool{".json": true}
-
 // Expand turns command-line arguments into files, in order of the arguments:
 //   - a file is itself, whatever its ending, and as often as it is named;
 //   - a folder is every .csv, .tsv, .jsonl and .ndjson file below it, sorted by
@@ -26,21 +23,12 @@ var partFileEndings = map[string]bool{".json": true}
 //     as in a shell, a wildcard does not match a leading dot;
 //   - "-" stays "-".
 //
-// Links are followed. A file found in a folder or by a pattern is listed once,
-// and not again if an argument names it, however many links lead to it: a run
-// read twice would count twice. It is an error when an argument does not exist,
-// when a pattern matches nothing, and when a folder holds no run file.
+// A file found in a folder or by a pattern is listed once, and not again if an
+// argument names it: a run read twice would count twice. It is an error when an
+// argument does not exist, when a pattern matches nothing, when a folder holds no
+// run file, and when one in a folder is a link.
 func Expand(args []string) ([]string, error) {
-	return expand(args, runFileEndings, "run file, expected .csv, .tsv, .jsonl or .ndjson")
-}
-
-// ExpandParts is Expand for parts of a comparison: of a folder every .json.
-func ExpandParts(args []string) ([]string, error) {
-	return expand(args, partFileEndings, "part of a comparison, expected .json")
-}
-
-func expand(args []string, endings map[string]bool, wanted string) ([]string, error) {
-	x := expansion{endings: endings, wanted: wanted, listed: map[string]bool{}, named: map[string]bool{}}
+	x := expansion{listed: map[string]bool{}, named: map[string]bool{}}
 	for _, arg := range args {
 		if info, err := os.Stat(arg); arg != "-" && err == nil && !info.IsDir() {
 			x.named[realPath(arg)] = true
@@ -55,11 +43,9 @@ func expand(args []string, endings map[string]bool, wanted string) ([]string, er
 }
 
 type expansion struct {
-	endings map[string]bool // of the files that a folder stands for
-	wanted  string          // what they are
-	files   []string
-	listed  map[string]bool // real paths of files found
-	named   map[string]bool // real paths of files that arguments name
+	files  []string
+	listed map[string]bool // real paths of files found
+	named  map[string]bool // real paths of files that arguments name
 }
 
 func (x *expansion) argument(arg string) error {
@@ -135,16 +121,34 @@ func hidden(name string) bool {
 	return strings.HasPrefix(name, ".") && name != "." && name != ".."
 }
 
+// folder lists the run files below a folder. Links in it are not followed, so
+// that no run is read twice; one that is named like a run file is an error.
 func (x *expansion) folder(path string) error {
-	w := walk{endings: x.endings, visited: map[string]bool{}}
-	if err := w.below(path); err != nil {
+	var files []string
+	err := fs.WalkDir(os.DirFS(path), ".", func(name string, entry fs.DirEntry, err error) error {
+		at := filepath.Join(path, filepath.FromSlash(name))
+		isRuns := runFileEndings[strings.ToLower(filepath.Ext(at))]
+		switch {
+		case err != nil:
+			return fmt.Errorf("%s: this folder cannot be read: %w", at, err)
+		case hidden(entry.Name()) && entry.IsDir():
+			return fs.SkipDir
+		case hidden(entry.Name()) || !isRuns || entry.IsDir():
+		case entry.Type()&fs.ModeSymlink != 0:
+			return fmt.Errorf("%s: found a link, and links in a folder are not followed; name the file that it leads to", at)
+		case entry.Type().IsRegular():
+			files = append(files, at)
+		}
+		return nil
+	})
+	if err != nil {
 		return err
 	}
-	if len(w.files) == 0 {
-		return fmt.Errorf("%s: this folder holds no %s below it; name the files one by one if they end otherwise", path, x.wanted)
+	if len(files) == 0 {
+		return fmt.Errorf("%s: this folder holds no run file, expected .csv, .tsv, .jsonl or .ndjson below it; name the files one by one if they end otherwise", path)
 	}
-	sortPaths(w.files)
-	for _, file := range w.files {
+	sortPaths(files)
+	for _, file := range files {
 		x.found(file)
 	}
 	return nil
@@ -155,46 +159,6 @@ func (x *expansion) found(path string) {
 		x.listed[real] = true
 		x.files = append(x.files, path)
 	}
-}
-
-// walk collects files by their endings. filepath.WalkDir does not follow links; here each
-// real folder is entered once, so that a link to a folder above ends.
-type walk struct {
-	endings map[string]bool
-	visited map[string]bool
-	files   []string
-}
-
-func (w *walk) below(folder string) error {
-	real := realPath(folder)
-	if w.visited[real] {
-		return nil
-	}
-	w.visited[real] = true
-	entries, err := os.ReadDir(folder)
-	if err != nil {
-		return fmt.Errorf("%s: this folder cannot be read: %w", folder, err)
-	}
-	for _, entry := range entries {
-		if hidden(entry.Name()) {
-			continue
-		}
-		path := filepath.Join(folder, entry.Name())
-		isFile := w.endings[strings.ToLower(filepath.Ext(path))]
-		info, err := os.Stat(path)
-		switch {
-		case err != nil && isFile:
-			return fmt.Errorf("%s: cannot be looked at: %w", path, err)
-		case err != nil:
-		case info.IsDir():
-			if err := w.below(path); err != nil {
-				return err
-			}
-		case isFile && info.Mode().IsRegular():
-			w.files = append(w.files, path)
-		}
-	}
-	return nil
 }
 
 // realPath is the path with links followed, to know a file again.

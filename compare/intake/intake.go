@@ -18,8 +18,6 @@ type Tally struct {
 	Missing  int      // empty cells: runs not done yet
 	SetAside int      // values of rows that say valid = no, with or without a number
 	Notes    []string // what else to tell, such as: column "Average" skipped: ...
-	// Files are those that were read, in order, where there are several.
-	Files []compare.FileNotes
 }
 
 // Read reads runs from r and calls add for each value, in order. It stops at

@@ -277,9 +277,6 @@ func (j *jsonReader) invalid() error {
 	if !errors.As(err, &syntax) {
 		return j.fail(0, "this is no JSON: %s", err)
 	}
-	if bytes.HasPrefix(j.line, []byte(`{"format":"`+strings.TrimRight(compare.PartFormat, "0123456789"))) {
-		return j.fail(0, "this is a part of a comparison, not runs; parts are for tunegate join")
-	}
 	at := max(0, int(syntax.Offset)-1)
 	switch message := syntax.Error(); {
 	case strings.HasPrefix(message, "unexpected end"):

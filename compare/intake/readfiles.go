@@ -23,7 +23,8 @@ func ReadFiles(paths []string, stdin io.Reader, profileOf func(path string) stri
 	if profileOf == nil {
 		profileOf = ProfileName
 	}
-	defer func() { total.Notes = JoinNotes(total.Files) }()
+	var notes noteList
+	defer func() { total.Notes = notes.list() }()
 	usedStdin := false
 	for _, path := range paths {
 		if path == "-" && usedStdin {
@@ -44,7 +45,7 @@ func ReadFiles(paths []string, stdin io.Reader, profileOf func(path string) stri
 		if path == "-" {
 			name = stdinName
 		}
-		total.Files = append(total.Files, compare.FileNotes{File: name, Notes: tally.Notes})
+		notes.add(name, tally.Notes)
 		if err != nil {
 			return total, err
 		}
@@ -94,15 +95,6 @@ func ProfileName(path string) string {
 		return name
 	}
 	return base
-}
-
-// JoinNotes lists the notes of several files, those that they share once.
-func JoinNotes(files []compare.FileNotes) []string {
-	var notes noteList
-	for _, f := range files {
-		notes.add(f.File, f.Notes)
-	}
-	return notes.list()
 }
 
 // noteList joins the notes that several files share.

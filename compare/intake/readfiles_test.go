@@ -51,11 +51,6 @@ func TestReadFiles(t *testing.T) {
 	if diff := cmp.Diff(Tally{Values: 4, Missing: 1, SetAside: 1, Notes: []string{
 		"factory.csv and 1 more file: " + average,
 		"boost-lift.csv: " + lowest,
-	}, Files: []compare.FileNotes{
-		{File: "factory.csv", Notes: []string{average}},
-		{File: "boost-lift.csv", Notes: []string{average, lowest}},
-		{File: "mixed.jsonl"},
-		{File: stdinName},
 	}}, tally); diff != "" {
 		t.Errorf("tally (-want +got):\n%s", diff)
 	}
