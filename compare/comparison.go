@@ -206,7 +206,7 @@ func (c *Comparison) check(before, after []*Series, policy Policy, opt Options) 
 	compared := c.compared()
 	var series []*Series
 	for _, s := range slices.Concat(before, after) {
-		if r := compared[[2]string{s.Benchmark, s.Metric}]; r != nil {
+		if r := compared[s.ID()]; r != nil {
 			known := *s // one side may state what holds for both
 			known.Unit, known.Better = r.Unit, r.Better
 			series = append(series, &known)
@@ -216,10 +216,10 @@ func (c *Comparison) check(before, after []*Series, policy Policy, opt Options) 
 }
 
 // compared finds a result by its benchmark and metric.
-func (c *Comparison) compared() map[[2]string]*Result {
-	by := map[[2]string]*Result{}
+func (c *Comparison) compared() map[MetricID]*Result {
+	by := map[MetricID]*Result{}
 	for _, r := range c.Results {
-		by[[2]string{r.Benchmark, r.Metric.Metric}] = r
+		by[r.ID()] = r
 	}
 	return by
 }
@@ -253,10 +253,10 @@ func (c *Comparison) measure() {
 // decide corrects the scores for each other and gives every verdict, and says
 // what could not be seen and what would settle it.
 func (c *Comparison) decide(policy Policy, opt Options) {
-	present := map[[2]string]bool{}
+	present := map[MetricID]bool{}
 	var scores, others []*Result
 	for _, r := range c.Results {
-		present[[2]string{r.Benchmark, r.Metric.Metric}] = true
+		present[r.ID()] = true
 		if r.inFamily() {
 			scores = append(scores, r)
 		} else {

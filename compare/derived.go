@@ -1,7 +1,6 @@
 package compare
 
 import (
-	"fmt"
 	"math"
 	"strings"
 )
@@ -38,9 +37,9 @@ func factorOf(units map[string]float64, unit string) (float64, bool) {
 // work per joule (the score as a rate over power). A score needs no unit
 // of time for the last: points a watt are as good as frames a joule.
 func derive(series []*Series, policy Policy) ([]*Series, error) {
-	by := map[[2]string]*Series{}
+	by := map[MetricID]*Series{}
 	for _, s := range series {
-		by[[2]string{s.Benchmark, s.Metric}] = s
+		by[s.ID()] = s
 	}
 	out := append([]*Series(nil), series...)
 	for _, score := range series {
@@ -52,7 +51,7 @@ func derive(series []*Series, policy Policy) ([]*Series, error) {
 			continue
 		}
 		of := func(metric string, units map[string]float64) (*Series, float64) {
-			s := by[[2]string{score.Benchmark, metric}]
+			s := by[MetricID{score.Benchmark, metric}]
 			if s == nil {
 				return nil, 0
 			}
@@ -65,7 +64,7 @@ func derive(series []*Series, policy Policy) ([]*Series, error) {
 		power, watts := of(MetricPower, wattsIn)
 		seconds, timed := SecondsIn(m.Unit)
 		energy, joules := of(MetricEnergy, joulesIn)
-		if by[[2]string{score.Benchmark, MetricEnergy}] == nil && power != nil && timed {
+		if by[MetricID{score.Benchmark, MetricEnergy}] == nil && power != nil && timed {
 			energy, joules = pairRuns(MetricEnergy, "J", Cost, Ratio, power, score, func(p, t float64) float64 { return p * watts * t * seconds }), 1
 			out = append(out, energy)
 		}
@@ -80,36 +79,24 @@ func derive(series []*Series, policy Policy) ([]*Series, error) {
 				return v / (p * watts)
 			}))
 		}
-		hot, ambient := by[[2]string{score.Benchmark, MetricTemperature}], by[[2]string{score.Benchmark, MetricAmbient}]
-		if hot != nil && ambient != nil && hot.Unit == "°C" && ambient.Unit == "°C" && by[[2]string{score.Benchmark, MetricRise}] == nil {
+		hot, ambient := by[MetricID{score.Benchmark, MetricTemperature}], by[MetricID{score.Benchmark, MetricAmbient}]
+		if hot != nil && ambient != nil && hot.Unit == "°C" && ambient.Unit == "°C" && by[MetricID{score.Benchmark, MetricRise}] == nil {
 			out = append(out, pairRuns(MetricRise, "K", Cost, Interval, hot, ambient, func(h, a float64) float64 { return h - a }))
 		}
 	}
 	return out, nil
 }
 
-// pairRuns makes a series from two of one benchmark, run by run: a run is known
-// by its label, or by its position among the values of its metric in the same
-// session and file. A run that one of them lacks is
-// left out; one that is set aside in either is set aside.
+// pairRuns makes a series from two of one benchmark, run by run. A run that one of
+// them lacks is left out; one that is set aside in either is set aside.
 func pairRuns(metric, unit string, role Role, scale Scale, a, b *Series, f func(x, y float64) float64) *Series {
-	type runKey struct{ session, block, file, run string }
-	keyed := func(s *Series) (order []runKey, by map[runKey]Observation) {
-		by = map[runKey]Observation{}
-		nth := map[[2]string]int{}
-		for _, o := range s.Observations {
-			nth[[2]string{o.Session, o.At.File}]++
-			k := runKey{o.Session, o.Block, "", o.Run}
-			if o.Session == "" {
-				k.file = o.At.File // a label is of its own sitting
+	keyed := func(s *Series) (order []RunID, by map[RunID]Observation) {
+		by = map[RunID]Observation{}
+		for i, id := range s.runs() {
+			if _, twice := by[id]; !twice {
+				order = append(order, id)
 			}
-			if o.Run == "" {
-				k.file, k.run = o.At.File, fmt.Sprintf("#%d", nth[[2]string{o.Session, o.At.File}])
-			}
-			if _, twice := by[k]; !twice {
-				order = append(order, k)
-			}
-			by[k] = o
+			by[id] = s.Observations[i]
 		}
 		return order, by
 	}

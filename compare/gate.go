@@ -152,7 +152,7 @@ func JudgeGate(base, head Snapshot, opt Options) (*Gate, error) {
 
 // metricsOf lists every metric that either state has, with unit and direction.
 func metricsOf(snapshots ...Snapshot) []Value {
-	seen := map[[2]string]bool{}
+	seen := map[MetricID]bool{}
 	var out []Value
 	for _, s := range snapshots {
 		for _, name := range s.names() {
@@ -160,7 +160,7 @@ func metricsOf(snapshots ...Snapshot) []Value {
 				if v.Metric == "" {
 					v.Metric = DefaultMetric
 				}
-				if k := [2]string{v.Benchmark, v.Metric}; !seen[k] {
+				if k := v.ID(); !seen[k] {
 					seen[k] = true
 					out = append(out, v)
 				}
@@ -225,7 +225,7 @@ func (g *Gate) profile(policy Policy, base, head Snapshot, name string, opt Opti
 	}
 	g.Judged = append(g.Judged, j)
 	for _, v := range rows.setAside {
-		j.Warnings = append(j.Warnings, fmt.Sprintf("set aside since: %s at %s: %s", describe(v.Benchmark, v.Metric), v.At, v.Reason))
+		j.Warnings = append(j.Warnings, fmt.Sprintf("set aside since: %s at %s: %s", v.ID().Name(), v.At, v.Reason))
 	}
 	if len(rows.restored) > 0 {
 		j.Warnings = append(j.Warnings, "no longer set aside: "+Where(rows.restored))

@@ -114,10 +114,10 @@ func (g *Gate) checkCaps(policy Policy, j *Judgement, series []*Series) error {
 // checkSetAside counts the runs that are set aside, each once though it may
 // stand in several rows, one a metric.
 func (g *Gate) checkSetAside(policy Policy, j *Judgement, series []*Series) {
-	count, runs := newRunCount(), map[runID]bool{}
+	count, runs := newExecutions(), map[execution]bool{}
 	over := Reason{Kind: ReasonSetAside, Limit: policy.SetAsideAllowed}
 	for _, s := range series {
-		count.each(s, func(id runID, o Observation) {
+		count.each(s, func(id execution, o Observation) {
 			if o.SetAside {
 				runs[id] = true
 				over.Rows = append(over.Rows, o.row(s))
@@ -144,12 +144,12 @@ func unique(words []string) []string {
 }
 
 // measured lists what has a valid run.
-func measured(series []*Series) map[[2]string]bool {
-	has := map[[2]string]bool{}
+func measured(series []*Series) map[MetricID]bool {
+	has := map[MetricID]bool{}
 	for _, s := range series {
 		for _, o := range s.Observations {
 			if !o.SetAside && !o.Missing {
-				has[[2]string{s.Benchmark, s.Metric}] = true
+				has[s.ID()] = true
 				break
 			}
 		}
@@ -164,7 +164,7 @@ func missingRequired(policy Policy, before, after []*Series) []string {
 	has := measured(after)
 	var missing []string
 	want := func(s *Series) {
-		k := [2]string{s.Benchmark, s.Metric}
+		k := s.ID()
 		if has[k] {
 			return
 		}
@@ -188,12 +188,12 @@ func missingRequired(policy Policy, before, after []*Series) []string {
 // or an info of a score: a column `better`, or a unit where there was none, in
 // the rows that are judged.
 func sameMeaning(policy Policy, before, after []*Series, was string) error {
-	old := map[[2]string]*Series{}
+	old := map[MetricID]*Series{}
 	for _, s := range before {
-		old[[2]string{s.Benchmark, s.Metric}] = s
+		old[s.ID()] = s
 	}
 	for _, a := range after {
-		b := old[[2]string{a.Benchmark, a.Metric}]
+		b := old[a.ID()]
 		if b == nil {
 			continue
 		}
@@ -226,7 +226,7 @@ func scaleWord(s Scale) string {
 // firstRow is the first row of a metric, by its name, or of all.
 func firstRow(series []*Series, name string) []Value {
 	for _, s := range series {
-		if len(s.Observations) > 0 && (name == "" || describe(s.Benchmark, s.Metric) == name) {
+		if len(s.Observations) > 0 && (name == "" || s.ID().Name() == name) {
 			return []Value{s.Observations[0].row(s)}
 		}
 	}
@@ -275,7 +275,7 @@ func (g *Gate) checkUnmeasured(policy Policy, j *Judgement, before, after []*Ser
 	has, had := measured(after), measured(before)
 	demands := map[string][]string{}
 	for _, s := range before {
-		k := [2]string{s.Benchmark, s.Metric}
+		k := s.ID()
 		m, err := resolveAnyway(policy, s)
 		if err != nil || has[k] || !had[k] || m.Role != Score || !m.Named {
 			continue

@@ -11,16 +11,16 @@ import (
 // tracks files the rows that count by metric and point.
 func (p *Past) tracks(policy Policy) error {
 	h := p.history
-	byKey := map[[2]string]*Track{}
+	byKey := map[MetricID]*Track{}
 	points := make([]Runs, len(h.Points))
 	var all Runs
-	wrong := map[[2]string]error{}
+	wrong := map[MetricID]error{}
 	for _, row := range p.rows {
 		v := row.Value
 		if v.Metric == "" {
 			v.Metric = DefaultMetric
 		}
-		key := [2]string{v.Benchmark, v.Metric}
+		key := v.ID()
 		if row.withdrawn || v.Missing && !v.SetAside || !p.opt.wants(v.Benchmark, v.Metric) {
 			continue
 		}
@@ -40,9 +40,9 @@ func (p *Past) tracks(policy Policy) error {
 	}
 	var tracks []*Track
 	for _, s := range all.Series() {
-		key := [2]string{s.Benchmark, s.Metric}
+		key := s.ID()
 		if err := wrong[key]; err != nil {
-			p.note("left-out", "%s is left out: %v", describe(s.Benchmark, s.Metric), err)
+			p.note("left-out", "%s is left out: %v", s.ID().Name(), err)
 			continue
 		}
 		m, err := policy.Resolve(s.Benchmark, s.Metric, s.Unit, s.Better)
@@ -58,14 +58,14 @@ func (p *Past) tracks(policy Policy) error {
 	}
 	for i := range points {
 		for _, s := range points[i].Series() {
-			t := byKey[[2]string{s.Benchmark, s.Metric}]
+			t := byKey[s.ID()]
 			if t == nil {
 				continue
 			}
 			side, err := sampleOf(t.Metric, s, func(Observation) bool { return true })
 			if err != nil {
 				p.note("left-out", "%s is left out: %v", t.Name(), err)
-				byKey[[2]string{s.Benchmark, s.Metric}] = nil
+				byKey[s.ID()] = nil
 				continue
 			}
 			if side.Runs == 0 {
@@ -77,7 +77,7 @@ func (p *Past) tracks(policy Policy) error {
 	}
 	for _, role := range []Role{Score, Cost, Info} {
 		for _, t := range tracks {
-			if t.Role == role && byKey[[2]string{t.Benchmark, t.Metric.Metric}] != nil && t.First() >= 0 {
+			if t.Role == role && byKey[t.ID()] != nil && t.First() >= 0 {
 				h.Tracks = append(h.Tracks, t)
 			}
 		}

@@ -104,7 +104,7 @@ type ladder struct {
 	policy Policy
 	opt    Options
 	sides  [][]*Series
-	common map[[2]string]bool // scores that every profile has
+	common map[MetricID]bool // scores that every profile has
 	pairs  map[[2]int]*Comparison
 }
 
@@ -186,7 +186,7 @@ func (l *ladder) compare(i, j int) error {
 
 // findCommon finds the scores that every profile has: only they can be chained.
 func (l *ladder) findCommon() error {
-	links := map[[2]string]int{} // steps that have both sides of a score
+	links := map[MetricID]int{} // steps that have both sides of a score
 	var order []*Result
 	for i := range l.Profiles {
 		for j := i + 1; j < len(l.Profiles); j++ {
@@ -198,7 +198,7 @@ func (l *ladder) findCommon() error {
 				if r.Role != Score || !r.Named || r.Scale != Ratio || isCost(r.Metric.Metric) {
 					continue
 				}
-				k := [2]string{r.Benchmark, r.Metric.Metric}
+				k := r.ID()
 				if _, met := links[k]; !met {
 					links[k] = 0
 					order = append(order, r)
@@ -209,9 +209,9 @@ func (l *ladder) findCommon() error {
 			}
 		}
 	}
-	l.common = map[[2]string]bool{}
+	l.common = map[MetricID]bool{}
 	for _, r := range order {
-		k := [2]string{r.Benchmark, r.Metric.Metric}
+		k := r.ID()
 		if links[k] == len(l.Profiles)-1 {
 			l.common[k] = true
 			l.Scores, l.Weights = append(l.Scores, r.Name()), append(l.Weights, r.Weight)
@@ -241,7 +241,7 @@ func isCost(metric string) bool {
 func (l *ladder) of(c *Comparison) []*Result {
 	var out []*Result
 	for _, r := range c.Results {
-		if r.Role == Score && l.common[[2]string{r.Benchmark, r.Metric.Metric}] {
+		if r.Role == Score && l.common[r.ID()] {
 			out = append(out, r)
 		}
 	}
@@ -256,9 +256,9 @@ func (l *ladder) steps() {
 	absent := 0
 	add := func(i, j int) *Step {
 		c := l.pairs[[2]int{i, j}]
-		present := map[[2]string]bool{}
+		present := map[MetricID]bool{}
 		for _, r := range c.Results {
-			present[[2]string{r.Benchmark, r.Metric.Metric}] = true
+			present[r.ID()] = true
 		}
 		for _, m := range l.policy.absentScores(present) {
 			if l.opt.wants(m.Benchmark, m.Metric) {
@@ -343,7 +343,7 @@ func (l *ladder) priced(metric string) map[string]bool {
 	count := map[string]int{}
 	for i := range len(l.Profiles) - 1 {
 		for _, r := range l.pairs[[2]int{i, i + 1}].Results {
-			if r.Metric.Metric == metric && l.common[[2]string{r.Benchmark, DefaultMetric}] {
+			if r.Metric.Metric == metric && l.common[MetricID{r.Benchmark, DefaultMetric}] {
 				count[r.Benchmark]++
 			}
 		}

@@ -31,6 +31,18 @@ const (
 	Info  Role = "info"  // shown, never judged
 )
 
+// MetricID names one quantity measured on one benchmark.
+type MetricID struct{ Benchmark, Metric string }
+
+// Name is what people call the metric: the benchmark alone for its score, else
+// both.
+func (id MetricID) Name() string {
+	if id.Metric == "" || id.Metric == DefaultMetric {
+		return id.Benchmark
+	}
+	return id.Benchmark + " " + id.Metric
+}
+
 // DefaultMetric is the metric of a row that names none.
 const DefaultMetric = "score"
 

@@ -2,7 +2,6 @@ package compare
 
 import (
 	"fmt"
-	"slices"
 )
 
 // pairUp finds the metrics that both sides have and reduces their runs. It is an
@@ -18,11 +17,10 @@ func (c *Comparison) pairUp(before, after []*Series, policy Policy, opt Options)
 }
 
 func (c *Comparison) pair(before, after []*Series, policy Policy, opt Options) error {
-	type key [2]string
 	wanted := func(s *Series) bool { return opt.wants(s.Benchmark, s.Metric) }
-	right := map[key]*Series{}
+	right := map[MetricID]*Series{}
 	for _, s := range after {
-		right[key{s.Benchmark, s.Metric}] = s
+		right[s.ID()] = s
 	}
 	// What both sides have is reduced on all cores; what is said about it, and
 	// the first error, follow in order.
@@ -33,24 +31,23 @@ func (c *Comparison) pair(before, after []*Series, policy Policy, opt Options) e
 	pairs := make([]pair, len(before))
 	onAllCores(len(before), func(i int) {
 		b := before[i]
-		if a := right[key{b.Benchmark, b.Metric}]; a != nil && wanted(b) {
+		if a := right[b.ID()]; a != nil && wanted(b) {
 			pairs[i].Result, pairs[i].err = newResult(b, a, policy, opt)
 		}
 	})
-	met := map[key]bool{}
+	met := map[MetricID]bool{}
 	var unrun []string
 	for i, b := range before {
-		k := key{b.Benchmark, b.Metric}
 		if !wanted(b) {
 			continue
 		}
-		a := right[k]
+		a := right[b.ID()]
 		if a == nil {
-			c.OnlyBefore = append(c.OnlyBefore, describe(b.Benchmark, b.Metric))
+			c.OnlyBefore = append(c.OnlyBefore, b.ID().Name())
 			c.lack(policy, b, "missing after")
 			continue
 		}
-		met[k] = true
+		met[b.ID()] = true
 		c.listAside(b)
 		c.listAside(a)
 		r, err := pairs[i].Result, pairs[i].err
@@ -72,8 +69,8 @@ func (c *Comparison) pair(before, after []*Series, policy Policy, opt Options) e
 		}
 	}
 	for _, a := range after {
-		if wanted(a) && !met[key{a.Benchmark, a.Metric}] {
-			c.OnlyAfter = append(c.OnlyAfter, describe(a.Benchmark, a.Metric))
+		if wanted(a) && !met[a.ID()] {
+			c.OnlyAfter = append(c.OnlyAfter, a.ID().Name())
 			c.lack(policy, a, "missing before")
 		}
 	}
@@ -108,57 +105,36 @@ func (c *Comparison) whatIsMissing() string {
 
 // listAside notes each run that is set aside once, though all its metrics are.
 func (c *Comparison) listAside(s *Series) {
-	for _, x := range s.asides() {
-		a := Aside{Profile: s.Profile, Benchmark: s.Benchmark, Session: s.Observations[x.index].Session, Run: x.run, Reason: x.reason}
+	if !s.anySetAside() {
+		return
+	}
+	for at, id := range s.runs() {
+		o := &s.Observations[at]
+		if !o.SetAside {
+			continue
+		}
+		a := Aside{Profile: s.Profile, Benchmark: s.Benchmark, Session: o.Session, Run: id.String(), Reason: o.Reason}
 		seen := false
 		for _, other := range c.SetAside {
 			other.At = ""
 			seen = seen || other == a
 		}
 		if !seen {
-			a.At = x.at
+			a.At = o.At.String()
 			c.SetAside = append(c.SetAside, a)
 		}
 	}
-}
-
-// asideRun is a run that is set aside: index is its place among the observations.
-type asideRun struct {
-	index           int
-	run, reason, at string
-}
-
-// asides lists the runs that are set aside. One without a label is known by its
-// position in its session and file.
-func (s *Series) asides() []asideRun {
-	if !slices.ContainsFunc(s.Observations, func(o Observation) bool { return o.SetAside }) {
-		return nil
-	}
-	var out []asideRun
-	nth := map[[2]string]int{}
-	for i, o := range s.Observations {
-		nth[[2]string{o.Session, o.At.File}]++
-		if !o.SetAside {
-			continue
-		}
-		run := o.Run
-		if run == "" {
-			run = fmt.Sprint(nth[[2]string{o.Session, o.At.File}])
-		}
-		out = append(out, asideRun{index: i, run: run, reason: o.Reason, at: o.At.String()})
-	}
-	return out
 }
 
 func newResult(b, a *Series, policy Policy, opt Options) (*Result, error) {
 	at := firstPlace(b, a)
 	if b.Unit != a.Unit && b.Unit != "" && a.Unit != "" {
 		return nil, &PlacedError{a.unitAt, fmt.Sprintf("%s is in %q here but in %q at %s; both sides need the same unit",
-			describe(b.Benchmark, b.Metric), a.Unit, b.Unit, b.unitAt)}
+			b.ID().Name(), a.Unit, b.Unit, b.unitAt)}
 	}
 	if b.Better != a.Better && b.Better != "" && a.Better != "" {
 		return nil, &PlacedError{a.betterAt, fmt.Sprintf("%s says better = %s here but %s at %s; state one direction for a metric",
-			describe(b.Benchmark, b.Metric), a.Better, b.Better, b.betterAt)}
+			b.ID().Name(), a.Better, b.Better, b.betterAt)}
 	}
 	better := b.Better
 	if better == "" {

@@ -81,10 +81,10 @@ func CountPasses(sides []PassSide, rates []float64, confidence float64) (*Passes
 // stands in one line is one run: a row of a wide sheet is one pass, however many
 // benchmarks it holds. Metrics of one benchmark share their runs.
 func PassesOf(name string, series []*Series) PassSide {
-	runs := newRunCount()
-	failed := map[runID]bool{}
+	runs := newExecutions()
+	failed := map[execution]bool{}
 	for _, s := range series {
-		runs.each(s, func(id runID, o Observation) {
+		runs.each(s, func(id execution, o Observation) {
 			if o.SetAside {
 				failed[id] = true
 			} else if !o.Missing {
@@ -103,41 +103,37 @@ func PassesOf(name string, series []*Series) PassSide {
 	return side
 }
 
-// runID is a run: where it was met first, and its label there.
-type runID struct {
-	file  string
-	line  int
-	label string
+// execution is one run as it was carried out: where it was met first, and its
+// label there. What stands in one line is one execution.
+type execution struct {
+	file string
+	line int
+	id   RunID
 }
 
-// runCount tells runs apart.
-type runCount struct {
-	first map[runKey]runID
+// executions tells the runs of several series of one profile apart.
+type executions struct {
+	first map[benchmarkRun]execution
 }
 
-type runKey struct{ benchmark, session, file, label string }
+type benchmarkRun struct {
+	benchmark string
+	RunID
+}
 
-func newRunCount() *runCount { return &runCount{map[runKey]runID{}} }
+func newExecutions() *executions { return &executions{map[benchmarkRun]execution{}} }
 
 // each visits the observations of a series with the run that each is of.
-func (c *runCount) each(s *Series, visit func(runID, Observation)) {
-	nth := map[[2]string]int{}
-	for _, o := range s.Observations {
-		nth[[2]string{o.Session, o.At.File}]++
-		k := runKey{s.Benchmark, o.Session, "", o.Run}
-		if o.Run == "" || o.Session == "" {
-			k.file = o.At.File
-		}
-		if o.Run == "" {
-			k.label = fmt.Sprintf("#%d", nth[[2]string{o.Session, o.At.File}])
-		}
-		id, met := c.first[k]
+func (c *executions) each(s *Series, visit func(execution, Observation)) {
+	for i, id := range s.runs() {
+		o, k := s.Observations[i], benchmarkRun{s.Benchmark, id}
+		run, met := c.first[k]
 		if !met {
-			if id = (runID{o.At.File, o.At.Line, k.label}); o.At.Line == 0 {
-				id.file = s.Benchmark + o.Session // typed in, in no line
+			if run = (execution{o.At.File, o.At.Line, RunID{Label: id.Label, Nth: id.Nth}}); o.At.Line == 0 {
+				run.file = s.Benchmark + o.Session // typed in, in no line
 			}
-			c.first[k] = id
+			c.first[k] = run
 		}
-		visit(id, o)
+		visit(run, o)
 	}
 }

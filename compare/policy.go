@@ -206,8 +206,11 @@ type Metric struct {
 	Sources map[string]string `json:"-"`
 }
 
+// ID is the metric's identity, whatever is in force for it.
+func (m Metric) ID() MetricID { return MetricID{m.Benchmark, m.Metric} }
+
 // Name is what people call the metric: the benchmark alone for its score.
-func (m Metric) Name() string { return describe(m.Benchmark, m.Metric) }
+func (m Metric) Name() string { return m.ID().Name() }
 
 // defaultTolerance of a score, as people write it: 0.5 % on a ratio scale, one
 // unit else.
@@ -336,11 +339,11 @@ func less(a, b [4]int) bool {
 
 // absentScores lists the scores that the policy names exactly and the data
 // lack: they stay in the family, so that leaving one out gains nothing.
-func (p Policy) absentScores(present map[[2]string]bool) []Metric {
+func (p Policy) absentScores(present map[MetricID]bool) []Metric {
 	var absent []Metric
-	listed := map[[2]string]bool{}
+	listed := map[MetricID]bool{}
 	for _, e := range p.Entries {
-		key := [2]string{e.benchmark(), e.metric()}
+		key := MetricID{e.benchmark(), e.metric()}
 		if !e.exact() || present[key] || listed[key] {
 			continue
 		}

@@ -70,13 +70,14 @@ func PolicyDifferences(old, new Policy, metrics []Value) []string {
 // withNamed adds the metrics that the policies name exactly.
 func withNamed(metrics []Value, policies ...Policy) []Value {
 	out := slices.Clone(metrics)
-	seen := map[[2]string]bool{}
+	seen := map[MetricID]bool{}
 	for _, v := range metrics {
-		seen[[2]string{v.Benchmark, v.Metric}] = true
+		seen[v.ID()] = true
 	}
 	for _, p := range policies {
 		for _, e := range p.Entries {
-			if k := [2]string{e.Benchmark, e.metric()}; e.exact() && !seen[k] {
+			k := MetricID{e.Benchmark, e.metric()}
+			if e.exact() && !seen[k] {
 				seen[k] = true
 				out = append(out, Value{Benchmark: e.Benchmark, Metric: e.metric()})
 			}

@@ -2,6 +2,7 @@ package compare
 
 import (
 	"fmt"
+	"iter"
 	"slices"
 	"sort"
 	"strings"
@@ -120,7 +121,7 @@ func (r *Runs) Add(v Value) error {
 			s.Unit, s.unitAt = v.Unit, v.At
 		case s.Unit != v.Unit:
 			return &PlacedError{v.At, fmt.Sprintf("%s is in %q here but in %q at %s; write all runs of a metric in one unit",
-				describe(v.Benchmark, v.Metric), v.Unit, s.Unit, s.unitAt)}
+				v.ID().Name(), v.Unit, s.Unit, s.unitAt)}
 		}
 	}
 	if v.Better != "" {
@@ -129,7 +130,7 @@ func (r *Runs) Add(v Value) error {
 			s.Better, s.betterAt = v.Better, v.At
 		case s.Better != v.Better:
 			return &PlacedError{v.At, fmt.Sprintf("%s says better = %s here but %s at %s; state one direction for a metric",
-				describe(v.Benchmark, v.Metric), v.Better, s.Better, s.betterAt)}
+				v.ID().Name(), v.Better, s.Better, s.betterAt)}
 		}
 	}
 	if strings.EqualFold(v.Run, WarmUp) {
@@ -220,52 +221,91 @@ func (s *Series) sortByTime() {
 	})
 }
 
-// spreadSetAside marks every value of a run that one of its metrics sets
-// aside. A run is known by its label, or by its position among the values of
-// its metric in the same session and file.
-func (r *Runs) spreadSetAside() {
-	type runKey struct{ profile, benchmark, session, file, run string }
-	reasons := map[runKey]string{}
-	each := func(visit func(runKey, *Observation)) {
-		for _, s := range r.order {
-			nth := map[[2]string]int{}
-			for i := range s.Observations {
-				o := &s.Observations[i]
-				nth[[2]string{o.Session, o.At.File}]++
-				k := runKey{s.Profile, s.Benchmark, o.Session, "", o.Run}
-				if o.Run == "" {
-					k.file, k.run = o.At.File, fmt.Sprintf("#%d", nth[[2]string{o.Session, o.At.File}])
-				}
-				visit(k, o)
+// ID is the metric that the value belongs to.
+func (v Value) ID() MetricID {
+	if v.Metric == "" {
+		return MetricID{v.Benchmark, DefaultMetric}
+	}
+	return MetricID{v.Benchmark, v.Metric}
+}
+
+// ID is the metric that the series holds values of.
+func (k SeriesKey) ID() MetricID { return MetricID{k.Benchmark, k.Metric} }
+
+// RunID says which run of a profile and a benchmark a value belongs to: the
+// metrics of one run share it. A run is known by its label within its session
+// and block. One without a label is the Nth value of its metric there and in its
+// file; labels without a session are those of their file.
+type RunID struct {
+	Session, Block, File string
+	Label                string
+	Nth                  int // 0 where there is a label
+}
+
+// String is the label, or the number.
+func (id RunID) String() string {
+	if id.Nth > 0 {
+		return fmt.Sprint(id.Nth)
+	}
+	return id.Label
+}
+
+// runs goes through the observations with the run that each belongs to.
+func (s *Series) runs() iter.Seq2[int, RunID] {
+	return func(yield func(int, RunID) bool) {
+		nth := map[RunID]int{}
+		for i := range s.Observations {
+			o := &s.Observations[i]
+			id := RunID{Session: o.Session, Block: o.Block, File: o.At.File}
+			nth[id]++
+			switch {
+			case o.Run == "":
+				id.Nth = nth[id]
+			case o.Session != "":
+				id.Label, id.File = o.Run, ""
+			default:
+				id.Label = o.Run
+			}
+			if !yield(i, id) {
+				return
 			}
 		}
 	}
-	any := false
-	for _, s := range r.order {
-		for _, o := range s.Observations {
-			any = any || o.SetAside
-		}
-	}
-	if !any {
-		return
-	}
-	each(func(k runKey, o *Observation) {
-		if o.SetAside && (reasons[k] == "" || o.Reason != "") {
-			reasons[k] = o.Reason
-		}
-	})
-	each(func(k runKey, o *Observation) {
-		if reason, ok := reasons[k]; ok && !o.SetAside {
-			o.SetAside, o.Reason = true, reason
-		}
-	})
 }
 
-// describe names a metric for a sentence: the benchmark alone for the default
-// metric, else both.
-func describe(benchmark, metric string) string {
-	if metric == "" || metric == DefaultMetric {
-		return benchmark
+// anySetAside reports whether a run of the series is set aside.
+func (s *Series) anySetAside() bool {
+	return slices.ContainsFunc(s.Observations, func(o Observation) bool { return o.SetAside })
+}
+
+// spreadSetAside sets every value of a run aside that one of its metrics sets
+// aside.
+func (r *Runs) spreadSetAside() {
+	type key struct {
+		profile, benchmark string
+		RunID
 	}
-	return benchmark + " " + metric
+	reasons := map[key]string{}
+	for _, s := range r.order {
+		if !s.anySetAside() {
+			continue
+		}
+		for i, id := range s.runs() {
+			k, o := key{s.Profile, s.Benchmark, id}, &s.Observations[i]
+			if o.SetAside && (reasons[k] == "" || o.Reason != "") {
+				reasons[k] = o.Reason
+			}
+		}
+	}
+	if len(reasons) == 0 {
+		return
+	}
+	for _, s := range r.order {
+		for i, id := range s.runs() {
+			o := &s.Observations[i]
+			if reason, ok := reasons[key{s.Profile, s.Benchmark, id}]; ok && !o.SetAside {
+				o.SetAside, o.Reason = true, reason
+			}
+		}
+	}
 }

@@ -196,3 +196,56 @@ func TestRunsOfLongSeries(t *testing.T) {
 		}
 	}
 }
+
+// One rule says which run a value is of: its label within session and block, else
+// its number there and in its file.
+func TestWhichRun(t *testing.T) {
+	at := func(file string, line int) Place { return Place{File: file, Line: line} }
+	var runs Runs
+	for _, v := range []Value{
+		{Session: "s1", Run: "1", At: at("a.csv", 2)},
+		{Session: "s1", Run: "1", At: at("b.csv", 2)}, // the same run, from another file
+		{Run: "1", At: at("a.csv", 3)},
+		{Run: "1", At: at("b.csv", 3)}, // a label without a session is of its file
+		{Session: "s1", At: at("a.csv", 4)},
+		{Session: "s1", At: at("a.csv", 5)},
+		{Block: "b1", At: at("a.csv", 6)},
+		{Block: "b2", At: at("a.csv", 7)}, // first runs of two blocks
+	} {
+		v.Benchmark, v.Value = "tile-render", 1
+		if err := runs.Add(v); err != nil {
+			t.Fatal(err)
+		}
+	}
+	want := []RunID{
+		{Session: "s1", Label: "1"}, {Session: "s1", Label: "1"},
+		{File: "a.csv", Label: "1"}, {File: "b.csv", Label: "1"},
+		{Session: "s1", File: "a.csv", Nth: 2}, {Session: "s1", File: "a.csv", Nth: 3}, // labelled ones count
+		{Block: "b1", File: "a.csv", Nth: 1}, {Block: "b2", File: "a.csv", Nth: 1},
+	}
+	for i, id := range runs.Series()[0].runs() {
+		if id != want[i] {
+			t.Errorf("value %d is of %+v, want %+v", i, id, want[i])
+		}
+	}
+}
+
+// A run that is set aside in one file leaves the run of the same label in
+// another file alone, where no session says that they are one.
+func TestSetAsideStaysInItsFile(t *testing.T) {
+	var runs Runs
+	for _, v := range []Value{
+		{Metric: "power", Unit: "W", Run: "3", SetAside: true, Reason: "crash", At: Place{File: "monday.csv", Line: 2}},
+		{Unit: "s", Run: "3", At: Place{File: "monday.csv", Line: 3}},
+		{Unit: "s", Run: "3", At: Place{File: "tuesday.csv", Line: 3}},
+	} {
+		v.Benchmark, v.Value = "tile-render", 400
+		if err := runs.Add(v); err != nil {
+			t.Fatal(err)
+		}
+	}
+	score := runs.Series()[1]
+	if !score.Observations[0].SetAside || score.Observations[1].SetAside {
+		t.Errorf("set aside: %v on Monday, %v on Tuesday", score.Observations[0].SetAside, score.Observations[1].SetAside)
+	}
+}

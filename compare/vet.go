@@ -146,10 +146,10 @@ func (c *Checked) check(series *Series) error {
 // others.
 func gather(all []Checked, policy Policy) *Vetting {
 	v := &Vetting{Grade: GradeFine}
-	scores := map[[2]string]bool{}
+	scores := map[MetricID]bool{}
 	for _, c := range all {
 		if m := c.metric; m.Role == Score && m.Named {
-			scores[[2]string{m.Benchmark, m.Metric}] = true
+			scores[m.ID()] = true
 		}
 	}
 	confidence := policy.Confidence

@@ -68,9 +68,9 @@ func runPolicy(c *cli.Context) error {
 	if _, err := readInto(c, args, &runs, ""); err != nil {
 		return err
 	}
-	seen := map[[2]string]bool{}
+	seen := map[compare.MetricID]bool{}
 	for _, s := range runs.Series() {
-		if k := [2]string{s.Benchmark, s.Metric}; !seen[k] {
+		if k := s.ID(); !seen[k] {
 			seen[k] = true
 			m, err := f.Policy.Resolve(s.Benchmark, s.Metric, s.Unit, s.Better)
 			if err != nil {

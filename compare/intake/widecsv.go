@@ -112,14 +112,14 @@ func (w *wideReader) readHeadings() error {
 		}
 		w.columns = append(w.columns, wideColumn{index: i, heading: h})
 	}
-	first := map[[2]string]int{}
+	first := map[compare.MetricID]int{}
 	for k := range w.columns {
 		c := &w.columns[k]
 		var err error
 		if c.benchmark, c.metric, err = metricOf(c.name, names); err != nil {
 			return w.failHead(c.index, "%w", err)
 		}
-		key := [2]string{c.benchmark, c.metric}
+		key := compare.MetricID{Benchmark: c.benchmark, Metric: c.metric}
 		if other, twice := first[key]; twice {
 			return w.failHead(c.index, "column %d %q and column %d %q are the same metric; rename or delete one of the two", c.index+1, w.head[c.index], other+1, w.head[other])
 		}
