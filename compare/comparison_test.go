@@ -112,7 +112,7 @@ func TestSetAside(t *testing.T) {
 	after := joined(numbers("s", faster...), metric("power", numbers("W", 200, 201, 202, 203, 999)))
 	after[4].SetAside, after[4].Reason = true, "renderer reported a checksum error"
 	c := judged(t, before, after, Policy{}, Options{})
-	want := []Aside{{Profile: boost, Benchmark: "tile-render", Run: "5", Reason: "renderer reported a checksum error", At: "boost-lift.csv:6:1"}}
+	want := []ExcludedRun{{Profile: boost, Benchmark: "tile-render", Run: "5", Reason: "renderer reported a checksum error", At: "boost-lift.csv:6:1"}}
 	if d := cmp.Diff(want, c.SetAside); d != "" {
 		t.Error(d)
 	}
@@ -155,12 +155,12 @@ func TestCorrections(t *testing.T) {
 	} {
 		got := judged(t, before, after, Policy{Correction: c.correction}.tolerating(0), Options{})
 		r := got.Results[0]
-		if got.Family != 8 || !near(r.PAdjusted, c.adjusted, 1e-12) || r.Real != c.real || r.AloneNotAmong == c.real {
-			t.Errorf("%q: family of %d, adjusted %v, real %v, alone only %v", c.correction, got.Family, r.PAdjusted, r.Real, r.AloneNotAmong)
+		if got.Family != 8 || !near(r.PAdjusted, c.adjusted, 1e-12) || r.Real != c.real || r.UncorrectedOnly == c.real {
+			t.Errorf("%q: family of %d, adjusted %v, real %v, alone only %v", c.correction, got.Family, r.PAdjusted, r.Real, r.UncorrectedOnly)
 		}
 		// What these runs could settle at: the floor must reach the bar.
-		if r.CanSettle != (p <= c.bar) || !near(r.SettlesAt, 1-p*0.05/c.bar, 1e-12) {
-			t.Errorf("%q: can settle %v, or at %v", c.correction, r.CanSettle, r.SettlesAt)
+		if r.CanSettle != (p <= c.bar) || !near(r.MaxConfidence, 1-p*0.05/c.bar, 1e-12) {
+			t.Errorf("%q: can settle %v, or at %v", c.correction, r.CanSettle, r.MaxConfidence)
 		}
 		power := got.Results[8]
 		if power.Role != Cost || power.PAdjusted != power.PVerdict || !power.Real {
@@ -172,8 +172,8 @@ func TestCorrections(t *testing.T) {
 	if r := got.Results[0]; !r.Real || !r.CanSettle {
 		t.Errorf("at 90 %%: adjusted %v, real %v", r.PAdjusted, r.Real)
 	}
-	if r := got.Results[7]; !near(r.SettlesAt, 1-p*6, 1e-12) {
-		t.Errorf("with two of eight found the others settle at %v, want %v", r.SettlesAt, 1-p*6)
+	if r := got.Results[7]; !near(r.MaxConfidence, 1-p*6, 1e-12) {
+		t.Errorf("with two of eight found the others settle at %v, want %v", r.MaxConfidence, 1-p*6)
 	}
 }
 
@@ -208,8 +208,8 @@ func TestRegressionsDecide(t *testing.T) {
 	if d := cmp.Diff([]string{"tile-render"}, names); d != "" {
 		t.Error(d)
 	}
-	if clock := c.Results[3]; clock.Verdict != nil || clock.CountsForGate || !clock.Real {
-		t.Errorf("a clock is shown, never judged: %v, decides %v", clock.Verdict, clock.CountsForGate)
+	if clock := c.Results[3]; clock.Verdict != nil || clock.Decides || !clock.Real {
+		t.Errorf("a clock is shown, never judged: %v, decides %v", clock.Verdict, clock.Decides)
 	}
 }
 

@@ -36,3 +36,6 @@ func Decimal(v float64, places int) string {
 	}
 	return s
 }
+
+// SixDigits writes a difference of decimal numbers without its rounding noise.
+func SixDigits(v float64) string { return strconv.FormatFloat(v, 'g', 6, 64) }

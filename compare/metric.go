@@ -1,6 +1,9 @@
 package compare
 
-import "strings"
+import (
+	"cmp"
+	"strings"
+)
 
 // Better says in which direction a metric improves.
 type Better string
@@ -41,6 +44,11 @@ func (id MetricID) Name() string {
 		return id.Benchmark
 	}
 	return id.Benchmark + " " + id.Metric
+}
+
+// Compare orders metrics by benchmark, then by quantity.
+func (id MetricID) Compare(other MetricID) int {
+	return cmp.Or(cmp.Compare(id.Benchmark, other.Benchmark), cmp.Compare(id.Metric, other.Metric))
 }
 
 // DefaultMetric is the metric of a row that names none.
@@ -139,3 +147,9 @@ func ShowsHazard(unit string) bool {
 func IsSpeed(unit string) bool {
 	return IsTime(unit) || strings.HasSuffix(unit, "/s") || strings.EqualFold(unit, "fps")
 }
+
+// MetricAmbient is the temperature of the room, which temperature rises are taken
+// over.
+const MetricAmbient = "ambient"
+
+func isHeat(unit string) bool { return unit == "°C" || unit == "°F" }

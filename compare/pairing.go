@@ -2,173 +2,239 @@ package compare
 
 import (
 	"fmt"
+	"math"
 )
 
-// pairUp finds the metrics that both sides have and reduces their runs. It is an
-// error where there are none.
-func (c *Comparison) pairUp(before, after []*Series, policy Policy, opt Options) error {
-	if err := c.pair(before, after, policy, opt); err != nil {
-		return err
-	}
-	if len(c.Results) == 0 {
-		return fmt.Errorf("%s and %s have no benchmark in common with a valid run on both sides%s", c.Before, c.After, c.whatIsMissing())
-	}
-	return nil
+// Pair is one metric with its two sides as they are set against each other.
+// Whatever is measured, judged or planned later leaves it as it is.
+type Pair struct {
+	Metric
+	Before, After Sample
+	Blocks        []string       // complete blocks, in order; nil where none are used
+	Parts         []*Measurement // what a suite pools; nil for a metric
+	Excluded      *Exclusion     // runs that blocks kept out; nil for none
+	UnitFrom      string         // the side that states the unit, where only one does: "before" or "after"
+
+	layout     layout
+	resolution float64 // step of readings in steps, in the metric's unit; 0 where they are fine, and for a suite
+	decides    bool    // of a suite: its regression changes the exit status
 }
 
-func (c *Comparison) pair(before, after []*Series, policy Policy, opt Options) error {
-	wanted := func(s *Series) bool { return opt.wants(s.Benchmark, s.Metric) }
+// MinSampleSize is the fewest values a side, or blocks, with which the test can
+// reach alpha at all.
+func (p *Pair) MinSampleSize(alpha float64) int { return p.layout.minSize(alpha) }
+
+// unitAt is the size, in the metric's unit, of a difference of 1 as compared: on
+// logarithms that at the smaller side.
+func (p *Pair) unitAt() float64 {
+	if p.Scale == Ratio {
+		return math.Min(p.Before.Median, p.After.Median)
+	}
+	return 1
+}
+
+// usualRuns is the usual number of runs a session, on the side that has fewer.
+func (p *Pair) usualRuns() float64 { return math.Min(p.Before.UsualRuns, p.After.UsualRuns) }
+
+// Pairing is what is compared with what: every metric that both profiles have.
+type Pairing struct {
+	Before, After string // the profiles
+	Pairs         []*Pair
+	OnlyBefore    []string // metrics without a partner
+	OnlyAfter     []string
+	SetAside      []ExcludedRun
+	NoValidRun    []string // metrics without a valid run on either side
+	Missing       []string // scores that one side lacks, and which side
+}
+
+// ExcludedRun is a run that does not count, and why.
+type ExcludedRun struct {
+	Profile   string
+	Benchmark string
+	Session   string
+	Run       string
+	Reason    string
+	At        string
+}
+
+// PairUp finds the metrics that both sides have and reduces their runs to what
+// counts once. The sides' series may come in any order. It is an error where
+// there are none, and a *PlacedError where a value is at fault.
+func PairUp(before, after []*Series, names [2]string, policy Policy, opt Options) (*Pairing, error) {
+	p := &Pairing{Before: names[0], After: names[1]}
+	wanted := func(s *Series) bool { return opt.Wants(s.ID()) }
 	right := map[MetricID]*Series{}
 	for _, s := range after {
 		right[s.ID()] = s
 	}
 	// What both sides have is reduced on all cores; what is said about it, and
 	// the first error, follow in order.
-	type pair struct {
-		*Result
-		err error
-	}
-	pairs := make([]pair, len(before))
-	onAllCores(len(before), func(i int) {
+	pairs, failed := make([]*Pair, len(before)), make([]error, len(before))
+	OnAllCores(len(before), func(i int) {
 		b := before[i]
 		if a := right[b.ID()]; a != nil && wanted(b) {
-			pairs[i].Result, pairs[i].err = newResult(b, a, policy, opt)
+			pairs[i], failed[i] = NewPair(b, a, policy, opt)
 		}
 	})
 	met := map[MetricID]bool{}
-	var unrun []string
 	for i, b := range before {
 		if !wanted(b) {
 			continue
 		}
 		a := right[b.ID()]
 		if a == nil {
-			c.OnlyBefore = append(c.OnlyBefore, b.ID().Name())
-			c.lack(policy, b, "missing after")
+			p.OnlyBefore = append(p.OnlyBefore, b.ID().Name())
+			p.lack(policy, b, "missing after")
 			continue
 		}
 		met[b.ID()] = true
-		c.listAside(b)
-		c.listAside(a)
-		r, err := pairs[i].Result, pairs[i].err
-		if err != nil {
-			return err
+		p.listSetAside(b)
+		p.listSetAside(a)
+		if failed[i] != nil {
+			return nil, failed[i]
 		}
-		switch {
-		case r.before.Runs == 0 && r.after.Runs == 0:
-			unrun = append(unrun, r.Name())
-			c.lack(policy, a, "no valid run")
-		case r.before.Runs == 0:
-			c.OnlyAfter = append(c.OnlyAfter, r.Name()+" (no valid run before)")
-			c.lack(policy, a, "no valid run before")
-		case r.after.Runs == 0:
-			c.OnlyBefore = append(c.OnlyBefore, r.Name()+" (no valid run after)")
-			c.lack(policy, b, "no valid run after")
+		switch pair := pairs[i]; {
+		case pair.Before.Runs == 0 && pair.After.Runs == 0:
+			p.NoValidRun = append(p.NoValidRun, pair.Name())
+			p.lack(policy, a, "no valid run")
+		case pair.Before.Runs == 0:
+			p.OnlyAfter = append(p.OnlyAfter, pair.Name()+" (no valid run before)")
+			p.lack(policy, a, "no valid run before")
+		case pair.After.Runs == 0:
+			p.OnlyBefore = append(p.OnlyBefore, pair.Name()+" (no valid run after)")
+			p.lack(policy, b, "no valid run after")
 		default:
-			c.Results = append(c.Results, r)
+			p.Pairs = append(p.Pairs, pair)
 		}
 	}
 	for _, a := range after {
 		if wanted(a) && !met[a.ID()] {
-			c.OnlyAfter = append(c.OnlyAfter, a.ID().Name())
-			c.lack(policy, a, "missing before")
+			p.OnlyAfter = append(p.OnlyAfter, a.ID().Name())
+			p.lack(policy, a, "missing before")
 		}
 	}
-	if len(unrun) > 0 {
-		c.note("no-valid-run", "no valid run on either side yet: %s", list(unrun, 12))
+	if len(p.Pairs) == 0 {
+		return nil, fmt.Errorf("%s and %s have no benchmark in common with a valid run on both sides%s", p.Before, p.After, p.whatIsMissing())
 	}
-	return nil
+	return p, nil
 }
 
 // lack notes a score that cannot be in the suite.
-func (c *Comparison) lack(policy Policy, s *Series, why string) {
-	if m, err := resolveAnyway(policy, s); err == nil && m.Role == Score && m.Named {
-		c.lacking = append(c.lacking, fmt.Sprintf("%s (%s)", m.Name(), why))
+func (p *Pairing) lack(policy Policy, s *Series, why string) {
+	if m, err := ResolveAnyway(policy, s); err == nil && m.Role == Score && m.Named {
+		p.Missing = append(p.Missing, fmt.Sprintf("%s (%s)", m.Name(), why))
 	}
 }
 
-func (c *Comparison) whatIsMissing() string {
+func (p *Pairing) whatIsMissing() string {
 	text := ""
-	if len(c.OnlyBefore) > 0 {
-		text += "; only before: " + list(c.OnlyBefore, 6)
+	if len(p.OnlyBefore) > 0 {
+		text += "; only before: " + List(p.OnlyBefore, 6)
 	}
-	if len(c.OnlyAfter) > 0 {
-		text += "; only after: " + list(c.OnlyAfter, 6)
+	if len(p.OnlyAfter) > 0 {
+		text += "; only after: " + List(p.OnlyAfter, 6)
 	}
-	for _, n := range c.Notes {
-		if n.Kind == "no-valid-run" {
-			text += "; " + n.Text
-		}
+	for _, n := range p.notes() {
+		text += "; " + n.Text
 	}
 	return text
 }
 
-// listAside notes each run that is set aside once, though all its metrics are.
-func (c *Comparison) listAside(s *Series) {
+// listSetAside lists each run that is set aside once, though all its metrics are.
+func (p *Pairing) listSetAside(s *Series) {
 	if !s.anySetAside() {
 		return
 	}
-	for at, id := range s.runs() {
+	for at, id := range s.RunIDs() {
 		o := &s.Observations[at]
 		if !o.SetAside {
 			continue
 		}
-		a := Aside{Profile: s.Profile, Benchmark: s.Benchmark, Session: o.Session, Run: id.String(), Reason: o.Reason}
+		run := ExcludedRun{Profile: s.Profile, Benchmark: s.Benchmark, Session: o.Session, Run: id.String(), Reason: o.Reason}
 		seen := false
-		for _, other := range c.SetAside {
+		for _, other := range p.SetAside {
 			other.At = ""
-			seen = seen || other == a
+			seen = seen || other == run
 		}
 		if !seen {
-			a.At = o.At.String()
-			c.SetAside = append(c.SetAside, a)
+			run.At = o.At.String()
+			p.SetAside = append(p.SetAside, run)
 		}
 	}
 }
 
-func newResult(b, a *Series, policy Policy, opt Options) (*Result, error) {
-	at := firstPlace(b, a)
+// Absent lists the scores that the policy names exactly and not both sides have:
+// they stay in the family, so that leaving one out gains nothing.
+func (p *Pairing) Absent(policy Policy) []Metric {
+	present := map[MetricID]bool{}
+	for _, pair := range p.Pairs {
+		present[pair.ID()] = true
+	}
+	return policy.absentScores(present)
+}
+
+// NewPair resolves the metric of two series, one a side, and sets their runs
+// against each other. It is a *PlacedError where the sides contradict each other,
+// or nobody says whether more is better. A side without a valid run has no runs.
+func NewPair(b, a *Series, policy Policy, opt Options) (*Pair, error) {
+	m, unitFrom, err := resolveSides(b, a, policy, opt)
+	if err != nil {
+		return nil, err
+	}
+	p, err := PairOf(m, b, a)
+	if err == nil {
+		p.UnitFrom = unitFrom
+	}
+	return p, err
+}
+
+// PairOf sets the runs of two series against each other, as a metric that is
+// resolved already.
+func PairOf(m Metric, b, a *Series) (*Pair, error) {
+	return sideBySide(m, func(keep func(Observation) bool) (sides [2]Sample, err error) {
+		if sides[0], err = reduce(m, b, keep); err == nil {
+			sides[1], err = reduce(m, a, keep)
+		}
+		return sides, err
+	})
+}
+
+// resolveSides is what is in force for a metric of which each side may state unit
+// and direction.
+func resolveSides(b, a *Series, policy Policy, opt Options) (m Metric, unitFrom string, err error) {
 	if b.Unit != a.Unit && b.Unit != "" && a.Unit != "" {
-		return nil, &PlacedError{a.unitAt, fmt.Sprintf("%s is in %q here but in %q at %s; both sides need the same unit",
-			b.ID().Name(), a.Unit, b.Unit, b.unitAt)}
+		return m, "", &PlacedError{a.UnitAt, fmt.Sprintf("%s is in %q here but in %q at %s; both sides need the same unit",
+			b.ID().Name(), a.Unit, b.Unit, b.UnitAt)}
 	}
 	if b.Better != a.Better && b.Better != "" && a.Better != "" {
-		return nil, &PlacedError{a.betterAt, fmt.Sprintf("%s says better = %s here but %s at %s; state one direction for a metric",
-			b.ID().Name(), a.Better, b.Better, b.betterAt)}
+		return m, "", &PlacedError{a.BetterAt, fmt.Sprintf("%s says better = %s here but %s at %s; state one direction for a metric",
+			b.ID().Name(), a.Better, b.Better, b.BetterAt)}
 	}
-	better := b.Better
-	if better == "" {
-		better = a.Better
-	}
-	unit := b.Unit
-	if unit == "" {
-		unit = a.Unit
-	}
-	m, err := policy.Resolve(b.Benchmark, b.Metric, unit, better)
+	better, unit := Better(OrWord(string(b.Better), string(a.Better))), OrWord(b.Unit, a.Unit)
+	m, err = policy.Resolve(b.Benchmark, b.Metric, unit, better)
 	if err != nil && better == "" && opt.Better != "" { // nobody else says, not the policy's unit either
 		m, err = policy.Resolve(b.Benchmark, b.Metric, unit, opt.Better)
 	}
 	if err != nil {
-		return nil, &PlacedError{at, err.Error()}
+		return m, "", &PlacedError{FirstPlace(b, a), err.Error()}
 	}
-	if b.derived {
-		m.Role, m.Scale = b.role, b.scale
+	if d := b.Derived; d != nil {
+		m.Role, m.Scale = d.Role, d.Scale
 		if m.Role != Cost {
 			m.Tolerance = nil
 		}
 	}
-	r := &Result{Metric: m, Notes: []Note{}}
-	if b.Unit != a.Unit && !b.derived && m.Sources["unit"] == "the data" {
-		side := "before"
-		if a.Unit == "" {
-			side = "after"
+	if b.Unit != a.Unit && b.Derived == nil && m.Sources["unit"] == "the data" {
+		unitFrom = "before"
+		if b.Unit == "" {
+			unitFrom = "after"
 		}
-		r.note("unit-one-side", "no unit is stated %s; taken to be in %s there, too: state it on both sides", side, unit)
 	}
-	return r, r.reduce(b, a)
+	return m, unitFrom, nil
 }
 
-func firstPlace(series ...*Series) Place {
+// FirstPlace is the line of the first value of several series.
+func FirstPlace(series ...*Series) Place {
 	for _, s := range series {
 		if len(s.Observations) > 0 {
 			at := s.Observations[0].At

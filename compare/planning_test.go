@@ -96,7 +96,7 @@ func TestNeededSessionsSettle(t *testing.T) {
 				continue // a few of them are settled by luck
 			}
 			asked++
-			if *r.NeededFor != 0.005 || *r.Needed < r.FloorSize {
+			if *r.NeededFor != 0.005 || *r.Needed < r.MinSampleSize {
 				t.Fatalf("%d sessions for %v", *r.Needed, *r.NeededFor)
 			}
 			next := c.sitting

@@ -53,7 +53,7 @@ func (p Policy) CheckOverrides(series ...*Series) error {
 		var names []string
 		used := false
 		for _, s := range series {
-			if m, err := resolveAnyway(Policy{Entries: p.Entries, Source: p.Source}, s); err == nil {
+			if m, err := ResolveAnyway(Policy{Entries: p.Entries, Source: p.Source}, s); err == nil {
 				used = used || o.applies(m)
 				if !slices.Contains(names, m.Name()) {
 					names = append(names, m.Name())
@@ -61,7 +61,7 @@ func (p Policy) CheckOverrides(series ...*Series) error {
 			}
 		}
 		if !used {
-			return fmt.Errorf("--tolerance %q fits no score, and no cost by its whole name; there are %s (a cost of every benchmark is \"* power\")", o.Name, list(names, 12))
+			return fmt.Errorf("--tolerance %q fits no score, and no cost by its whole name; there are %s (a cost of every benchmark is \"* power\")", o.Name, List(names, 12))
 		}
 	}
 	return nil
@@ -126,6 +126,9 @@ type Entry struct {
 	From            string   `json:"from,omitempty"` // where it was stated, for people: "tunegate.toml:12"
 }
 
+// ID is the entry's patterns, or the metric that it names exactly.
+func (e Entry) ID() MetricID { return MetricID{e.benchmark(), e.metric()} }
+
 func (e Entry) metric() string {
 	if e.Metric == "" {
 		return DefaultMetric
@@ -144,8 +147,8 @@ func (e Entry) matches(benchmark, metric string) bool {
 	return NameMatches(e.benchmark(), benchmark) && NameMatches(e.metric(), metric)
 }
 
-// exact reports whether the entry names one metric of one benchmark.
-func (e Entry) exact() bool { return !isGlob(e.benchmark()) && !isGlob(e.metric()) }
+// Exact reports whether the entry names one metric of one benchmark.
+func (e Entry) Exact() bool { return !isGlob(e.benchmark()) && !isGlob(e.metric()) }
 
 func isGlob(s string) bool { return strings.ContainsAny(s, "*?[\\") }
 
@@ -223,12 +226,12 @@ func defaultTolerance(s Scale) float64 {
 
 // setTolerance takes a tolerance as people write it.
 func (m *Metric) setTolerance(t float64, from string) {
-	m.Tolerance, m.ToleranceFrom, m.Sources["tolerance"] = m.stored(t), from, from
+	m.Tolerance, m.ToleranceFrom, m.Sources["tolerance"] = m.Stored(t), from, from
 }
 
-// stored turns a size as people write it, in per cent or in the unit, into the
+// Stored turns a size as people write it, in per cent or in the unit, into the
 // one that is kept.
-func (m *Metric) stored(size float64) *float64 {
+func (m *Metric) Stored(size float64) *float64 {
 	if m.Scale == Ratio {
 		size /= 100
 	}
@@ -270,7 +273,7 @@ func (p Policy) Resolve(benchmark, metric, unit string, better Better) (Metric, 
 	}
 	traits := TraitsOf(m.Unit)
 	m.Better, m.Scale, m.Role = traits.Better, traits.Scale, traits.Role
-	if metric == AmbientColumn && isHeat(m.Unit) {
+	if metric == MetricAmbient && isHeat(m.Unit) {
 		m.Role = Info // the room's doing, not the profile's
 	}
 	if better != "" {
@@ -300,14 +303,14 @@ func (p Policy) Resolve(benchmark, metric, unit string, better Better) (Metric, 
 	if m.Role == Score {
 		m.setTolerance(defaultTolerance(m.Scale), "default")
 		if p.WidestBlindSpot != nil && m.Scale == Ratio {
-			m.WidestBlindSpot, m.Sources["widest-blind-spot"] = m.stored(*p.WidestBlindSpot), p.Source
+			m.WidestBlindSpot, m.Sources["widest-blind-spot"] = m.Stored(*p.WidestBlindSpot), p.Source
 		}
 	}
 	if e, ok := most("tolerance", func(e Entry) bool { return e.Tolerance != nil }); ok {
 		m.setTolerance(*e.Tolerance, e.From)
 	}
 	if e, ok := most("widest-blind-spot", func(e Entry) bool { return e.WidestBlindSpot != nil }); ok {
-		m.WidestBlindSpot = m.stored(*e.WidestBlindSpot)
+		m.WidestBlindSpot = m.Stored(*e.WidestBlindSpot)
 	}
 	for _, o := range p.Overrides {
 		if o.applies(m) {
@@ -328,6 +331,12 @@ func (p Policy) Resolve(benchmark, metric, unit string, better Better) (Metric, 
 	return m, nil
 }
 
+// ResolveAnyway resolves the metric of a series where it does not matter whether
+// more is better.
+func ResolveAnyway(policy Policy, s *Series) (Metric, error) {
+	return policy.Resolve(s.Benchmark, s.Metric, s.Unit, Better(OrWord(string(s.Better), string(Higher))))
+}
+
 func less(a, b [4]int) bool {
 	for i := range a {
 		if a[i] != b[i] {
@@ -343,8 +352,8 @@ func (p Policy) absentScores(present map[MetricID]bool) []Metric {
 	var absent []Metric
 	listed := map[MetricID]bool{}
 	for _, e := range p.Entries {
-		key := MetricID{e.benchmark(), e.metric()}
-		if !e.exact() || present[key] || listed[key] {
+		key := e.ID()
+		if !e.Exact() || present[key] || listed[key] {
 			continue
 		}
 		listed[key] = true

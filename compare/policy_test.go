@@ -299,8 +299,8 @@ func TestUnnamedIsNotJudgedForTheGate(t *testing.T) {
 	slower := numbers("s", 11.1, 11.2, 11.3, 11.4, 11.5)
 	c := judged(t, joined(before, named("mesh-solve", before)), joined(before, named("mesh-solve", slower)), p, Options{})
 	r := c.Results[1]
-	if r.Named || r.CountsForGate || len(c.Regressions()) != 0 || c.Family != 1 {
-		t.Errorf("named %v, decides %v, %d regressions, family of %d", r.Named, r.CountsForGate, len(c.Regressions()), c.Family)
+	if r.Named || r.Decides || len(c.Regressions()) != 0 || c.Family != 1 {
+		t.Errorf("named %v, decides %v, %d regressions, family of %d", r.Named, r.Decides, len(c.Regressions()), c.Family)
 	}
 	if r.PAdjusted != r.PVerdict || verdictOf(r) != Regression {
 		t.Errorf("adjusted %v of %v, %s", r.PAdjusted, r.PVerdict, verdictOf(r))

@@ -167,7 +167,7 @@ func TestSimulationIsCompare(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		planned := cmpopts.IgnoreFields(Result{}, "CanSettle", "FloorSize", "SettlesAt", "BlindSpot", "Needed", "NeededFor", "Notes", "Among")
+		planned := cmpopts.IgnoreFields(Result{}, "CanSettle", "MinSampleSize", "MaxConfidence", "BlindSpot", "Needed", "NeededFor", "Notes", "Among")
 		if d := cmp.Diff(c.Results, verdicts(t, before, after, uncorrected), planned, cmpopts.IgnoreUnexported(Result{})); d != "" {
 			t.Errorf("%+v: %s", s, d)
 		}

@@ -117,7 +117,7 @@ func TestSwappingTheSidesMirrorsEverything(t *testing.T) {
 		}
 		same("p", b.P, a.P)
 		same("verdict p", b.PVerdict, a.PVerdict)
-		same("floor", b.PFloor, a.PFloor)
+		same("floor", b.MinP, a.MinP)
 		same("superiority", b.Superiority, 1-a.Superiority)
 		if a.U != nil && *a.U+*b.U != float64(a.Replicates[0]*a.Replicates[1]) {
 			t.Fatalf("U %v and %v of %v", *a.U, *b.U, a.Replicates)
@@ -128,7 +128,7 @@ func TestSwappingTheSidesMirrorsEverything(t *testing.T) {
 		if a.Real != b.Real || verdictOf(b) != turned[verdictOf(a)] {
 			t.Fatalf("%q becomes %q", verdictOf(a), verdictOf(b))
 		}
-		if a.Before != b.After || a.After != b.Before || a.Replication != b.Replication || a.Tick != b.Tick {
+		if a.Before != b.After || a.After != b.Before || a.Replication != b.Replication || a.Resolution != b.Resolution {
 			t.Fatalf("%+v and %+v", a.Before, b.After)
 		}
 	})

@@ -27,14 +27,14 @@ func TestTimeByHand(t *testing.T) {
 	// take the ends three quarters of the way from the smallest and the largest
 	// ratio, 409/405 and 415/399, to the next ones, 411/405 and 415/401, were the
 	// spreads known to be equal; they are nearly.
-	if *r.U != 0 || r.Superiority != 1 || !near(r.P, 2.0/70, 1e-12) || !near(r.PFloor, 2.0/70, 1e-12) || r.Method != "exact" {
-		t.Errorf("U %v, superiority %v, p %v, floor %v, %s", *r.U, r.Superiority, r.P, r.PFloor, r.Method)
+	if *r.U != 0 || r.Superiority != 1 || !near(r.P, 2.0/70, 1e-12) || !near(r.MinP, 2.0/70, 1e-12) || r.Method != "exact" {
+		t.Errorf("U %v, superiority %v, p %v, floor %v, %s", *r.U, r.Superiority, r.P, r.MinP, r.Method)
 	}
 	between := func(a, b float64) float64 { return math.Pow(a, 0.25)*math.Pow(b, 0.75) - 1 }
 	if lo, hi := between(409./405, 411./405), between(415./399, 415./401); !near(r.Interval[0], lo, 3e-4) || !near(r.Interval[1], hi, 3e-4) {
 		t.Errorf("interval %v, want about %v to %v", *r.Interval, lo, hi)
 	}
-	if verdictOf(r) != Uplift || !r.Real || !r.CountsForGate || r.Replication != ByRun || r.Replicates != [2]int{4, 4} {
+	if verdictOf(r) != Uplift || !r.Real || !r.Decides || r.Replication != ByRun || r.Replicates != [2]int{4, 4} {
 		t.Errorf("%s, real %v, %s %v", verdictOf(r), r.Real, r.Replication, r.Replicates)
 	}
 }
@@ -72,13 +72,13 @@ func TestSigns(t *testing.T) {
 			t.Errorf("%s: gain %v in %v to %v", c.name, r.Gain(r.Change), lo, hi)
 		}
 		// Only a score decides, or a cost with a tolerance.
-		if want := r.Role == Score; r.CountsForGate != want {
-			t.Errorf("%s: decides %v", c.name, r.CountsForGate)
+		if want := r.Role == Score; r.Decides != want {
+			t.Errorf("%s: decides %v", c.name, r.Decides)
 		}
 	}
 	power := only(t, judged(t, numbers("W", low...), numbers("W", high...), Policy{Overrides: []Override{{"tile-render", 5}}}, Options{}))
-	if !power.CountsForGate || verdictOf(power) != Regression {
-		t.Errorf("a cost with a tolerance decides: %v, %s", power.CountsForGate, verdictOf(power))
+	if !power.Decides || verdictOf(power) != Regression {
+		t.Errorf("a cost with a tolerance decides: %v, %s", power.Decides, verdictOf(power))
 	}
 	within := only(t, judged(t, numbers("W", low...), numbers("W", high...), Policy{Overrides: []Override{{"tile-render", 15}}}, Options{}))
 	if verdictOf(within) != SlightLoss {
@@ -158,14 +158,14 @@ func TestBlocksOfOneSpell(t *testing.T) {
 	if r.Test != "signed-rank" || r.Replication != ByBlock || r.Replicates != [2]int{6, 6} || r.U != nil || r.T != nil || *r.W != 21 {
 		t.Fatalf("%s by %s, %v, W %v", r.Test, r.Replication, r.Replicates, r.W)
 	}
-	if !near(r.P, 2.0/64, 1e-12) || !near(r.PFloor, 2.0/64, 1e-12) || r.Superiority != 1 {
-		t.Errorf("p %v, floor %v, superiority %v", r.P, r.PFloor, r.Superiority)
+	if !near(r.P, 2.0/64, 1e-12) || !near(r.MinP, 2.0/64, 1e-12) || r.Superiority != 1 {
+		t.Errorf("p %v, floor %v, superiority %v", r.P, r.MinP, r.Superiority)
 	}
 	if r.Change != 3.5 || *r.Interval != [2]float64{1, 6} || r.IntervalMethod != "signed-rank inversion" {
 		t.Errorf("change %v, interval %v by %s", r.Change, *r.Interval, r.IntervalMethod)
 	}
-	if verdictOf(r) != Uplift || !r.CanSettle || r.FloorSize != 6 {
-		t.Errorf("%s, can settle %v from %d", verdictOf(r), r.CanSettle, r.FloorSize)
+	if verdictOf(r) != Uplift || !r.CanSettle || r.MinSampleSize != 6 {
+		t.Errorf("%s, can settle %v from %d", verdictOf(r), r.CanSettle, r.MinSampleSize)
 	}
 	// Several runs in a spell count once, several spells on one side only too.
 	more := inBlocks("s", "B", [][]float64{{100.5, 101, 107}}, [][]float64{{202}}, [][]float64{{303, 302, 304}},
@@ -187,8 +187,8 @@ func TestFewBlocks(t *testing.T) {
 	if r.Interval == nil || !near(r.Interval[0], 2.5-half, 1e-6) || !near(r.Interval[1], 2.5+half, 1e-6) {
 		t.Errorf("interval %v, want %v to %v", r.Interval, 2.5-half, 2.5+half)
 	}
-	if r.IntervalMethod != "Student, assumes normal differences" || verdictOf(r) != Noise || r.CanSettle || r.FloorSize != 6 || r.Real {
-		t.Errorf("%s: %s, can settle %v from %d", r.IntervalMethod, verdictOf(r), r.CanSettle, r.FloorSize)
+	if r.IntervalMethod != "Student, assumes normal differences" || verdictOf(r) != Noise || r.CanSettle || r.MinSampleSize != 6 || r.Real {
+		t.Errorf("%s: %s, can settle %v from %d", r.IntervalMethod, verdictOf(r), r.CanSettle, r.MinSampleSize)
 	}
 	for n := 3; n <= 5; n++ {
 		r := only(t, judged(t, before(n), after(n), differencesIn(Higher), Options{}))
@@ -244,21 +244,21 @@ func TestBlocksOfSeveralSpells(t *testing.T) {
 	if r.Test != "van-elteren" || *r.T != 3 || r.U != nil || r.W != nil || r.Replication != ByBlock || r.Replicates != [2]int{3, 3} {
 		t.Fatalf("%s by %s, %v, T %v", r.Test, r.Replication, r.Replicates, r.T)
 	}
-	if !near(r.P, 2.0/216, 1e-12) || !near(r.PFloor, 2.0/216, 1e-12) || r.Superiority != 1 || r.IntervalMethod != "stratified inversion" {
-		t.Errorf("p %v, floor %v, superiority %v, %s", r.P, r.PFloor, r.Superiority, r.IntervalMethod)
+	if !near(r.P, 2.0/216, 1e-12) || !near(r.MinP, 2.0/216, 1e-12) || r.Superiority != 1 || r.IntervalMethod != "stratified inversion" {
+		t.Errorf("p %v, floor %v, superiority %v, %s", r.P, r.MinP, r.Superiority, r.IntervalMethod)
 	}
 	// Differences: 3 5 2 4; 4 8 1 5; 5 6 4.5 5.5. In order the sixth and the
 	// seventh are 4.5 and 5.
 	if r.Change != 4.75 {
 		t.Errorf("change %v, want 4.75", r.Change)
 	}
-	if verdictOf(r) != Uplift || r.FloorSize != 3 {
-		t.Errorf("%s, settles from %d blocks", verdictOf(r), r.FloorSize)
+	if verdictOf(r) != Uplift || r.MinSampleSize != 3 {
+		t.Errorf("%s, settles from %d blocks", verdictOf(r), r.MinSampleSize)
 	}
 	// Two blocks reach 2/36 at best.
 	two := only(t, judged(t, before[:4], after[:4], differencesIn(Higher), Options{}))
-	if two.Interval != nil || verdictOf(two) != Noise || two.FloorSize != 3 {
-		t.Errorf("2 blocks: %v, %s, from %d", two.Interval, verdictOf(two), two.FloorSize)
+	if two.Interval != nil || verdictOf(two) != Noise || two.MinSampleSize != 3 {
+		t.Errorf("2 blocks: %v, %s, from %d", two.Interval, verdictOf(two), two.MinSampleSize)
 	}
 	// A block's own luck falls out: raising one block on both sides changes nothing.
 	lifted := func(values []Value) []Value {
@@ -389,8 +389,8 @@ func TestCoarseReadings(t *testing.T) {
 		if c.tick > 0 {
 			widen = stats.RoundingAllowance(c.before, c.after, c.tick)
 		}
-		if lo, hi := in.Lo-widen, in.Hi+widen; !ok || !near(r.Interval[0], lo, 1e-9) || !near(r.Interval[1], hi, 1e-9) || r.Tick != c.tick {
-			t.Errorf("%s: interval %v, tick %v; want %v to %v, %v", c.name, *r.Interval, r.Tick, lo, hi, c.tick)
+		if lo, hi := in.Lo-widen, in.Hi+widen; !ok || !near(r.Interval[0], lo, 1e-9) || !near(r.Interval[1], hi, 1e-9) || r.Resolution != c.tick {
+			t.Errorf("%s: interval %v, tick %v; want %v to %v, %v", c.name, *r.Interval, r.Resolution, lo, hi, c.tick)
 		}
 	}
 	// On a ratio scale a tick is one of the smaller side: 1 in 60, on logarithms.
@@ -414,14 +414,14 @@ func TestCoarseReadings(t *testing.T) {
 // luck of blocks that lie far apart.
 func TestFineReadingsAreNotCoarse(t *testing.T) {
 	two := only(t, judged(t, numbers("s", 412.31, 409.77), numbers("s", 402.18, 405.93), Policy{}, Options{}))
-	if lo, hi := 409.77/405.93-1, 412.31/402.18-1; two.Tick != 0 || !near(two.Range[0], lo, 1e-12) || !near(two.Range[1], hi, 1e-12) {
-		t.Errorf("tick %v, range %v, want %v to %v", two.Tick, *two.Range, lo, hi)
+	if lo, hi := 409.77/405.93-1, 412.31/402.18-1; two.Resolution != 0 || !near(two.Range[0], lo, 1e-12) || !near(two.Range[1], hi, 1e-12) {
+		t.Errorf("tick %v, range %v, want %v to %v", two.Resolution, *two.Range, lo, hi)
 	}
 	before := inBlocks("s", "F", oneEach(400.13, 421.98, 447.31, 462.87, 489.02, 508.55)...)
 	after := inBlocks("s", "B", oneEach(396.21, 417.64, 443.01, 458.13, 484.19, 503.32)...)
 	r := only(t, judged(t, before, after, Policy{}, Options{}))
-	if r.Tick != 0 {
-		t.Errorf("tick %v", r.Tick)
+	if r.Resolution != 0 {
+		t.Errorf("tick %v", r.Resolution)
 	}
 	// Six differences: the interval of the signed-rank test runs from the
 	// smallest to the largest.
@@ -446,8 +446,8 @@ func TestSpreadOfOneTick(t *testing.T) {
 			return v
 		}
 		r := only(t, judged(t, numbers("fps", by(60, 61, 62)...), numbers("fps", by(70, 71, 72)...), Policy{Confidence: 0.9}, Options{}))
-		if r.Tick != 0 {
-			t.Errorf("times %v: the interval is widened for readings in steps of %v", scale/10, r.Tick)
+		if r.Resolution != 0 {
+			t.Errorf("times %v: the interval is widened for readings in steps of %v", scale/10, r.Resolution)
 		}
 	}
 }
@@ -457,16 +457,16 @@ func TestSpreadOfOneTick(t *testing.T) {
 // beyond the range of a float64.
 func TestStepIsNoLargerThanReadings(t *testing.T) {
 	r := only(t, judged(t, numbers("s", 1, 1, 1, 1, 1), numbers("s", 1001, 1001, 1001, 1001, 1001), Policy{}, Options{}))
-	if lo, hi := math.Exp(-1)/1001-1, math.E/1001-1; r.Tick != 1 || !near(r.Interval[0], lo, 1e-12) || !near(r.Interval[1], hi, 1e-12) || *r.Verdict != Regression {
-		t.Errorf("tick %v, interval %v, %s; want 1, %v to %v, regression", r.Tick, *r.Interval, *r.Verdict, lo, hi)
+	if lo, hi := math.Exp(-1)/1001-1, math.E/1001-1; r.Resolution != 1 || !near(r.Interval[0], lo, 1e-12) || !near(r.Interval[1], hi, 1e-12) || *r.Verdict != Regression {
+		t.Errorf("tick %v, interval %v, %s; want 1, %v to %v, regression", r.Resolution, *r.Interval, *r.Verdict, lo, hi)
 	}
 	spread := only(t, judged(t, numbers("s", 1, 1, 1, 1, 1001), numbers("s", 1, 1001, 1001, 1001, 1001), Policy{}, Options{}))
 	if spread.Tick != 0 || spread.Interval[1] > 0.5 {
 		t.Errorf("tick %v, interval %v", spread.Tick, *spread.Interval)
 	}
 	// A temperature has no zero to count from.
-	if r := only(t, judged(t, numbers("°C", 1, 1, 1, 1, 1), numbers("°C", 11, 11, 11, 11, 11), Policy{}, Options{})); r.Tick != 10 {
-		t.Errorf("tick %v, want 10", r.Tick)
+	if r := only(t, judged(t, numbers("°C", 1, 1, 1, 1, 1), numbers("°C", 11, 11, 11, 11, 11), Policy{}, Options{})); r.Resolution != 10 {
+		t.Errorf("tick %v, want 10", r.Resolution)
 	}
 }
 
@@ -497,8 +497,8 @@ func TestTooCoarse(t *testing.T) {
 func TestLoneSessionIsNotCoarse(t *testing.T) {
 	lone := inSessions("fps", "F", []float64{60, 75, 61})
 	for _, after := range [][][]float64{{{62, 70, 85}}, {{62, 70, 85}, {64, 86, 71}, {96, 72, 88}}} {
-		if r := only(t, judged(t, lone, inSessions("fps", "B", after...), Policy{}, Options{})); r.Tick != 0 {
-			t.Errorf("1 and %d sessions: tick %v, notes %v", len(after), r.Tick, r.Notes)
+		if r := only(t, judged(t, lone, inSessions("fps", "B", after...), Policy{}, Options{})); r.Resolution != 0 {
+			t.Errorf("1 and %d sessions: tick %v, notes %v", len(after), r.Resolution, r.Notes)
 		}
 	}
 }
@@ -555,8 +555,8 @@ func TestOneValueASide(t *testing.T) {
 		if r.Interval != nil || r.IntervalMethod != "" || verdictOf(r) != Noise || r.BlindSpot != nil || r.Needed != nil || r.CanSettle {
 			t.Errorf("%v against %v: %+v", c.before, c.after, r)
 		}
-		if !near(r.PFloor, c.floor, 1e-12) || (r.Range != nil) != c.ranged || c.ranged && !near(r.RangeLevel, 1-c.floor, 1e-12) {
-			t.Errorf("%v against %v: floor %v, range %v at %v", c.before, c.after, r.PFloor, r.Range, r.RangeLevel)
+		if !near(r.MinP, c.floor, 1e-12) || (r.Range != nil) != c.ranged || c.ranged && !near(r.RangeLevel, 1-c.floor, 1e-12) {
+			t.Errorf("%v against %v: floor %v, range %v at %v", c.before, c.after, r.MinP, r.Range, r.RangeLevel)
 		}
 	}
 	// Even a huge number of runs on one side cannot make up for one on the other.
@@ -577,8 +577,8 @@ func TestRangeWhereThereIsNoInterval(t *testing.T) {
 	if r.Interval != nil || r.Range == nil || *r.Range != [2]float64{2.5, 18} || !near(r.RangeLevel, 0.9, 1e-12) {
 		t.Errorf("interval %v, range %v at %v", r.Interval, r.Range, r.RangeLevel)
 	}
-	if r.CanSettle || r.FloorSize != 4 || !near(r.SettlesAt, 0.9, 1e-12) {
-		t.Errorf("can settle %v from %d, or at %v", r.CanSettle, r.FloorSize, r.SettlesAt)
+	if r.CanSettle || r.MinSampleSize != 4 || !near(r.MaxConfidence, 0.9, 1e-12) {
+		t.Errorf("can settle %v from %d, or at %v", r.CanSettle, r.MinSampleSize, r.MaxConfidence)
 	}
 	// At 90 % these runs can settle.
 	r = only(t, judged(t, numbers("°C", 70, 73.125, 77.5), numbers("°C", 80, 82.0625, 88), Policy{Confidence: 0.9}, Options{}))

@@ -45,6 +45,9 @@ type Value struct {
 	At        Place
 }
 
+// WarmUp is the run label of a run that is made and not counted.
+const WarmUp = "warm-up"
+
 // Observation is a Value within its series.
 type Observation struct {
 	Value    float64
@@ -70,11 +73,16 @@ type Series struct {
 	Observations []Observation
 	WarmUps      int             // runs labelled so, which are no observations
 	more         [][]Observation // read since, in pieces of observationPiece
-	unitAt       Place           // where Unit was first stated
-	betterAt     Place
-	derived      bool // worked out from others: role and scale are known
-	role         Role
-	scale        Scale
+	UnitAt       Place           // where Unit was first stated
+	BetterAt     Place           // where Better was
+	Derived      *Derived        // nil for what was measured
+}
+
+// Derived is what is known of a series that is worked out from others, whatever
+// its unit says.
+type Derived struct {
+	Role  Role
+	Scale Scale
 }
 
 // Runs collects values into series. The zero value is ready for use.
@@ -89,6 +97,11 @@ type Runs struct {
 type PlacedError struct {
 	At  Place
 	Msg string
+}
+
+// ErrorAt is a PlacedError.
+func ErrorAt(at Place, format string, args ...any) error {
+	return &PlacedError{at, fmt.Sprintf(format, args...)}
 }
 
 func (e *PlacedError) Error() string {
@@ -118,19 +131,19 @@ func (r *Runs) Add(v Value) error {
 	if v.Unit != "" {
 		switch {
 		case s.Unit == "":
-			s.Unit, s.unitAt = v.Unit, v.At
+			s.Unit, s.UnitAt = v.Unit, v.At
 		case s.Unit != v.Unit:
 			return &PlacedError{v.At, fmt.Sprintf("%s is in %q here but in %q at %s; write all runs of a metric in one unit",
-				v.ID().Name(), v.Unit, s.Unit, s.unitAt)}
+				v.ID().Name(), v.Unit, s.Unit, s.UnitAt)}
 		}
 	}
 	if v.Better != "" {
 		switch {
 		case s.Better == "":
-			s.Better, s.betterAt = v.Better, v.At
+			s.Better, s.BetterAt = v.Better, v.At
 		case s.Better != v.Better:
 			return &PlacedError{v.At, fmt.Sprintf("%s says better = %s here but %s at %s; state one direction for a metric",
-				v.ID().Name(), v.Better, s.Better, s.betterAt)}
+				v.ID().Name(), v.Better, s.Better, s.BetterAt)}
 		}
 	}
 	if strings.EqualFold(v.Run, WarmUp) {
@@ -250,8 +263,8 @@ func (id RunID) String() string {
 	return id.Label
 }
 
-// runs goes through the observations with the run that each belongs to.
-func (s *Series) runs() iter.Seq2[int, RunID] {
+// RunIDs goes through the observations with the run that each belongs to.
+func (s *Series) RunIDs() iter.Seq2[int, RunID] {
 	return func(yield func(int, RunID) bool) {
 		nth := map[RunID]int{}
 		for i := range s.Observations {
@@ -290,7 +303,7 @@ func (r *Runs) spreadSetAside() {
 		if !s.anySetAside() {
 			continue
 		}
-		for i, id := range s.runs() {
+		for i, id := range s.RunIDs() {
 			k, o := key{s.Profile, s.Benchmark, id}, &s.Observations[i]
 			if o.SetAside && (reasons[k] == "" || o.Reason != "") {
 				reasons[k] = o.Reason
@@ -301,7 +314,7 @@ func (r *Runs) spreadSetAside() {
 		return
 	}
 	for _, s := range r.order {
-		for i, id := range s.runs() {
+		for i, id := range s.RunIDs() {
 			o := &s.Observations[i]
 			if reason, ok := reasons[key{s.Profile, s.Benchmark, id}]; ok && !o.SetAside {
 				o.SetAside, o.Reason = true, reason

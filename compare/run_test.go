@@ -223,7 +223,7 @@ func TestWhichRun(t *testing.T) {
 		{Session: "s1", File: "a.csv", Nth: 2}, {Session: "s1", File: "a.csv", Nth: 3}, // labelled ones count
 		{Block: "b1", File: "a.csv", Nth: 1}, {Block: "b2", File: "a.csv", Nth: 1},
 	}
-	for i, id := range runs.Series()[0].runs() {
+	for i, id := range runs.Series()[0].RunIDs() {
 		if id != want[i] {
 			t.Errorf("value %d is of %+v, want %+v", i, id, want[i])
 		}

@@ -23,44 +23,52 @@ const (
 
 // Side describes the runs of one side of a comparison, in the metric's unit.
 type Side struct {
-	Runs     int     `json:"runs"`     // valid runs used
-	Sessions int     `json:"sessions"` // 0 where none are recorded
-	SetAside int     `json:"set_aside"`
-	NotRun   int     `json:"not_run"`  // empty cells
-	WarmUps  int     `json:"warm_ups"` // runs labelled so, not counted
-	Median   float64 `json:"median"`   // of the values that were compared
-	Mean     float64 `json:"mean"`     // of all runs used
-	StdDev   float64 `json:"std_dev"`
-	Min      float64 `json:"min"`
-	Max      float64 `json:"max"`
+	Runs     int     // valid runs used
+	Sessions int     // 0 where none are recorded
+	SetAside int     // runs that do not count
+	NotRun   int     // empty cells
+	WarmUps  int     // runs labelled so, not counted
+	Median   float64 // of the values that were compared
+	Mean     float64 // of all runs used
+	StdDev   float64
+	Min      float64
+	Max      float64
 }
 
-// sample is one side, reduced to what is compared.
-type sample struct {
+// Sample is one side of a metric, reduced to what counts once: a session, or a
+// spell within a block. Without labels every run does.
+type Sample struct {
 	Side
-	raw      []float64 // every run used, in run order
-	values   []float64 // one per session or run, ascending: logarithms on a ratio scale
-	sessions []spell   // how values came about, unless alone says so
+	Raw       []float64 // every run used, in the metric's unit and in run order
+	Values    []float64 // what counts once, ascending: logarithms on a ratio scale
+	Labelled  bool      // at least one run has a session label
+	UsualRuns float64   // median number of runs a session
+
+	sessions []Spell   // how Values came about, unless unlabelled says so
 	alone    []float64 // in run order, where no run has a session or block
-	labelled bool      // at least one run has a session label
-	blocked  map[string][]spell
-	usualRun float64 // median number of runs a session
+	blocked  map[string][]Spell
 }
 
-// spell is one session's runs, or one session's within a block.
-type spell struct {
-	label string
-	block string    // empty outside blocks
-	runs  []float64 // logarithms on a ratio scale
-	value float64   // their median
+// Spell is the runs of one session, or of one session within a block, as they
+// are compared: logarithms on a ratio scale.
+type Spell struct {
+	Label string // empty where no session is recorded
+	Block string // empty outside blocks
+	Runs  []float64
+	Value float64 // their median
 }
 
-// spells goes through how values came about. Runs that are a session each are
-// not held as such: a spell takes eight times the memory of its value.
-func (s sample) spells() iter.Seq[spell] {
-	return func(yield func(spell) bool) {
+// Blocked reports whether any run lies in a block.
+func (s Sample) Blocked() bool { return len(s.blocked) > 0 }
+
+// Spells goes through how Values came about, in the order of the runs. A run
+// without a label is a spell of its own.
+func (s Sample) Spells() iter.Seq[Spell] {
+	// Runs that are a session each are not held as spells: one takes eight times
+	// the memory of its value.
+	return func(yield func(Spell) bool) {
 		for i, v := range s.alone {
-			if !yield(spell{runs: s.alone[i : i+1 : i+1], value: v}) {
+			if !yield(Spell{Runs: s.alone[i : i+1 : i+1], Value: v}) {
 				return
 			}
 		}
@@ -72,6 +80,29 @@ func (s sample) spells() iter.Seq[spell] {
 	}
 }
 
+// InUnit returns the values that count once in the metric's unit, ascending.
+func (s Sample) InUnit(m Metric) []float64 {
+	out := make([]float64, len(s.Values))
+	for i, v := range s.Values {
+		out[i] = m.InUnit(v)
+	}
+	return out
+}
+
+// partlyLabelled reports whether some runs have a session label and some have
+// none.
+func (s Sample) partlyLabelled() bool {
+	if !s.Labelled {
+		return false
+	}
+	for x := range s.Spells() {
+		if x.Label == "" {
+			return true
+		}
+	}
+	return false
+}
+
 // working turns a raw value into the one that is compared.
 func (m Metric) working(v float64) float64 {
 	if m.Scale == Ratio {
@@ -80,22 +111,27 @@ func (m Metric) working(v float64) float64 {
 	return v
 }
 
-// natural turns a compared value back into the metric's unit.
-func (m Metric) natural(v float64) float64 {
+// InUnit turns a compared value back into the metric's unit.
+func (m Metric) InUnit(v float64) float64 {
 	if m.Scale == Ratio {
 		return math.Exp(v)
 	}
 	return v
 }
 
-// sampleOf reduces the observations that keep accepts. It is an error when a
-// value is not above zero on a ratio scale.
-func sampleOf(m Metric, s *Series, keep func(Observation) bool) (sample, error) {
-	out := sample{Side: Side{WarmUps: s.WarmUps}, blocked: map[string][]spell{}}
+// Reduce reduces all runs of a series to what counts once. It is an error, a
+// *PlacedError, where a value is not above zero on a ratio scale.
+func Reduce(m Metric, s *Series) (Sample, error) {
+	return reduce(m, s, func(Observation) bool { return true })
+}
+
+// reduce does so for the observations that keep accepts.
+func reduce(m Metric, s *Series, keep func(Observation) bool) (Sample, error) {
+	out := Sample{Side: Side{WarmUps: s.WarmUps}, blocked: map[string][]Spell{}}
 	bySession := map[string]int{}
 	type key struct{ block, session string }
 	inBlock := map[key]int{}
-	out.raw = make([]float64, 0, len(s.Observations))
+	out.Raw = make([]float64, 0, len(s.Observations))
 	labels := slices.ContainsFunc(s.Observations, func(o Observation) bool { return o.Session != "" || o.Block != "" })
 	if !labels {
 		out.alone = make([]float64, 0, len(s.Observations))
@@ -112,10 +148,11 @@ func sampleOf(m Metric, s *Series, keep func(Observation) bool) (sample, error) 
 		case !keep(*o):
 			continue
 		case m.Scale == Ratio && !(o.Value > 0):
-			return out, &PlacedError{o.At, fmt.Sprintf("%s is %v, but a value in %s must be above zero; correct it, set the run aside with valid = no and a reason, or, where 0 is a fair result, state scale = \"interval\" in a policy",
-				m.Name(), o.Value, orWord(m.Unit, "a ratio-scale unit"))}
+			return out, &PlacedError{o.At, fmt.Sprintf("%s is %v, but a value in %s must be above zero; correct it, "+
+				"set the run aside with valid = no and a reason, or, where 0 is a fair result, state scale = \"interval\" in a policy",
+				m.Name(), o.Value, OrWord(m.Unit, "a ratio-scale unit"))}
 		}
-		out.raw = append(out.raw, o.Value)
+		out.Raw = append(out.Raw, o.Value)
 		v := m.working(o.Value)
 		if !labels {
 			out.alone = append(out.alone, v)
@@ -123,9 +160,9 @@ func sampleOf(m Metric, s *Series, keep func(Observation) bool) (sample, error) 
 		}
 		label := o.Session
 		if label != "" {
-			out.labelled = true
+			out.Labelled = true
 		} else if o.Block == "" {
-			out.sessions = append(out.sessions, spell{runs: []float64{v}})
+			out.sessions = append(out.sessions, Spell{Runs: []float64{v}})
 			continue
 		}
 		if o.Block != "" {
@@ -134,67 +171,63 @@ func sampleOf(m Metric, s *Series, keep func(Observation) bool) (sample, error) 
 			if !ok {
 				i = len(out.blocked[o.Block])
 				inBlock[k] = i
-				out.blocked[o.Block] = append(out.blocked[o.Block], spell{label: o.Session})
+				out.blocked[o.Block] = append(out.blocked[o.Block], Spell{Label: o.Session})
 			}
-			out.blocked[o.Block][i].runs = append(out.blocked[o.Block][i].runs, v)
+			out.blocked[o.Block][i].Runs = append(out.blocked[o.Block][i].Runs, v)
 			label = "\x00block " + o.Block + "\x00" + o.Session
 		}
 		i, ok := bySession[label]
 		if !ok {
 			i = len(out.sessions)
 			bySession[label] = i
-			out.sessions = append(out.sessions, spell{label: o.Session, block: o.Block})
+			out.sessions = append(out.sessions, Spell{Label: o.Session, Block: o.Block})
 		}
-		out.sessions[i].runs = append(out.sessions[i].runs, v)
+		out.sessions[i].Runs = append(out.sessions[i].Runs, v)
 	}
-	out.Runs = len(out.raw)
+	out.Runs = len(out.Raw)
 	sizes := make([]float64, 0, len(out.sessions))
-	out.values = append(make([]float64, 0, len(out.alone)+len(out.sessions)), out.alone...)
+	out.Values = append(make([]float64, 0, len(out.alone)+len(out.sessions)), out.alone...)
 	for i := range out.sessions {
-		out.sessions[i].value = m.middle(out.sessions[i].runs)
-		out.values = append(out.values, out.sessions[i].value)
-		sizes = append(sizes, float64(len(out.sessions[i].runs)))
+		out.sessions[i].Value = m.middle(out.sessions[i].Runs)
+		out.Values = append(out.Values, out.sessions[i].Value)
+		sizes = append(sizes, float64(len(out.sessions[i].Runs)))
 	}
 	for _, spells := range out.blocked {
 		for i := range spells {
-			spells[i].value = m.middle(spells[i].runs)
+			spells[i].Value = m.middle(spells[i].Runs)
 		}
 	}
 	if out.Runs == 0 {
 		return out, nil
 	}
-	if out.labelled || len(out.blocked) > 0 {
+	if out.Labelled || len(out.blocked) > 0 {
 		out.Sessions = len(out.sessions)
 	}
-	if out.usualRun = 1; labels {
-		out.usualRun = median(sizes)
+	if out.UsualRuns = 1; labels {
+		out.UsualRuns = median(sizes)
 	}
 	// Sorted, so that the order of rows changes no bit of any sum.
-	stats.Sort(out.values)
-	ordered := append([]float64(nil), out.raw...)
-	stats.Sort(ordered)
-	n := len(out.values)
-	out.Median = (m.natural(out.values[(n-1)/2]) + m.natural(out.values[n/2])) / 2
-	// montanaflynn/stats only fails on empty input.
-	out.Mean, _ = descriptive.Mean(ordered)
-	out.Min, _ = descriptive.Min(ordered)
-	out.Max, _ = descriptive.Max(ordered)
-	if n%2 == 1 || out.Min == out.Max { // a reading as it was read: exp(log(10)) is not 10
-		out.Median = tidied(out.Median, math.Abs(out.Median))
-	}
-	if out.Runs > 1 {
-		out.StdDev, _ = descriptive.StandardDeviationSample(ordered)
-	}
+	stats.Sort(out.Values)
+	out.describe(m)
 	return out, nil
 }
 
-// reduced are the compared values in the metric's unit.
-func (s sample) reduced(m Metric) []float64 {
-	out := make([]float64, len(s.values))
-	for i, v := range s.values {
-		out[i] = m.natural(v)
+// describe fills in median, mean, spread, smallest and largest value.
+func (s *Sample) describe(m Metric) {
+	ordered := slices.Clone(s.Raw)
+	stats.Sort(ordered)
+	n := len(s.Values)
+	s.Median = (m.InUnit(s.Values[(n-1)/2]) + m.InUnit(s.Values[n/2])) / 2
+	// montanaflynn/stats only fails on empty input.
+	s.Mean, _ = descriptive.Mean(ordered)
+	s.Min, _ = descriptive.Min(ordered)
+	s.Max, _ = descriptive.Max(ordered)
+	if n%2 == 1 || s.Min == s.Max { // a reading as it was read: exp(log(10)) is not 10
+		s.Median = tidied(s.Median, math.Abs(s.Median))
 	}
-	return out
+	if s.Runs > 1 {
+		s.StdDev, _ = descriptive.StandardDeviationSample(ordered)
+	}
 }
 
 // middle is the median of compared values. On an interval scale the mean of two
@@ -209,13 +242,13 @@ func (m Metric) middle(x []float64) float64 {
 
 // magnitude is the largest absolute value.
 func magnitude(x ...[]float64) float64 {
-	most := 0.0
+	largest := 0.0
 	for _, values := range x {
 		for _, v := range values {
-			most = math.Max(most, math.Abs(v))
+			largest = math.Max(largest, math.Abs(v))
 		}
 	}
-	return most
+	return largest
 }
 
 // tidied takes the noise of binary arithmetic off a sum, difference or mean of
@@ -238,14 +271,7 @@ func median(x []float64) float64 {
 	if len(x) == 1 {
 		return x[0]
 	}
-	s := append([]float64(nil), x...)
+	s := slices.Clone(x)
 	stats.Sort(s)
 	return (s[(len(s)-1)/2] + s[len(s)/2]) / 2
-}
-
-func orWord(s, word string) string {
-	if s == "" {
-		return word
-	}
-	return s
 }

@@ -40,7 +40,7 @@ func (c *SensorCollector) dropSilent() {
 			return slices.Contains(silent, v.source)
 		})
 	}
-	c.out.note("silent", "left out, without a reading in any run: %s", list(silent, 8))
+	c.out.note("silent", "left out, without a reading in any run: %s", List(silent, 8))
 }
 
 // addNotes says by which rules runs and figures came about, and what was odd.
@@ -107,7 +107,7 @@ func (c *SensorCollector) noteSteps() {
 		gaps[k] += l.Gaps
 	}
 	for _, k := range order {
-		c.out.note("step", "%s: the usual step is %s; longer ones than %s are gaps and not bridged; found: %d", list(files[k], 3), secondsText(k.usual), secondsText(k.longest), gaps[k])
+		c.out.note("step", "%s: the usual step is %s; longer ones than %s are gaps and not bridged; found: %d", List(files[k], 3), secondsText(k.usual), secondsText(k.longest), gaps[k])
 	}
 }
 

@@ -128,7 +128,7 @@ func (c *SensorCollector) Begin(head SensorLogHead) error {
 				return &PlacedError{head.At, fmt.Sprintf("%s is in %q here but in %q in an earlier log; map both to one unit", k.Name, k.Unit, other.Unit)}
 			}
 		}
-		if k.Name == AmbientColumn && isHeat(k.Unit) {
+		if k.Name == MetricAmbient && isHeat(k.Unit) {
 			l.ambient = i
 		}
 		l.tracks = append(l.tracks, &track{SensorColumn: k, source: i})
@@ -169,7 +169,7 @@ func columnList(columns []SensorColumn) string {
 	if len(names) == 0 {
 		return "none that could be one: map a header to a name and a unit"
 	}
-	return list(names, 8)
+	return List(names, 8)
 }
 
 // baseName is a file's name without folders and ending.
@@ -390,7 +390,7 @@ func (c *SensorCollector) open(w SensorWindow, r SensorReading) {
 	l := c.log
 	run := &openRun{start: w.Start, end: w.End, lastAbove: r.Time, warm: w.Start + nanoseconds(c.rules.WarmUp), sums: make([]sums, len(l.tracks))}
 	run.SensorRun = SensorRun{Log: l.File, Line: r.Line, LastLine: r.Line, Benchmark: w.Benchmark, Run: w.Run,
-		Profile: orWord(w.Profile, c.rules.Profile), Session: orWord(w.Session, l.session), Start: w.StartText}
+		Profile: OrWord(w.Profile, c.rules.Profile), Session: OrWord(w.Session, l.session), Start: w.StartText}
 	if l.fresh && !c.rules.KeepCut && (w.End == math.MaxInt64 || r.Time-w.Start > l.step) {
 		run.Reason = "cut off: it began before the log did"
 	}
@@ -441,7 +441,7 @@ func (c *SensorCollector) Result() (*Sensors, error) {
 			continue
 		}
 		run := &openRun{start: w.Start, end: w.End, SensorRun: SensorRun{Log: w.At.File, Line: w.At.Line, LastLine: w.At.Line,
-			Benchmark: w.Benchmark, Profile: orWord(w.Profile, c.rules.Profile), Session: orWord(w.Session, c.rules.Session), Run: w.Run,
+			Benchmark: w.Benchmark, Profile: OrWord(w.Profile, c.rules.Profile), Session: OrWord(w.Session, c.rules.Session), Run: w.Run,
 			Start: w.StartText, Seconds: inSeconds(w.End - w.Start), Reason: "no row of the log falls into it"}}
 		if err := c.name(run); err != nil {
 			return nil, err

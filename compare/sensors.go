@@ -42,10 +42,6 @@ func DefaultSensorRules() SensorRules {
 	return SensorRules{LongestDip: 2, ShortestRun: 10, GapSteps: 5, GapShare: 10}
 }
 
-// AmbientColumn is the name of the column that temperature rises are taken
-// over.
-const AmbientColumn = "ambient"
-
 // SensorColumn is a column of a log.
 type SensorColumn struct {
 	Header     string // as the log writes it
@@ -179,14 +175,12 @@ func watts(unit string) float64 {
 	return map[string]float64{"w": 1, "mw": 1e-3, "kw": 1e3}[strings.ToLower(unit)]
 }
 
-func isHeat(unit string) bool { return unit == "°C" || unit == "°F" }
-
 func isClock(unit string) bool { return TraitsOf(unit) == clockTraits }
 
 // suspectWhenStill reports whether a reading that never moves is more likely a
 // sensor that hangs than the truth.
 func (c SensorColumn) suspectWhenStill() bool {
-	return c.Name != AmbientColumn && (isPower(c.Unit) || isHeat(c.Unit) || isClock(c.Unit))
+	return c.Name != MetricAmbient && (isPower(c.Unit) || isHeat(c.Unit) || isClock(c.Unit))
 }
 
 // energyName is the name of the energy that belongs to a column of power:

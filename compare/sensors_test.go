@@ -51,11 +51,11 @@ func TestSplitMarker(t *testing.T) {
 
 // The room's temperature is shown and never judged, unless a policy says so.
 func TestAmbientIsNotJudged(t *testing.T) {
-	m, err := (Policy{}).Resolve("tile-render", AmbientColumn, "°C", "")
+	m, err := (Policy{}).Resolve("tile-render", MetricAmbient, "°C", "")
 	if err != nil || m.Role != Info {
 		t.Errorf("%v, %+v", err, m)
 	}
-	m, err = Policy{Entries: []Entry{{Benchmark: "*", Metric: AmbientColumn, Role: Cost}}}.Resolve("tile-render", AmbientColumn, "°C", "")
+	m, err = Policy{Entries: []Entry{{Benchmark: "*", Metric: MetricAmbient, Role: Cost}}}.Resolve("tile-render", MetricAmbient, "°C", "")
 	if err != nil || m.Role != Cost {
 		t.Errorf("%v, %+v", err, m)
 	}

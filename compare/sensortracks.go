@@ -315,7 +315,7 @@ func (c *SensorCollector) noteStill(column string, setAside bool) {
 func (s *sums) values(rules SensorRules, k SensorColumn) []SensorValue {
 	var out []SensorValue
 	add := func(x SensorValue, v float64) {
-		x.Column = orWord(x.Column, k.Name)
+		x.Column = OrWord(x.Column, k.Name)
 		switch whole := !math.IsNaN(v) && !math.IsInf(v, 0); {
 		case whole:
 			x.Value = &v

@@ -65,7 +65,7 @@ func ParseTolerance(s string) (Override, error) {
 // ParseLook takes "2/3", the second of three planned looks.
 func ParseLook(s string) (look, looks int, err error) {
 	if n, err := fmt.Sscanf(s, "%d/%d", &look, &looks); err != nil || n != 2 || fmt.Sprintf("%d/%d", look, looks) != strings.TrimSpace(s) ||
-		look < 1 || look > looks || looks > MostLooks {
+		look < 1 || look > looks || looks > MaxLooks {
 		return 0, 0, fmt.Errorf("%q is no look; expected for instance 2/3, the second of three planned looks", s)
 	}
 	return look, looks, nil
@@ -81,30 +81,4 @@ func LookConfidence(confidence float64, look, looks int) float64 {
 	}
 	_, nominal := stats.SpendingBoundaries(1-confidence, fractions)
 	return 1 - nominal[look-1]
-}
-
-// ParseMix takes "rendering=70,interactive=30": classes and their shares of the
-// work, in any measure; the parts returned sum to 1.
-func ParseMix(s string) ([]Share, error) {
-	var out []Share
-	total := 0.0
-	for _, part := range strings.Split(s, ",") {
-		class, number, ok := strings.Cut(part, "=")
-		class = strings.TrimSpace(class)
-		v, err := strconv.ParseFloat(strings.TrimSpace(strings.TrimSuffix(strings.TrimSpace(number), "%")), 64)
-		if !ok || class == "" || err != nil || !(v > 0 && v < 1e9) {
-			return nil, fmt.Errorf("%q is no part of a mix; expected for instance rendering=70,interactive=30", part)
-		}
-		for _, other := range out {
-			if other.Class == class {
-				return nil, fmt.Errorf("the mix names %q twice", class)
-			}
-		}
-		out = append(out, Share{class, v})
-		total += v
-	}
-	for i := range out {
-		out[i].Part /= total
-	}
-	return out, nil
 }

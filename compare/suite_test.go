@@ -112,8 +112,8 @@ func TestSuiteOfSessions(t *testing.T) {
 	if want := math.Expm1((d[7] + d[8]) / 2); math.Abs(c.Suite.Change-want) > 1e-12 {
 		t.Errorf("change %v, by hand %v", c.Suite.Change, want)
 	}
-	if c.Suite.Basis != BySuiteSession || c.Suite.Test != "mann-whitney" || c.Suite.Replicates != [2]int{4, 4} {
-		t.Errorf("basis %q, test %q, replicates %v", c.Suite.Basis, c.Suite.Test, c.Suite.Replicates)
+	if c.Suite.Pooling != BySuiteSession || c.Suite.Test != "mann-whitney" || c.Suite.Replicates != [2]int{4, 4} {
+		t.Errorf("basis %q, test %q, replicates %v", c.Suite.Pooling, c.Suite.Test, c.Suite.Replicates)
 	}
 }
 
@@ -122,30 +122,30 @@ func TestSuiteBasis(t *testing.T) {
 		return suiteData(factory, 4, 6, runs, labelled, lucky(1, 100)), suiteData(boost, 4, 6, runs, labelled, lucky(2, 95))
 	}
 	b, a := whole(true, 3)
-	if c := comparedSuite(t, b, a, Policy{}); c.Suite.Basis != BySuiteSession || *c.Suite.Verdict != Uplift {
-		t.Errorf("complete sessions: %q, %v", c.Suite.Basis, *c.Suite.Verdict)
+	if c := comparedSuite(t, b, a, Policy{}); c.Suite.Pooling != BySuiteSession || *c.Suite.Verdict != Uplift {
+		t.Errorf("complete sessions: %q, %v", c.Suite.Pooling, *c.Suite.Verdict)
 	}
 	b, a = whole(true, 1)
 	b[2].Observations = b[2].Observations[1:]
 	c := comparedSuite(t, b, a, Policy{})
-	if c.Suite.Basis != ByJointSession || *c.Suite.Verdict != Uplift || c.Suite.Test != "joint permutation" || c.Suite.BlindSpot == nil {
-		t.Errorf("a session without a score: %q, %v, %v", c.Suite.Basis, *c.Suite.Verdict, c.Suite.Test)
+	if c.Suite.Pooling != ByJointSession || *c.Suite.Verdict != Uplift || c.Suite.Test != "joint permutation" || c.Suite.BlindSpot == nil {
+		t.Errorf("a session without a score: %q, %v, %v", c.Suite.Pooling, *c.Suite.Verdict, c.Suite.Test)
 	}
 	b, a = whole(false, 1)
-	if c = comparedSuite(t, b, a, Policy{}); c.Suite.Basis != ByOrder || !slices.ContainsFunc(c.Suite.Notes, func(n Note) bool { return n.Kind == "shared-luck" }) {
-		t.Errorf("runs that share their luck: %q, %v", c.Suite.Basis, c.Suite.Notes)
+	if c = comparedSuite(t, b, a, Policy{}); c.Suite.Pooling != ByOrder || !slices.ContainsFunc(c.Suite.Notes, func(n Note) bool { return n.Kind == "shared-luck" }) {
+		t.Errorf("runs that share their luck: %q, %v", c.Suite.Pooling, c.Suite.Notes)
 	}
 	b, a = suiteData(factory, 4, 6, 1, false, apart(1, 100)), suiteData(boost, 4, 6, 1, false, apart(2, 95))
-	if c = comparedSuite(t, b, a, Policy{}); c.Suite.Basis != ByScore || *c.Suite.Verdict != Uplift || c.Suite.Test != "pooled permutation" {
-		t.Errorf("no sessions: %q, %v, %v", c.Suite.Basis, *c.Suite.Verdict, c.Suite.Test)
+	if c = comparedSuite(t, b, a, Policy{}); c.Suite.Pooling != ByScore || *c.Suite.Verdict != Uplift || c.Suite.Test != "pooled permutation" {
+		t.Errorf("no sessions: %q, %v, %v", c.Suite.Pooling, *c.Suite.Verdict, c.Suite.Test)
 	}
 	for _, s := range slices.Concat(b, a) {
 		for i := range s.Observations {
 			s.Observations[i].Block = fmt.Sprint(i)
 		}
 	}
-	if c = comparedSuite(t, b, a, Policy{}); c.Suite.Basis != BySuiteBlock || c.Suite.Test != "signed-rank" {
-		t.Errorf("blocks: %q, %v", c.Suite.Basis, c.Suite.Test)
+	if c = comparedSuite(t, b, a, Policy{}); c.Suite.Pooling != BySuiteBlock || c.Suite.Test != "signed-rank" {
+		t.Errorf("blocks: %q, %v", c.Suite.Pooling, c.Suite.Test)
 	}
 	for i := range a[0].Observations {
 		a[0].Observations[i].Block, b[0].Observations[i].Block = "", ""
@@ -190,7 +190,7 @@ func TestSuiteClassesAndWhatIsLeftOut(t *testing.T) {
 	if lone := c.Classes[1]; lone.Change != c.Results[2].Change || lone.Among != 2 || lone.PAdjusted < lone.PVerdict {
 		t.Errorf("a class of one score: %v, among %d", lone.Change, lone.Among)
 	}
-	if c.Suite.CountsForGate {
+	if c.Suite.Decides {
 		t.Error("the suite decides without being told to")
 	}
 	slower := suiteData(boost, 5, 6, 1, true, lucky(6, 110))
@@ -285,7 +285,7 @@ func TestSuiteWithSharedLuck(t *testing.T) {
 		if s.Real {
 			alarms++
 		}
-		if s.Basis == ByOrder {
+		if s.Pooling == ByOrder {
 			noticed++
 		}
 	}
@@ -306,7 +306,7 @@ func TestSuiteOfCoarseScoresPromise(t *testing.T) {
 	if raceEnabled {
 		n = 20
 	}
-	for _, basis := range []Basis{ByScore, BySuiteSession} {
+	for _, basis := range []Pooling{ByScore, BySuiteSession} {
 		covered, seen := 0, 0
 		for i := range n {
 			g := rand.New(rand.NewPCG(uint64(i), 17))
@@ -331,7 +331,7 @@ func TestSuiteOfCoarseScoresPromise(t *testing.T) {
 			}
 			c.measure()
 			s := c.suite(pooling{name: WholeSuite, whole: true}, c.Results, Policy{})
-			if s.Basis != basis { // by order, where luck seems to be shared
+			if s.Pooling != basis { // by order, where luck seems to be shared
 				continue
 			}
 			seen++

@@ -8,6 +8,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"tunegate/compare"
+	"tunegate/compare/claims"
 	"tunegate/compare/intake"
 	"tunegate/compare/report"
 )
@@ -72,56 +73,53 @@ func runClaims(c *cli.Context) error {
 		},
 		"json":     func(w io.Writer) error { return report.ClaimsJSON(w, result) },
 		"markdown": func(w io.Writer) error { return report.ClaimsMarkdown(w, result) },
-		"junit":    func(w io.Writer) error { return report.ClaimsJUnit(w, result) },
+		"junit":    func(w io.Writer) error { return report.ClaimsJUnit(w, result.Page) },
 	}
 	if err := deliver(c, writes, forms, func(w io.Writer) error { return report.ClaimsText(w, result, screen) }); err != nil {
 		return err
 	}
-	return exitWith(report.ClaimsStatus(result))
+	return exitWith(report.ClaimsStatus(result.Page))
 }
 
 // heldClaims reads the claims and, where one of them names any, the runs.
-func heldClaims(c *cli.Context, policy compare.Policy, opt compare.Options) (*compare.Claims, error) {
+func heldClaims(c *cli.Context, policy compare.Policy, opt compare.Options) (page report.ClaimsPage, err error) {
 	if c.NArg() == 0 {
-		return nil, fmt.Errorf("nothing to hold; name a file with claims, such as page.toml (see tunegate claims --help)")
+		return page, fmt.Errorf("nothing to hold; name a file with claims, such as page.toml (see tunegate claims --help)")
 	}
 	name, files := c.Args().First(), c.Args().Tail()
 	data, err := os.ReadFile(name)
 	if err != nil {
-		return nil, fmt.Errorf("cannot read the claims: %w", err)
+		return page, fmt.Errorf("cannot read the claims: %w", err)
 	}
-	claims, err := intake.Claims(data, name)
+	sentences, err := intake.Claims(data, name)
 	if err != nil {
-		return nil, err
+		return page, err
 	}
 	var runs compare.Runs
 	named := false
-	for _, claim := range claims {
+	for _, claim := range sentences {
 		if !claim.NamesRuns() {
 			continue
 		}
 		if len(files) == 0 {
-			return nil, &compare.PlacedError{At: claim.At, Msg: "this claim is about runs; name their files or folder behind the claims, such as tunegate claims " + shellWord(name) + " runs/"}
+			return page, &compare.PlacedError{At: claim.At, Msg: "this claim is about runs; name their files or folder behind the claims, such as tunegate claims " + shellWord(name) + " runs/"}
 		}
 		named = true
 	}
 	if !named && len(files) > 0 {
-		return nil, fmt.Errorf("no claim in %s names a benchmark, a class or suite = true, so there is nothing to hold against the runs; leave them out, or say what the claims are about", name)
+		return page, fmt.Errorf("no claim in %s names a benchmark, a class or suite = true, so there is nothing to hold against the runs; leave them out, or say what the claims are about", name)
 	}
 	var notes []string
 	if named {
 		read, err := readInto(c, files, &runs, "")
 		if err != nil {
-			return nil, err
+			return page, err
 		}
 		notes = read.notes
 	}
-	result, err := compare.HoldClaims(claims, &runs, policy, opt)
+	result, err := claims.Hold(sentences, &runs, policy, opt)
 	if err != nil {
-		return nil, err
+		return page, err
 	}
-	for _, n := range notes {
-		result.Pairs[0].Notes = append(result.Pairs[0].Notes, compare.Note{Kind: "reading", Text: n})
-	}
-	return result, nil
+	return report.ClaimsPage{Page: result, Reading: readingNotes(notes)}, nil
 }

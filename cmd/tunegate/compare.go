@@ -10,6 +10,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"tunegate/compare"
+	"tunegate/compare/doubts"
 	"tunegate/compare/intake"
 	"tunegate/compare/report"
 )
@@ -63,7 +64,7 @@ var comparisonForms = []string{"text", "json", "markdown", "html", "junit"}
 
 // deliverComparison writes and prints a comparison, with pictures of it by name,
 // and gives its exit status.
-func deliverComparison(c *cli.Context, result *compare.Comparison, screen report.TextOptions, writes, pictures []output) error {
+func deliverComparison(c *cli.Context, result report.ComparisonPage, screen report.TextOptions, writes, pictures []output) error {
 	forms := map[string]func(io.Writer) error{
 		"text": func(w io.Writer) error {
 			return report.Text(w, result, report.TextOptions{Width: 100, Detail: screen.Detail, Plain: screen.Plain})
@@ -71,10 +72,10 @@ func deliverComparison(c *cli.Context, result *compare.Comparison, screen report
 		"json":     func(w io.Writer) error { return report.JSON(w, result) },
 		"markdown": func(w io.Writer) error { return report.Markdown(w, result) },
 		"html":     func(w io.Writer) error { return report.HTML(w, result, originOf(c)) },
-		"junit":    func(w io.Writer) error { return report.JUnit(w, result) },
+		"junit":    func(w io.Writer) error { return report.JUnit(w, result.Comparison) },
 	}
 	for _, o := range pictures {
-		form, err := pictureForm(report.ComparisonPictures(result), o)
+		form, err := pictureForm(report.ComparisonPictures(result.Comparison), o)
 		if err != nil {
 			return err
 		}
@@ -85,7 +86,7 @@ func deliverComparison(c *cli.Context, result *compare.Comparison, screen report
 	if err := deliver(c, writes, forms, print); err != nil {
 		return err
 	}
-	return exitWith(report.ExitStatus(result))
+	return exitWith(report.ExitStatus(result.Comparison))
 }
 
 // judgingOptions reads what a command that judges runs is told: how its screen
@@ -105,20 +106,20 @@ func judgingOptions(c *cli.Context, forms ...string) (screen report.TextOptions,
 }
 
 // judgeSides reads the two sides as the arguments say, and compares them.
-func judgeSides(c *cli.Context, policy compare.Policy, opt compare.Options) (*compare.Comparison, error) {
+func judgeSides(c *cli.Context, policy compare.Policy, opt compare.Options) (page report.ComparisonPage, err error) {
 	in, err := readSides(c)
 	if err != nil {
-		return nil, err
+		return page, err
 	}
 	if err := checkPicks(c, in.before, in.after); err != nil {
-		return nil, err
+		return page, err
 	}
 	result, err := compare.Compare(in.before, in.after, in.names, policy, opt)
 	if err != nil {
-		return nil, err
+		return page, err
 	}
-	in.addNotes(result)
-	return result, nil
+	found, err := doubts.OfComparison(result, in.before, in.after, policy, compare.Options{Better: opt.Better})
+	return report.ComparisonPage{Comparison: result, Doubts: found, Reading: in.allNotes()}, err
 }
 
 // policyOf is the policy file, with what the options say on top.
@@ -167,7 +168,7 @@ func compareOptions(c *cli.Context) (compare.Options, error) {
 			return opt, fmt.Errorf("--look: %w", err)
 		}
 	}
-	opt.Seed, opt.Vet = c.Uint64("seed"), true
+	opt.Seed = c.Uint64("seed")
 	opt.Resamples, err = resamplesOf(c)
 	return opt, err
 }
@@ -205,7 +206,7 @@ func checkPicks(c *cli.Context, sides ...[]*compare.Series) error {
 			var names []string
 			picks := false
 			for _, s := range slices.Concat(sides...) {
-				picks = picks || compare.AnyMatches([]string{pattern}, s.Benchmark, s.Metric)
+				picks = picks || compare.AnyMatches([]string{pattern}, s.ID())
 				if !slices.Contains(names, s.Benchmark) {
 					names = append(names, s.Benchmark)
 				}
@@ -220,7 +221,7 @@ func checkPicks(c *cli.Context, sides ...[]*compare.Series) error {
 
 func resamplesOf(c *cli.Context) (int, error) {
 	n := c.Int("resamples")
-	if n < 1000 || n > compare.MostResamples {
+	if n < 1000 || n > compare.MaxResamples {
 		return 0, fmt.Errorf("--resamples %d; expected 1,000 to 10,000,000 (fewer make the ends of the interval a matter of luck)", n)
 	}
 	return n, nil

@@ -9,6 +9,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"tunegate/compare"
+	"tunegate/compare/gate"
 	"tunegate/compare/intake"
 	"tunegate/compare/report"
 )
@@ -81,7 +82,7 @@ func runGate(c *cli.Context) error {
 
 // judgeRepository reads both states of the repository as the options say, and
 // judges what changed. What is read none of the outputs may replace.
-func judgeRepository(c *cli.Context, writes []output, progress func(done, total int)) (*compare.Gate, error) {
+func judgeRepository(c *cli.Context, writes []output, progress func(done, total int)) (*gate.Gate, error) {
 	resamples, err := resamplesOf(c)
 	if err != nil {
 		return nil, err
@@ -102,7 +103,7 @@ func judgeRepository(c *cli.Context, writes []output, progress func(done, total 
 	if err != nil {
 		return nil, err
 	}
-	return compare.JudgeGate(before, after, compare.Options{Resamples: resamples, Seed: c.Uint64("seed"), Vet: true, Progress: progress})
+	return gate.Judge(before, after, compare.Options{Resamples: resamples, Seed: c.Uint64("seed"), Progress: progress})
 }
 
 // openResults opens the results repository that the argument, or the current
@@ -129,7 +130,7 @@ func openResults(ctx context.Context, c *cli.Context, writes []output) (*intake.
 }
 
 // tellActions marks the runs files and appends to the step summary.
-func tellActions(stderr io.Writer, gate *compare.Gate) error {
+func tellActions(stderr io.Writer, gate *gate.Gate) error {
 	if err := report.Annotations(stderr, gate); err != nil {
 		return err
 	}

@@ -8,7 +8,7 @@ import (
 
 	"github.com/urfave/cli/v2"
 
-	"tunegate/compare"
+	"tunegate/compare/history"
 	"tunegate/compare/report"
 )
 
@@ -82,7 +82,7 @@ func runHistory(c *cli.Context) error {
 		return err
 	}
 	opt.Progress = waiting.step
-	past := compare.NewPast(profile, opt)
+	past := history.NewPast(profile, opt)
 	span, err := repository.History(ctx, c.String("head"), profile, most, past.Add)
 	if err != nil {
 		return err

@@ -8,6 +8,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"tunegate/compare"
+	"tunegate/compare/ladder"
 	"tunegate/compare/report"
 )
 
@@ -66,29 +67,25 @@ func runLadder(c *cli.Context) error {
 }
 
 // climb reads the profiles as the arguments say, and judges the chain.
-func climb(c *cli.Context, policy compare.Policy, opt compare.Options) (*compare.Ladder, error) {
-	var mix []compare.Share
+func climb(c *cli.Context, policy compare.Policy, opt compare.Options) (page report.LadderPage, err error) {
+	var mix []ladder.Share
 	if s := c.String("mix"); s != "" {
-		var err error
-		if mix, err = compare.ParseMix(s); err != nil {
-			return nil, fmt.Errorf("--mix: %w", err)
+		if mix, err = ladder.ParseMix(s); err != nil {
+			return page, fmt.Errorf("--mix: %w", err)
 		}
 	}
 	profiles, sides, notes, err := readRungs(c)
 	if err != nil {
-		return nil, err
+		return page, err
 	}
 	if err := checkPicks(c, sides...); err != nil {
-		return nil, err
+		return page, err
 	}
-	l, err := compare.Climb(profiles, sides, mix, policy, opt)
+	l, err := ladder.Climb(profiles, sides, mix, policy, opt)
 	if err != nil {
-		return nil, err
+		return page, err
 	}
-	for _, n := range notes {
-		l.Notes = append(l.Notes, compare.Note{Kind: "reading", Text: n})
-	}
-	return l, nil
+	return report.LadderPage{Ladder: l, Reading: readingNotes(notes)}, nil
 }
 
 // readRungs reads the profiles in the order of the files, or of --profile.

@@ -7,6 +7,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"tunegate/compare"
+	"tunegate/compare/advice"
 	"tunegate/compare/report"
 )
 
@@ -74,7 +75,7 @@ func runPasses(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	result, err := compare.CountPasses(sides, rates, confidence)
+	result, err := advice.CountPasses(sides, rates, confidence)
 	if err != nil {
 		return err
 	}
@@ -88,18 +89,18 @@ func runPasses(c *cli.Context) error {
 	return deliver(c, writes, forms, func(w io.Writer) error { return report.PassesText(w, result, screen) })
 }
 
-func passSides(c *cli.Context) ([]compare.PassSide, error) {
+func passSides(c *cli.Context) ([]advice.PassSide, error) {
 	typed := c.IsSet("clean") || c.IsSet("failed")
 	switch {
 	case typed && c.NArg() > 0:
 		return nil, fmt.Errorf("either files or --clean and --failed, not both")
 	case typed:
-		after := compare.PassSide{Name: "passes", Passes: c.Int("clean"), Failures: c.Int("failed"), Hours: c.Float64("hours")}
+		after := advice.PassSide{Name: "passes", Passes: c.Int("clean"), Failures: c.Int("failed"), Hours: c.Float64("hours")}
 		if !c.IsSet("clean-before") && !c.IsSet("failed-before") {
-			return []compare.PassSide{after}, nil
+			return []advice.PassSide{after}, nil
 		}
 		after.Name = "after"
-		return []compare.PassSide{{Name: "before", Passes: c.Int("clean-before"), Failures: c.Int("failed-before")}, after}, nil
+		return []advice.PassSide{{Name: "before", Passes: c.Int("clean-before"), Failures: c.Int("failed-before")}, after}, nil
 	case c.NArg() == 0:
 		return nil, fmt.Errorf("nothing to count; give --clean and --failed, or files with runs")
 	}
@@ -119,13 +120,13 @@ func passSides(c *cli.Context) ([]compare.PassSide, error) {
 	if len(names) > 2 {
 		return nil, fmt.Errorf("which profiles? %s", choose(names))
 	}
-	var sides []compare.PassSide
+	var sides []advice.PassSide
 	for _, name := range names {
 		series := runs.Profile(name)
 		if len(series) == 0 {
 			return nil, fmt.Errorf("there is no profile %q; there are %s", name, quoted(runs.Profiles()))
 		}
-		side := compare.PassesOf(name, series)
+		side := advice.PassesOf(name, series)
 		if len(names) == 1 {
 			side.Hours = c.Float64("hours")
 		}

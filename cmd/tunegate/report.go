@@ -226,13 +226,13 @@ func judgeForReport(c *cli.Context, all []output, waiting *bar) (shown, error) {
 		if err != nil {
 			return shown{}, err
 		}
-		return shown{func(w io.Writer) error { return report.LadderHTML(w, l, from) }, report.LadderPictures(l), report.LadderClosing(l)}, nil
+		return shown{func(w io.Writer) error { return report.LadderHTML(w, l, from) }, report.LadderPictures(l.Ladder), report.LadderClosing(l.Ladder)}, nil
 	}
 	result, err := judgeSides(c, policy, opt)
 	if err != nil {
 		return shown{}, err
 	}
-	return shown{func(w io.Writer) error { return report.HTML(w, result, from) }, report.ComparisonPictures(result), report.Closing(result)}, nil
+	return shown{func(w io.Writer) error { return report.HTML(w, result, from) }, report.ComparisonPictures(result.Comparison), report.Closing(result.Comparison)}, nil
 }
 
 // pictureForm is the picture that an option names, in the form that its file

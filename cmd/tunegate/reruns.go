@@ -9,6 +9,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"tunegate/compare"
+	"tunegate/compare/advice"
 	"tunegate/compare/report"
 )
 
@@ -86,8 +87,8 @@ func runReruns(c *cli.Context) error {
 	return deliver(c, writes, forms, func(w io.Writer) error { return report.RerunsText(w, plan, screen) })
 }
 
-func rerunsWish(c *cli.Context) (compare.RerunsWish, error) {
-	w := compare.RerunsWish{Scores: c.Int("scores"), SessionMinutes: c.Float64("session-minutes"), RunMinutes: c.Float64("run-minutes"), Looks: c.Int("looks")}
+func rerunsWish(c *cli.Context) (advice.Wish, error) {
+	w := advice.Wish{Scores: c.Int("scores"), SessionMinutes: c.Float64("session-minutes"), RunMinutes: c.Float64("run-minutes"), Looks: c.Int("looks")}
 	var err error
 	if w.Change, err = positiveOption(c, "change"); err != nil {
 		return w, err
@@ -130,7 +131,7 @@ func parsePositive(option, s string) (float64, error) {
 	return v, nil
 }
 
-func planReruns(c *cli.Context, policy compare.Policy, wish compare.RerunsWish, tell func(done, total int)) (*compare.Reruns, error) {
+func planReruns(c *cli.Context, policy compare.Policy, wish advice.Wish, tell func(done, total int)) (*advice.Reruns, error) {
 	files, before, after := c.Args().Slice(), c.String("before"), c.String("after")
 	spread, err := positiveOption(c, "spread")
 	if err != nil {
@@ -143,7 +144,7 @@ func planReruns(c *cli.Context, policy compare.Policy, wish compare.RerunsWish, 
 		if *spread >= 100 {
 			return nil, fmt.Errorf("--spread %v %%; expected below 100", *spread)
 		}
-		return compare.PlanFromSpread(*spread/100, policy, wish)
+		return advice.PlanFromSpread(*spread/100, policy, wish)
 	}
 	opt, err := lookAt(c)
 	if err != nil {
@@ -157,7 +158,7 @@ func planReruns(c *cli.Context, policy compare.Policy, wish compare.RerunsWish, 
 		}
 		if profiles := runs.Profiles(); len(profiles) == 1 {
 			s := runs.Series()
-			return compare.PlanReruns(s, s, profiles, policy, wish, opt)
+			return advice.PlanReruns(s, s, profiles, policy, wish, opt)
 		}
 		return nil, fmt.Errorf("which profiles? %s", choose(runs.Profiles()))
 	}
@@ -165,5 +166,5 @@ func planReruns(c *cli.Context, policy compare.Policy, wish compare.RerunsWish, 
 	if err != nil {
 		return nil, err
 	}
-	return compare.PlanReruns(in.before, in.after, in.names[:], policy, wish, opt)
+	return advice.PlanReruns(in.before, in.after, in.names[:], policy, wish, opt)
 }

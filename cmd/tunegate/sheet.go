@@ -7,6 +7,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"tunegate/compare"
+	"tunegate/compare/advice"
 	"tunegate/compare/intake"
 	"tunegate/compare/report"
 )
@@ -68,16 +69,16 @@ func runSheet(c *cli.Context) error {
 			scores++
 		}
 	}
-	plan := compare.SheetPlan{Profiles: c.Args().Slice(), Metrics: metrics, Blocks: c.Int("blocks"), Spells: c.Int("spells"),
+	plan := advice.SheetPlan{Profiles: c.Args().Slice(), Metrics: metrics, Blocks: c.Int("blocks"), Spells: c.Int("spells"),
 		Runs: c.Int("runs"), WarmUps: c.Int("warm-ups"), Seed: c.Uint64("seed")}
 	if plan.Spells < 1 || plan.Spells > 2 {
 		return fmt.Errorf("--spells %d; expected 1 or 2", plan.Spells)
 	}
-	floor := compare.BlocksToSettle(scores, plan.Spells, compare.DefaultConfidence)
+	floor := advice.BlocksToSettle(scores, plan.Spells, compare.DefaultConfidence)
 	if !c.IsSet("blocks") {
 		plan.Blocks = floor
 	}
-	rows, err := compare.Sheet(plan)
+	rows, err := advice.Sheet(plan)
 	if err != nil {
 		return err
 	}

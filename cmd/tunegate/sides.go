@@ -10,6 +10,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"tunegate/compare"
+	"tunegate/compare/doubts"
 	"tunegate/compare/intake"
 )
 
@@ -26,16 +27,21 @@ type brought struct {
 	conditions map[string]map[string]string // by name, of sides that lie in a results repository
 }
 
-// addNotes states in a comparison what reading brought up.
-func (in brought) addNotes(result *compare.Comparison) {
-	for _, n := range in.notes {
-		result.Notes = append(result.Notes, compare.Note{Kind: "reading", Text: n})
+// allNotes are what reading brought up, as notes of a comparison.
+func (in brought) allNotes() []compare.Note {
+	notes := readingNotes(in.notes)
+	for _, f := range doubts.Conditions(in.conditions) {
+		notes = append(notes, compare.Note{Kind: "vet", Text: "the recorded conditions differ, so the change may not be the settings' alone: " + f.Evidence})
 	}
-	var apart compare.Vetting
-	apart.Conditions(in.conditions)
-	for _, f := range apart.Findings {
-		result.Notes = append(result.Notes, compare.Note{Kind: "vet", Text: "the recorded conditions differ, so the change may not be the settings' alone: " + f.Evidence})
+	return notes
+}
+
+func readingNotes(texts []string) []compare.Note {
+	var notes []compare.Note
+	for _, t := range texts {
+		notes = append(notes, compare.Note{Kind: "reading", Text: t})
 	}
+	return notes
 }
 
 // readSides reads the runs as the arguments say.

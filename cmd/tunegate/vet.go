@@ -6,6 +6,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"tunegate/compare"
+	"tunegate/compare/doubts"
 	"tunegate/compare/report"
 )
 
@@ -75,16 +76,16 @@ func runVet(c *cli.Context) error {
 	}
 	var series []*compare.Series
 	for _, s := range runs.Series() {
-		if opt.Wanted == nil || opt.Wanted(s.Benchmark, s.Metric) {
+		if opt.Wants(s.ID()) {
 			series = append(series, s)
 		}
 	}
 	opt.Progress = waiting.step
-	v, err := compare.Vet(series, policy, opt)
+	v, err := doubts.Check(series, policy, opt)
 	if err != nil {
 		return err
 	}
-	v.Conditions(read.conditions)
+	v = v.With(doubts.Conditions(read.conditions)...)
 	waiting.stop()
 	forms := map[string]func(io.Writer) error{
 		"text": func(w io.Writer) error {
@@ -95,7 +96,7 @@ func runVet(c *cli.Context) error {
 	if err := deliver(c, writes, forms, func(w io.Writer) error { return report.VetText(w, v, screen) }); err != nil {
 		return err
 	}
-	if c.Bool("strict") && v.Grade == compare.GradeStop {
+	if c.Bool("strict") && v.Grade == doubts.GradeStop {
 		return exitWith(exitUnsettled)
 	}
 	return nil

@@ -12,11 +12,13 @@ import (
 	"github.com/pelletier/go-toml/v2/unstable"
 
 	"tunegate/compare"
+	"tunegate/compare/claims"
+	"tunegate/compare/ladder"
 )
 
 // changeForms are the keys that state a change, in the order in which they are
 // explained.
-var changeForms = []compare.ClaimForm{compare.Faster, compare.Slower, compare.LessTime, compare.MoreTime, compare.More, compare.Less, compare.AsLevel}
+var changeForms = []claims.Form{claims.Faster, claims.Slower, claims.LessTime, claims.MoreTime, claims.More, claims.Less, claims.AsLevel}
 
 const changeExpected = `a number above zero, which is per cent, or a text such as "7 °C" or "at least 2 %"; the key holds the sign`
 
@@ -69,9 +71,9 @@ const maxClaims = 256 << 10
 type claimValues struct {
 	texts   map[string]string
 	flags   map[string]bool
-	figures map[string]compare.Figure
+	figures map[string]claims.Figure
 	atLeast map[string]bool
-	lists   map[string][]compare.Figure
+	lists   map[string][]claims.Figure
 	at      map[string]compare.Place
 }
 
@@ -79,12 +81,12 @@ type claimValues struct {
 // wrong type, a number out of range and words that contradict each other are a
 // *compare.PlacedError with line and column. Numbers keep the digits in which
 // they are written.
-func Claims(data []byte, name string) ([]compare.Claim, error) {
+func Claims(data []byte, name string) ([]claims.Claim, error) {
 	if len(data) > maxClaims {
 		return nil, placed(compare.Place{File: name}, "found %d bytes, expected at most %d; split the page", len(data), maxClaims)
 	}
 	data = tomlText(data)
-	v := &claimValues{texts: map[string]string{}, flags: map[string]bool{}, figures: map[string]compare.Figure{}, atLeast: map[string]bool{}, lists: map[string][]compare.Figure{}}
+	v := &claimValues{texts: map[string]string{}, flags: map[string]bool{}, figures: map[string]claims.Figure{}, atLeast: map[string]bool{}, lists: map[string][]claims.Figure{}}
 	at, err := tomlShape{list: "claim", keys: claimKeys, kinds: claimKinds, each: v.take}.places(data, name)
 	if err != nil {
 		return nil, err
@@ -94,7 +96,7 @@ func Claims(data []byte, name string) ([]compare.Claim, error) {
 		return nil, tomlError(err, data, name)
 	}
 	v.at = at
-	var out []compare.Claim
+	var out []claims.Claim
 	for i := 0; ; i++ {
 		place, ok := at[fmt.Sprintf("claim %d", i)]
 		if !ok {
@@ -115,7 +117,7 @@ func Claims(data []byte, name string) ([]compare.Claim, error) {
 // take keeps one value, in the words of its key.
 func (v *claimValues) take(key string, k tomlKey) error {
 	own := key[strings.LastIndex(key, ".")+1:]
-	isChange := slices.Contains(changeForms, compare.ClaimForm(own))
+	isChange := slices.Contains(changeForms, claims.Form(own))
 	switch {
 	case k.kind == unstable.Bool:
 		v.flags[key] = string(k.value.Data) == "true"
@@ -123,7 +125,7 @@ func (v *claimValues) take(key string, k tomlKey) error {
 			return placed(k.valueAt, "%s is false; leave the line out", own)
 		}
 	case k.kind == unstable.Array:
-		list := []compare.Figure{}
+		list := []claims.Figure{}
 		for it := k.value.Children(); it.Next(); {
 			n := it.Node()
 			place := k.valueAt
@@ -160,7 +162,7 @@ func (v *claimValues) take(key string, k tomlKey) error {
 			err = fmt.Errorf("%q cannot be \"at least\"; write the number alone", f.Text)
 		}
 		if err == nil && isChange {
-			f, err = changeFigure(compare.ClaimForm(own), f)
+			f, err = changeFigure(claims.Form(own), f)
 		}
 		if err != nil {
 			return placed(k.valueAt, "%s: %v", own, err)
@@ -180,7 +182,7 @@ var figureText = regexp.MustCompile(`^(?i:(at least)\s+)?([+-]?[0-9]+(?:\.[0-9]+
 
 // parseFigure reads a number with the digits in which it is written, and what
 // stands around it: "250 W", "at least 2 %".
-func parseFigure(s string) (f compare.Figure, atLeast bool, err error) {
+func parseFigure(s string) (f claims.Figure, atLeast bool, err error) {
 	written := strings.TrimSpace(s)
 	m := figureText.FindStringSubmatch(strings.ReplaceAll(written, "_", ""))
 	if m == nil {
@@ -218,7 +220,7 @@ func parseFigure(s string) (f compare.Figure, atLeast bool, err error) {
 }
 
 // bareNumber reads a number of TOML; it has other notations than the decimal.
-func bareNumber(s string) (compare.Figure, error) {
+func bareNumber(s string) (claims.Figure, error) {
 	f, atLeast, err := parseFigure(s)
 	if err == nil && (f.Unit != "" || atLeast) {
 		err = fmt.Errorf("found %s; expected a decimal number", excerpt(s))
@@ -228,23 +230,23 @@ func bareNumber(s string) (compare.Figure, error) {
 
 // changeFigure is a figure that states a change: above zero, in per cent where
 // it has no unit.
-func changeFigure(form compare.ClaimForm, f compare.Figure) (compare.Figure, error) {
+func changeFigure(form claims.Form, f claims.Figure) (claims.Figure, error) {
 	if f.Unit == "" {
 		f.Unit = "%"
 	}
-	if form == compare.LessTime || form == compare.MoreTime {
+	if form == claims.LessTime || form == claims.MoreTime {
 		if share, ok := timeShare(f.Unit); ok {
 			f.Value, f.Half, f.Unit = 100*share*f.Value, 100*share*f.Half, "%"
 		}
 	}
 	switch {
-	case f.Value < 0 && form != compare.AsLevel:
+	case f.Value < 0 && form != claims.AsLevel:
 		return f, fmt.Errorf("found %s; the key holds the sign, so write %s = %s", f.Text, form.Opposite(), strings.TrimPrefix(f.Text, "-"))
-	case f.Value <= 0 && form == compare.AsLevel:
+	case f.Value <= 0 && form == claims.AsLevel:
 		return f, fmt.Errorf("found %s; expected %s", f.Text, claimKeys["claim.level"])
 	case f.Value <= 0:
 		return f, fmt.Errorf("found %s; expected a number above zero, or level = true for no change", f.Text)
-	case f.Unit == "%" && f.Value >= 100 && (form == compare.Slower || form == compare.LessTime || form == compare.Less):
+	case f.Unit == "%" && f.Value >= 100 && (form == claims.Slower || form == claims.LessTime || form == claims.Less):
 		return f, fmt.Errorf("found %s; 100 %% less leaves nothing", f.Text)
 	}
 	return f, nil
@@ -257,8 +259,8 @@ func timeShare(unit string) (float64, bool) {
 		u = strings.ReplaceAll(u, spelled[0], spelled[1])
 	}
 	of, in, ok := strings.Cut(u, "/")
-	saved, known := compare.SecondsIn(of)
-	each, alsoKnown := compare.SecondsIn(in)
+	saved, known := ladder.SecondsIn(of)
+	each, alsoKnown := ladder.SecondsIn(in)
 	if !ok || !known || !alsoKnown {
 		return 0, false
 	}
@@ -266,8 +268,8 @@ func timeShare(unit string) (float64, bool) {
 }
 
 // claim puts one claim together and refuses what does not go together.
-func (v *claimValues) claim(prefix string, place compare.Place) (compare.Claim, error) {
-	c := compare.Claim{At: place, Places: map[string]compare.Place{}}
+func (v *claimValues) claim(prefix string, place compare.Place) (claims.Claim, error) {
+	c := claims.Claim{At: place, Places: map[string]compare.Place{}}
 	has := func(key string) bool { _, ok := v.at[prefix+key]; return ok }
 	for key := range claimKeys {
 		key = strings.TrimPrefix(key, "claim.")
@@ -333,7 +335,7 @@ func (v *claimValues) claim(prefix string, place compare.Place) (compare.Claim, 
 			c.Change, c.AtLeast = &f, v.atLeast[prefix+key]
 		}
 	}
-	for key, into := range map[string]**compare.Figure{"from": &c.From, "to": &c.To} {
+	for key, into := range map[string]**claims.Figure{"from": &c.From, "to": &c.To} {
 		if f, ok := v.figures[prefix+key]; ok {
 			*into = &f
 		}
@@ -343,11 +345,11 @@ func (v *claimValues) claim(prefix string, place compare.Place) (compare.Claim, 
 }
 
 // together refuses parts of a claim that do not go together.
-func (v *claimValues) together(c compare.Claim, subject string, fail func(key, format string, args ...any) error) error {
+func (v *claimValues) together(c claims.Claim, subject string, fail func(key, format string, args ...any) error) error {
 	list := ""
 	for _, l := range []struct {
 		key     string
-		figures []compare.Figure
+		figures []claims.Figure
 	}{{"steps", c.Steps}, {"average-of", c.AverageOf}} {
 		if l.figures == nil {
 			continue
@@ -357,12 +359,12 @@ func (v *claimValues) together(c compare.Claim, subject string, fail func(key, f
 		}
 		list = l.key
 		switch {
-		case c.Form == "" || c.Form == compare.AsLevel:
+		case c.Form == "" || c.Form == claims.AsLevel:
 			return fail(l.key, "%s needs the percentage that the page makes of it; write it as faster, slower, less-time, more-time, more or less", l.key)
 		case c.Change.Unit != "%":
 			return fail(l.key, "%s are percentages, but %s is in %s; write per cent", l.key, c.Form, excerpt(c.Change.Unit))
 		}
-		if c.Form == compare.Slower || c.Form == compare.Less || c.Form == compare.LessTime {
+		if c.Form == claims.Slower || c.Form == claims.Less || c.Form == claims.LessTime {
 			for _, f := range l.figures {
 				if f.Value >= 100 {
 					return fail(l.key, "%s holds %s; 100 %% less leaves nothing", l.key, f.Text)
@@ -374,13 +376,13 @@ func (v *claimValues) together(c compare.Claim, subject string, fail func(key, f
 	case (c.From == nil) != (c.To == nil):
 		key := map[bool]string{true: "to", false: "from"}[c.From == nil]
 		return fail(key, "from and to go together; write both figures")
-	case c.From != nil && c.Form == compare.AsLevel:
+	case c.From != nil && c.Form == claims.AsLevel:
 		return fail("from", "from and to are for a change; leave them out beside level")
 	case c.From != nil && c.From.Unit != "" && c.To.Unit != "" && c.From.Unit != c.To.Unit:
 		return fail("to", "to is in %s, but from is in %s; write both in one unit", excerpt(c.To.Unit), excerpt(c.From.Unit))
 	case c.From != nil && c.Form == "" && subject != "" && c.From.Value == c.To.Value:
 		return fail("to", "from and to are the same; write level = true for no change")
-	case subject == "" && c.Form == compare.AsLevel:
+	case subject == "" && c.Form == claims.AsLevel:
 		return fail("level", "level can only be held against runs; name a benchmark, a class or suite = true")
 	case subject == "" && (c.Form == "" || c.From == nil && list == ""):
 		return fail("", "there is nothing to hold the claim against; name a benchmark, a class or suite = true, or the figures behind it: from and to, steps or average-of, with the change that the page makes of them")

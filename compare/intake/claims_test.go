@@ -10,6 +10,7 @@ import (
 	"github.com/google/go-cmp/cmp/cmpopts"
 
 	"tunegate/compare"
+	"tunegate/compare/claims"
 )
 
 func TestClaims(t *testing.T) {
@@ -50,21 +51,21 @@ text = "makes 6.7 %"
 faster = 6.7
 steps = [4.1, -2, 1_0.0e-1]
 `
-	figure := func(v, half float64, unit, text string) *compare.Figure {
-		return &compare.Figure{Value: v, Half: half, Unit: unit, Text: text}
+	figure := func(v, half float64, unit, text string) *claims.Figure {
+		return &claims.Figure{Value: v, Half: half, Unit: unit, Text: text}
 	}
 	place := func(line int) compare.Place { return compare.Place{File: "f", Line: line, Column: 3} }
-	want := []compare.Claim{
-		{Text: "renders 2.50 % faster", Before: "factory", After: "boost-lift", Benchmark: "tile-render", Form: compare.Faster, Change: figure(2.5, 0.005, "%", "2.50"), At: place(4)},
-		{Text: "draws 35 W less (250 W to 215)", Before: "cool-curve", After: "boost-lift", Benchmark: "tile-render", Metric: "power", Form: compare.Less,
+	want := []claims.Claim{
+		{Text: "renders 2.50 % faster", Before: "factory", After: "boost-lift", Benchmark: "tile-render", Form: claims.Faster, Change: figure(2.5, 0.005, "%", "2.50"), At: place(4)},
+		{Text: "draws 35 W less (250 W to 215)", Before: "cool-curve", After: "boost-lift", Benchmark: "tile-render", Metric: "power", Form: claims.Less,
 			Change: figure(35, 0.5, "W", "35 W"), From: figure(250, 0.5, "W", "250 W"), To: figure(215, 0.5, "W", "215"), At: place(9)},
-		{Text: "at least 1 % faster, and as level as before", Before: "factory", After: "boost-lift", Class: "rendering", Form: compare.Faster, AtLeast: true, Change: figure(1, 0.5, "%", "1"), At: place(18)},
-		{Text: "nothing changes", Before: "factory", After: "boost-lift", Suite: true, Form: compare.AsLevel, At: place(23)},
-		{Text: "saves 3 minutes an hour", Before: "factory", After: "boost-lift", Benchmark: "tile-render", Form: compare.LessTime, Change: figure(5, 0.5/0.6, "%", "3 minutes an hour"), At: place(28)},
-		{Text: "makes 6.7 %", Before: "factory", After: "boost-lift", Form: compare.Faster, Change: figure(6.7, 0.05, "%", "6.7"),
-			Steps: []compare.Figure{*figure(4.1, 0.05, "%", "4.1"), *figure(-2, 0.5, "%", "-2"), *figure(1, 0.005, "%", "10.0e-1")}, At: place(33)},
+		{Text: "at least 1 % faster, and as level as before", Before: "factory", After: "boost-lift", Class: "rendering", Form: claims.Faster, AtLeast: true, Change: figure(1, 0.5, "%", "1"), At: place(18)},
+		{Text: "nothing changes", Before: "factory", After: "boost-lift", Suite: true, Form: claims.AsLevel, At: place(23)},
+		{Text: "saves 3 minutes an hour", Before: "factory", After: "boost-lift", Benchmark: "tile-render", Form: claims.LessTime, Change: figure(5, 0.5/0.6, "%", "3 minutes an hour"), At: place(28)},
+		{Text: "makes 6.7 %", Before: "factory", After: "boost-lift", Form: claims.Faster, Change: figure(6.7, 0.05, "%", "6.7"),
+			Steps: []claims.Figure{*figure(4.1, 0.05, "%", "4.1"), *figure(-2, 0.5, "%", "-2"), *figure(1, 0.005, "%", "10.0e-1")}, At: place(33)},
 	}
-	places := cmpopts.IgnoreFields(compare.Claim{}, "Places")
+	places := cmpopts.IgnoreFields(claims.Claim{}, "Places")
 	for name, in := range map[string]string{
 		"as written": text, "with CRLF": strings.ReplaceAll(text, "\n", "\r\n"), "with a byte-order mark": "\ufeff" + text,
 	} {
@@ -173,8 +174,8 @@ func FuzzClaims(f *testing.F) {
 				}
 			}
 			if !c.NamesRuns() {
-				held, err := compare.HoldClaims(claims[i:i+1], &compare.Runs{}, compare.Policy{}, compare.Options{})
-				if err == nil && (held.Held[0].Verdict == compare.Supported) != (len(held.Held[0].Faults) == 0) {
+				held, err := claims.Hold(claims[i:i+1], &compare.Runs{}, compare.Policy{}, compare.Options{})
+				if err == nil && (held.Held[0].Verdict == claims.Supported) != (len(held.Held[0].Faults) == 0) {
 					t.Errorf("%+v", held.Held[0])
 				}
 			}
@@ -186,7 +187,7 @@ func FuzzClaims(f *testing.F) {
 	})
 }
 
-func deref(figures ...*compare.Figure) (out []compare.Figure) {
+func deref(figures ...*claims.Figure) (out []claims.Figure) {
 	for _, f := range figures {
 		if f != nil {
 			out = append(out, *f)

@@ -14,7 +14,7 @@ import (
 	"testing"
 	"time"
 
-	"tunegate/compare"
+	"tunegate/compare/gate"
 )
 
 // gitRepo is a repository made by git itself.
@@ -139,7 +139,7 @@ func plain(t testing.TB) *gitRepo {
 }
 
 // load opens the repository from its top, or the folder given, and loads it.
-func (r *gitRepo) load(base, head string, folder ...string) (before, after compare.Snapshot, err error) {
+func (r *gitRepo) load(base, head string, folder ...string) (before, after gate.Snapshot, err error) {
 	repository, err := OpenRepository(context.Background(), r.path(strings.Join(folder, "/")))
 	if err != nil {
 		return before, after, err
@@ -147,7 +147,7 @@ func (r *gitRepo) load(base, head string, folder ...string) (before, after compa
 	return repository.Load(context.Background(), base, head)
 }
 
-func (r *gitRepo) mustLoad(base, head string, folder ...string) (before, after compare.Snapshot) {
+func (r *gitRepo) mustLoad(base, head string, folder ...string) (before, after gate.Snapshot) {
 	r.Helper()
 	before, after, err := r.load(base, head, folder...)
 	if err != nil {

@@ -14,6 +14,8 @@ import (
 	"time"
 
 	"tunegate/compare"
+	"tunegate/compare/gate"
+	"tunegate/compare/history"
 )
 
 // Span is how far back a history was read.
@@ -58,7 +60,7 @@ func (r *Repository) Profiles(ctx context.Context, rev string) ([]string, error)
 // A commit whose files cannot be read has the reason in Wrong, and the history
 // goes on; of the newest it is an error. A state holds the profile and, where
 // it is new, the one that it names as its baseline. Files are named as by Load.
-func (r *Repository) History(ctx context.Context, rev, profile string, most int, visit func(compare.Commit) error) (Span, error) {
+func (r *Repository) History(ctx context.Context, rev, profile string, most int, visit func(history.Commit) error) (Span, error) {
 	if profile == "" || profile == "." || profile == ".." || strings.Contains(profile, "/") {
 		return Span{}, fmt.Errorf("%s is no name of a profile", excerpt(profile))
 	}
@@ -182,8 +184,8 @@ const maxCommit = 64 << 10
 
 // commit reads who, when and why. The header of a commit is lines of a word and
 // the rest; its message follows an empty line.
-func (p *past) commit(hash string) (compare.Commit, error) {
-	c := compare.Commit{Hash: hash}
+func (p *past) commit(hash string) (history.Commit, error) {
+	c := history.Commit{Hash: hash}
 	var data []byte
 	err := p.blobs.readKind("commit", hash, func(r io.Reader) (err error) {
 		data, err = io.ReadAll(io.LimitReader(r, maxCommit))
@@ -220,11 +222,11 @@ func signatureTime(signature string) time.Time {
 
 // snapshot reads the policy, a profile and, unless it was there before, its
 // baseline.
-func (p *past) snapshot(commit, profile string, had bool) (compare.Snapshot, error) {
+func (p *past) snapshot(commit, profile string, had bool) (gate.Snapshot, error) {
 	only := func(names ...string) func(string) bool {
 		return func(name string) bool { return slices.Contains(names, name) }
 	}
-	out := compare.Snapshot{Name: fmt.Sprintf("%.7s", commit), Profiles: map[string]*compare.Profile{}}
+	out := gate.Snapshot{Name: fmt.Sprintf("%.7s", commit), Profiles: map[string]*gate.Profile{}}
 	s, err := p.state(commit, only(profile))
 	if err != nil {
 		return out, err
@@ -233,7 +235,7 @@ func (p *past) snapshot(commit, profile string, had bool) (compare.Snapshot, err
 		return out, err
 	}
 	parsed := map[resultFile][]compare.Value{}
-	add := func(s *state, name string) (*compare.Profile, error) {
+	add := func(s *state, name string) (*gate.Profile, error) {
 		if s.profiles[name] == nil {
 			return nil, nil
 		}

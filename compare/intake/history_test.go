@@ -9,7 +9,7 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
-	"tunegate/compare"
+	"tunegate/compare/history"
 )
 
 // history reads the history of a profile: one line a commit, its subject, the
@@ -19,7 +19,7 @@ func (r *gitRepo) history(rev, profile string, most int, folder ...string) (told
 	if err != nil {
 		return nil, Span{}, err
 	}
-	span, err = repository.History(context.Background(), rev, profile, most, func(c compare.Commit) error {
+	span, err = repository.History(context.Background(), rev, profile, most, func(c history.Commit) error {
 		line := fmt.Sprintf("%d/%d %s:", c.Index, c.Of, c.Subject)
 		if c.First {
 			line = "first " + line

@@ -19,6 +19,7 @@ import (
 	"syscall"
 
 	"tunegate/compare"
+	"tunegate/compare/gate"
 )
 
 // The layout of a results repository, below its root:
@@ -142,14 +143,14 @@ func (r *Repository) Reads(name string) bool {
 // yet; in after it is an error. So are links where results are read, and
 // submodules below profiles. Files are named from the top of the git work tree,
 // with slashes; bytes that are no UTF-8 are replaced there.
-func (r *Repository) Load(ctx context.Context, base, head string) (before, after compare.Snapshot, err error) {
+func (r *Repository) Load(ctx context.Context, base, head string) (before, after gate.Snapshot, err error) {
 	l, err := r.list(ctx, base, head)
 	if err != nil {
-		return compare.Snapshot{}, compare.Snapshot{}, err
+		return gate.Snapshot{}, gate.Snapshot{}, err
 	}
 	defer l.disk.Close()
 	if l.blobs, err = r.git.openBlobs(ctx); err != nil {
-		return compare.Snapshot{}, compare.Snapshot{}, err
+		return gate.Snapshot{}, gate.Snapshot{}, err
 	}
 	defer func() {
 		l.blobs.stop() // after an error git may still be writing
@@ -159,7 +160,7 @@ func (r *Repository) Load(ctx context.Context, base, head string) (before, after
 		err = l.blobs.close()
 	}
 	if err != nil {
-		return compare.Snapshot{}, compare.Snapshot{}, err
+		return gate.Snapshot{}, gate.Snapshot{}, err
 	}
 	return before, after, nil
 }
@@ -500,9 +501,9 @@ type loader struct {
 	links         map[string]error // by folder below the root, what lookAt said
 }
 
-func (l *loader) load() (before, after compare.Snapshot, err error) {
-	before = compare.Snapshot{Name: l.before.name, Profiles: map[string]*compare.Profile{}}
-	after = compare.Snapshot{Name: l.after.name, Profiles: map[string]*compare.Profile{}}
+func (l *loader) load() (before, after gate.Snapshot, err error) {
+	before = gate.Snapshot{Name: l.before.name, Profiles: map[string]*gate.Profile{}}
+	after = gate.Snapshot{Name: l.after.name, Profiles: map[string]*gate.Profile{}}
 	oldPolicy, err := l.policy(l.before, &before)
 	if err != nil {
 		return before, after, err
@@ -538,7 +539,7 @@ func (l *loader) load() (before, after compare.Snapshot, err error) {
 	after.Overlooked = l.after.overlooked
 	for name, files := range l.before.profiles {
 		if l.after.profiles[name] == nil && files.settings != nil {
-			before.Profiles[name] = &compare.Profile{Name: name, At: placeOf(files.settings.path)}
+			before.Profiles[name] = &gate.Profile{Name: name, At: placeOf(files.settings.path)}
 		}
 	}
 	return before, after, nil
@@ -547,7 +548,7 @@ func (l *loader) load() (before, after compare.Snapshot, err error) {
 // pair is a profile of after and, where it was there, what it was before.
 type pair struct {
 	name     string
-	old, now *compare.Profile
+	old, now *gate.Profile
 	changed  bool // new, or not the same bytes
 }
 
@@ -606,7 +607,7 @@ func (p *profileFiles) sortRuns() {
 const maxPolicy = 1 << 20
 
 // policy reads a state's policy; its text, too, to tell whether it changed.
-func (l *loader) policy(s *state, into *compare.Snapshot) ([]byte, error) {
+func (l *loader) policy(s *state, into *gate.Snapshot) ([]byte, error) {
 	if s.policy == nil {
 		return nil, nil
 	}
@@ -620,7 +621,7 @@ func (l *loader) policy(s *state, into *compare.Snapshot) ([]byte, error) {
 	return tomlText(data), s.wrong(err)
 }
 
-func (l *loader) settings(s *state, name string) (*compare.Profile, error) {
+func (l *loader) settings(s *state, name string) (*gate.Profile, error) {
 	file := s.profiles[name].settings
 	if file == nil {
 		folder := path.Join(l.repository.below, profilesFolder, name)

@@ -17,10 +17,11 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"tunegate/compare"
+	"tunegate/compare/gate"
 )
 
 // told is a snapshot in lines, one for each profile.
-func told(s compare.Snapshot) []string {
+func told(s gate.Snapshot) []string {
 	var lines []string
 	for name, p := range s.Profiles {
 		if p.Name != name {
@@ -42,7 +43,7 @@ func told(s compare.Snapshot) []string {
 	return lines
 }
 
-func wantTold(t testing.TB, what string, s compare.Snapshot, want ...string) {
+func wantTold(t testing.TB, what string, s gate.Snapshot, want ...string) {
 	t.Helper()
 	if diff := cmp.Diff(want, told(s)); diff != "" {
 		t.Errorf("%s (-want +got):\n%s", what, diff)
@@ -82,7 +83,7 @@ func TestLoad(t *testing.T) {
 		if want := fmt.Sprintf("main (%.7s)", base); before.Name != want || after.Name != c.named {
 			t.Errorf("%q against %q, want %q against %q", before.Name, after.Name, want, c.named)
 		}
-		for _, s := range []compare.Snapshot{before, after} {
+		for _, s := range []gate.Snapshot{before, after} {
 			if s.PolicyFile != "tunegate.toml" || s.Policy == nil || s.Policy.Confidence != 0.95 {
 				t.Errorf("%s: policy %s %+v", s.Name, s.PolicyFile, s.Policy)
 			}
@@ -97,7 +98,7 @@ func TestLoad(t *testing.T) {
 			"cool-curve: boost=low 402@cool-curve/runs/first.csv:2 405@cool-curve/runs/first.csv:3 401@cool-curve/runs/first.csv:4 400@cool-curve/runs/later/second.tsv:2",
 			"factory: boost=auto",
 			"fixed-all: boost=fixed 420@fixed-all/runs/first.csv:2")
-		gate, err := compare.JudgeGate(before, after, compare.Options{})
+		gate, err := gate.Judge(before, after, compare.Options{})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -200,7 +201,7 @@ func TestLoadWithAnotherPolicy(t *testing.T) {
 		"factory: boost=auto 412@factory/runs/first.csv:2 409@factory/runs/first.csv:3 415@factory/runs/first.csv:4"}
 	wantTold(t, "before", before, want...)
 	wantTold(t, "after", after, want...)
-	gate, err := compare.JudgeGate(before, after, compare.Options{})
+	gate, err := gate.Judge(before, after, compare.Options{})
 	if err != nil || len(gate.Judged) != 0 || gate.Unchanged != 2 || !slices.Contains(gate.PolicyChanges, "tile-render: tolerance 0.5 % before, 5 % now") {
 		t.Errorf("%v %+v", err, gate)
 	}
@@ -372,12 +373,12 @@ func TestLoadCRLF(t *testing.T) {
 	r.write("profiles/factory/runs/more.csv", "benchmark,unit,value\r\ntile-render,s,413\r\n")
 	r.write("profiles/cool-curve/runs/more.csv", "benchmark,unit,value\rtile-render,s,404\r")
 	before, after = r.mustLoad("HEAD", "")
-	gate, err := compare.JudgeGate(before, after, compare.Options{})
+	gate, err := gate.Judge(before, after, compare.Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
 	for _, j := range gate.Judged {
-		if len(j.Settings) > 0 || j.Question != compare.AskRepeat {
+		if len(j.Settings) > 0 || j.Question != gate.AskRepeat {
 			t.Errorf("%s: %s %q", j.Profile, j.Question, j.Settings)
 		}
 	}
@@ -385,7 +386,7 @@ func TestLoadCRLF(t *testing.T) {
 		t.Errorf("%d judged", len(gate.Judged))
 	}
 	for _, reason := range gate.Reasons {
-		if reason.Kind == compare.ReasonAltered || reason.Kind == compare.ReasonStale {
+		if reason.Kind == gate.ReasonAltered || reason.Kind == gate.ReasonStale {
 			t.Errorf("%+v", reason)
 		}
 	}

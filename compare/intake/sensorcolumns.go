@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"tunegate/compare"
+	"tunegate/compare/ladder"
 )
 
 // findColumns finds the time, the marker, the mapped columns and those whose
@@ -164,7 +165,7 @@ func (l *logReader) findTime() error {
 	if h, err := parseHeading(l.head[l.time[len(l.time)-1]]); err == nil {
 		unit = h.unit
 	}
-	scale, known := compare.SecondsIn(cmp.Or(unit, "s"))
+	scale, known := ladder.SecondsIn(cmp.Or(unit, "s"))
 	if !known {
 		return l.failHead(l.time[0], "found the time column %q, expected its unit to be s, ms, µs, min or h, or none", l.head[l.time[0]])
 	}

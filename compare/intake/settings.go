@@ -16,6 +16,7 @@ import (
 	"github.com/pelletier/go-toml/v2/unstable"
 
 	"tunegate/compare"
+	"tunegate/compare/gate"
 )
 
 // settingsKeys are the keys at the top of a settings file and what each
@@ -42,8 +43,8 @@ var settingsKeys = map[string]string{
 // It is strict: a syntax error, an unknown key at the top and a wrong type are
 // a *compare.PlacedError with line and column, and where a key looks like a
 // known one it is named.
-func Settings(data []byte, name string) (compare.Profile, error) {
-	profile := compare.Profile{At: compare.Place{File: name}}
+func Settings(data []byte, name string) (gate.Profile, error) {
+	profile := gate.Profile{At: compare.Place{File: name}}
 	if len(data) > maxSettings {
 		return profile, placed(profile.At, "found %d bytes, expected at most %d; settings are a few lines, leave the rest out", len(data), maxSettings)
 	}

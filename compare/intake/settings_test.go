@@ -13,6 +13,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"tunegate/compare"
+	"tunegate/compare/gate"
 )
 
 func TestSettings(t *testing.T) {
@@ -48,7 +49,7 @@ since = 2026-03-01T14:05:00+01:00
 day = 2026-03-01
 hour = 14:05:00
 `
-	want := compare.Profile{
+	want := gate.Profile{
 		Baseline:   "factory",
 		BaselineAt: compare.Place{File: "f", Line: 2, Column: 1},
 		At:         compare.Place{File: "f"},

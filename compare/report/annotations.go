@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"tunegate/compare"
+	"tunegate/compare/gate"
 )
 
 // mostAnnotations is how many errors, warnings or notices GitHub shows of one
@@ -15,7 +16,7 @@ const mostAnnotations = 10
 // Annotations writes a gate as GitHub Actions workflow commands, which mark
 // the runs file and line in a pull request (GitHub's documentation, "Workflow
 // commands for GitHub Actions"). Every reason gets one before any gets more.
-func Annotations(w io.Writer, g *compare.Gate) error {
+func Annotations(w io.Writer, g *gate.Gate) error {
 	var b strings.Builder
 	command := func(kind string, at compare.Place, message string) {
 		b.WriteString("::" + kind + " ")
@@ -30,7 +31,7 @@ func Annotations(w io.Writer, g *compare.Gate) error {
 	each := max(1, mostAnnotations/max(1, len(g.Reasons)))
 	for _, r := range g.Reasons {
 		kind := "error"
-		if r.Decides != compare.Failed {
+		if r.Decides != gate.Failed {
 			kind = "warning"
 		}
 		for _, at := range marked(r, each) {
@@ -38,7 +39,7 @@ func Annotations(w io.Writer, g *compare.Gate) error {
 		}
 	}
 	for _, j := range g.Judged {
-		if s := BlindSpot(j); s != "" && j.Outcome == compare.Passed {
+		if s := BlindSpot(j); s != "" && j.Outcome == gate.Passed {
 			command("notice", compare.Place{}, Clean(j.Profile)+": passed; "+s)
 		}
 	}
@@ -48,12 +49,12 @@ func Annotations(w io.Writer, g *compare.Gate) error {
 
 // marked are the lines that a reason is about, each once and at most n; one
 // without a file where it is about none.
-func marked(r compare.Reason, n int) []compare.Place {
+func marked(r gate.Reason, n int) []compare.Place {
 	var out []compare.Place
 	seen := map[compare.Place]bool{}
 	for _, v := range r.Rows {
 		at := compare.Place{File: v.At.File, Line: v.At.Line}
-		if r.Kind == compare.ReasonAltered { // it counts in the base's file
+		if r.Kind == gate.ReasonAltered { // it counts in the base's file
 			at.Line = 0
 		}
 		if !seen[at] && len(out) < n {

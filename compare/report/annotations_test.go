@@ -10,6 +10,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"tunegate/compare"
+	"tunegate/compare/gate"
 )
 
 // command is the form of a workflow command that GitHub's documentation gives
@@ -22,7 +23,7 @@ func unescaped(s string) string {
 	return strings.NewReplacer("%3A", ":", "%2C", ",", "%0D", "\r", "%0A", "\n", "%25", "%").Replace(s)
 }
 
-func annotations(t *testing.T, g *compare.Gate) [][]string {
+func annotations(t *testing.T, g *gate.Gate) [][]string {
 	t.Helper()
 	var out [][]string
 	text := rendered(t, func(w io.Writer) error { return Annotations(w, g) })
@@ -50,14 +51,14 @@ func TestAnnotations(t *testing.T) {
 		}
 		return out
 	}
-	reason := func(kind string, decides compare.Outcome, rows []compare.Value) compare.Reason {
-		return compare.Reason{Kind: kind, Profile: "cool-curve", Decides: decides, Rows: rows, Detail: "100 % gone:\nall, of it"}
+	reason := func(kind string, decides gate.Outcome, rows []compare.Value) gate.Reason {
+		return gate.Reason{Kind: kind, Profile: "cool-curve", Decides: decides, Rows: rows, Detail: "100 % gone:\nall, of it"}
 	}
-	g := &compare.Gate{Outcome: compare.Failed, Reasons: []compare.Reason{
-		reason(compare.ReasonStale, compare.Failed, rows("profiles/a,b:c%d\ne/runs/1.csv", 2, 3, 4)),
-		reason(compare.ReasonAltered, compare.Failed, rows("profiles/cool-curve/runs/2.csv", 7, 8)),
-		reason(compare.ReasonNoRuns, compare.Undecided, nil),
-	}, Judged: []*compare.Judgement{{Profile: "cool-curve", Outcome: compare.Failed}}}
+	g := &gate.Gate{Outcome: gate.Failed, Reasons: []gate.Reason{
+		reason(gate.ReasonStale, gate.Failed, rows("profiles/a,b:c%d\ne/runs/1.csv", 2, 3, 4)),
+		reason(gate.ReasonAltered, gate.Failed, rows("profiles/cool-curve/runs/2.csv", 7, 8)),
+		reason(gate.ReasonNoRuns, gate.Undecided, nil),
+	}, Judged: []*gate.Judgement{{Profile: "cool-curve", Outcome: gate.Failed}}}
 	stale, altered := "cool-curve: "+ReasonText(g.Reasons[0]), "cool-curve: "+ReasonText(g.Reasons[1])
 	want := [][]string{
 		{"error", "profiles/a,b:c%d\ne/runs/1.csv", "2", stale}, // each line once, though it holds two values
@@ -79,9 +80,9 @@ func TestAnnotationsAreShared(t *testing.T) {
 		many = append(many, compare.Value{At: compare.Place{File: "runs/1.csv", Line: l + 2}})
 	}
 	for reasons, each := range map[int]int{1: 10, 3: 3, 10: 1, 25: 1} {
-		g := &compare.Gate{}
+		g := &gate.Gate{}
 		for i := range reasons {
-			g.Reasons = append(g.Reasons, compare.Reason{Kind: compare.ReasonStale, Profile: fmt.Sprint(i), Decides: compare.Failed, Rows: many})
+			g.Reasons = append(g.Reasons, gate.Reason{Kind: gate.ReasonStale, Profile: fmt.Sprint(i), Decides: gate.Failed, Rows: many})
 		}
 		if got := len(annotations(t, g)); got != reasons*each {
 			t.Errorf("%d reasons: %d annotations, want %d", reasons, got, reasons*each)

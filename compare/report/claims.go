@@ -4,11 +4,13 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"slices"
 	"strings"
 
 	"github.com/jedib0t/go-pretty/v6/text"
 
 	"tunegate/compare"
+	"tunegate/compare/claims"
 )
 
 // ClaimsFormat names the JSON form of a page of claims. Its schema is
@@ -16,17 +18,17 @@ import (
 const ClaimsFormat = "tunegate-claims-1"
 
 // claimVerdicts are in the order in which the last line counts them.
-var claimVerdicts = []compare.ClaimVerdict{compare.Contradicted, compare.Overstated, compare.WrongArithmetic, compare.NotSettled, compare.Understated, compare.Supported}
+var claimVerdicts = []claims.Verdict{claims.Contradicted, claims.Overstated, claims.WrongArithmetic, claims.NotSettled, claims.Understated, claims.Supported}
 
 // ClaimsStatus is the exit status: 1 where a claim is contradicted, overstated
 // or wrong arithmetic, 3 where one is not settled, else 0.
-func ClaimsStatus(c *compare.Claims) int {
+func ClaimsStatus(c *claims.Page) int {
 	status := 0
 	for _, h := range c.Held {
 		switch {
 		case h.Verdict.Fails():
 			return 1
-		case h.Verdict == compare.NotSettled:
+		case h.Verdict == claims.NotSettled:
 			status = 3
 		}
 	}
@@ -35,7 +37,8 @@ func ClaimsStatus(c *compare.Claims) int {
 
 // ClaimsText writes for each claim the verdict, why, and the sentence that may
 // be published instead.
-func ClaimsText(w io.Writer, c *compare.Claims, opt TextOptions) error {
+func ClaimsText(w io.Writer, p ClaimsPage, opt TextOptions) error {
+	c := p.Page
 	t := newTerminal(opt)
 	t.paragraph("", "", claimsFacts(c))
 	for _, h := range c.Held {
@@ -51,7 +54,7 @@ func ClaimsText(w io.Writer, c *compare.Claims, opt TextOptions) error {
 				plural(r.Among, "comparison"), probability(r.PAdjusted), orNone(r.IntervalMethod), Clean(h.At.String())))
 		}
 	}
-	if notes := claimsNotes(c); len(notes) > 0 {
+	if notes := claimsNotes(p); len(notes) > 0 {
 		t.line("")
 		t.line("%s", t.paint(text.Colors{text.Bold}, "Notes"))
 		for _, n := range notes {
@@ -63,17 +66,17 @@ func ClaimsText(w io.Writer, c *compare.Claims, opt TextOptions) error {
 		t.paragraph("", "", Caution)
 		t.line("")
 	}
-	_, color := claimSign(map[int]compare.ClaimVerdict{0: compare.Supported, 1: compare.Overstated, 3: compare.NotSettled}[ClaimsStatus(c)], opt.Plain)
+	_, color := claimSign(map[int]claims.Verdict{0: claims.Supported, 1: claims.Overstated, 3: claims.NotSettled}[ClaimsStatus(c)], opt.Plain)
 	t.painted(color, ClaimsClosing(c))
 	return t.flush(w)
 }
 
-func claimSign(v compare.ClaimVerdict, plain bool) (string, text.Colors) {
+func claimSign(v claims.Verdict, plain bool) (string, text.Colors) {
 	signs, color := [2]string{"✔", "+"}, text.Colors{text.Bold, text.FgGreen}
 	switch {
 	case v.Fails():
 		signs, color = [2]string{"✘", "x"}, text.Colors{text.Bold, text.FgRed}
-	case v == compare.NotSettled:
+	case v == claims.NotSettled:
 		signs, color = [2]string{"?", "?"}, text.Colors{text.Bold, text.FgYellow}
 	}
 	if plain {
@@ -83,7 +86,7 @@ func claimSign(v compare.ClaimVerdict, plain bool) (string, text.Colors) {
 }
 
 // claimsFacts states what the verdicts rest on.
-func claimsFacts(c *compare.Claims) string {
+func claimsFacts(c *claims.Page) string {
 	if len(c.Pairs) == 0 {
 		return "held against arithmetic alone: no claim names runs"
 	}
@@ -103,7 +106,7 @@ func claimsFacts(c *compare.Claims) string {
 }
 
 // claimLines are the sentences under a claim.
-func claimLines(c *compare.Claims, h *compare.HeldClaim) []string {
+func claimLines(c *claims.Page, h *claims.Held) []string {
 	var lines []string
 	for _, f := range h.Faults {
 		lines = append(lines, f.Kind+": "+Clean(f.Text))
@@ -121,22 +124,22 @@ func claimLines(c *compare.Claims, h *compare.HeldClaim) []string {
 }
 
 // claimWhy says in which way the runs do not say what is claimed.
-func claimWhy(c *compare.Claims, h *compare.HeldClaim) string {
+func claimWhy(c *claims.Page, h *claims.Held) string {
 	r := h.Result
-	if r == nil || h.Data == "" || h.Data == compare.Supported {
+	if r == nil || h.Data == "" || h.Data == claims.Supported {
 		return ""
 	}
-	if h.Data == compare.NotSettled {
+	if h.Data == claims.NotSettled {
 		if s := cannotSettle(c.Confidence, r, "comparison"); s != "" {
 			return s
 		}
-		if r.AloneNotAmong {
+		if r.UncorrectedOnly {
 			return fmt.Sprintf("real alone, but not among the %s of this page", plural(c.Family, "comparison"))
 		}
 		if h.AtLeast && r.Real {
 			return fmt.Sprintf("the interval reaches below %s: a smaller change is not ruled out", h.Change.Text)
 		}
-		if h.Form == compare.AsLevel && h.Change == nil && r.Needed != nil {
+		if h.Form == claims.AsLevel && h.Change == nil && r.Needed != nil {
 			return settling(r, tolerance(r))
 		}
 		if n, ok := sizeToShow(h); ok {
@@ -151,15 +154,15 @@ func claimWhy(c *compare.Claims, h *compare.HeldClaim) string {
 	unit, p := claimUnit(h), claimPlaces(h)
 	claimed := claimedText(h)
 	switch {
-	case h.Form == compare.AsLevel && h.Change == nil && r.Real:
+	case h.Form == claims.AsLevel && h.Change == nil && r.Real:
 		return "a change was shown"
-	case h.Form == compare.AsLevel:
+	case h.Form == claims.AsLevel:
 		return fmt.Sprintf("the change is larger than %s %s", claimed, unit)
-	case h.Data == compare.Contradicted && hi < 0:
+	case h.Data == claims.Contradicted && hi < 0:
 		return fmt.Sprintf("the runs show a change the other way, not %s %s %s", claimed, unit, h.Form.Words())
-	case h.Data == compare.Contradicted && r.Real: // by its figures
+	case h.Data == claims.Contradicted && r.Real: // by its figures
 		return ""
-	case h.Data == compare.Contradicted:
+	case h.Data == claims.Contradicted:
 		return fmt.Sprintf("no change was shown, and %s %s %s is ruled out: the interval ends at %s %s", claimed, unit, h.Form.Words(), compare.Decimal(hi, p), unit)
 	}
 	end := fmt.Sprintf("the interval ends at %s %s", compare.Decimal(hi, p), unit)
@@ -167,7 +170,7 @@ func claimWhy(c *compare.Claims, h *compare.HeldClaim) string {
 		end = fmt.Sprintf("the interval begins at %s %s", compare.Decimal(lo, p), unit)
 	}
 	than := "more favourable"
-	if h.Data == compare.Understated {
+	if h.Data == claims.Understated {
 		than = "less favourable"
 	}
 	return fmt.Sprintf("%s %s %s is %s than the runs show: %s", claimed, unit, h.Form.Words(), than, end)
@@ -175,21 +178,21 @@ func claimWhy(c *compare.Claims, h *compare.HeldClaim) string {
 
 // sizeToShow is the number of values a side that would show what is claimed. ok
 // is false where none would, and of a claim that nothing changes.
-func sizeToShow(h *compare.HeldClaim) (int, bool) {
-	if h.Form == compare.AsLevel || h.Result.Verdict == nil {
+func sizeToShow(h *claims.Held) (int, bool) {
+	if h.Form == claims.AsLevel || h.Result.Verdict == nil {
 		return 0, false
 	}
 	_, factor := percentOr(h.Result)
 	return h.Result.SizeToCatch((h.Lo + h.Hi) / 2 / factor)
 }
 
-func claimUnit(h *compare.HeldClaim) string {
+func claimUnit(h *claims.Held) string {
 	unit, _ := percentOr(h.Result)
 	return unit
 }
 
 // claimedText is the claimed number without its unit.
-func claimedText(h *compare.HeldClaim) string {
+func claimedText(h *claims.Held) string {
 	if h.Change != nil && (h.Change.Unit == "%" || h.Change.Unit == h.Result.Unit) {
 		s := compare.Decimal(h.Change.Value, 12)
 		if n := strings.Fields(h.Change.Text); len(n) > 0 && (len(n) == 1 || n[1] == h.Change.Unit) {
@@ -202,14 +205,14 @@ func claimedText(h *compare.HeldClaim) string {
 	return compare.Decimal((h.Lo+h.Hi)/2, claimPlaces(h))
 }
 
-func claimPlaces(h *compare.HeldClaim) int {
+func claimPlaces(h *claims.Held) int {
 	_, lo, hi, _ := h.Interval()
 	return min(compare.Places((hi-lo)/2), 4)
 }
 
 // ClaimSentence is what may be said instead: what the runs allow, with
 // interval and number of runs, else what arithmetic gives.
-func ClaimSentence(c *compare.Claims, h *compare.HeldClaim) string {
+func ClaimSentence(c *claims.Page, h *claims.Held) string {
 	r := h.Result
 	if r == nil {
 		return Clean(strings.Join(h.Exact, "; "))
@@ -226,7 +229,7 @@ func ClaimSentence(c *compare.Claims, h *compare.HeldClaim) string {
 	if within == nil && r.Verdict != nil && *r.Verdict == compare.Level {
 		within = r.Tolerance
 	}
-	supportsLevel := h.Form == compare.AsLevel && h.Data == compare.Supported || h.Form != compare.AsLevel && r.Verdict != nil && *r.Verdict == compare.Level
+	supportsLevel := h.Form == claims.AsLevel && h.Data == claims.Supported || h.Form != claims.AsLevel && r.Verdict != nil && *r.Verdict == compare.Level
 	switch {
 	case supportsLevel && within != nil:
 		unit, factor := percentOr(r)
@@ -235,10 +238,10 @@ func ClaimSentence(c *compare.Claims, h *compare.HeldClaim) string {
 		return fmt.Sprintf("no difference was shown in %s %s: %s (%s %% confidence; %s)", name, sides, stillPossible(r), level(c.Confidence), counts(r))
 	}
 	form := h.Form
-	if form == compare.AsLevel { // in the words of a comparison
-		form = compare.More
+	if form == claims.AsLevel { // in the words of a comparison
+		form = claims.More
 		if r.Role == compare.Score {
-			form = compare.Faster
+			form = claims.Faster
 		}
 	}
 	if estimate < 0 {
@@ -248,13 +251,13 @@ func ClaimSentence(c *compare.Claims, h *compare.HeldClaim) string {
 	verb, word := "is", form.Words()
 	up, down := direction(r)
 	switch {
-	case form == compare.LessTime || form == compare.MoreTime:
+	case form == claims.LessTime || form == claims.MoreTime:
 		verb = "takes"
 	case !form.OfSpeed() && compare.IsTime(r.Unit) && r.Scale == compare.Ratio:
 		verb, word = "takes", word+" time"
-	case form == compare.Faster:
+	case form == claims.Faster:
 		word = up
-	case form == compare.Slower:
+	case form == claims.Slower:
 		word = down
 	}
 	unit, p := claimUnit(h), claimPlaces(h)
@@ -263,12 +266,12 @@ func ClaimSentence(c *compare.Claims, h *compare.HeldClaim) string {
 }
 
 // restsOn is "95 % interval 2.25 to 2.90 %; 6 and 6 sessions".
-func restsOn(c *compare.Claims, r *compare.Result, interval string) string {
+func restsOn(c *claims.Page, r *compare.Result, interval string) string {
 	return fmt.Sprintf("%s %% interval %s; %s", level(c.Confidence), interval, counts(r))
 }
 
 // ClaimsClosing is the line to read first.
-func ClaimsClosing(c *compare.Claims) string {
+func ClaimsClosing(c *claims.Page) string {
 	head := map[int]string{0: "Passed", 1: "Failed", 3: "Not settled"}[ClaimsStatus(c)]
 	tally := c.Tally()
 	var parts []string
@@ -281,9 +284,10 @@ func ClaimsClosing(c *compare.Claims) string {
 }
 
 // claimsNotes are the notes of the pairs, and of what the claims are about.
-func claimsNotes(c *compare.Claims) []string {
+func claimsNotes(p ClaimsPage) []string {
+	c := p.Page
 	var lines []string
-	for _, pair := range c.Pairs {
+	for i, pair := range c.Pairs {
 		lead := ""
 		if len(c.Pairs) > 1 {
 			lead = Clean(pair.Before) + " and " + Clean(pair.After) + ": "
@@ -291,7 +295,11 @@ func claimsNotes(c *compare.Claims) []string {
 		for _, a := range pair.SetAside {
 			lines = append(lines, lead+asideText(a))
 		}
-		for _, n := range pair.Notes {
+		notes := slices.Concat(pair.Notes, doubtsNotes(pair.Doubts))
+		if i == 0 {
+			notes = append(notes, p.Reading...)
+		}
+		for _, n := range notes {
 			lines = append(lines, lead+Clean(n.Text))
 		}
 	}
@@ -302,7 +310,7 @@ func claimsNotes(c *compare.Claims) []string {
 		if h.Result == nil {
 			continue
 		}
-		if h.Data == compare.NotSettled {
+		if h.Data == claims.NotSettled {
 			advised = advised || strings.HasPrefix(claimWhy(c, h), "about ")
 		}
 		if seen[h.Result] {
@@ -322,12 +330,12 @@ func claimsNotes(c *compare.Claims) []string {
 	return lines
 }
 
-func claimsHazard(c *compare.Claims) bool {
+func claimsHazard(c *claims.Page) bool {
 	for _, h := range c.Held {
 		if h.Result != nil && compare.ShowsHazard(h.Result.Unit) {
 			return true
 		}
-		for _, f := range []*compare.Figure{h.Change, h.From, h.To} {
+		for _, f := range []*claims.Figure{h.Change, h.From, h.To} {
 			if f != nil && compare.ShowsHazard(f.Unit) {
 				return true
 			}
@@ -337,7 +345,8 @@ func claimsHazard(c *compare.Claims) bool {
 }
 
 // ClaimsMarkdown writes the same for a page or a comment.
-func ClaimsMarkdown(w io.Writer, c *compare.Claims) error {
+func ClaimsMarkdown(w io.Writer, p ClaimsPage) error {
+	c := p.Page
 	m := &markdown{}
 	m.line("## %s", escape(ClaimsClosing(c)))
 	m.line("")
@@ -348,7 +357,7 @@ func ClaimsMarkdown(w io.Writer, c *compare.Claims) error {
 		m.line("%s **%s**: “%s”", sign, escape(string(h.Verdict)), escape(h.Text))
 		m.bullets(claimLines(c, h))
 	}
-	if notes := claimsNotes(c); len(notes) > 0 {
+	if notes := claimsNotes(p); len(notes) > 0 {
 		m.line("")
 		m.line("Notes")
 		m.bullets(notes)
@@ -363,11 +372,11 @@ func ClaimsMarkdown(w io.Writer, c *compare.Claims) error {
 
 // ClaimsJUnit writes a case a claim. One that is not settled is a failure, too,
 // of the type "not settled".
-func ClaimsJUnit(w io.Writer, c *compare.Claims) error {
+func ClaimsJUnit(w io.Writer, c *claims.Page) error {
 	s := junitSuite{Name: "claims", Out: ClaimsClosing(c)}
 	for _, h := range c.Held {
 		k := junitCase{Name: Clean(h.Text), Class: "claims", Time: "0", Out: strings.Join(claimLines(c, h), "\n")}
-		if h.Verdict.Fails() || h.Verdict == compare.NotSettled {
+		if h.Verdict.Fails() || h.Verdict == claims.NotSettled {
 			lines := claimLines(c, h)
 			message := string(h.Verdict)
 			if len(lines) > 0 {
@@ -381,7 +390,8 @@ func ClaimsJUnit(w io.Writer, c *compare.Claims) error {
 }
 
 // ClaimsJSON writes everything at full precision.
-func ClaimsJSON(w io.Writer, c *compare.Claims) error {
+func ClaimsJSON(w io.Writer, p ClaimsPage) error {
+	c := p.Page
 	type measured struct {
 		Estimate float64 `json:"estimate"`
 		Lo       float64 `json:"lo"`
@@ -389,23 +399,23 @@ func ClaimsJSON(w io.Writer, c *compare.Claims) error {
 		Unit     string  `json:"unit"`
 	}
 	type claim struct {
-		Text      string               `json:"text"`
-		At        string               `json:"at"`
-		Before    string               `json:"before,omitempty"`
-		After     string               `json:"after,omitempty"`
-		About     string               `json:"about,omitempty"`
-		Form      compare.ClaimForm    `json:"form"`
-		Claimed   string               `json:"claimed,omitempty"`
-		AtLeast   bool                 `json:"at_least,omitempty"`
-		Verdict   compare.ClaimVerdict `json:"verdict"`
-		Data      compare.ClaimVerdict `json:"runs_say,omitempty"`
-		Faults    []compare.Note       `json:"faults"`
-		Exact     []string             `json:"arithmetic"`
-		Notes     []compare.Note       `json:"notes"`
-		Sentence  string               `json:"may_be_said"`
-		Measured  *measured            `json:"measured"`
-		Result    *compare.Result      `json:"metric"`
-		LevelWord *float64             `json:"level,omitempty"`
+		Text      string         `json:"text"`
+		At        string         `json:"at"`
+		Before    string         `json:"before,omitempty"`
+		After     string         `json:"after,omitempty"`
+		About     string         `json:"about,omitempty"`
+		Form      claims.Form    `json:"form"`
+		Claimed   string         `json:"claimed,omitempty"`
+		AtLeast   bool           `json:"at_least,omitempty"`
+		Verdict   claims.Verdict `json:"verdict"`
+		Data      claims.Verdict `json:"runs_say,omitempty"`
+		Faults    []noteJSON     `json:"faults"`
+		Exact     []string       `json:"arithmetic"`
+		Notes     []noteJSON     `json:"notes"`
+		Sentence  string         `json:"may_be_said"`
+		Measured  *measured      `json:"measured"`
+		Result    *resultJSON    `json:"metric"`
+		LevelWord *float64       `json:"level,omitempty"`
 	}
 	out := struct {
 		Format     string             `json:"format"`
@@ -419,13 +429,13 @@ func ClaimsJSON(w io.Writer, c *compare.Claims) error {
 		Caution    string             `json:"caution,omitempty"`
 		ExitStatus int                `json:"exit_status"`
 	}{Format: ClaimsFormat, Confidence: c.Confidence, Correction: c.Correction, Family: c.Family, Policy: c.Policy, Claims: []claim{},
-		Notes: append([]string{}, claimsNotes(c)...), Closing: ClaimsClosing(c), ExitStatus: ClaimsStatus(c)}
+		Notes: append([]string{}, claimsNotes(p)...), Closing: ClaimsClosing(c), ExitStatus: ClaimsStatus(c)}
 	if claimsHazard(c) {
 		out.Caution = Caution
 	}
 	for _, h := range c.Held {
-		k := claim{Text: h.Text, At: h.At.String(), Form: h.Form, AtLeast: h.AtLeast, Verdict: h.Verdict, Data: h.Data, Faults: h.Faults, Exact: h.Exact,
-			Notes: h.Notes, Sentence: ClaimSentence(c, h), Result: h.Result, LevelWord: h.Level}
+		k := claim{Text: h.Text, At: h.At.String(), Form: h.Form, AtLeast: h.AtLeast, Verdict: h.Verdict, Data: h.Data, Faults: notesJSON(h.Faults), Exact: h.Exact,
+			Notes: notesJSON(h.Notes), Sentence: ClaimSentence(c, h), Result: newResultJSON(h.Result), LevelWord: h.Level}
 		if h.Change != nil {
 			k.Claimed = h.Change.Text
 		}

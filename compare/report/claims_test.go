@@ -12,25 +12,26 @@ import (
 	"pgregory.net/rapid"
 
 	"tunegate/compare"
+	"tunegate/compare/claims"
 )
 
 // The worst claim says the exit status, and not settled is 3 where nothing
 // fails.
 func TestClaimsStatus(t *testing.T) {
 	for _, tt := range []struct {
-		verdicts []compare.ClaimVerdict
+		verdicts []claims.Verdict
 		status   int
 		closing  string
 	}{
-		{[]compare.ClaimVerdict{compare.Supported, compare.Understated}, 0, "Passed. Of 2 claims: understated: 1, supported: 1."},
-		{[]compare.ClaimVerdict{compare.NotSettled, compare.Supported}, 3, "Not settled. Of 2 claims: not settled: 1, supported: 1."},
-		{[]compare.ClaimVerdict{compare.Overstated, compare.NotSettled}, 1, "Failed. Of 2 claims: overstated: 1, not settled: 1."},
-		{[]compare.ClaimVerdict{compare.NotSettled, compare.Contradicted}, 1, "Failed. Of 2 claims: contradicted: 1, not settled: 1."},
-		{[]compare.ClaimVerdict{compare.WrongArithmetic}, 1, "Failed. Of 1 claim: wrong arithmetic: 1."},
+		{[]claims.Verdict{claims.Supported, claims.Understated}, 0, "Passed. Of 2 claims: understated: 1, supported: 1."},
+		{[]claims.Verdict{claims.NotSettled, claims.Supported}, 3, "Not settled. Of 2 claims: not settled: 1, supported: 1."},
+		{[]claims.Verdict{claims.Overstated, claims.NotSettled}, 1, "Failed. Of 2 claims: overstated: 1, not settled: 1."},
+		{[]claims.Verdict{claims.NotSettled, claims.Contradicted}, 1, "Failed. Of 2 claims: contradicted: 1, not settled: 1."},
+		{[]claims.Verdict{claims.WrongArithmetic}, 1, "Failed. Of 1 claim: wrong arithmetic: 1."},
 	} {
-		c := &compare.Claims{}
+		c := &claims.Page{}
 		for _, v := range tt.verdicts {
-			c.Held = append(c.Held, &compare.HeldClaim{Verdict: v})
+			c.Held = append(c.Held, &claims.Held{Verdict: v})
 		}
 		if got := ClaimsStatus(c); got != tt.status || ClaimsClosing(c) != tt.closing {
 			t.Errorf("%v: %d, %q", tt.verdicts, got, ClaimsClosing(c))
@@ -61,23 +62,23 @@ func TestClaimsOnAnyRuns(t *testing.T) {
 				}
 			}
 		}
-		form := rapid.SampledFrom([]compare.ClaimForm{compare.Faster, compare.Slower, compare.LessTime, compare.MoreTime, compare.More, compare.Less, compare.AsLevel}).Draw(t, "form")
-		figure := compare.Figure{Value: rapid.SampledFrom([]float64{0.1, 2, 26, 35}).Draw(t, "claimed"), Half: 0.05, Unit: rapid.SampledFrom([]string{"%", unit}).Draw(t, "in")}
+		form := rapid.SampledFrom([]claims.Form{claims.Faster, claims.Slower, claims.LessTime, claims.MoreTime, claims.More, claims.Less, claims.AsLevel}).Draw(t, "form")
+		figure := claims.Figure{Value: rapid.SampledFrom([]float64{0.1, 2, 26, 35}).Draw(t, "claimed"), Half: 0.05, Unit: rapid.SampledFrom([]string{"%", unit}).Draw(t, "in")}
 		figure.Text = strings.TrimSuffix(fmt.Sprintf("%.1f %s", figure.Value, figure.Unit), " %")
-		claim := compare.Claim{Text: "\x1b[31mbig \u202e words", Before: "factory", After: "boost-lift", Benchmark: "a-name-without-any-blank-that-goes-on-and-on-for-ever-and-a-day",
-			Form: form, Change: &figure, AtLeast: form != compare.AsLevel && rapid.Bool().Draw(t, "at least")}
-		c, err := compare.HoldClaims([]compare.Claim{claim}, &runs, compare.Policy{}, compare.Options{Resamples: 1000, Seed: 1})
+		claim := claims.Claim{Text: "\x1b[31mbig \u202e words", Before: "factory", After: "boost-lift", Benchmark: "a-name-without-any-blank-that-goes-on-and-on-for-ever-and-a-day",
+			Form: form, Change: &figure, AtLeast: form != claims.AsLevel && rapid.Bool().Draw(t, "at least")}
+		c, err := claims.Hold([]claims.Claim{claim}, &runs, compare.Policy{}, compare.Options{Resamples: 1000, Seed: 1})
 		if err != nil {
 			return // speed of a cost, time of points
 		}
 		h := c.Held[0]
-		if h.Verdict == "" || ClaimSentence(c, h) == "" || (h.Verdict == compare.WrongArithmetic) != (len(h.Faults) > 0) {
+		if h.Verdict == "" || ClaimSentence(c, h) == "" || (h.Verdict == claims.WrongArithmetic) != (len(h.Faults) > 0) {
 			t.Errorf("%+v", h)
 		}
 		if e, lo, hi, ok := h.Interval(); ok && !(lo <= e && e <= hi) {
 			t.Errorf("%v outside %v to %v", e, lo, hi)
 		}
-		if n < 4 && h.Data != compare.NotSettled && h.Data != "" {
+		if n < 4 && h.Data != claims.NotSettled && h.Data != "" {
 			t.Errorf("%d and %d runs: %s", n, n, h.Data)
 		}
 		width := rapid.SampledFrom([]int{60, 80, 140}).Draw(t, "width")

@@ -14,6 +14,7 @@ import (
 	"github.com/santhosh-tekuri/jsonschema/v6"
 
 	"tunegate/compare"
+	"tunegate/compare/gate"
 	"tunegate/compare/report/schema"
 )
 
@@ -28,8 +29,8 @@ func gateRows(profile, benchmark, metric, unit string, level float64) []compare.
 	return out
 }
 
-func gateProfile(name, boost string, rows ...[]compare.Value) *compare.Profile {
-	p := &compare.Profile{Name: name, Settings: map[string]string{"boost": boost}, Conditions: map[string]string{},
+func gateProfile(name, boost string, rows ...[]compare.Value) *gate.Profile {
+	p := &gate.Profile{Name: name, Settings: map[string]string{"boost": boost}, Conditions: map[string]string{},
 		At: compare.Place{File: "profiles/" + name + "/settings.toml"}}
 	for _, r := range rows {
 		p.Values = append(p.Values, r...)
@@ -37,17 +38,17 @@ func gateProfile(name, boost string, rows ...[]compare.Value) *compare.Profile {
 	return p
 }
 
-func gateState(name string, policy *compare.Policy, profiles ...*compare.Profile) compare.Snapshot {
-	s := compare.Snapshot{Name: name, Policy: policy, PolicyFile: "tunegate.toml", Profiles: map[string]*compare.Profile{}}
+func gateState(name string, policy *compare.Policy, profiles ...*gate.Profile) gate.Snapshot {
+	s := gate.Snapshot{Name: name, Policy: policy, PolicyFile: "tunegate.toml", Profiles: map[string]*gate.Profile{}}
 	for _, p := range profiles {
 		s.Profiles[p.Name] = p
 	}
 	return s
 }
 
-func gateOf(t testing.TB, base, head compare.Snapshot) *compare.Gate {
+func gateOf(t testing.TB, base, head gate.Snapshot) *gate.Gate {
 	t.Helper()
-	g, err := compare.JudgeGate(base, head, compare.Options{Resamples: 1000, Seed: 1})
+	g, err := gate.Judge(base, head, compare.Options{Resamples: 1000, Seed: 1})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -56,7 +57,7 @@ func gateOf(t testing.TB, base, head compare.Snapshot) *compare.Gate {
 
 // lift gates a new profile boost-lift, tile-render at so many s, against
 // factory at 412.
-func lift(t testing.TB, policy compare.Policy, seconds float64, more ...[]compare.Value) *compare.Gate {
+func lift(t testing.TB, policy compare.Policy, seconds float64, more ...[]compare.Value) *gate.Gate {
 	t.Helper()
 	old := gateProfile("factory", "auto", gateRows("factory", "tile-render", "score", "s", 412), gateRows("factory", "tile-render", "power", "W", 187))
 	now := gateProfile("boost-lift", "+200", append(more, gateRows("boost-lift", "tile-render", "score", "s", seconds), gateRows("boost-lift", "tile-render", "power", "W", 204))...)
@@ -73,7 +74,7 @@ func rendered(t testing.TB, write func(io.Writer) error) string {
 	return b.String()
 }
 
-func gateText(t testing.TB, g *compare.Gate, opt TextOptions) string {
+func gateText(t testing.TB, g *gate.Gate, opt TextOptions) string {
 	t.Helper()
 	return rendered(t, func(w io.Writer) error { return GateText(w, g, opt) })
 }
@@ -102,29 +103,29 @@ func TestReasonText(t *testing.T) {
 	within.WidestBlindSpot = number(0.004)
 	cap95 := compare.Metric{Benchmark: "tile-render", Metric: "temperature", Unit: "°C", Cap: number(95)}
 	for _, c := range []struct {
-		reason compare.Reason
+		reason gate.Reason
 		want   string
 	}{
-		{compare.Reason{Kind: compare.ReasonStale, Rows: rows(2)}, "1 row measured before the settings changed and still there (profiles/factory/runs/1.csv:2): they describe another machine; remove them, git keeps them"},
-		{compare.Reason{Kind: compare.ReasonStale, Rows: rows(2, 3, 4, 5, 6)}, "5 rows measured before the settings changed and still there (profiles/factory/runs/1.csv:2, 3, 4 and 2 more): they describe another machine; remove them, git keeps them"},
-		{compare.Reason{Kind: compare.ReasonAltered, Rows: rows(3), Detail: "main (1a2b3c4)"}, "1 row of main (1a2b3c4) removed or altered although the settings are the same (profiles/factory/runs/1.csv:3): put them back; a bad run is set aside with valid = no and a reason, never deleted"},
-		{compare.Reason{Kind: compare.ReasonRegression, Result: slower}, "regression: tile-render is 1.79 % slower (1.39 to 2.06 %)"},
-		{compare.Reason{Kind: compare.ReasonDrift, Result: slower}, "drift: tile-render is 1.79 % slower (1.39 to 2.06 %), although the settings are the same; find out what else changed"},
-		{compare.Reason{Kind: compare.ReasonCap, Cap: cap95, Worst: 96.4, Rows: rows(2, 4)}, "tile-render temperature reached 96.4 °C; the cap is 95 °C, and 2 runs passed it (profiles/factory/runs/1.csv:2, 4)"},
-		{compare.Reason{Kind: compare.ReasonSetAside, Count: 1, Limit: 0, Names: []string{"crashed"}}, "1 new run set aside (crashed), and the policy allows 0: a run that crashed, throttled or computed wrongly speaks against the profile; where it was something else, raise set-aside-allowed"},
-		{compare.Reason{Kind: compare.ReasonSetAside, Count: 4, Limit: 1, Names: []string{"a", "b", "c", "d"}}, "4 new runs set aside (a, b, c and 1 more), and the policy allows 1: a run that crashed, throttled or computed wrongly speaks against the profile; where it was something else, raise set-aside-allowed"},
-		{compare.Reason{Kind: compare.ReasonRequired, Names: []string{"archive-pack", "mesh-solve"}}, "the policy requires archive-pack, mesh-solve, and the new runs have none"},
-		{compare.Reason{Kind: compare.ReasonNoRuns, Detail: "there are no runs"}, "there are no runs"},
-		{compare.Reason{Kind: compare.ReasonBaseline, Detail: "factroy", Names: []string{"boost-lift", "factory"}}, `its baseline "factroy" is no profile of this repository; there are boost-lift, factory`},
-		{compare.Reason{Kind: compare.ReasonFewRuns, Result: slower, Count: 1, Limit: 4, When: "now", What: "run"}, "tile-render has 1 run now, and the policy wants at least 4"},
-		{compare.Reason{Kind: compare.ReasonFewRuns, Result: slower, Count: 5, Limit: 6, When: "before", What: "session"}, "tile-render has 5 sessions before, and the policy wants at least 6"},
-		{compare.Reason{Kind: compare.ReasonSafety, Result: open}, "tile-render: a loss beyond the tolerance of 0.5 % is not ruled out; about 41 sessions a side would settle it"},
-		{compare.Reason{Kind: compare.ReasonSafety, Result: slower}, "tile-render: a loss beyond the tolerance of 0.5 % is not ruled out"},
-		{compare.Reason{Kind: compare.ReasonSafety, Names: []string{"mesh-solve"}}, "not measured now, so a loss is not ruled out: mesh-solve; run it too"},
-		{compare.Reason{Kind: compare.ReasonBlindSpot, Names: []string{"mesh-solve"}}, "not measured now, so blind to any loss: mesh-solve; run it too"},
-		{compare.Reason{Kind: compare.ReasonBlindSpot, Result: open}, "tile-render: a loss smaller than 2.7 % could have gone unseen, and the policy allows 2 %; run more: these are too few, or too coarse, to tell how many would do"},
-		{compare.Reason{Kind: compare.ReasonBlindSpot, Result: blind}, "tile-render: no loss of any size could have been caught, and the policy wants 2 %; run more: these are too few, or too coarse, to tell how many would do"},
-		{compare.Reason{Kind: compare.ReasonBlindSpot, Result: within}, "tile-render: a loss smaller than 2.7 % could have gone unseen, and the policy allows 0.4 %; a blind spot within the tolerance is out of reach for any number of runs"},
+		{gate.Reason{Kind: gate.ReasonStale, Rows: rows(2)}, "1 row measured before the settings changed and still there (profiles/factory/runs/1.csv:2): they describe another machine; remove them, git keeps them"},
+		{gate.Reason{Kind: gate.ReasonStale, Rows: rows(2, 3, 4, 5, 6)}, "5 rows measured before the settings changed and still there (profiles/factory/runs/1.csv:2, 3, 4 and 2 more): they describe another machine; remove them, git keeps them"},
+		{gate.Reason{Kind: gate.ReasonAltered, Rows: rows(3), Detail: "main (1a2b3c4)"}, "1 row of main (1a2b3c4) removed or altered although the settings are the same (profiles/factory/runs/1.csv:3): put them back; a bad run is set aside with valid = no and a reason, never deleted"},
+		{gate.Reason{Kind: gate.ReasonRegression, Result: slower}, "regression: tile-render is 1.79 % slower (1.39 to 2.06 %)"},
+		{gate.Reason{Kind: gate.ReasonDrift, Result: slower}, "drift: tile-render is 1.79 % slower (1.39 to 2.06 %), although the settings are the same; find out what else changed"},
+		{gate.Reason{Kind: gate.ReasonCap, Cap: cap95, Worst: 96.4, Rows: rows(2, 4)}, "tile-render temperature reached 96.4 °C; the cap is 95 °C, and 2 runs passed it (profiles/factory/runs/1.csv:2, 4)"},
+		{gate.Reason{Kind: gate.ReasonSetAside, Count: 1, Limit: 0, Names: []string{"crashed"}}, "1 new run set aside (crashed), and the policy allows 0: a run that crashed, throttled or computed wrongly speaks against the profile; where it was something else, raise set-aside-allowed"},
+		{gate.Reason{Kind: gate.ReasonSetAside, Count: 4, Limit: 1, Names: []string{"a", "b", "c", "d"}}, "4 new runs set aside (a, b, c and 1 more), and the policy allows 1: a run that crashed, throttled or computed wrongly speaks against the profile; where it was something else, raise set-aside-allowed"},
+		{gate.Reason{Kind: gate.ReasonRequired, Names: []string{"archive-pack", "mesh-solve"}}, "the policy requires archive-pack, mesh-solve, and the new runs have none"},
+		{gate.Reason{Kind: gate.ReasonNoRuns, Detail: "there are no runs"}, "there are no runs"},
+		{gate.Reason{Kind: gate.ReasonBaseline, Detail: "factroy", Names: []string{"boost-lift", "factory"}}, `its baseline "factroy" is no profile of this repository; there are boost-lift, factory`},
+		{gate.Reason{Kind: gate.ReasonFewRuns, Result: slower, Count: 1, Limit: 4, When: "now", What: "run"}, "tile-render has 1 run now, and the policy wants at least 4"},
+		{gate.Reason{Kind: gate.ReasonFewRuns, Result: slower, Count: 5, Limit: 6, When: "before", What: "session"}, "tile-render has 5 sessions before, and the policy wants at least 6"},
+		{gate.Reason{Kind: gate.ReasonSafety, Result: open}, "tile-render: a loss beyond the tolerance of 0.5 % is not ruled out; about 41 sessions a side would settle it"},
+		{gate.Reason{Kind: gate.ReasonSafety, Result: slower}, "tile-render: a loss beyond the tolerance of 0.5 % is not ruled out"},
+		{gate.Reason{Kind: gate.ReasonSafety, Names: []string{"mesh-solve"}}, "not measured now, so a loss is not ruled out: mesh-solve; run it too"},
+		{gate.Reason{Kind: gate.ReasonBlindSpot, Names: []string{"mesh-solve"}}, "not measured now, so blind to any loss: mesh-solve; run it too"},
+		{gate.Reason{Kind: gate.ReasonBlindSpot, Result: open}, "tile-render: a loss smaller than 2.7 % could have gone unseen, and the policy allows 2 %; run more: these are too few, or too coarse, to tell how many would do"},
+		{gate.Reason{Kind: gate.ReasonBlindSpot, Result: blind}, "tile-render: no loss of any size could have been caught, and the policy wants 2 %; run more: these are too few, or too coarse, to tell how many would do"},
+		{gate.Reason{Kind: gate.ReasonBlindSpot, Result: within}, "tile-render: a loss smaller than 2.7 % could have gone unseen, and the policy allows 0.4 %; a blind spot within the tolerance is out of reach for any number of runs"},
 	} {
 		if got := ReasonText(c.reason); got != c.want {
 			t.Errorf("%s:\n%s\nwant\n%s", c.reason.Kind, got, c.want)
@@ -146,7 +147,7 @@ func TestBlindSpotReasonSaysHowMany(t *testing.T) {
 	// What is wanted and what is found never read alike.
 	close := &compare.Result{Metric: r.Result.Metric, BlindSpot: number(0.02004), Interval: &[2]float64{-0.03, 0.03}}
 	close.WidestBlindSpot = number(0.02)
-	if s := ReasonText(compare.Reason{Kind: compare.ReasonBlindSpot, Result: close}); !strings.Contains(s, "smaller than 2.004 % could have gone unseen, and the policy allows 2 %") {
+	if s := ReasonText(gate.Reason{Kind: gate.ReasonBlindSpot, Result: close}); !strings.Contains(s, "smaller than 2.004 % could have gone unseen, and the policy allows 2 %") {
 		t.Error(s)
 	}
 }
@@ -154,18 +155,18 @@ func TestBlindSpotReasonSaysHowMany(t *testing.T) {
 func TestBlindSpotSentence(t *testing.T) {
 	score := func(name string, spot *float64, decides bool) *compare.Result {
 		return &compare.Result{Metric: compare.Metric{Benchmark: name, Metric: "score", Scale: compare.Ratio, Role: compare.Score}, Interval: &[2]float64{-0.011, 0.011},
-			BlindSpot: spot, CountsForGate: decides}
+			BlindSpot: spot, Decides: decides}
 	}
 	cost := score("power", number(0.5), true)
 	cost.Role = compare.Cost
-	of := func(unmeasured []string, results ...*compare.Result) *compare.Judgement {
-		return &compare.Judgement{Comparison: &compare.Comparison{Results: results}, Unmeasured: unmeasured}
+	of := func(unmeasured []string, results ...*compare.Result) *gate.Judgement {
+		return &gate.Judgement{Comparison: &compare.Comparison{Results: results}, Unmeasured: unmeasured}
 	}
 	for _, c := range []struct {
-		j    *compare.Judgement
+		j    *gate.Judgement
 		want string
 	}{
-		{&compare.Judgement{}, ""},
+		{&gate.Judgement{}, ""},
 		{of(nil, cost), ""},
 		{of(nil, score("a", number(0.014), true), score("b", number(0.0123), true), cost), "a loss smaller than 1.4 % in a could have gone unseen"},
 		{of(nil, score("a", number(0.014), true), score("b", number(0.2), false)), "a loss smaller than 1.4 % in a could have gone unseen"},
@@ -180,17 +181,17 @@ func TestBlindSpotSentence(t *testing.T) {
 }
 
 func TestGateClosingAndExit(t *testing.T) {
-	judged := []*compare.Judgement{{}, {}}
-	warning := compare.Reason{Kind: compare.ReasonDrift, Decides: compare.Passed}
+	judged := []*gate.Judgement{{}, {}}
+	warning := gate.Reason{Kind: gate.ReasonDrift, Decides: gate.Passed}
 	for _, c := range []struct {
-		g    compare.Gate
+		g    gate.Gate
 		want string
 		exit int
 	}{
-		{compare.Gate{Outcome: compare.Passed}, "Passed (nothing to judge)", 0},
-		{compare.Gate{Outcome: compare.Passed, Judged: judged[:1], Reasons: []compare.Reason{warning}}, "Passed (1 profile judged)", 0},
-		{compare.Gate{Outcome: compare.Failed, Judged: judged, Reasons: []compare.Reason{{Decides: compare.Failed}, {Decides: compare.Undecided}, warning}}, "Failed: 2 reasons (2 profiles judged)", 1},
-		{compare.Gate{Outcome: compare.Undecided, Judged: judged, Reasons: []compare.Reason{{Decides: compare.Undecided}}}, "Run more: the policy wants more than these runs can give (2 profiles judged)", 3},
+		{gate.Gate{Outcome: gate.Passed}, "Passed (nothing to judge)", 0},
+		{gate.Gate{Outcome: gate.Passed, Judged: judged[:1], Reasons: []gate.Reason{warning}}, "Passed (1 profile judged)", 0},
+		{gate.Gate{Outcome: gate.Failed, Judged: judged, Reasons: []gate.Reason{{Decides: gate.Failed}, {Decides: gate.Undecided}, warning}}, "Failed: 2 reasons (2 profiles judged)", 1},
+		{gate.Gate{Outcome: gate.Undecided, Judged: judged, Reasons: []gate.Reason{{Decides: gate.Undecided}}}, "Run more: the policy wants more than these runs can give (2 profiles judged)", 3},
 	} {
 		if got := GateClosing(&c.g); got != c.want || GateExit(c.g.Outcome) != c.exit {
 			t.Errorf("%q, exit status %d; want %q, %d", got, GateExit(c.g.Outcome), c.want, c.exit)
@@ -258,7 +259,7 @@ func TestGateCaution(t *testing.T) {
 	capOnly := gateOf(t, gateState("main", &hot), gateState("head", &hot, gateProfile("factory", "auto", gateRows("factory", "tile-render", "temperature", "°C", 80))))
 	for _, c := range []struct {
 		name string
-		g    *compare.Gate
+		g    *gate.Gate
 		want bool
 	}{{"seconds alone", none, false}, {"a power table", lift(t, compare.Policy{}, 402), true}, {"a cap without a table", capOnly, true}} {
 		words := strings.Join(strings.Fields(gateText(t, c.g, TextOptions{Width: 60})), " ")
@@ -326,7 +327,7 @@ func TestGateJSON(t *testing.T) {
 	loose := compare.Policy{Entries: []compare.Entry{{Benchmark: "*", Tolerance: number(9)}}}
 	old := gateProfile("factory", "auto", gateRows("factory", "tile-render", "score", "s", 412))
 	changed := gateOf(t, gateState("main", &compare.Policy{}, old), gateState("head", &loose, old))
-	for name, g := range map[string]*compare.Gate{
+	for name, g := range map[string]*gate.Gate{
 		"passed":              lift(t, compare.Policy{}, 402),
 		"failed":              lift(t, compare.Policy{FewestSessions: 9, FewestRuns: 9}, 424),
 		"run more":            lift(t, compare.Policy{Burden: compare.Safety, WidestBlindSpot: number(0.1)}, 412),
@@ -338,7 +339,7 @@ func TestGateJSON(t *testing.T) {
 		out := rendered(t, func(w io.Writer) error { return GateJSON(w, g) })
 		holds(t, s, out)
 		var got struct {
-			Outcome compare.Outcome
+			Outcome gate.Outcome
 			Exit    int `json:"exit_status"`
 			Closing string
 			Reasons []struct {
@@ -384,7 +385,7 @@ func TestGateJSON(t *testing.T) {
 const hostileName = "a|b `c` *d* _e_ <img src=x onerror=alert(1)> [f](http://evil.example/) @everyone #1 ~~g~~ $h$ &amp; \\ \x1b[31mred\x1b[0m\nnew line\r\x00\u202egnp.exe ::error::i ##[error]j \"k\" 'l' %0A-- ]]> -->"
 
 // hostileGate has the name wherever a name can come from a repository.
-func hostileGate(t testing.TB, name string) *compare.Gate {
+func hostileGate(t testing.TB, name string) *gate.Gate {
 	t.Helper()
 	place := func(rows []compare.Value) []compare.Value {
 		for i := range rows {
@@ -409,7 +410,7 @@ func hostileGate(t testing.TB, name string) *compare.Gate {
 	head := gateState(name, &proposed, now, lost)
 	base.PolicyFile = name
 	g := gateOf(t, base, head)
-	if g.Outcome != compare.Failed || len(g.Reasons) < 7 || len(g.Judged) != 2 || g.Judged[0].Comparison == nil {
+	if g.Outcome != gate.Failed || len(g.Reasons) < 7 || len(g.Judged) != 2 || g.Judged[0].Comparison == nil {
 		t.Fatalf("the hostile gate has become harmless: %s, %d reasons", g.Outcome, len(g.Reasons))
 	}
 	return g

@@ -3,7 +3,7 @@ package report
 import (
 	"io"
 
-	"tunegate/compare"
+	"tunegate/compare/gate"
 )
 
 // GateFormat names the JSON form of a gate. Its schema is
@@ -11,35 +11,35 @@ import (
 const GateFormat = "tunegate-gate-1"
 
 type gateJSON struct {
-	Format     string          `json:"format"`
-	Base       string          `json:"base"`
-	Head       string          `json:"head"`
-	Outcome    compare.Outcome `json:"outcome"`
-	ExitStatus int             `json:"exit_status"`
-	Closing    string          `json:"closing"`
-	Policy     policyJSON      `json:"policy"`
-	Reasons    []reasonJSON    `json:"reasons"`
-	Judged     []judgedJSON    `json:"judged"`
-	Removed    []string        `json:"removed"`
-	Unchanged  int             `json:"unchanged"`
-	Notes      []string        `json:"notes"`
-	Caution    string          `json:"caution,omitempty"`
+	Format     string       `json:"format"`
+	Base       string       `json:"base"`
+	Head       string       `json:"head"`
+	Outcome    gate.Outcome `json:"outcome"`
+	ExitStatus int          `json:"exit_status"`
+	Closing    string       `json:"closing"`
+	Policy     policyJSON   `json:"policy"`
+	Reasons    []reasonJSON `json:"reasons"`
+	Judged     []judgedJSON `json:"judged"`
+	Removed    []string     `json:"removed"`
+	Unchanged  int          `json:"unchanged"`
+	Notes      []string     `json:"notes"`
+	Caution    string       `json:"caution,omitempty"`
 }
 
 type policyJSON struct {
-	Of       string          `json:"of"`
-	File     string          `json:"file,omitempty"`
-	Changes  []string        `json:"changes"`
-	Proposed compare.Outcome `json:"proposed_outcome,omitempty"`
+	Of       string       `json:"of"`
+	File     string       `json:"file,omitempty"`
+	Changes  []string     `json:"changes"`
+	Proposed gate.Outcome `json:"proposed_outcome,omitempty"`
 }
 
 type reasonJSON struct {
-	Kind    string          `json:"kind"`
-	Profile string          `json:"profile"`
-	Metric  string          `json:"metric,omitempty"`
-	Text    string          `json:"text"`
-	Decides compare.Outcome `json:"decides"`
-	At      []placeJSON     `json:"at"`
+	Kind    string       `json:"kind"`
+	Profile string       `json:"profile"`
+	Metric  string       `json:"metric,omitempty"`
+	Text    string       `json:"text"`
+	Decides gate.Outcome `json:"decides"`
+	At      []placeJSON  `json:"at"`
 }
 
 type placeJSON struct {
@@ -49,18 +49,18 @@ type placeJSON struct {
 }
 
 type judgedJSON struct {
-	Profile    string           `json:"profile"`
-	Question   compare.Question `json:"question"`
-	Against    string           `json:"against,omitempty"`
-	Settings   []string         `json:"settings"`
-	Warnings   []string         `json:"warnings"`
-	Outcome    compare.Outcome  `json:"outcome"`
-	BlindSpot  string           `json:"blind_spot,omitempty"`
-	Comparison *comparisonJSON  `json:"comparison"`
+	Profile    string          `json:"profile"`
+	Question   gate.Question   `json:"question"`
+	Against    string          `json:"against,omitempty"`
+	Settings   []string        `json:"settings"`
+	Warnings   []string        `json:"warnings"`
+	Outcome    gate.Outcome    `json:"outcome"`
+	BlindSpot  string          `json:"blind_spot,omitempty"`
+	Comparison *comparisonJSON `json:"comparison"`
 }
 
 // GateJSON writes a gate with its comparisons at full precision.
-func GateJSON(w io.Writer, g *compare.Gate) error {
+func GateJSON(w io.Writer, g *gate.Gate) error {
 	out := gateJSON{Format: GateFormat, Base: g.Base, Head: g.Head, Outcome: g.Outcome, ExitStatus: GateExit(g.Outcome),
 		Closing:   GateClosing(g),
 		Policy:    policyJSON{Of: g.PolicyOf, File: g.PolicyFile, Changes: orEmpty(g.PolicyChanges), Proposed: g.Proposed},
@@ -76,8 +76,7 @@ func GateJSON(w io.Writer, g *compare.Gate) error {
 		v := judgedJSON{Profile: j.Profile, Question: j.Question, Against: j.Against, Settings: orEmpty(j.Settings),
 			Warnings: orEmpty(warnings(g, j)), Outcome: j.Outcome, BlindSpot: BlindSpot(j)}
 		if j.Comparison != nil {
-			c := newComparisonJSON(j.Comparison)
-			v.Comparison = &c
+			v.Comparison = newComparisonJSON(judgedPage(j))
 		}
 		out.Judged = append(out.Judged, v)
 	}
@@ -87,13 +86,13 @@ func GateJSON(w io.Writer, g *compare.Gate) error {
 	return encode(w, out)
 }
 
-func newReasonJSON(r compare.Reason) reasonJSON {
+func newReasonJSON(r gate.Reason) reasonJSON {
 	j := reasonJSON{Kind: r.Kind, Profile: r.Profile, Text: ReasonText(r), Decides: r.Decides, At: []placeJSON{}}
 	switch {
 	case r.Result != nil:
 		j.Metric = r.Result.Name()
-	case r.Kind == compare.ReasonCap:
-		j.Metric = r.Cap.Name()
+	case r.Metric != nil:
+		j.Metric = r.Metric.Name()
 	}
 	for _, v := range r.Rows {
 		j.At = append(j.At, placeJSON(v.At))

@@ -7,17 +7,17 @@ import (
 
 	"github.com/jedib0t/go-pretty/v6/text"
 
-	"tunegate/compare"
+	"tunegate/compare/gate"
 )
 
 // GateText writes a gate for people: the outcome and the reasons first, then
 // each judged profile with its tables.
-func GateText(w io.Writer, g *compare.Gate, opt TextOptions) error {
+func GateText(w io.Writer, g *gate.Gate, opt TextOptions) error {
 	t := newTerminal(opt)
-	color := map[compare.Outcome]text.Colors{
-		compare.Passed:    {text.Bold, text.FgGreen},
-		compare.Failed:    {text.Bold, text.FgRed},
-		compare.Undecided: {text.Bold, text.FgYellow},
+	color := map[gate.Outcome]text.Colors{
+		gate.Passed:    {text.Bold, text.FgGreen},
+		gate.Failed:    {text.Bold, text.FgRed},
+		gate.Undecided: {text.Bold, text.FgYellow},
 	}[g.Outcome]
 	for _, l := range strings.Split(text.WrapSoft(GateClosing(g), t.opt.Width), "\n") {
 		t.line("%s", t.paint(color, strings.TrimRight(l, " ")))
@@ -55,7 +55,7 @@ func GateText(w io.Writer, g *compare.Gate, opt TextOptions) error {
 			t.paragraph("  ", "    ", "warning: "+s)
 		}
 		if j.Comparison != nil {
-			t.comparison(j.Comparison)
+			t.comparison(judgedPage(j))
 		}
 	}
 	if gateHazard(g) {
@@ -65,7 +65,7 @@ func GateText(w io.Writer, g *compare.Gate, opt TextOptions) error {
 	return t.flush(w)
 }
 
-func policyWords(g *compare.Gate) string {
+func policyWords(g *gate.Gate) string {
 	switch g.PolicyOf {
 	case "base":
 		return Clean(g.PolicyFile) + " of the base"

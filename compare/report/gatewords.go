@@ -5,32 +5,33 @@ import (
 	"strings"
 
 	"tunegate/compare"
+	"tunegate/compare/gate"
 )
 
 // ReasonText words one reason of a gate, without the profile's name.
-func ReasonText(r compare.Reason) string {
+func ReasonText(r gate.Reason) string {
 	switch r.Kind {
-	case compare.ReasonStale:
+	case gate.ReasonStale:
 		return fmt.Sprintf("%s measured before the settings changed and still there (%s): they describe another machine; remove them, git keeps them", rows(r.Rows), places(r.Rows))
-	case compare.ReasonAltered:
+	case gate.ReasonAltered:
 		return fmt.Sprintf("%s of %s removed or altered although the settings are the same (%s): put them back; a bad run is set aside with valid = no and a reason, never deleted", rows(r.Rows), Clean(r.Detail), places(r.Rows))
-	case compare.ReasonRegression:
+	case gate.ReasonRegression:
 		return "regression: " + finding(r.Result)
-	case compare.ReasonDrift:
+	case gate.ReasonDrift:
 		return "drift: " + finding(r.Result) + ", although the settings are the same; find out what else changed"
-	case compare.ReasonCap:
-		return fmt.Sprintf("%s reached %s; the cap is %s, and %s passed it (%s)", Clean(r.Cap.Name()), withUnit(r.Worst, r.Cap.Unit),
-			withUnit(*r.Cap.Cap, r.Cap.Unit), plural(len(linesOf(r.Rows)), "run"), places(r.Rows))
-	case compare.ReasonSetAside:
+	case gate.ReasonCap:
+		return fmt.Sprintf("%s reached %s; the cap is %s, and %s passed it (%s)", Clean(r.Metric.Name()), withUnit(r.Worst, r.Metric.Unit),
+			withUnit(*r.Metric.Cap, r.Metric.Unit), plural(len(linesOf(r.Rows)), "run"), places(r.Rows))
+	case gate.ReasonSetAside:
 		return fmt.Sprintf("%s set aside (%s), and the policy allows %d: a run that crashed, throttled or computed wrongly speaks against the profile; where it was something else, raise set-aside-allowed",
 			plural(r.Count, "new run"), Clean(join(r.Names, 3)), r.Limit)
-	case compare.ReasonRequired:
+	case gate.ReasonRequired:
 		return fmt.Sprintf("the policy requires %s, and the new runs have none", Clean(join(r.Names, 6)))
-	case compare.ReasonBaseline:
+	case gate.ReasonBaseline:
 		return fmt.Sprintf("its baseline %q is no profile of this repository; there are %s", Clean(r.Detail), Clean(join(r.Names, 12)))
-	case compare.ReasonFewRuns:
+	case gate.ReasonFewRuns:
 		return fmt.Sprintf("%s has %s %s, and the policy wants at least %d", Clean(r.Result.Name()), plural(r.Count, r.What), r.When, r.Limit)
-	case compare.ReasonSafety:
+	case gate.ReasonSafety:
 		if r.Result == nil {
 			return fmt.Sprintf("not measured now, so a loss is not ruled out: %s; run it too", Clean(join(r.Names, 6)))
 		}
@@ -39,7 +40,7 @@ func ReasonText(r compare.Reason) string {
 			text += "; " + settling(r.Result, "it")
 		}
 		return text
-	case compare.ReasonBlindSpot:
+	case gate.ReasonBlindSpot:
 		if r.Result == nil {
 			return fmt.Sprintf("not measured now, so blind to any loss: %s; run it too", Clean(join(r.Names, 6)))
 		}
@@ -53,7 +54,7 @@ func ReasonText(r compare.Reason) string {
 func rows(values []compare.Value) string { return plural(len(linesOf(values)), "row") }
 
 // places says where rows stand.
-func places(values []compare.Value) string { return Clean(compare.Where(values)) }
+func places(values []compare.Value) string { return Clean(gate.Where(values)) }
 
 func linesOf(values []compare.Value) []string {
 	var out []string
@@ -104,7 +105,7 @@ func blindSpotOver(r *compare.Result) string {
 
 // BlindSpot is the sentence about what a judged profile could have hidden: the
 // widest blind spot among its scores, or those in which nothing could be seen.
-func BlindSpot(j *compare.Judgement) string {
+func BlindSpot(j *gate.Judgement) string {
 	if j.Comparison == nil {
 		return ""
 	}
@@ -112,7 +113,7 @@ func BlindSpot(j *compare.Judgement) string {
 	var worst *compare.Result
 	for _, r := range j.Comparison.Results {
 		switch {
-		case r.Role != compare.Score || !r.CountsForGate:
+		case r.Role != compare.Score || !r.Decides:
 		case r.BlindSpot == nil:
 			blind = append(blind, Clean(r.Name()))
 		case worst == nil || *r.BlindSpot > *worst.BlindSpot:
@@ -133,7 +134,7 @@ func BlindSpot(j *compare.Judgement) string {
 }
 
 // judgedAs is why a profile was judged, and what is set differently.
-func judgedAs(j *compare.Judgement) string {
+func judgedAs(j *gate.Judgement) string {
 	text := string(j.Question)
 	if j.Against != "" {
 		text += ", judged against " + Clean(j.Against)
@@ -145,10 +146,10 @@ func judgedAs(j *compare.Judgement) string {
 }
 
 // warnings are the reasons that decide nothing, and what else was noticed.
-func warnings(g *compare.Gate, j *compare.Judgement) []string {
+func warnings(g *gate.Gate, j *gate.Judgement) []string {
 	var out []string
 	for _, r := range g.Reasons {
-		if r.Profile == j.Profile && r.Decides == compare.Passed {
+		if r.Profile == j.Profile && r.Decides == gate.Passed {
 			out = append(out, ReasonText(r))
 		}
 	}
@@ -159,10 +160,10 @@ func warnings(g *compare.Gate, j *compare.Judgement) []string {
 }
 
 // against are the reasons that keep the gate from passing.
-func against(g *compare.Gate) []compare.Reason {
-	var out []compare.Reason
+func against(g *gate.Gate) []gate.Reason {
+	var out []gate.Reason
 	for _, r := range g.Reasons {
-		if r.Decides != compare.Passed {
+		if r.Decides != gate.Passed {
 			out = append(out, r)
 		}
 	}
@@ -170,7 +171,7 @@ func against(g *compare.Gate) []compare.Reason {
 }
 
 // gateNotes is what a reader should know besides reasons and tables.
-func gateNotes(g *compare.Gate) []string {
+func gateNotes(g *gate.Gate) []string {
 	var out []string
 	if len(g.PolicyChanges) > 0 {
 		out = append(out, "the policy changes, and the one of the base is in force: "+Clean(strings.Join(g.PolicyChanges, "; "))+
@@ -189,34 +190,34 @@ func gateNotes(g *compare.Gate) []string {
 }
 
 // GateClosing is the first line of a gate: the outcome and what it is about.
-func GateClosing(g *compare.Gate) string {
+func GateClosing(g *gate.Gate) string {
 	judged := plural(len(g.Judged), "profile") + " judged"
 	if len(g.Judged) == 0 {
 		judged = "nothing to judge"
 	}
 	switch g.Outcome {
-	case compare.Failed:
+	case gate.Failed:
 		return fmt.Sprintf("Failed: %s (%s)", plural(len(against(g)), "reason"), judged)
-	case compare.Undecided:
+	case gate.Undecided:
 		return fmt.Sprintf("Run more: the policy wants more than these runs can give (%s)", judged)
 	}
 	return fmt.Sprintf("Passed (%s)", judged)
 }
 
 // GateExit is the exit status of an outcome.
-func GateExit(o compare.Outcome) int {
-	return map[compare.Outcome]int{compare.Passed: 0, compare.Failed: 1, compare.Undecided: 3}[o]
+func GateExit(o gate.Outcome) int {
+	return map[gate.Outcome]int{gate.Passed: 0, gate.Failed: 1, gate.Undecided: 3}[o]
 }
 
 // gateHazard reports whether the caution line has to be shown.
-func gateHazard(g *compare.Gate) bool {
+func gateHazard(g *gate.Gate) bool {
 	for _, j := range g.Judged {
 		if j.Comparison != nil && Hazard(j.Comparison) {
 			return true
 		}
 	}
 	for _, r := range g.Reasons {
-		if r.Kind == compare.ReasonCap && compare.ShowsHazard(r.Cap.Unit) {
+		if r.Kind == gate.ReasonCap && compare.ShowsHazard(r.Metric.Unit) {
 			return true
 		}
 	}

@@ -9,6 +9,8 @@ import (
 	"github.com/jedib0t/go-pretty/v6/text"
 
 	"tunegate/compare"
+	"tunegate/compare/gate"
+	"tunegate/compare/history"
 )
 
 // HistoryText writes a history for people: commit by commit, then every metric
@@ -64,7 +66,7 @@ type historyRow struct {
 }
 
 // commits is the table of one track, a row a commit.
-func (t *terminal) commits(h HistoryPage, track *compare.Track) {
+func (t *terminal) commits(h HistoryPage, track *history.Track) {
 	var rows []historyRow
 	first := true
 	for i, p := range h.Points {
@@ -134,7 +136,7 @@ func (t *terminal) historyTable(heads [2]string, count, interval string, m compa
 			results = append(results, r.since)
 		}
 	}
-	zero := &compare.Result{Metric: m}
+	zero := &compare.Result{Measurement: &compare.Measurement{Pair: &compare.Pair{Metric: m}}}
 	if len(results) == 0 {
 		results = []*compare.Result{zero}
 	}
@@ -270,15 +272,15 @@ func (t *terminal) historyTable(heads [2]string, count, interval string, m compa
 	}
 }
 
-func gateColor(g *compare.PointGate) text.Colors {
+func gateColor(g *history.PointGate) text.Colors {
 	if g == nil {
 		return text.Colors{text.Faint}
 	}
-	return map[compare.Outcome]text.Colors{compare.Passed: {text.FgGreen}, compare.Failed: {text.FgRed}, compare.Undecided: {text.FgYellow}, "": {text.FgRed}}[g.Outcome]
+	return map[gate.Outcome]text.Colors{gate.Passed: {text.FgGreen}, gate.Failed: {text.FgRed}, gate.Undecided: {text.FgYellow}, "": {text.FgRed}}[g.Outcome]
 }
 
 // changed is one metric's change as a sentence.
-func (t *terminal) changed(l *compare.LevelChange) {
+func (t *terminal) changed(l *history.LevelChange) {
 	lead := "    " + t.sign(l.Result) + " "
 	for _, s := range t.wrapped(changeWords(l, t.g.arrow), t.opt.Width-8) {
 		t.line("%s%s", lead, s)

@@ -9,6 +9,8 @@ import (
 	"unicode"
 
 	"tunegate/compare"
+	"tunegate/compare/gate"
+	"tunegate/compare/history"
 )
 
 // hostileHistory is a history with a clock, a cost and a message that would
@@ -16,7 +18,7 @@ import (
 // changed, and runs have no sessions.
 func hostileHistory(t *testing.T) HistoryPage {
 	t.Helper()
-	p := compare.NewPast("boost\x1b[2J", compare.Options{Resamples: 1000, Seed: 1})
+	p := history.NewPast("boost\x1b[2J", compare.Options{Resamples: 1000, Seed: 1})
 	var values []compare.Value
 	for i := range 5 {
 		for k, scatter := range []float64{0.9975, 0.9990, 0.9995, 1.0005, 1.0010, 1.0025} {
@@ -30,7 +32,7 @@ func hostileHistory(t *testing.T) HistoryPage {
 				values = append(values, v)
 			}
 		}
-		c := compare.Commit{Hash: fmt.Sprintf("%07x%033d", i+1, 0), Subject: "red \x1b[31m|<b>", Index: i, Of: 5, First: i == 0, State: compare.Snapshot{Profiles: map[string]*compare.Profile{}}}
+		c := history.Commit{Hash: fmt.Sprintf("%07x%033d", i+1, 0), Subject: "red \x1b[31m|<b>", Index: i, Of: 5, First: i == 0, State: gate.Snapshot{Profiles: map[string]*gate.Profile{}}}
 		if i > 0 { // the first has an unreadable time
 			c.Time = time.Date(2026, 1, i, 0, 0, 0, 0, time.UTC)
 		}
@@ -38,7 +40,7 @@ func hostileHistory(t *testing.T) HistoryPage {
 		if i >= 2 {
 			firmware = "F13\x07"
 		}
-		c.State.Profiles["boost\x1b[2J"] = &compare.Profile{Name: "boost\x1b[2J", Conditions: map[string]string{"firmware": firmware}, Values: values[:len(values):len(values)]}
+		c.State.Profiles["boost\x1b[2J"] = &gate.Profile{Name: "boost\x1b[2J", Conditions: map[string]string{"firmware": firmware}, Values: values[:len(values):len(values)]}
 		if err := p.Add(c); err != nil {
 			t.Fatal(err)
 		}
@@ -47,7 +49,7 @@ func hostileHistory(t *testing.T) HistoryPage {
 	if err != nil {
 		t.Fatal(err)
 	}
-	h.Points[3].Gate = &compare.PointGate{Wrong: "a\x1b[31m.csv:3: no number"}
+	h.Points[3].Gate = &history.PointGate{Wrong: "a\x1b[31m.csv:3: no number"}
 	return HistoryPage{History: h, Head: "main\x07 (0000005)", Commits: 5, Each: true}
 }
 

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"tunegate/compare"
+	"tunegate/compare/gate"
 )
 
 // HistoryFormat names the JSON form of a history. Its schema is
@@ -27,7 +28,7 @@ type historyJSON struct {
 	Points     []pointJSON        `json:"points"`
 	Tracks     []trackJSON        `json:"tracks"`
 	Worse      []string           `json:"worse"`
-	Notes      []compare.Note     `json:"notes"`
+	Notes      []noteJSON         `json:"notes"`
 	Closing    string             `json:"closing"`
 	Caution    string             `json:"caution,omitempty"`
 }
@@ -49,13 +50,13 @@ type pointJSON struct {
 }
 
 type pointGateJSON struct {
-	Outcome *compare.Outcome `json:"outcome"`
-	Reasons []reasonJSON     `json:"reasons"`
-	Wrong   string           `json:"wrong,omitempty"`
+	Outcome *gate.Outcome `json:"outcome"`
+	Reasons []reasonJSON  `json:"reasons"`
+	Wrong   string        `json:"wrong,omitempty"`
 }
 
 type trackJSON struct {
-	compare.Metric
+	metricJSON
 	Parts     []string        `json:"parts"`
 	Searched  bool            `json:"searched"`
 	CanFind   bool            `json:"can_find"`
@@ -108,7 +109,7 @@ func sizeOf(r *compare.Result) changeSize {
 func HistoryJSON(w io.Writer, h HistoryPage) error {
 	out := historyJSON{Format: HistoryFormat, Profile: h.Profile, Head: h.Head, Commits: h.Commits, Earlier: h.Earlier, Missing: h.Missing,
 		Confidence: h.Confidence, Correction: h.Correction, Resamples: h.Resamples, Seed: h.Seed, Policy: h.Policy, Family: h.Family,
-		Points: []pointJSON{}, Tracks: []trackJSON{}, Worse: []string{}, Notes: h.Notes, Closing: HistoryClosing(h)}
+		Points: []pointJSON{}, Tracks: []trackJSON{}, Worse: []string{}, Notes: notesJSON(h.Notes), Closing: HistoryClosing(h)}
 	for _, p := range h.Points {
 		v := pointJSON{Commit: p.Commit, Subject: p.Subject, Added: p.Added, SetAside: p.SetAside, Restored: p.Restored, Withdrawn: p.Withdrawn,
 			New: p.New, Removed: p.Removed, Inherited: p.Inherited, Settings: orEmpty(p.Settings), Conditions: orEmpty(p.Conditions)}
@@ -127,7 +128,7 @@ func HistoryJSON(w io.Writer, h HistoryPage) error {
 		out.Points = append(out.Points, v)
 	}
 	for _, t := range h.Tracks {
-		v := trackJSON{Metric: t.Metric, Parts: orEmpty(t.Parts), Searched: t.Searched, CanFind: t.CanFind, Z: t.Z, P: t.P, PAdjusted: t.PAdjusted,
+		v := trackJSON{metricJSON: newMetricJSON(t.Metric), Parts: orEmpty(t.Parts), Searched: t.Searched, CanFind: t.CanFind, Z: t.Z, P: t.P, PAdjusted: t.PAdjusted,
 			Exact: t.Exact, Among: t.Among, Levels: []*measuredJSON{}, Changes: []changeJSON{}}
 		for _, m := range t.Levels {
 			if m == nil {

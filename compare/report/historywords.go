@@ -6,11 +6,13 @@ import (
 	"strings"
 
 	"tunegate/compare"
+	"tunegate/compare/gate"
+	"tunegate/compare/history"
 )
 
 // HistoryPage is a history and how far back it was read.
 type HistoryPage struct {
-	*compare.History
+	*history.History
 	Head    string // "HEAD (1a2b3c4)"
 	Commits int    // read
 	Earlier bool   // there are older ones
@@ -20,7 +22,7 @@ type HistoryPage struct {
 
 // shownTracks are those shown commit by commit: the suite alone, unless each is
 // asked for.
-func (h HistoryPage) shownTracks() []*compare.Track {
+func (h HistoryPage) shownTracks() []*history.Track {
 	if h.Each {
 		return h.Tracks
 	}
@@ -41,7 +43,7 @@ func historyFacts(h HistoryPage) string {
 	return strings.Join(facts, "; ")
 }
 
-func trackTitle(t *compare.Track) string {
+func trackTitle(t *history.Track) string {
 	name := Clean(t.Name())
 	if t.Parts != nil {
 		name = fmt.Sprintf("Suite of %s", plural(len(t.Parts), "score"))
@@ -57,7 +59,7 @@ func turnWords(m compare.Metric) string {
 }
 
 // changesFound is the signs of the changes of level that were found, in order.
-func changesFound(track *compare.Track, g glyphs) string {
+func changesFound(track *history.Track, g glyphs) string {
 	if len(track.Changes) == 0 {
 		if !track.CanFind {
 			return "too few"
@@ -90,14 +92,14 @@ func countHead(h HistoryPage) string {
 	return "runs"
 }
 
-func sessionsOf(m *compare.Measured) int {
+func sessionsOf(m *history.Measured) int {
 	if m.Sessions > 0 {
 		return m.Sessions
 	}
 	return m.Runs
 }
 
-func day(p *compare.Point) string {
+func day(p *history.Point) string {
 	if p.Time.IsZero() {
 		return ""
 	}
@@ -105,7 +107,7 @@ func day(p *compare.Point) string {
 }
 
 // pointWords is what a commit did, and what it calls itself.
-func pointWords(p *compare.Point) string {
+func pointWords(p *history.Point) string {
 	var parts []string
 	if s := Clean(p.Subject); s != "" {
 		parts = append(parts, s)
@@ -137,13 +139,13 @@ func pointWords(p *compare.Point) string {
 	return strings.Join(parts, "; ")
 }
 
-func gateWord(g *compare.PointGate, plain bool) string {
+func gateWord(g *history.PointGate, plain bool) string {
 	if g == nil {
 		return "-"
 	}
-	signs := map[compare.Outcome]string{compare.Passed: "✔", compare.Failed: "✘", compare.Undecided: "…", "": "!"}
+	signs := map[gate.Outcome]string{gate.Passed: "✔", gate.Failed: "✘", gate.Undecided: "…", "": "!"}
 	if plain {
-		signs = map[compare.Outcome]string{compare.Passed: "+", compare.Failed: "x", compare.Undecided: "?", "": "!"}
+		signs = map[gate.Outcome]string{gate.Passed: "+", gate.Failed: "x", gate.Undecided: "?", "": "!"}
 	}
 	word := string(g.Outcome)
 	if word == "" {
@@ -155,7 +157,7 @@ func gateWord(g *compare.PointGate, plain bool) string {
 // foundAt is the metrics whose level changed between the same two commits.
 type foundAt struct {
 	last, first int
-	changes     []*compare.LevelChange
+	changes     []*history.LevelChange
 }
 
 func (h HistoryPage) changes() []*foundAt {
@@ -184,7 +186,7 @@ func (f *foundAt) heading(h HistoryPage) string {
 	return text + ": " + causeWords(f.changes[0])
 }
 
-func commitWords(p *compare.Point) string {
+func commitWords(p *history.Point) string {
 	if d := day(p); d != "" {
 		return fmt.Sprintf("%.7s of %s", p.Commit, d)
 	}
@@ -192,7 +194,7 @@ func commitWords(p *compare.Point) string {
 }
 
 // causeWords names what changed along with a level.
-func causeWords(l *compare.LevelChange) string {
+func causeWords(l *history.LevelChange) string {
 	switch {
 	case len(l.Settings) > 0:
 		return "likely cause: " + Clean(l.Causes())
@@ -202,7 +204,7 @@ func causeWords(l *compare.LevelChange) string {
 	return "no setting changed here"
 }
 
-func changeWords(l *compare.LevelChange, arrow string) string {
+func changeWords(l *history.LevelChange, arrow string) string {
 	text := finding(l.Result)
 	if !l.Real {
 		text += ", but how far is not settled: " + intervalText(l.Result)
@@ -219,7 +221,7 @@ func gateLines(h HistoryPage) []string {
 		}
 		var reasons []string
 		for _, r := range p.Gate.Reasons {
-			if r.Decides != compare.Passed {
+			if r.Decides != gate.Passed {
 				reasons = append(reasons, ReasonText(r))
 			}
 		}
@@ -279,7 +281,7 @@ func historyNotes(h HistoryPage) []string {
 }
 
 func historyHazard(h HistoryPage) bool {
-	return slices.ContainsFunc(h.Tracks, func(t *compare.Track) bool { return compare.ShowsHazard(t.Unit) })
+	return slices.ContainsFunc(h.Tracks, func(t *history.Track) bool { return compare.ShowsHazard(t.Unit) })
 }
 
 // HistoryClosing is the line to read first.
@@ -312,9 +314,9 @@ func HistoryClosing(h HistoryPage) string {
 		text = fmt.Sprintf("No loss beyond the tolerance at the newest level. The last change: %s since %s; %s.", finding(l.Result), commitWords(h.Points[l.First]), causeWords(l))
 	case n > 0:
 		text = fmt.Sprintf("No loss beyond the tolerance at the newest level of a score. Levels changed at %s, see above.", plural(n, "commit"))
-	case !slices.ContainsFunc(h.Tracks, func(t *compare.Track) bool { return t.Newest() > t.First() }):
+	case !slices.ContainsFunc(h.Tracks, func(t *history.Track) bool { return t.Newest() > t.First() }):
 		return "One commit alone brought runs, so there is nothing to follow yet."
-	case !slices.ContainsFunc(h.Tracks, func(t *compare.Track) bool { return t.CanFind }):
+	case !slices.ContainsFunc(h.Tracks, func(t *history.Track) bool { return t.CanFind }):
 		text = "So few sessions could show no change of level yet."
 	default:
 		text = "No change of level was found, which is not the same as none."

@@ -10,7 +10,7 @@ import (
 	"io"
 	"strings"
 
-	"tunegate/compare"
+	"tunegate/compare/gate"
 )
 
 // Origin says where a page comes from.
@@ -88,14 +88,15 @@ func unbroken(s string) string {
 }
 
 // HTML writes a comparison as one page that needs nothing but itself.
-func HTML(w io.Writer, c *compare.Comparison, from Origin) error {
+func HTML(w io.Writer, shown ComparisonPage, from Origin) error {
+	c := shown.Comparison
 	names := Clean(c.Before) + " → " + Clean(c.After)
 	p := &page{Title: names, Kicker: names, Headline: comparisonHeadline(c), Lead: []string{Closing(c)}}
 	p.Sections = append(p.Sections, pageSection{Title: "In short", Lists: shortLists(c)})
 	p.addPictures("Pictures", ComparisonPictures(c))
 	p.Sections = append(p.Sections, pageSection{Title: "All numbers", Tables: comparisonTables(c)},
 		pageSection{Title: "How this was judged", Facts: methodFacts(c)},
-		dataSection(c.Findings, Notes(c)), originSection(from, c.Seed, c.Resamples))
+		dataSection(findings(shown.Doubts), Notes(shown)), originSection(from, c.Seed, c.Resamples))
 	if Hazard(c) {
 		p.Caution = Caution
 	}
@@ -103,7 +104,8 @@ func HTML(w io.Writer, c *compare.Comparison, from Origin) error {
 }
 
 // LadderHTML writes a ladder as one page.
-func LadderHTML(w io.Writer, l *compare.Ladder, from Origin) error {
+func LadderHTML(w io.Writer, shown LadderPage, from Origin) error {
+	l := shown.Ladder
 	names := ""
 	for i, name := range l.Profiles {
 		if i > 0 {
@@ -118,13 +120,13 @@ func LadderHTML(w io.Writer, l *compare.Ladder, from Origin) error {
 		pageList{Title: "Not settled", Lines: unsettledLines(ladderSuites(l))})})
 	p.addPictures("Pictures", LadderPictures(l))
 	p.Sections = append(p.Sections, pageSection{Title: "All numbers", Tables: ladderTables(l)})
-	facts := methodFacts(ladderFacts(l))
+	facts := methodFacts(l.Total.Comparison)
 	facts = append(facts, [2]string{"Steps", ladderFamily(l)})
 	if len(l.Steps) > 1 {
 		facts = append(facts, [2]string{"Steps multiplied", productText(l)})
 	}
 	p.Sections = append(p.Sections, pageSection{Title: "How this was judged", Facts: facts},
-		dataSection(l.Findings, ladderNotes(l)), originSection(from, l.Seed, l.Resamples))
+		dataSection(findings(l.Doubts), ladderNotes(shown)), originSection(from, l.Seed, l.Resamples))
 	if ladderHazard(l) {
 		p.Caution = Caution
 	}
@@ -132,7 +134,7 @@ func LadderHTML(w io.Writer, l *compare.Ladder, from Origin) error {
 }
 
 // GateHTML writes a gate as one page: outcome and reasons, then each profile.
-func GateHTML(w io.Writer, g *compare.Gate, from Origin) error {
+func GateHTML(w io.Writer, g *gate.Gate, from Origin) error {
 	names := Clean(g.Base) + " → " + Clean(g.Head)
 	p := &page{Title: GateClosing(g) + ": " + names, Kicker: "Gate: " + names, Headline: GateClosing(g), Lead: []string{"Policy: " + policyWords(g) + "."}}
 	short := pageSection{Title: "In short"}
@@ -164,7 +166,7 @@ func GateHTML(w io.Writer, g *compare.Gate, from Origin) error {
 		p.addPictures("Pictures of "+Clean(j.Profile), ComparisonPictures(c))
 		p.Sections = append(p.Sections, pageSection{Title: "All numbers of " + Clean(j.Profile), Tables: comparisonTables(c)})
 		p.Sections = append(p.Sections, pageSection{Title: "How " + Clean(j.Profile) + " was judged", Facts: methodFacts(c)})
-		data := dataSection(c.Findings, Notes(c))
+		data := dataSection(findings(j.Doubts), Notes(judgedPage(j)))
 		data.Title = "About the data of " + Clean(j.Profile)
 		p.Sections = append(p.Sections, data)
 	}

@@ -11,6 +11,7 @@ import (
 	"testing"
 
 	"tunegate/compare"
+	"tunegate/compare/ladder"
 )
 
 var origin = Origin{Command: "tunegate report factory.csv boost-lift.csv", Version: "v1"}
@@ -114,8 +115,8 @@ func TestHostileNamesOnAPage(t *testing.T) {
 		t.Fatal(err)
 	}
 	c.Notes = append(c.Notes, compare.Note{Kind: "reading", Text: evil})
-	c.SetAside = append(c.SetAside, compare.Aside{Profile: evil, Benchmark: evil, Session: evil, Run: evil, Reason: evil})
-	l, err := compare.Climb(names[:], [][]*compare.Series{runs.Profile(names[0]), runs.Profile(names[1])}, nil, compare.Policy{}, compare.Options{Resamples: 1000, Vet: true})
+	c.SetAside = append(c.SetAside, compare.ExcludedRun{Profile: evil, Benchmark: evil, Session: evil, Run: evil, Reason: evil})
+	l, err := ladder.Climb(names[:], [][]*compare.Series{runs.Profile(names[0]), runs.Profile(names[1])}, nil, compare.Policy{}, compare.Options{Resamples: 1000, Vet: true})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -6,6 +6,8 @@ import (
 	"strings"
 
 	"tunegate/compare"
+	"tunegate/compare/doubts"
+	"tunegate/compare/ladder"
 )
 
 // comparisonHeadline is the finding in one sentence.
@@ -96,7 +98,7 @@ func resultTable(title, label, head string, confidence float64, results []*compa
 }
 
 // ladderTables hold the steps, every benchmark and what each profile costs.
-func ladderTables(l *compare.Ladder) []pageTable {
+func ladderTables(l *ladder.Ladder) []pageTable {
 	var out []pageTable
 	if steps := ladderSuites(l); len(steps) > 0 {
 		out = append(out, resultTable(ladderTitle(l), ladderTitle(l), "step", l.Confidence, steps))
@@ -177,7 +179,7 @@ func testWords(r *compare.Result) string {
 
 // dataSection says what looks unsafe about the data, and what else to know:
 // set-aside runs among it.
-func dataSection(findings []compare.Finding, notes []string) pageSection {
+func dataSection(findings []doubts.Finding, notes []string) pageSection {
 	s := pageSection{Title: "About the data"}
 	groups := findingGroups(findings, 0)
 	if len(groups) == 0 {

@@ -17,26 +17,8 @@ import (
 // schema/comparison.schema.json.
 const ComparisonFormat = "tunegate-comparison-1"
 
-type comparisonJSON struct {
-	Format string `json:"format"`
-	*compare.Comparison
-	Closing    string `json:"closing"`
-	Caution    string `json:"caution,omitempty"`
-	ExitStatus int    `json:"exit_status"`
-}
-
 // JSON writes a comparison at full precision.
-func JSON(w io.Writer, c *compare.Comparison) error {
-	return encode(w, newComparisonJSON(c))
-}
-
-func newComparisonJSON(c *compare.Comparison) comparisonJSON {
-	out := comparisonJSON{Format: ComparisonFormat, Comparison: c, Closing: Closing(c), ExitStatus: ExitStatus(c)}
-	if Hazard(c) {
-		out.Caution = Caution
-	}
-	return out
-}
+func JSON(w io.Writer, p ComparisonPage) error { return encode(w, newComparisonJSON(p)) }
 
 // ExitStatus is 1 where something that decides has regressed, else 0.
 func ExitStatus(c *compare.Comparison) int {

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"tunegate/compare"
+	"tunegate/compare/gate"
 )
 
 type junitSuites struct {
@@ -50,10 +51,10 @@ func JUnit(w io.Writer, c *compare.Comparison) error {
 // GateJUnit writes a gate in the same form: a suite a judged profile, a case a
 // metric that decides, and one for what is not about a single metric. What
 // asks for more runs is a failure, too, of the type "run more".
-func GateJUnit(w io.Writer, g *compare.Gate) error {
+func GateJUnit(w io.Writer, g *gate.Gate) error {
 	var suites []junitSuite
 	for _, j := range g.Judged {
-		byMetric := map[*compare.Result][]compare.Reason{}
+		byMetric := map[*compare.Result][]gate.Reason{}
 		cases := map[*compare.Result]bool{} // that metricCases makes
 		if j.Comparison != nil {
 			for _, r := range j.Comparison.Judged() {
@@ -85,7 +86,7 @@ func GateJUnit(w io.Writer, g *compare.Gate) error {
 
 // metricCases makes a case of each metric that decides. Without reasons a
 // regression is the only failure.
-func metricCases(c *compare.Comparison, class string, reasons map[*compare.Result][]compare.Reason) []junitCase {
+func metricCases(c *compare.Comparison, class string, reasons map[*compare.Result][]gate.Reason) []junitCase {
 	var out []junitCase
 	for _, r := range c.Judged() {
 		if !hasCase(r) {
@@ -100,19 +101,19 @@ func metricCases(c *compare.Comparison, class string, reasons map[*compare.Resul
 			k.Failures = append(k.Failures, failureOf(reason))
 		}
 		if reasons == nil && *r.Verdict == compare.Regression {
-			k.Failures = []junitFailure{{Message: finding(r), Type: compare.ReasonRegression}}
+			k.Failures = []junitFailure{{Message: finding(r), Type: gate.ReasonRegression}}
 		}
 		out = append(out, k)
 	}
 	return out
 }
 
-func hasCase(r *compare.Result) bool { return r.CountsForGate && r.Verdict != nil }
+func hasCase(r *compare.Result) bool { return r.Decides && r.Verdict != nil }
 
-func failureOf(r compare.Reason) junitFailure {
+func failureOf(r gate.Reason) junitFailure {
 	f := junitFailure{Message: ReasonText(r), Type: r.Kind, Text: join(linesOf(r.Rows), 20)}
-	if r.Decides == compare.Undecided {
-		f.Type = string(compare.Undecided)
+	if r.Decides == gate.Undecided {
+		f.Type = string(gate.Undecided)
 	}
 	return f
 }

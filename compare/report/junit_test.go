@@ -9,6 +9,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"tunegate/compare"
+	"tunegate/compare/gate"
 )
 
 // junitFile is the JUnit form as it is commonly read (common practice, from
@@ -89,7 +90,7 @@ func TestGateJUnit(t *testing.T) {
 	capped := compare.Policy{Entries: []compare.Entry{{Benchmark: "*"}, {Benchmark: "*", Metric: "power", Cap: number(190), Tolerance: number(5)}}}
 	for _, c := range []struct {
 		name string
-		g    *compare.Gate
+		g    *gate.Gate
 		want []string
 	}{
 		{"passed", lift(t, compare.Policy{}, 402), []string{"boost-lift/new profile", "boost-lift/tile-render"}},
@@ -105,7 +106,7 @@ func TestGateJUnit(t *testing.T) {
 		if d := cmp.Diff(c.want, f.cases()); d != "" {
 			t.Errorf("%s: -want +got\n%s", c.name, d)
 		}
-		if (f.Failures > 0) != (c.g.Outcome != compare.Passed) {
+		if (f.Failures > 0) != (c.g.Outcome != gate.Passed) {
 			t.Errorf("%s: %d failures, but the gate has %s", c.name, f.Failures, c.g.Outcome)
 		}
 	}

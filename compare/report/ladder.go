@@ -11,19 +11,21 @@ import (
 	"github.com/jedib0t/go-pretty/v6/text"
 
 	"tunegate/compare"
+	"tunegate/compare/ladder"
 )
 
 // LadderText writes a ladder of profiles: the suite step by step, every
 // benchmark, what each profile costs, the front, and which profile is best for
 // which work.
-func LadderText(w io.Writer, l *compare.Ladder, opt TextOptions) error {
+func LadderText(w io.Writer, shown LadderPage, opt TextOptions) error {
+	l := shown.Ladder
 	t := newTerminal(opt)
 	names := make([]string, len(l.Profiles))
 	for i, p := range l.Profiles {
 		names[i] = Clean(p)
 	}
 	t.painted(text.Colors{text.Bold}, strings.Join(names, " "+t.g.arrow+" "))
-	t.facts(ladderFacts(l), ladderFamily(l))
+	t.facts(l.Total.Comparison, ladderFamily(l))
 	t.ladderSuite(l)
 	t.grid("Every benchmark, step by step", "benchmark", benchmarkGrid(l, t.g))
 	if rows := costGrid(l); len(rows.rows) > 0 {
@@ -32,7 +34,7 @@ func LadderText(w io.Writer, l *compare.Ladder, opt TextOptions) error {
 	t.listed("", frontLines(l))
 	t.listed("Which profile for which work", workLines(l))
 	t.listed("Not settled", ladderUnsettled(l))
-	t.listed("Notes", ladderNotes(l))
+	t.listed("Notes", ladderNotes(shown))
 	t.line("")
 	if ladderHazard(l) {
 		t.paragraph("", "", Caution)
@@ -42,15 +44,8 @@ func LadderText(w io.Writer, l *compare.Ladder, opt TextOptions) error {
 	return t.flush(w)
 }
 
-// ladderFacts are those of its total, whose own family is no fact of the whole.
-func ladderFacts(l *compare.Ladder) *compare.Comparison {
-	c := *l.Total.Comparison
-	c.Family = 0
-	return &c
-}
-
 // ladderFamily says which tests share a correction.
-func ladderFamily(l *compare.Ladder) string {
+func ladderFamily(l *ladder.Ladder) string {
 	tests := 0
 	for _, s := range l.Measured() {
 		for _, r := range s.Comparison.Results {
@@ -70,18 +65,18 @@ func ladderFamily(l *compare.Ladder) string {
 }
 
 // ladderSuite is the table of the steps.
-func (t *terminal) ladderSuite(l *compare.Ladder) {
+func (t *terminal) ladderSuite(l *ladder.Ladder) {
 	b := block{title: ladderTitle(l), head: "step"}
 	b.results = ladderSuites(l)
 	if len(b.results) > 0 {
-		t.block(ladderFacts(l), b)
+		t.block(l.Total.Comparison, b)
 	}
 	if len(l.Steps) > 1 {
 		t.paragraph("  ", "    ", "steps multiplied: "+productText(l))
 	}
 }
 
-func ladderTitle(l *compare.Ladder) string {
+func ladderTitle(l *ladder.Ladder) string {
 	if len(l.Scores) == 1 {
 		return "Step by step: " + Clean(l.Scores[0]) + "; plus means better"
 	}
@@ -95,7 +90,7 @@ func ladderTitle(l *compare.Ladder) string {
 }
 
 // ladderSuites are the suites of the steps and of the total, named as steps.
-func ladderSuites(l *compare.Ladder) []*compare.Result {
+func ladderSuites(l *ladder.Ladder) []*compare.Result {
 	var out []*compare.Result
 	for i, s := range l.Measured() {
 		if s.Suite == nil {
@@ -109,7 +104,7 @@ func ladderSuites(l *compare.Ladder) []*compare.Result {
 }
 
 // stepWords is a step in a sentence.
-func stepWords(l *compare.Ladder, i int) string {
+func stepWords(l *ladder.Ladder, i int) string {
 	if i == len(l.Steps) {
 		return "the total"
 	}
@@ -117,14 +112,14 @@ func stepWords(l *compare.Ladder, i int) string {
 }
 
 // stepName is "2 boost-lift" for the step to it, or "total".
-func stepName(l *compare.Ladder, i int) string {
+func stepName(l *ladder.Ladder, i int) string {
 	if i == len(l.Steps) {
 		return "total"
 	}
 	return fmt.Sprintf("%d %s", i+1, Clean(l.Steps[i].To))
 }
 
-func productText(l *compare.Ladder) string {
+func productText(l *ladder.Ladder) string {
 	places := 2
 	if s := l.Total.Suite; s != nil {
 		places = changePlaces(s.Result)
@@ -154,7 +149,7 @@ type gridCell struct {
 }
 
 // benchmarkGrid has a row a metric that decides, a column a step.
-func benchmarkGrid(l *compare.Ladder, g glyphs) gridTable {
+func benchmarkGrid(l *ladder.Ladder, g glyphs) gridTable {
 	var out gridTable
 	at := map[string]int{}
 	steps := l.Measured()
@@ -184,12 +179,12 @@ func benchmarkGrid(l *compare.Ladder, g glyphs) gridTable {
 
 // costGrid has a row a profile but the first, a column a quantity that is
 // recorded.
-func costGrid(l *compare.Ladder) gridTable {
+func costGrid(l *ladder.Ladder) gridTable {
 	var out gridTable
 	for _, r := range l.Rungs[1:] {
 		out.rows = append(out.rows, gridRow{name: Clean(r.Profile)})
 	}
-	add := func(head string, cell func(*compare.Rung) (gridCell, bool)) {
+	add := func(head string, cell func(*ladder.Rung) (gridCell, bool)) {
 		cells := make([]gridCell, len(out.rows))
 		any := false
 		for i, r := range l.Rungs[1:] {
@@ -204,8 +199,8 @@ func costGrid(l *compare.Ladder) gridTable {
 			out.rows[i].cells = append(out.rows[i].cells, cells[i])
 		}
 	}
-	of := func(pick func(*compare.Rung) *compare.Suite) func(*compare.Rung) (gridCell, bool) {
-		return func(r *compare.Rung) (gridCell, bool) {
+	of := func(pick func(*ladder.Rung) *compare.Suite) func(*ladder.Rung) (gridCell, bool) {
+		return func(r *ladder.Rung) (gridCell, bool) {
 			s := pick(r)
 			if s == nil {
 				return gridCell{text: "-"}, false
@@ -213,8 +208,8 @@ func costGrid(l *compare.Ladder) gridTable {
 			return gridCell{text: signed(s.Result, s.Change), below: intervalText(s.Result)}, true
 		}
 	}
-	add("speed", of(func(r *compare.Rung) *compare.Suite { return r.Speed }))
-	add("minutes saved an hour", func(r *compare.Rung) (gridCell, bool) {
+	add("speed", of(func(r *ladder.Rung) *compare.Suite { return r.Speed }))
+	add("minutes saved an hour", func(r *ladder.Rung) (gridCell, bool) {
 		if r.Speed == nil {
 			return gridCell{text: "-"}, false
 		}
@@ -231,10 +226,10 @@ func costGrid(l *compare.Ladder) gridTable {
 			heat = r.Heat.Benchmark
 		}
 	}
-	add("power", of(func(r *compare.Rung) *compare.Suite { return r.Power }))
-	add(Clean(heat), of(func(r *compare.Rung) *compare.Suite { return r.Heat }))
-	add("energy a job", of(func(r *compare.Rung) *compare.Suite { return r.Energy }))
-	add("work per joule", of(func(r *compare.Rung) *compare.Suite { return r.Efficiency }))
+	add("power", of(func(r *ladder.Rung) *compare.Suite { return r.Power }))
+	add(Clean(heat), of(func(r *ladder.Rung) *compare.Suite { return r.Heat }))
+	add("energy a job", of(func(r *ladder.Rung) *compare.Suite { return r.Energy }))
+	add("work per joule", of(func(r *ladder.Rung) *compare.Suite { return r.Efficiency }))
 	return out
 }
 
@@ -342,7 +337,7 @@ func (t *terminal) listed(title string, lines []string) {
 }
 
 // frontLines say which profiles nothing beats on both speed and cost.
-func frontLines(l *compare.Ladder) []string {
+func frontLines(l *ladder.Ladder) []string {
 	if l.FrontCost == "" {
 		return nil
 	}
@@ -350,11 +345,11 @@ func frontLines(l *compare.Ladder) []string {
 	var front, out []string
 	for _, r := range l.Rungs {
 		switch r.Front {
-		case compare.OnFront:
+		case ladder.OnFront:
 			front = append(front, Clean(r.Profile))
-		case compare.Beaten:
+		case ladder.Beaten:
 			out = append(out, fmt.Sprintf("%s is beaten on speed and %s by %s", Clean(r.Profile), l.FrontCost, Clean(join(r.BeatenBy, 4))))
-		case compare.FrontUnsure:
+		case ladder.FrontUnsure:
 			out = append(out, fmt.Sprintf("%s may be beaten by %s: not settled", Clean(r.Profile), Clean(join(r.BeatenBy, 4))))
 		}
 	}
@@ -365,7 +360,7 @@ func frontLines(l *compare.Ladder) []string {
 }
 
 // workLines say which profile is best for which work.
-func workLines(l *compare.Ladder) []string {
+func workLines(l *ladder.Ladder) []string {
 	var out []string
 	for _, w := range l.Works {
 		out = append(out, workLine(l, w))
@@ -373,7 +368,7 @@ func workLines(l *compare.Ladder) []string {
 	return out
 }
 
-func workLine(l *compare.Ladder, w *compare.Work) string {
+func workLine(l *ladder.Ladder, w *ladder.Work) string {
 	name := Clean(w.Name)
 	if w.Mix {
 		name = "the mix (" + name + ")"
@@ -398,7 +393,7 @@ func workLine(l *compare.Ladder, w *compare.Work) string {
 
 // ladderUnsettled says what could still hide: in the suites, and step by step in
 // the scores.
-func ladderUnsettled(l *compare.Ladder) []string {
+func ladderUnsettled(l *ladder.Ladder) []string {
 	var lines []string
 	var cannot sentences
 	var alone []string
@@ -420,7 +415,7 @@ func ladderUnsettled(l *compare.Ladder) []string {
 				noise, names = append(noise, r), append(names, Clean(r.Name()))
 				advised = advised || r.Needed != nil
 			}
-			if r.AloneNotAmong {
+			if r.UncorrectedOnly {
 				alone = append(alone, fmt.Sprintf("%s in %s", Clean(r.Name()), stepWords(l, i)))
 			}
 			if s := CannotSettle(step.Comparison, r); s != "" && r.Role == compare.Score {
@@ -444,7 +439,8 @@ func ladderUnsettled(l *compare.Ladder) []string {
 }
 
 // ladderNotes lists what a reader should know besides.
-func ladderNotes(l *compare.Ladder) []string {
+func ladderNotes(p LadderPage) []string {
+	l := p.Ladder
 	var lines []string
 	if len(l.LeftOut) > 0 {
 		lines = append(lines, "not in the suite: "+Clean(join(l.LeftOut, 12)))
@@ -452,13 +448,13 @@ func ladderNotes(l *compare.Ladder) []string {
 	for _, a := range l.SetAside {
 		lines = append(lines, asideText(a))
 	}
-	for _, n := range l.Notes {
+	for _, n := range p.notes() {
 		lines = append(lines, Clean(n.Text))
 	}
 	return lines
 }
 
-func ladderHazard(l *compare.Ladder) bool {
+func ladderHazard(l *ladder.Ladder) bool {
 	for _, s := range l.Measured() {
 		if Hazard(s.Comparison) {
 			return true
@@ -468,7 +464,7 @@ func ladderHazard(l *compare.Ladder) bool {
 }
 
 // LadderClosing is the line to read first.
-func LadderClosing(l *compare.Ladder) string {
+func LadderClosing(l *ladder.Ladder) string {
 	first, last := Clean(l.Profiles[0]), Clean(l.Profiles[len(l.Profiles)-1])
 	s := l.Total.Suite
 	if s == nil {
@@ -494,7 +490,8 @@ func LadderClosing(l *compare.Ladder) string {
 }
 
 // LadderMarkdown is the same for a page.
-func LadderMarkdown(w io.Writer, l *compare.Ladder) error {
+func LadderMarkdown(w io.Writer, shown LadderPage) error {
+	l := shown.Ladder
 	m := &markdown{}
 	var names []string
 	for _, p := range l.Profiles {
@@ -519,7 +516,7 @@ func LadderMarkdown(w io.Writer, l *compare.Ladder) error {
 	for _, part := range []struct {
 		title string
 		lines []string
-	}{{"Speed and cost", frontLines(l)}, {"Which profile for which work", workLines(l)}, {"Not settled", ladderUnsettled(l)}, {"Notes", ladderNotes(l)}} {
+	}{{"Speed and cost", frontLines(l)}, {"Which profile for which work", workLines(l)}, {"Not settled", ladderUnsettled(l)}, {"Notes", ladderNotes(shown)}} {
 		if len(part.lines) > 0 {
 			m.line("")
 			m.line("### %s", part.title)
@@ -564,23 +561,24 @@ func (m *markdown) grid(head string, g gridTable) {
 const LadderFormat = "tunegate-ladder-1"
 
 // LadderJSON writes the same as JSON, with every comparison whole.
-func LadderJSON(w io.Writer, l *compare.Ladder) error {
+func LadderJSON(w io.Writer, p LadderPage) error {
+	l := p.Ladder
 	type step struct {
-		From    string            `json:"from"`
-		To      string            `json:"to"`
-		Suite   *compare.Suite    `json:"suite"`
-		Metrics []*compare.Result `json:"metrics"`
+		From    string        `json:"from"`
+		To      string        `json:"to"`
+		Suite   *suiteJSON    `json:"suite"`
+		Metrics []*resultJSON `json:"metrics"`
 	}
 	type rung struct {
-		Profile      string         `json:"profile"`
-		Speed        *compare.Suite `json:"speed"`
-		MinutesSaved *float64       `json:"minutes_saved_an_hour"`
-		Power        *compare.Suite `json:"power"`
-		Heat         *compare.Suite `json:"heat"`
-		Energy       *compare.Suite `json:"energy_a_job"`
-		Efficiency   *compare.Suite `json:"work_per_joule"`
-		Front        *compare.Front `json:"front"`
-		BeatenBy     []string       `json:"beaten_by"`
+		Profile      string        `json:"profile"`
+		Speed        *suiteJSON    `json:"speed"`
+		MinutesSaved *float64      `json:"minutes_saved_an_hour"`
+		Power        *suiteJSON    `json:"power"`
+		Heat         *suiteJSON    `json:"heat"`
+		Energy       *suiteJSON    `json:"energy_a_job"`
+		Efficiency   *suiteJSON    `json:"work_per_joule"`
+		Front        *ladder.Front `json:"front"`
+		BeatenBy     []string      `json:"beaten_by"`
 	}
 	type work struct {
 		Name     string      `json:"name"`
@@ -593,7 +591,9 @@ func LadderJSON(w io.Writer, l *compare.Ladder) error {
 		Settled  bool        `json:"settled"`
 		TooFew   int         `json:"takes_at_least,omitempty"`
 	}
-	steps := func(s *compare.Step) step { return step{s.From, s.To, s.Suite, s.Comparison.Results} }
+	steps := func(s *ladder.Step) step {
+		return step{s.From, s.To, newSuiteJSON(s.Suite), each(s.Comparison.Results, newResultJSON)}
+	}
 	out := struct {
 		Format     string             `json:"format"`
 		Profiles   []string           `json:"profiles"`
@@ -612,19 +612,20 @@ func LadderJSON(w io.Writer, l *compare.Ladder) error {
 		FrontOf    []string           `json:"front_of"`
 		Rungs      []rung             `json:"rungs"`
 		Works      []work             `json:"works"`
-		SetAside   []compare.Aside    `json:"set_aside"`
-		Notes      []compare.Note     `json:"notes"`
+		SetAside   []excludedRunJSON  `json:"set_aside"`
+		Notes      []noteJSON         `json:"notes"`
 		Closing    string             `json:"closing"`
 		Caution    string             `json:"caution,omitempty"`
 	}{Format: LadderFormat, Profiles: l.Profiles, Confidence: l.Confidence, Correction: l.Correction, Resamples: l.Resamples, Seed: l.Seed, Policy: l.Policy,
 		Scores: l.Scores, LeftOut: l.LeftOut, Total: steps(l.Total), Product: l.Product, Explained: l.Explained, FrontCost: l.FrontCost, FrontOf: orEmpty(l.FrontOf),
-		SetAside: l.SetAside, Notes: l.Notes, Closing: LadderClosing(l)}
+		SetAside: excludedRunsJSON(l.SetAside), Notes: notesJSON(p.notes()), Closing: LadderClosing(l)}
 	for _, s := range l.Steps {
 		out.Steps = append(out.Steps, steps(s))
 	}
 	for _, r := range l.Rungs {
-		v := rung{Profile: r.Profile, Speed: r.Speed, Power: r.Power, Heat: r.Heat, Energy: r.Energy, Efficiency: r.Efficiency, BeatenBy: orEmpty(r.BeatenBy)}
-		if r.Front != compare.NoFront {
+		v := rung{Profile: r.Profile, Speed: newSuiteJSON(r.Speed), Power: newSuiteJSON(r.Power), Heat: newSuiteJSON(r.Heat), Energy: newSuiteJSON(r.Energy),
+			Efficiency: newSuiteJSON(r.Efficiency), BeatenBy: orEmpty(r.BeatenBy)}
+		if r.Front != ladder.NoFront {
 			v.Front = &r.Front
 		}
 		if r.Speed != nil {

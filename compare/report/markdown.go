@@ -5,17 +5,17 @@ import (
 	"io"
 	"strings"
 
-	"tunegate/compare"
+	"tunegate/compare/gate"
 )
 
 // Markdown writes a comparison for a page or a comment.
-func Markdown(w io.Writer, c *compare.Comparison) error {
+func Markdown(w io.Writer, c ComparisonPage) error {
 	m := &markdown{}
 	m.line("## %s → %s", escape(c.Before), escape(c.After))
 	m.line("")
-	m.line("**%s**", escape(Closing(c)))
+	m.line("**%s**", escape(Closing(c.Comparison)))
 	m.comparison(c)
-	if Hazard(c) {
+	if Hazard(c.Comparison) {
 		m.line("")
 		m.line("> %s", escape(Caution))
 	}
@@ -25,9 +25,9 @@ func Markdown(w io.Writer, c *compare.Comparison) error {
 
 // GateMarkdown writes a gate for a pull-request comment or a step summary:
 // outcome and reasons first, the tables folded away.
-func GateMarkdown(w io.Writer, g *compare.Gate) error {
+func GateMarkdown(w io.Writer, g *gate.Gate) error {
 	m := &markdown{}
-	sign := map[compare.Outcome]string{compare.Passed: "✔", compare.Failed: "✘", compare.Undecided: "…"}[g.Outcome]
+	sign := map[gate.Outcome]string{gate.Passed: "✔", gate.Failed: "✘", gate.Undecided: "…"}[g.Outcome]
 	m.line("## %s %s", sign, escape(GateClosing(g)))
 	m.line("")
 	m.line("%s → %s; policy: %s", escape(g.Base), escape(g.Head), escape(policyWords(g)))
@@ -59,7 +59,7 @@ func GateMarkdown(w io.Writer, g *compare.Gate) error {
 		}
 		m.line("")
 		m.line("<details><summary>%s</summary>", html(plural(len(j.Comparison.Results), "metric")))
-		m.comparison(j.Comparison)
+		m.comparison(judgedPage(j))
 		m.line("")
 		m.line("</details>")
 	}
@@ -106,7 +106,8 @@ func prefixed(prefix string, lines []string) []string {
 }
 
 // comparison writes the tables, what is not settled, and the notes.
-func (m *markdown) comparison(c *compare.Comparison) {
+func (m *markdown) comparison(p ComparisonPage) {
+	c := p.Comparison
 	for _, b := range blocksOf(c) {
 		if b.title != "" {
 			m.line("")
@@ -125,11 +126,11 @@ func (m *markdown) comparison(c *compare.Comparison) {
 				change += ", " + s
 			}
 			m.line("| %s | %s | %s | %s | %s | %s | %s |", escape(r.Name()), escape(verdict), escape(change), escape(intervalText(r)),
-				escape(median(r, r.Before)), escape(median(r, r.After)), escape(counts(r)))
+				escape(median(r, r.Before.Side)), escape(median(r, r.After.Side)), escape(counts(r)))
 		}
 	}
 	lines, _ := openLines(c)
-	m.bullets(append(lines, Notes(c)...))
+	m.bullets(append(lines, Notes(p)...))
 }
 
 // escape makes any text harmless in the middle of a Markdown line: what could

@@ -10,6 +10,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"tunegate/compare"
+	"tunegate/compare/gate"
 )
 
 // What begins markup in GitHub's Markdown (its specification, "GitHub Flavored
@@ -109,9 +110,9 @@ func TestGateMarkdown(t *testing.T) {
 			t.Errorf("%q is not in\n%s", part, page)
 		}
 	}
-	for outcome, sign := range map[compare.Outcome]string{compare.Passed: "## ✔ Passed", compare.Undecided: "## … Run more"} {
+	for outcome, sign := range map[gate.Outcome]string{gate.Passed: "## ✔ Passed", gate.Undecided: "## … Run more"} {
 		policy := compare.Policy{}
-		if outcome == compare.Undecided {
+		if outcome == gate.Undecided {
 			policy.WidestBlindSpot = number(0.01)
 		}
 		page := rendered(t, func(w io.Writer) error { return GateMarkdown(w, lift(t, policy, 402)) })
@@ -141,7 +142,7 @@ func TestGateMarkdownFitsAComment(t *testing.T) {
 		rows = append(rows, gateRows("x", fmt.Sprintf("scene-%03d %s", i, strings.Repeat("very ", 20)), "score", "s", 412)[:3]) // three, and no tolerance, are soon compared
 	}
 	old := gateProfile("factory", "auto", append(rows, gateRows("x", "tile-render", "power", "W", 187))...)
-	head := []*compare.Profile{old}
+	head := []*gate.Profile{old}
 	for i := range 30 {
 		p := gateProfile(fmt.Sprintf("boost-%02d", i), "+200", append(rows, gateRows("x", "tile-render", "power", "W", 187))...)
 		p.Baseline = "factory"

@@ -8,6 +8,7 @@ import (
 	"github.com/jedib0t/go-pretty/v6/text"
 
 	"tunegate/compare"
+	"tunegate/compare/advice"
 )
 
 // PassesFormat names the JSON form of counted passes. Its schema is
@@ -18,7 +19,7 @@ const PassesFormat = "tunegate-passes-1"
 const PassesCaution = "No number of passes proves stability, and data corruption can be silent: check results, not only crashes. " + Caution
 
 // PassesText writes what counted passes allow to say.
-func PassesText(w io.Writer, p *compare.Passes, opt TextOptions) error {
+func PassesText(w io.Writer, p *advice.Passes, opt TextOptions) error {
 	t := newTerminal(opt)
 	for _, s := range p.Sides {
 		t.line("%s", t.paint(text.Colors{text.Bold}, Clean(s.Name)))
@@ -47,7 +48,7 @@ func PassesText(w io.Writer, p *compare.Passes, opt TextOptions) error {
 	return t.flush(w)
 }
 
-func claimText(p *compare.Passes, s compare.PassSide, c compare.PassClaim) string {
+func claimText(p *advice.Passes, s advice.PassSide, c advice.PassClaim) string {
 	claim := fmt.Sprintf("\"under %s at %s %%\"", rate(c.Rate), level(p.Confidence))
 	switch {
 	case s.Below < c.Rate || s.Failures == 0 && s.Passes >= c.Needed:
@@ -58,7 +59,7 @@ func claimText(p *compare.Passes, s compare.PassSide, c compare.PassClaim) strin
 	return fmt.Sprintf("%s takes %d clean passes without any failure: find the cause, change it, and count from zero", claim, c.Needed)
 }
 
-func differenceText(p *compare.Passes) string {
+func differenceText(p *advice.Passes) string {
 	a, b := p.Sides[0], p.Sides[1]
 	settled := "not settled: this difference comes by luck often enough"
 	if p.Fisher <= 1-p.Confidence {
@@ -89,7 +90,7 @@ func significant(v float64) string {
 }
 
 // PassesJSON writes the same as JSON.
-func PassesJSON(w io.Writer, p *compare.Passes) error {
+func PassesJSON(w io.Writer, p *advice.Passes) error {
 	type side struct {
 		Name         string  `json:"name"`
 		Passes       int     `json:"passes"`

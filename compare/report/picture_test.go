@@ -23,6 +23,7 @@ import (
 
 	"tunegate/compare"
 	"tunegate/compare/intake"
+	"tunegate/compare/ladder"
 )
 
 var update = flag.Bool("update", false, "write the structure of the demo's pictures into testdata")
@@ -50,7 +51,7 @@ func demoComparison(t testing.TB) *compare.Comparison {
 	return c
 }
 
-func demoLadder(t testing.TB) *compare.Ladder {
+func demoLadder(t testing.TB) *ladder.Ladder {
 	t.Helper()
 	profiles := []string{"factory", "cool-curve", "boost-lift", "fixed-all", "fixed-all-tight-ram"}
 	var files []string
@@ -62,7 +63,7 @@ func demoLadder(t testing.TB) *compare.Ladder {
 	for _, p := range profiles {
 		sides = append(sides, runs.Profile(p))
 	}
-	l, err := compare.Climb(profiles, sides, nil, compare.Policy{}, compare.Options{Resamples: 1000, Seed: 1, Vet: true})
+	l, err := ladder.Climb(profiles, sides, nil, compare.Policy{}, compare.Options{Resamples: 1000, Seed: 1, Vet: true})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -366,7 +367,7 @@ func TestPicturesKeepTheirStructure(t *testing.T) {
 // No two names overlap and none leaves the area, wherever the profiles stand.
 func TestLabelsNeverOverlap(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		n := rapid.IntRange(1, compare.MostRungs).Draw(t, "profiles")
+		n := rapid.IntRange(1, ladder.MaxRungs).Draw(t, "profiles")
 		area := rect{40, 30, rapid.Float64Range(330, 710).Draw(t, "right"), rapid.Float64Range(300, 406).Draw(t, "bottom")}
 		var names []string
 		var marks []point

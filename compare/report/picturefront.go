@@ -7,12 +7,13 @@ import (
 	"strings"
 
 	"tunegate/compare"
+	"tunegate/compare/ladder"
 )
 
 // frontPlace is a profile between speed and cost, both beside the first one.
 type frontPlace struct {
 	name          string
-	front         compare.Front
+	front         ladder.Front
 	speed, cost   *compare.Suite // nil for the first
 	x, y          float64        // cost and speed as they are shown
 	xs, ys        [2]float64     // the intervals
@@ -20,7 +21,7 @@ type frontPlace struct {
 }
 
 // frontPicture sets speed against what it costs; nil where no cost is recorded.
-func frontPicture(l *compare.Ladder) *Picture {
+func frontPicture(l *ladder.Ladder) *Picture {
 	places, unit, word := frontPlaces(l)
 	if len(places) < 2 {
 		return nil
@@ -36,7 +37,7 @@ func frontPicture(l *compare.Ladder) *Picture {
 	}
 	var front []string
 	for _, f := range places {
-		if f.front == compare.OnFront {
+		if f.front == ladder.OnFront {
 			front = append(front, f.name)
 		}
 	}
@@ -52,11 +53,11 @@ func frontPicture(l *compare.Ladder) *Picture {
 	return p
 }
 
-func frontWord(f compare.Front) string {
+func frontWord(f ladder.Front) string {
 	switch f {
-	case compare.OnFront:
+	case ladder.OnFront:
 		return "on the front"
-	case compare.FrontUnsure:
+	case ladder.FrontUnsure:
 		return "not settled"
 	}
 	return string(f)
@@ -71,12 +72,12 @@ func andList(names []string) string {
 }
 
 // frontPlaces are the profiles that have a speed and the cost of the front.
-func frontPlaces(l *compare.Ladder) (places []frontPlace, unit, word string) {
-	pick := map[string]func(*compare.Rung) *compare.Suite{
-		compare.MetricPower:       func(r *compare.Rung) *compare.Suite { return r.Power },
-		compare.MetricEnergy:      func(r *compare.Rung) *compare.Suite { return r.Energy },
-		compare.MetricRise:        func(r *compare.Rung) *compare.Suite { return r.Heat },
-		compare.MetricTemperature: func(r *compare.Rung) *compare.Suite { return r.Heat },
+func frontPlaces(l *ladder.Ladder) (places []frontPlace, unit, word string) {
+	pick := map[string]func(*ladder.Rung) *compare.Suite{
+		ladder.MetricPower:       func(r *ladder.Rung) *compare.Suite { return r.Power },
+		ladder.MetricEnergy:      func(r *ladder.Rung) *compare.Suite { return r.Energy },
+		ladder.MetricRise:        func(r *ladder.Rung) *compare.Suite { return r.Heat },
+		ladder.MetricTemperature: func(r *ladder.Rung) *compare.Suite { return r.Heat },
 	}[l.FrontCost]
 	if pick == nil {
 		return nil, "", ""
@@ -101,11 +102,11 @@ func frontPlaces(l *compare.Ladder) (places []frontPlace, unit, word string) {
 	return places, unit, word
 }
 
-var frontBadges = map[compare.Front]badge{
-	compare.OnFront:     {diamond, "gain", false},
-	compare.Beaten:      {triangleDown, "loss", false},
-	compare.FrontUnsure: {disc, "noise", true},
-	compare.NoFront:     {disc, "noise", true},
+var frontBadges = map[ladder.Front]badge{
+	ladder.OnFront:     {diamond, "gain", false},
+	ladder.Beaten:      {triangleDown, "loss", false},
+	ladder.FrontUnsure: {disc, "noise", true},
+	ladder.NoFront:     {disc, "noise", true},
 }
 
 func drawFront(places []frontPlace, width float64, xTitle, yTitle string) *drawing {
@@ -144,7 +145,7 @@ func drawFront(places []frontPlace, width float64, xTitle, yTitle string) *drawi
 	// The front as a stair: at a given cost no profile is faster.
 	var front []frontPlace
 	for _, f := range places {
-		if f.front == compare.OnFront {
+		if f.front == ladder.OnFront {
 			front = append(front, f)
 		}
 	}
@@ -204,7 +205,7 @@ func drawFront(places []frontPlace, width float64, xTitle, yTitle string) *drawi
 
 func drawFrontLegend(d *drawing, places []frontPlace) {
 	x, y := 14.0, d.height+14
-	for _, f := range []compare.Front{compare.OnFront, compare.Beaten, compare.FrontUnsure} {
+	for _, f := range []ladder.Front{ladder.OnFront, ladder.Beaten, ladder.FrontUnsure} {
 		if !slices.ContainsFunc(places, func(p frontPlace) bool { return p.front == f }) {
 			continue
 		}

@@ -8,6 +8,8 @@ import (
 	"strings"
 
 	"tunegate/compare"
+	"tunegate/compare/gate"
+	"tunegate/compare/history"
 )
 
 // HistoryPictures are one picture a track: the suite first, where there is one.
@@ -24,7 +26,7 @@ func HistoryPictures(h HistoryPage) []*Picture {
 // trackPicture shows a track commit by commit: the change since the first runs
 // with its interval, where the level changed, and what the gate said. nil where
 // nothing was measured twice.
-func trackPicture(h HistoryPage, track *compare.Track, name string) *Picture {
+func trackPicture(h HistoryPage, track *history.Track, name string) *Picture {
 	p := &Picture{Name: name, Title: trackFinding(h, track),
 		Head: []string{"commit", "date", "what it did", countHead(h), "change since the first", level(h.Confidence) + " % interval", "gate"}}
 	var points []trackPoint
@@ -56,7 +58,7 @@ func trackPicture(h HistoryPage, track *compare.Track, name string) *Picture {
 }
 
 // trackFinding is the title: what became of a track.
-func trackFinding(h HistoryPage, track *compare.Track) string {
+func trackFinding(h HistoryPage, track *history.Track) string {
 	name := Clean(track.Name())
 	if len(track.Changes) == 0 {
 		return fmt.Sprintf("No change of %s was found over %s", name, plural(len(h.Points), "commit"))
@@ -78,10 +80,10 @@ type trackPoint struct {
 	commit, day string
 	since       *compare.Result // nil: the first
 	changed     *compare.Result // the level changed here
-	gate        *compare.PointGate
+	gate        *history.PointGate
 }
 
-func drawTrack(track *compare.Track, points []trackPoint, width float64) *drawing {
+func drawTrack(track *history.Track, points []trackPoint, width float64) *drawing {
 	d := &drawing{width: width, height: 330}
 	unit, factor := track.Unit, 1.0
 	if track.Scale == compare.Ratio {
@@ -152,8 +154,8 @@ func drawTrack(track *compare.Track, points []trackPoint, width float64) *drawin
 		m := d.marks(shape, 5.5, look, point{at, y})
 		m.role, m.of = "change", p.commit
 		if p.gate != nil && p.gate.Outcome != "" {
-			sign := map[compare.Outcome]string{compare.Passed: "√", compare.Failed: "×", compare.Undecided: "…"}[p.gate.Outcome] // that the fonts of a PNG have
-			colour := map[compare.Outcome]string{compare.Passed: "muted", compare.Failed: "loss", compare.Undecided: "noise"}[p.gate.Outcome]
+			sign := map[gate.Outcome]string{gate.Passed: "√", gate.Failed: "×", gate.Undecided: "…"}[p.gate.Outcome] // that the fonts of a PNG have
+			colour := map[gate.Outcome]string{gate.Passed: "muted", gate.Failed: "loss", gate.Undecided: "noise"}[p.gate.Outcome]
 			d.words(at, 270, 13, colour, "middle", sign).role = "gate"
 		}
 		if (len(points)-1-i)%every == 0 {

@@ -20,7 +20,7 @@ func pairsPicture(confidence float64, name string, results []*compare.Result) *P
 	var panels []panel
 	thinned := false
 	for _, r := range results {
-		changes, thin := r.Pairs()
+		changes, thin := r.Changes()
 		if len(changes) < 2 {
 			continue
 		}

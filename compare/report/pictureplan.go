@@ -120,8 +120,8 @@ type plan struct {
 
 func newPlan(r *compare.Result) (plan, bool) {
 	here := min(r.Replicates[0], r.Replicates[1])
-	least := min(here, max(2, r.FloorSize))
-	most := max(2*here, 3*r.FloorSize)
+	least := min(here, max(2, r.MinSampleSize))
+	most := max(2*here, 3*r.MinSampleSize)
 	if r.Needed != nil {
 		most = max(most, *r.Needed+*r.Needed/2)
 	}

@@ -6,6 +6,8 @@ import (
 	"strings"
 
 	"tunegate/compare"
+	"tunegate/compare/gate"
+	"tunegate/compare/ladder"
 )
 
 // ComparisonPictures are the pictures of a comparison, in the order of a page:
@@ -54,7 +56,7 @@ func ComparisonPictures(c *compare.Comparison) []*Picture {
 
 // LadderPictures are the pictures of a ladder: front, steps, changes, runs,
 // pairs, sessions.
-func LadderPictures(l *compare.Ladder) []*Picture {
+func LadderPictures(l *ladder.Ladder) []*Picture {
 	var out []*Picture
 	if p := frontPicture(l); p != nil {
 		out = append(out, p)
@@ -86,7 +88,7 @@ func LadderPictures(l *compare.Ladder) []*Picture {
 }
 
 // GatePictures are those of each judged profile, under its name.
-func GatePictures(g *compare.Gate) []*Picture {
+func GatePictures(g *gate.Gate) []*Picture {
 	var out []*Picture
 	for _, j := range g.Judged {
 		if j.Comparison != nil {
@@ -100,7 +102,7 @@ func GatePictures(g *compare.Gate) []*Picture {
 }
 
 // ladderPanels has a track for every profile.
-func ladderPanels(l *compare.Ladder) (out []panelOf, more int) {
+func ladderPanels(l *ladder.Ladder) (out []panelOf, more int) {
 	all, more := panelsOf(l.Total.Comparison)
 	for _, p := range all {
 		if p.result.Role == compare.Score { // costs are in the picture of the front

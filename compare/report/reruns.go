@@ -9,6 +9,7 @@ import (
 	"github.com/jedib0t/go-pretty/v6/text"
 
 	"tunegate/compare"
+	"tunegate/compare/advice"
 )
 
 // RerunsFormat names the JSON form of a plan of further runs. Its schema is
@@ -16,7 +17,7 @@ import (
 const RerunsFormat = "tunegate-reruns-1"
 
 // RerunsText writes how often to run, metric by metric.
-func RerunsText(w io.Writer, p *compare.Reruns, opt TextOptions) error {
+func RerunsText(w io.Writer, p *advice.Reruns, opt TextOptions) error {
 	t := newTerminal(opt)
 	about := "a stated spread"
 	switch len(p.Profiles) {
@@ -28,7 +29,7 @@ func RerunsText(w io.Writer, p *compare.Reruns, opt TextOptions) error {
 	t.line("%s", t.paint(text.Colors{text.Bold}, "How often to run, from "+about))
 	facts := fmt.Sprintf("%s %% confidence; chance to see a change %s %%", level(p.Confidence), level(p.Power))
 	if p.Scores > 1 && p.Correction != compare.NoCorrection {
-		facts += fmt.Sprintf("; %d scores judged together, so the p of one has to reach %s", p.Scores, probability(p.Bar))
+		facts += fmt.Sprintf("; %d scores judged together, so the p of one has to reach %s", p.Scores, probability(p.CriticalP))
 	}
 	t.paragraph("", "", facts)
 	for _, m := range p.Metrics {
@@ -52,8 +53,8 @@ func RerunsText(w io.Writer, p *compare.Reruns, opt TextOptions) error {
 }
 
 // RerunsClosing is the line to act on: what to run next.
-func RerunsClosing(p *compare.Reruns) string {
-	var planned []*compare.RerunPlan
+func RerunsClosing(p *advice.Reruns) string {
+	var planned []*advice.Plan
 	var blind []string
 	for _, m := range p.Metrics {
 		if m.See == nil {
@@ -65,7 +66,7 @@ func RerunsClosing(p *compare.Reruns) string {
 	if len(planned) == 0 {
 		return "Next: three runs or more a side, with more digits if readings are equal; then ask again."
 	}
-	slices.SortStableFunc(planned, func(a, b *compare.RerunPlan) int { return a.See.N - b.See.N })
+	slices.SortStableFunc(planned, func(a, b *advice.Plan) int { return a.See.N - b.See.N })
 	// A benchmark that takes many times what most take is no reason to run all
 	// of them so often.
 	bar := 4 * planned[(len(planned)-1)/2].See.N
@@ -100,7 +101,7 @@ func RerunsClosing(p *compare.Reruns) string {
 // sheetFor names the command that plans so many sessions a side, or blocks: a
 // block holds one of each side, and it takes more blocks than sessions to settle
 // anything.
-func sheetFor(p *compare.Reruns, m *compare.RerunPlan) string {
+func sheetFor(p *advice.Reruns, m *advice.Plan) string {
 	const writes = " writes the order of work"
 	if m.See.N > 100 {
 		return "tunegate sheet" + writes + "."
@@ -113,7 +114,7 @@ func sheetFor(p *compare.Reruns, m *compare.RerunPlan) string {
 		spells, option = 2, " --spells 2"
 	}
 	text := ""
-	blocks := compare.BlocksToSettle(scores, spells, p.Confidence)
+	blocks := advice.BlocksToSettle(scores, spells, p.Confidence)
 	if blocks > m.See.N {
 		text = fmt.Sprintf("; fewer than %d blocks settle nothing", blocks)
 	}
@@ -127,7 +128,7 @@ func them(names []string) string {
 	return "them"
 }
 
-func (t *terminal) rerun(p *compare.Reruns, m *compare.RerunPlan) {
+func (t *terminal) rerun(p *advice.Reruns, m *advice.Plan) {
 	r := m.Result
 	t.line("")
 	each := map[compare.Replication]string{compare.ByRun: "from run to run", compare.BySession: "from session to session", compare.ByBlock: "from block to block"}[r.Replication]
@@ -142,7 +143,7 @@ func (t *terminal) rerun(p *compare.Reruns, m *compare.RerunPlan) {
 		t.line("%s", t.paint(text.Colors{text.Bold}, Clean(r.Name())))
 	}
 	t.paragraph("  ", "    ", spread)
-	t.paragraph("  ", "    ", fmt.Sprintf("floor: below %s nothing can be settled, whatever the runs say", perSide(r, m.Floor)))
+	t.paragraph("  ", "    ", fmt.Sprintf("floor: below %s nothing can be settled, whatever the runs say", perSide(r, m.MinSize)))
 	if wants := policyWants(m); wants != "" {
 		t.paragraph("  ", "    ", wants)
 	}
@@ -151,8 +152,8 @@ func (t *terminal) rerun(p *compare.Reruns, m *compare.RerunPlan) {
 		return
 	}
 	from := ""
-	if m.SeeFrom != "--change" {
-		from = " (the " + m.SeeFrom + ")"
+	if m.SeeFrom != advice.SeeStated {
+		from = " (the " + string(m.SeeFrom) + ")"
 	}
 	t.paragraph("  ", "    ", fmt.Sprintf("to see a change of %s%s: about %s%s", exactly(r, m.See.For), from, perSide(r, m.See.N), between(m.See)))
 	if m.Precise != nil {
@@ -180,7 +181,7 @@ func (t *terminal) rerun(p *compare.Reruns, m *compare.RerunPlan) {
 }
 
 // policyWants says what the policy wants a side, whatever a plan says.
-func policyWants(m *compare.RerunPlan) string {
+func policyWants(m *advice.Plan) string {
 	var parts []string
 	if m.WantedSessions > 0 {
 		parts = append(parts, plural(m.WantedSessions, "session"))
@@ -206,7 +207,7 @@ func noAdvice(r *compare.Result) string {
 	return "the pilot shows no spread, or has a single value on a side; make at least three runs first"
 }
 
-func (t *terminal) schedules(m *compare.RerunPlan) {
+func (t *terminal) schedules(m *advice.Plan) {
 	if len(m.Schedules) == 0 {
 		return
 	}
@@ -231,7 +232,7 @@ func (t *terminal) schedules(m *compare.RerunPlan) {
 	}
 }
 
-func (t *terminal) looks(p *compare.Reruns) {
+func (t *terminal) looks(p *advice.Reruns) {
 	if len(p.Looks) == 0 {
 		return
 	}
@@ -244,11 +245,11 @@ func (t *terminal) looks(p *compare.Reruns) {
 }
 
 // between is " (7 to 14)", empty where there is no range.
-func between(a *compare.Advice) string {
-	if a.Least == a.Most {
+func between(a *advice.Size) string {
+	if a.Min == a.Max {
 		return ""
 	}
-	return fmt.Sprintf(" (%s to %s)", about(a.Least), about(a.Most))
+	return fmt.Sprintf(" (%s to %s)", about(a.Min), about(a.Max))
 }
 
 // twoDigits writes a size to at most two significant digits, with its unit.
@@ -263,9 +264,12 @@ func exactly(r *compare.Result, v float64) string {
 	return trimZeros(compare.Decimal(v*factor, 4) + " " + unit)
 }
 
+// seeFrom names where the change to be seen comes from, in JSON.
+var seeFrom = map[advice.SeeFrom]string{advice.SeeTolerance: "tolerance", advice.SeeStated: "--change", advice.SeeObserved: "observed change"}
+
 // RerunsJSON writes the same as JSON.
-func RerunsJSON(w io.Writer, p *compare.Reruns) error {
-	type advice struct {
+func RerunsJSON(w io.Writer, p *advice.Reruns) error {
+	type size struct {
 		For   float64 `json:"for"`
 		N     int     `json:"n"`
 		Least int     `json:"least"`
@@ -288,9 +292,9 @@ func RerunsJSON(w io.Writer, p *compare.Reruns) error {
 		Floor       int                 `json:"floor"`
 		WantedRuns  int                 `json:"fewest_runs,omitempty"`
 		WantedIn    int                 `json:"fewest_sessions,omitempty"`
-		See         *advice             `json:"see"`
+		See         *size               `json:"see"`
 		SeeFrom     string              `json:"see_from"`
-		Precise     *advice             `json:"precise"`
+		Precise     *size               `json:"precise"`
 		Noether     int                 `json:"noether,omitempty"`
 		BlindSpot   *float64            `json:"blind_spot"`
 		Between     float64             `json:"between_sessions"`
@@ -313,10 +317,16 @@ func RerunsJSON(w io.Writer, p *compare.Reruns) error {
 		Metrics    []metric           `json:"metrics"`
 		Looks      []look             `json:"looks"`
 		Closing    string             `json:"closing"`
-	}{RerunsFormat, orEmpty(p.Profiles), p.Confidence, p.Correction, p.Power, p.Scores, p.Bar, []metric{}, []look{}, RerunsClosing(p)}
+	}{RerunsFormat, orEmpty(p.Profiles), p.Confidence, p.Correction, p.Power, p.Scores, p.CriticalP, []metric{}, []look{}, RerunsClosing(p)}
+	sized := func(s *advice.Size) *size {
+		if s == nil {
+			return nil
+		}
+		return &size{s.For, s.N, s.Min, s.Max}
+	}
 	for _, m := range p.Metrics {
 		v := metric{Benchmark: m.Benchmark, Metric: m.Metric.Metric, Unit: m.Unit, Scale: m.Scale, Replication: m.Replication,
-			Pilot: m.Replicates, Spread: m.Spread, Floor: m.Floor, WantedRuns: m.WantedRuns, WantedIn: m.WantedSessions, See: (*advice)(m.See), SeeFrom: m.SeeFrom, Precise: (*advice)(m.Precise),
+			Pilot: m.Replicates, Spread: m.Spread, Floor: m.MinSize, WantedRuns: m.WantedRuns, WantedIn: m.WantedSessions, See: sized(m.See), SeeFrom: seeFrom[m.SeeFrom], Precise: sized(m.Precise),
 			Noether: m.Noether, BlindSpot: m.BlindSpot, Between: m.Between, Within: m.WithinSd, BestRuns: m.BestRuns, Schedules: []schedule{}}
 		for _, s := range m.Schedules {
 			v.Schedules = append(v.Schedules, schedule(s))

@@ -7,11 +7,12 @@ import (
 	"strings"
 
 	"tunegate/compare"
+	"tunegate/compare/advice"
 )
 
 // SheetCSV writes a run sheet as a long CSV with empty values, which compare
 // reads once they are filled in.
-func SheetCSV(w io.Writer, rows []compare.SheetRow) error {
+func SheetCSV(w io.Writer, rows []advice.SheetRow) error {
 	c := csv.NewWriter(w)
 	if err := c.Write([]string{"block", "session", "profile", "benchmark", "metric", "unit", "better", "run", "value", "valid", "reason"}); err != nil {
 		return err
@@ -29,7 +30,7 @@ func SheetCSV(w io.Writer, rows []compare.SheetRow) error {
 // SheetMarkdown writes a run sheet to print: a heading a session, a line a run,
 // a column a metric. minutes is how long all of it takes; 0 where it is not
 // known.
-func SheetMarkdown(w io.Writer, rows []compare.SheetRow, minutes float64) error {
+func SheetMarkdown(w io.Writer, rows []advice.SheetRow, minutes float64) error {
 	var b strings.Builder
 	runs := 0
 	if len(rows) > 0 {

@@ -25,22 +25,23 @@ const wide = 120
 
 // Text writes a comparison for people: tables first, then what is not settled,
 // then notes, and last the line to read first.
-func Text(w io.Writer, c *compare.Comparison, opt TextOptions) error {
+func Text(w io.Writer, c ComparisonPage, opt TextOptions) error {
 	t := newTerminal(opt)
 	t.painted(text.Colors{text.Bold}, Clean(c.Before)+" "+t.g.arrow+" "+Clean(c.After))
 	t.comparison(c)
-	t.closing(c)
+	t.closing(c.Comparison)
 	return t.flush(w)
 }
 
 // comparison writes everything but the heading and the last line.
-func (t *terminal) comparison(c *compare.Comparison) {
+func (t *terminal) comparison(p ComparisonPage) {
+	c := p.Comparison
 	t.facts(c)
 	for _, block := range blocksOf(c) {
 		t.block(c, block)
 	}
 	t.unsettled(c)
-	t.notes(c)
+	t.notes(p)
 }
 
 func newTerminal(opt TextOptions) *terminal {
@@ -285,7 +286,7 @@ func (t *terminal) block(c *compare.Comparison, b block) {
 		drawn := l + t.paint(color, m) + rest
 		verdict := t.paint(color, t.verdict(r))
 		if oneLine {
-			tw.AppendRow(table.Row{name, median(r, r.Before), median(r, r.After), counts(r), verdict, signed(r, r.Change), intervalText(r), drawn, asMeasured(r)})
+			tw.AppendRow(table.Row{name, median(r, r.Before.Side), median(r, r.After.Side), counts(r), verdict, signed(r, r.Change), intervalText(r), drawn, asMeasured(r)})
 			continue
 		}
 		ends, ranged := endsText(r)
@@ -350,8 +351,8 @@ func (t *terminal) layout(c *compare.Comparison, rs []*compare.Result) (names, s
 	if t.opt.Width >= wide {
 		others := change + verdict + column(intervalHead(c), intervalText) + 4
 		for head, cell := range map[string]func(*compare.Result) string{
-			"before":         func(r *compare.Result) string { return median(r, r.Before) },
-			"after":          func(r *compare.Result) string { return median(r, r.After) },
+			"before":         func(r *compare.Result) string { return median(r, r.Before.Side) },
+			"after":          func(r *compare.Result) string { return median(r, r.After.Side) },
 			"compared":       counts,
 			measuredHead(rs): asMeasured,
 		} {
@@ -459,20 +460,20 @@ func snip(s string, width int, dots string) string {
 func (t *terminal) detail(b block) {
 	for _, r := range b.results {
 		statistic := ""
-		switch {
-		case r.U != nil:
-			statistic = "U = " + compare.Decimal(*r.U, 12)
-		case r.W != nil:
-			statistic = "W = " + compare.Decimal(*r.W, 12)
-		case r.T != nil:
-			statistic = "T = " + compare.Decimal(*r.T, 4)
+		switch r.Test {
+		case compare.TestMannWhitney:
+			statistic = "U = " + compare.Decimal(r.Statistic, 12)
+		case compare.TestSignedRank:
+			statistic = "W = " + compare.Decimal(r.Statistic, 12)
+		case compare.TestVanElteren:
+			statistic = "T = " + compare.Decimal(r.Statistic, 4)
 		}
 		spot := "no loss of any size could be caught"
 		if r.BlindSpot != nil {
 			spot = "blind spot " + size(r, *r.BlindSpot)
 		}
 		t.paragraph("  ", "    ", fmt.Sprintf("%s: %s %s, p = %s, verdict p = %s, adjusted %s, smallest reachable %s; after is better in %s %% of pairs; %s; interval: %s",
-			Clean(r.Name()), r.Test+" ("+r.Method+")", statistic, probability(r.P), probability(r.PVerdict), probability(r.PAdjusted), probability(r.PFloor),
+			Clean(r.Name()), r.Test+" ("+r.Method+")", statistic, probability(r.P), probability(r.PVerdict), probability(r.PAdjusted), probability(r.MinP),
 			compare.Decimal(100*r.Superiority, 1), spot, orNone(r.IntervalMethod)))
 	}
 }
@@ -612,8 +613,8 @@ func join(names []string, most int) string {
 	return strings.Join(names, ", ")
 }
 
-func (t *terminal) notes(c *compare.Comparison) {
-	lines := Notes(c)
+func (t *terminal) notes(p ComparisonPage) {
+	lines := Notes(p)
 	if len(lines) == 0 {
 		return
 	}
@@ -627,7 +628,8 @@ func (t *terminal) notes(c *compare.Comparison) {
 // Notes lists everything a reader should know besides verdicts: metrics
 // without a partner, runs set aside, notes of the comparison and of its
 // metrics, the same sentence once.
-func Notes(c *compare.Comparison) []string {
+func Notes(p ComparisonPage) []string {
+	c := p.Comparison
 	var lines []string
 	if len(c.OnlyBefore) > 0 {
 		lines = append(lines, "only before: "+Clean(join(c.OnlyBefore, 12)))
@@ -638,7 +640,7 @@ func Notes(c *compare.Comparison) []string {
 	for _, a := range c.SetAside {
 		lines = append(lines, asideText(a))
 	}
-	for _, n := range c.Notes {
+	for _, n := range p.notes() {
 		lines = append(lines, Clean(n.Text))
 	}
 	if c.Suite != nil && len(c.Suite.LeftOut) > 0 {
@@ -650,7 +652,7 @@ func Notes(c *compare.Comparison) []string {
 		for _, n := range r.Notes {
 			by.add(n.Text, Clean(r.Name()))
 		}
-		judgedCosts = judgedCosts && (r.Role != compare.Cost || r.CountsForGate)
+		judgedCosts = judgedCosts && (r.Role != compare.Cost || r.Decides)
 	}
 	for _, s := range by.order {
 		lines = append(lines, join(by.names[s], 6)+": "+Clean(s))
@@ -662,7 +664,7 @@ func Notes(c *compare.Comparison) []string {
 }
 
 // asideText is a run that does not count, and why.
-func asideText(a compare.Aside) string {
+func asideText(a compare.ExcludedRun) string {
 	where := ""
 	if a.Session != "" {
 		where += ", session " + a.Session

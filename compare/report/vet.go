@@ -6,7 +6,7 @@ import (
 
 	"github.com/jedib0t/go-pretty/v6/text"
 
-	"tunegate/compare"
+	"tunegate/compare/doubts"
 )
 
 // VetFormat names the JSON form of a vetting. Its schema is
@@ -15,11 +15,11 @@ const VetFormat = "tunegate-vet-1"
 
 // VetText writes the findings, those that matter most first: the evidence,
 // then once for each check why it matters and what to do.
-func VetText(w io.Writer, v *compare.Vetting, opt TextOptions) error {
+func VetText(w io.Writer, v *doubts.Report, opt TextOptions) error {
 	t := newTerminal(opt)
 	for _, g := range findingGroups(v.Findings, v.Series) {
 		color := text.Colors{text.Bold, text.FgYellow}
-		if g.grade == compare.GradeStop {
+		if g.grade == doubts.GradeStop {
 			color = text.Colors{text.Bold, text.FgRed}
 		}
 		t.line("%s", t.paint(color, g.title()))
@@ -34,7 +34,7 @@ func VetText(w io.Writer, v *compare.Vetting, opt TextOptions) error {
 
 // findingGroup is what one check has found.
 type findingGroup struct {
-	grade compare.Grade
+	grade doubts.Grade
 	check string
 	lines []string // the evidence, then why it matters and what to do
 }
@@ -43,11 +43,11 @@ func (g findingGroup) title() string { return string(g.grade) + ": " + g.check }
 
 // findingGroups puts findings together by check, those that matter most first.
 // Of so many series as were looked at a finding about each is said of all.
-func findingGroups(findings []compare.Finding, series int) []findingGroup {
+func findingGroups(findings []doubts.Finding, series int) []findingGroup {
 	var out []findingGroup
-	for _, grade := range []compare.Grade{compare.GradeStop, compare.GradeLook} {
+	for _, grade := range []doubts.Grade{doubts.GradeStop, doubts.GradeLook} {
 		var order []string
-		by := map[string][]compare.Finding{}
+		by := map[string][]doubts.Finding{}
 		for _, f := range findings {
 			if f.Grade != grade {
 				continue
@@ -74,7 +74,7 @@ func findingGroups(findings []compare.Finding, series int) []findingGroup {
 				}
 				g.lines = append(g.lines, where+": "+s)
 			}
-			why, do := compare.CheckAdvice(check)
+			why, do := doubts.CheckAdvice(check)
 			g.lines = append(g.lines, "why: "+why, "do: "+do)
 			out = append(out, g)
 		}
@@ -83,32 +83,27 @@ func findingGroups(findings []compare.Finding, series int) []findingGroup {
 }
 
 // VetClosing is the line to read first.
-func VetClosing(v *compare.Vetting) string {
+func VetClosing(v *doubts.Report) string {
 	switch v.Grade {
-	case compare.GradeStop:
+	case doubts.GradeStop:
 		return fmt.Sprintf("Stop: a verdict on these %d series would not be safe. Nothing was judged.", v.Series)
-	case compare.GradeLook:
+	case doubts.GradeLook:
 		return fmt.Sprintf("Look: %s in %d series to look at before a verdict. Nothing was judged.", plural(len(v.Findings), "finding"), v.Series)
 	}
 	return fmt.Sprintf("Fine: nothing found in %d series. Nothing was judged.", v.Series)
 }
 
 // VetJSON writes the same as JSON.
-func VetJSON(w io.Writer, v *compare.Vetting) error {
-	type finding struct {
-		compare.Finding
-		Why string `json:"why"`
-		Do  string `json:"do"`
-	}
+func VetJSON(w io.Writer, v *doubts.Report) error {
 	out := struct {
 		Format   string        `json:"format"`
-		Grade    compare.Grade `json:"grade"`
+		Grade    doubts.Grade  `json:"grade"`
 		Series   int           `json:"series"`
-		Findings []finding     `json:"findings"`
-	}{VetFormat, v.Grade, v.Series, []finding{}}
+		Findings []findingJSON `json:"findings"`
+	}{VetFormat, v.Grade, v.Series, []findingJSON{}}
 	for _, f := range v.Findings {
-		why, do := compare.CheckAdvice(f.Check)
-		out.Findings = append(out.Findings, finding{f, why, do})
+		why, do := doubts.CheckAdvice(f.Check)
+		out.Findings = append(out.Findings, findingJSON{f.Grade, f.Check, f.Profile, f.Series, f.Evidence, why, do})
 	}
 	return encode(w, out)
 }

@@ -119,7 +119,7 @@ func atof(s string) (v float64) {
 
 // medians is "412.4 s -> 402.5 s" with the given arrow.
 func medians(r *compare.Result, arrow string) string {
-	return median(r, r.Before) + " " + arrow + " " + median(r, r.After)
+	return median(r, r.Before.Side) + " " + arrow + " " + median(r, r.After.Side)
 }
 
 func median(r *compare.Result, s compare.Side) string {
@@ -186,11 +186,13 @@ func perSide(r *compare.Result, n int) string {
 // "less", for plus and for minus as it is shown. The change of a score that is
 // better low is that of its inverse, as speed is of time: twice as many errors
 // are 50 % worse, and not 50 % higher.
-func direction(r *compare.Result) (plus, minus string) {
+func direction(r *compare.Result) (plus, minus string) { return directionOf(r.Measurement) }
+
+func directionOf(r *compare.Measurement) (plus, minus string) {
 	switch {
 	case r.Parts != nil:
 		for _, part := range r.Parts {
-			if up, _ := direction(part); up != "faster" {
+			if up, _ := directionOf(part); up != "faster" {
 				return "better", "worse"
 			}
 		}
@@ -281,7 +283,7 @@ func settling(r *compare.Result, what string) string {
 // tooCoarse says that the readings' steps hide a change of the size that counts.
 func tooCoarse(r *compare.Result) string {
 	return fmt.Sprintf("no number of runs settles %s while readings come in steps of %s: record more digits, or measure for longer",
-		tolerance(r), trimZeros(compare.Decimal(r.Tick, 6)+" "+Clean(r.Unit)))
+		tolerance(r), trimZeros(compare.Decimal(r.Resolution, 6)+" "+Clean(r.Unit)))
 }
 
 // about writes a planned number to the two digits that a plan is worth, above
@@ -363,13 +365,13 @@ func cannotSettle(confidence float64, r *compare.Result, of string) string {
 		among = fmt.Sprintf(" among %d %ss", r.Among, of)
 	}
 	if r.Replication != compare.ByBlock && min(r.Replicates[0], r.Replicates[1]) < 2 {
-		return fmt.Sprintf("%s can never call anything a gain or a loss at %s %%%s; %s could", counts(r), level(confidence), among, perSide(r, r.FloorSize))
+		return fmt.Sprintf("%s can never call anything a gain or a loss at %s %%%s; %s could", counts(r), level(confidence), among, perSide(r, r.MinSampleSize))
 	}
 	text := fmt.Sprintf("%s can never call anything a gain or a loss at %s %%%s: even a perfect split gives p = %s; %s could",
-		counts(r), level(confidence), among, probability(r.PFloor), perSide(r, r.FloorSize))
-	switch alone := 1 - r.PFloor; {
-	case r.SettlesAt >= 0.5:
-		text += fmt.Sprintf("; these could at %s %% confidence", floorLevel(r.SettlesAt))
+		counts(r), level(confidence), among, probability(r.MinP), perSide(r, r.MinSampleSize))
+	switch alone := 1 - r.MinP; {
+	case r.MaxConfidence >= 0.5:
+		text += fmt.Sprintf("; these could at %s %% confidence", floorLevel(r.MaxConfidence))
 	case among != "" && alone >= 0.5:
 		text += fmt.Sprintf("; these could at %s %% confidence, one %s alone (--correction none)", floorLevel(alone), of)
 	}

@@ -19,7 +19,7 @@ func of(unit string, better compare.Better, scale compare.Scale, role compare.Ro
 		if scale == compare.Interval {
 			t = 1
 		}
-		r.Tolerance, r.CountsForGate = &t, true
+		r.Tolerance, r.Decides = &t, true
 	}
 	return r
 }
@@ -267,22 +267,22 @@ func TestCannotSettle(t *testing.T) {
 	three := func() *compare.Result {
 		r := timeScore(compare.Noise, 0.0288, 0, 0)
 		r.Interval, r.Replication, r.Replicates = nil, compare.ByRun, [2]int{3, 3}
-		r.CanSettle, r.PFloor, r.SettlesAt, r.FloorSize = false, 0.1, 0.9, 4
+		r.CanSettle, r.MinP, r.MaxConfidence, r.MinSampleSize = false, 0.1, 0.9, 4
 		return r
 	}
 	alone := together(three())
 	among := together(three())
 	among.Results[0].Among = 6
-	among.Results[0].SettlesAt, among.Results[0].FloorSize = 0.4, 5
+	among.Results[0].MaxConfidence, among.Results[0].MinSampleSize = 0.4, 5
 	single := together(three())
-	single.Results[0].Replicates, single.Results[0].PFloor, single.Results[0].SettlesAt = [2]int{1, 1}, 1, 0
+	single.Results[0].Replicates, single.Results[0].MinP, single.Results[0].MaxConfidence = [2]int{1, 1}, 1, 0
 	blocks := together(three())
-	blocks.Results[0].Replication, blocks.Results[0].Replicates, blocks.Results[0].PFloor = compare.ByBlock, [2]int{4, 4}, 0.125
-	blocks.Results[0].FloorSize, blocks.Results[0].SettlesAt = 6, 0.875
+	blocks.Results[0].Replication, blocks.Results[0].Replicates, blocks.Results[0].MinP = compare.ByBlock, [2]int{4, 4}, 0.125
+	blocks.Results[0].MinSampleSize, blocks.Results[0].MaxConfidence = 6, 0.875
 	cost := together(three())
 	cost.Results[0].Among, cost.Results[0].Role = 1, compare.Cost
 	few := together(three())
-	few.Results[0].Replicates, few.Results[0].PFloor, few.Results[0].SettlesAt = [2]int{2, 2}, 1.0/3, 2.0/3
+	few.Results[0].Replicates, few.Results[0].MinP, few.Results[0].MaxConfidence = [2]int{2, 2}, 1.0/3, 2.0/3
 	for _, c := range []struct {
 		name string
 		c    *compare.Comparison
@@ -321,9 +321,9 @@ func TestClosing(t *testing.T) {
 	cost := of("W", compare.Lower, compare.Ratio, compare.Cost, compare.Regression, 0.094, 0.081, 0.104)
 	cost.Metric.Metric = "power"
 	unnamed := timeScore(compare.Regression, -0.0196, -0.0236, -0.0156)
-	unnamed.Named, unnamed.CountsForGate = false, false
+	unnamed.Named, unnamed.Decides = false, false
 	judgedCost := of("W", compare.Lower, compare.Ratio, compare.Cost, compare.Regression, 0.094, 0.081, 0.104)
-	judgedCost.Metric.Metric, judgedCost.CountsForGate = "power", true
+	judgedCost.Metric.Metric, judgedCost.Decides = "power", true
 	for _, c := range []struct {
 		name string
 		c    *compare.Comparison
@@ -371,7 +371,7 @@ func TestPlainIsASCII(t *testing.T) {
 	c := together(r, heat)
 	c.Before, c.After, c.Policy = "früher", "später", "größe.toml"
 	c.OnlyBefore = []string{"nur früher"}
-	c.SetAside = []compare.Aside{{Profile: "später", Benchmark: "größe", Reason: "Prüfsumme"}}
+	c.SetAside = []compare.ExcludedRun{{Profile: "später", Benchmark: "größe", Reason: "Prüfsumme"}}
 	for _, width := range []int{60, 80, 140} {
 		var b bytes.Buffer
 		if err := Text(&b, c, TextOptions{Width: width, Plain: true, Color: false, Detail: true}); err != nil {

@@ -1,0 +1,281 @@
+// Package advice plans what to run: how many more runs or sessions a comparison
+// needs, in which order to make them, and what counted stability passes allow to
+// say.
+package advice
+
+import (
+	"fmt"
+	"math"
+
+	descriptive "github.com/montanaflynn/stats"
+
+	"tunegate/compare"
+	"tunegate/stats"
+)
+
+// Wish says what a plan of further runs is for.
+type Wish struct {
+	// Change is what has to be seen, as people write it: in per cent on a ratio
+	// scale, in the unit else; nil for the tolerance.
+	Change *float64
+	// Within is the wanted half-width of the interval; nil for Change.
+	Within *float64
+	Power  float64 // chance to see it; 0 for 0.8
+	// Scores is the number of scores that will be judged together; 0 for those
+	// in the pilot.
+	Scores         int
+	SessionMinutes float64 // what a session takes before its first run
+	RunMinutes     float64
+	Looks          int // planned looks at the data; 0 or 1 for one
+}
+
+// Reruns answers how often to run.
+type Reruns struct {
+	Profiles   []string
+	Confidence float64
+	Correction compare.Correction
+	Power      float64
+	Scores     int
+	CriticalP  float64 // what the uncorrected p of one score has to reach
+	Metrics    []*Plan
+	Looks      []Look
+}
+
+// Size is a planned number of values a side, or of blocks, with the numbers
+// that the pilot's uncertain spread leaves possible four times in five.
+type Size struct {
+	For      float64 // the change or the half-width
+	N        int
+	Min, Max int
+}
+
+// Look is one planned look at the data.
+type Look struct {
+	Share      float64 // of all runs made by then
+	Confidence float64 // that a verdict needs at this look
+}
+
+// Plan is the advice for one metric.
+type Plan struct {
+	*compare.Result
+	Spread  float64 // standard deviation of what counts once; a fraction on a ratio scale
+	MinSize int     // values a side, or blocks, below which nothing can be settled
+	// WantedRuns and WantedSessions are what the policy wants a side, 0 for no
+	// demand. The advice is never below it.
+	WantedRuns, WantedSessions int
+	See                        *Size
+	SeeFrom                    SeeFrom
+	Precise                    *Size
+	Noether                    int // runs a side by Noether's formula; 0 in blocks
+	Between                    float64
+	WithinSd                   float64 // of runs of one session; both 0 where no session has two runs
+	BestRuns                   float64 // runs a session by Cochran's rule; 0 where it cannot be told
+	Schedules                  []Schedule
+}
+
+// SeeFrom is where the change to be seen comes from.
+type SeeFrom string
+
+// The sources of the change to be seen.
+const (
+	SeeTolerance SeeFrom = "tolerance"
+	SeeStated    SeeFrom = "stated"
+	SeeObserved  SeeFrom = "observed change"
+)
+
+// Schedule is one way to split the work.
+type Schedule struct {
+	RunsPerSession int
+	Sessions       int     // a side
+	Minutes        float64 // of both sides together; 0 where no times are given
+	Cheapest       bool
+}
+
+// PlanReruns plans from the pilot runs of two profiles, or of one taken for
+// both sides. An error is a *compare.PlacedError where a value is at fault.
+func PlanReruns(before, after []*compare.Series, names []string, policy compare.Policy, wish Wish, opt compare.Options) (*Reruns, error) {
+	pilot, err := compare.PairUp(before, after, [2]string{names[0], names[len(names)-1]}, policy, opt)
+	if err != nil {
+		return nil, err
+	}
+	scores := 0
+	for _, pair := range pilot.Pairs {
+		if pair.Role == compare.Score {
+			scores++
+		}
+	}
+	done := compare.NewProgress(2*len(pilot.Pairs)+scores, opt.Progress)
+	terms := compare.TermsOf(policy, opt)
+	results, family := terms.JudgeMetrics(pilot, policy, done)
+	p := &Reruns{Profiles: names, Confidence: terms.Confidence, Correction: terms.Correction, Power: wish.Power, Scores: wish.Scores}
+	if p.Power == 0 {
+		p.Power = 0.8
+	}
+	if p.Scores == 0 {
+		p.Scores = max(1, family)
+	}
+	p.CriticalP = 1 - terms.Confidence
+	if terms.Correction != compare.NoCorrection {
+		p.CriticalP /= float64(p.Scores) // the strictest step, whatever the others do
+	}
+	for look := 1; wish.Looks > 1 && look <= wish.Looks; look++ {
+		p.Looks = append(p.Looks, Look{float64(look) / float64(wish.Looks), compare.LookConfidence(terms.Confidence, look, wish.Looks)})
+	}
+	for _, r := range results {
+		if r.Role == compare.Score {
+			p.Metrics = append(p.Metrics, p.planFor(r, policy, wish, len(names) == 1))
+			done.Step()
+		}
+	}
+	if len(p.Metrics) == 0 {
+		return nil, fmt.Errorf("there is no score to plan for; costs and infos decide nothing")
+	}
+	return p, nil
+}
+
+// PlanFromSpread plans from a stated spread alone: the standard deviation of
+// what counts once, a fraction on a ratio scale.
+func PlanFromSpread(spread float64, policy compare.Policy, wish Wish) (*Reruns, error) {
+	var runs [2]compare.Runs
+	for i, name := range []string{"before", "after"} {
+		for k, v := range stats.NormalScores(40, spread) {
+			value := compare.Value{Profile: name, Benchmark: "the benchmark", Unit: "s", Value: math.Exp(v), Session: fmt.Sprint(k)}
+			if err := runs[i].Add(value); err != nil {
+				return nil, err
+			}
+		}
+	}
+	p, err := PlanReruns(runs[0].Series(), runs[1].Series(), []string{"before", "after"}, policy, wish, compare.Options{Resamples: 1000})
+	if err != nil {
+		return nil, err
+	}
+	p.Profiles = nil
+	for _, m := range p.Metrics { // a spread that is stated is not uncertain
+		for _, a := range []*Size{m.See, m.Precise} {
+			if a != nil {
+				a.Min, a.Max = a.N, a.N
+			}
+		}
+	}
+	return p, nil
+}
+
+func (p *Reruns) planFor(r *compare.Result, policy compare.Policy, wish Wish, single bool) *Plan {
+	m := &Plan{Result: r, SeeFrom: SeeTolerance, MinSize: r.Pair.MinSampleSize(math.Min(p.CriticalP, 1-p.Confidence)),
+		WantedRuns: policy.FewestRuns, WantedSessions: policy.FewestSessions}
+	change := 0.0
+	if r.Tolerance != nil {
+		change = *r.Tolerance
+	}
+	switch {
+	case wish.Change != nil:
+		change, m.SeeFrom = *r.Stored(*wish.Change), SeeStated
+	case change == 0 && !single:
+		change, m.SeeFrom = math.Abs(r.Change), SeeObserved
+	}
+	planner := r.Planner(stats.Design{Confidence: p.Confidence, Alpha: p.CriticalP, Power: p.Power}, policy)
+	df := planner.DF()
+	if single && r.Blocks == nil {
+		df = float64(r.Replicates[0] - 1)
+	}
+	m.Spread = spreadShown(r.Metric, planner.Spread())
+	if df >= 1 {
+		lo, hi := stats.SpreadRange(df, 0.8)
+		shift := math.Abs(r.LossShift(change))
+		m.See = advise(change, lo, hi, planner, func(x compare.Planner) (int, bool) { return x.SizeToCatch(shift, 0) })
+		within := change
+		if wish.Within != nil {
+			within = *r.Stored(*wish.Within)
+		}
+		half := math.Abs(r.LossShift(within))
+		m.Precise = advise(within, lo, hi, planner, func(x compare.Planner) (int, bool) { return x.Precision(half) })
+		if sd := planner.Spread(); r.Blocks == nil && sd > 0 {
+			m.Noether = stats.NoetherSize(stats.ShiftedSuperiority(shift/sd), p.CriticalP, p.Power)
+		}
+	}
+	m.split(planner, policy, wish)
+	return m
+}
+
+// advise asks for the number at the pilot's spread and at both ends of what it
+// may truly be: lo and hi times it. It is never fewer than the policy wants, and
+// nil where no number would do.
+func advise(what, lo, hi float64, planner compare.Planner, size func(compare.Planner) (int, bool)) *Size {
+	n, ok := size(planner.Scaled(1))
+	if !ok {
+		return nil
+	}
+	s := &Size{For: what, N: n, Min: n, Max: n}
+	if least, ok := size(planner.Scaled(lo)); ok {
+		s.Min = min(least, n)
+	}
+	if most, ok := size(planner.Scaled(hi)); ok {
+		s.Max = max(most, n)
+	}
+	s.N, s.Min, s.Max = max(s.N, planner.Wanted), max(s.Min, planner.Wanted), max(s.Max, planner.Wanted)
+	return s
+}
+
+// spreadShown turns a standard deviation of compared values into what is
+// shown.
+func spreadShown(m compare.Metric, sd float64) float64 {
+	if m.Scale == compare.Ratio {
+		return math.Expm1(sd)
+	}
+	return sd
+}
+
+// split weighs sessions against runs, where sessions hold several.
+func (m *Plan) split(planner compare.Planner, policy compare.Policy, wish Wish) {
+	if m.See == nil || m.Replication != compare.BySession {
+		return
+	}
+	// Each side has a level of its own: sessions are centred on their side's.
+	var sessions [][]float64
+	for _, side := range []compare.Sample{m.Before, m.After} {
+		centre, _ := descriptive.Median(side.Values) // it only fails on empty input
+		for s := range side.Spells() {
+			runs := make([]float64, len(s.Runs))
+			for i, v := range s.Runs {
+				runs[i] = v - centre
+			}
+			sessions = append(sessions, runs)
+		}
+	}
+	between, within := stats.VarianceComponents(sessions)
+	if math.IsNaN(between) || math.IsNaN(within) {
+		return
+	}
+	m.Between, m.WithinSd = spreadShown(m.Metric, math.Sqrt(between)), spreadShown(m.Metric, math.Sqrt(within))
+	timed := wish.RunMinutes > 0
+	if timed {
+		if best := stats.RunsPerSession(between, within, wish.SessionMinutes, wish.RunMinutes); !math.IsInf(best, 0) {
+			m.BestRuns = best
+		}
+	}
+	usual := math.Max(1, m.Before.UsualRuns)
+	now := between + within/usual
+	if !(now > 0) {
+		return
+	}
+	shift := math.Abs(m.LossShift(m.See.For))
+	cheapest := -1
+	for _, runs := range []int{1, 2, 3, 5, 7, 10} {
+		factor := math.Sqrt((between + within/float64(runs)) / now)
+		n, ok := planner.Scaled(factor).SizeToCatch(shift, 0)
+		if !ok {
+			continue
+		}
+		s := Schedule{RunsPerSession: runs, Sessions: max(n, m.Fewest(policy, float64(runs)))}
+		if timed {
+			s.Minutes = 2 * float64(s.Sessions) * (wish.SessionMinutes + float64(runs)*wish.RunMinutes)
+			if cheapest < 0 || s.Minutes < m.Schedules[cheapest].Minutes {
+				cheapest = len(m.Schedules)
+			}
+		}
+		m.Schedules = append(m.Schedules, s)
+	}
+	if cheapest >= 0 {
+		m.Schedules[cheapest].Cheapest = true
+	}
+}

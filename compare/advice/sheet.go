@@ -1,0 +1,135 @@
+package advice
+
+import (
+	"fmt"
+	"math/rand/v2"
+
+	"tunegate/compare"
+	"tunegate/stats"
+)
+
+// SheetPlan says what a run sheet has to hold.
+type SheetPlan struct {
+	Profiles []string         // two to twelve
+	Metrics  []compare.Metric // benchmark, metric, unit and direction of each thing to write down
+	Blocks   int              // sittings, each with every profile
+	Spells   int              // times each profile is applied in a block; 1, or 2 for A B B A
+	Runs     int              // counted runs of a benchmark in a session
+	WarmUps  int              // runs before them that are not counted
+	Seed     uint64
+}
+
+// SheetRow is one value to be written down.
+type SheetRow struct {
+	Step    int // number of the run, from 1, in the order of work
+	Block   string
+	Session string
+	Profile string
+	Metric  compare.Metric
+	Run     string // compare.WarmUp, or a number from 1
+}
+
+// Sheet plans the order of work: each block holds every profile, so that
+// drift, ambient temperature and a new driver meet all of them alike; which
+// comes first is balanced over blocks and otherwise drawn. With two spells a
+// block runs there and back (A B B A), which takes a steady drift out of each
+// block. The order of benchmarks is drawn anew for each block and is the same
+// in all its sessions, so that what ran before a benchmark is, too.
+func Sheet(p SheetPlan) ([]SheetRow, error) {
+	switch {
+	case len(p.Profiles) < 2 || len(p.Profiles) > 12:
+		return nil, fmt.Errorf("a run sheet needs 2 to 12 profiles, found %d", len(p.Profiles))
+	case len(p.Metrics) == 0:
+		return nil, fmt.Errorf("a run sheet needs at least one benchmark")
+	case p.Blocks < 1 || p.Runs < 1 || p.WarmUps < 0 || p.Spells < 1 || p.Spells > 2:
+		return nil, fmt.Errorf("a run sheet needs at least one block and one run, and one or two spells")
+	case p.Blocks*p.Spells*len(p.Profiles)*len(p.Metrics)*(p.Runs+p.WarmUps) > 1_000_000:
+		return nil, fmt.Errorf("a run sheet of more than a million runs is a mistake; plan fewer blocks or runs")
+	}
+	seen := map[string]bool{}
+	for _, name := range p.Profiles {
+		if seen[name] {
+			return nil, fmt.Errorf("profile %q is named twice", name)
+		}
+		seen[name] = true
+	}
+	var benchmarks []string
+	metrics := map[string][]compare.Metric{}
+	for _, m := range p.Metrics {
+		if metrics[m.Benchmark] == nil {
+			benchmarks = append(benchmarks, m.Benchmark)
+		}
+		metrics[m.Benchmark] = append(metrics[m.Benchmark], m)
+	}
+	g := rand.New(rand.NewPCG(p.Seed, 0))
+	step := 0
+	var rows []SheetRow
+	var square [][]int
+	for b := range p.Blocks {
+		if b%len(p.Profiles) == 0 {
+			square = latinSquare(g, len(p.Profiles))
+		}
+		order := square[b%len(p.Profiles)]
+		if p.Spells == 2 {
+			for i := len(order) - 1; i >= 0; i-- {
+				order = append(order, order[i])
+			}
+		}
+		drawn := g.Perm(len(benchmarks))
+		for s, profile := range order {
+			for _, k := range drawn {
+				for run := range p.WarmUps + p.Runs {
+					label := compare.WarmUp
+					if run >= p.WarmUps {
+						label = fmt.Sprint(run - p.WarmUps + 1)
+					}
+					step++
+					for _, m := range metrics[benchmarks[k]] {
+						rows = append(rows, SheetRow{Step: step, Block: fmt.Sprintf("block %d", b+1),
+							Session: fmt.Sprintf("%d.%d", b+1, s+1), Profile: p.Profiles[profile], Metric: m, Run: label})
+					}
+				}
+			}
+		}
+	}
+	return rows, nil
+}
+
+// BlocksToSettle is the fewest blocks in which something can be settled at a
+// confidence, for so many scores judged together by Holm's method: by the
+// signed-rank test with one spell a side, by van Elteren's with two.
+func BlocksToSettle(scores, spells int, confidence float64) int {
+	alpha := (1 - confidence) / float64(max(1, scores))
+	pair := stats.Stratum{Before: make([]float64, spells), After: make([]float64, spells)}
+	var strata []stats.Stratum
+	for n := 1; ; n++ {
+		strata = append(strata, pair)
+		p := stats.SmallestSignedRankP(n)
+		if spells > 1 {
+			p = stats.SmallestStratifiedP(strata)
+		}
+		if p <= alpha+1e-12 {
+			return n
+		}
+	}
+}
+
+// latinSquare returns n orders of n things in which each thing stands at each
+// place once, and, for an even n, follows each other thing once (Williams,
+// Australian Journal of Scientific Research A 2:149-168, 1949); things and
+// orders are shuffled.
+func latinSquare(g *rand.Rand, n int) [][]int {
+	names, lines := g.Perm(n), g.Perm(n)
+	square := make([][]int, n)
+	for r := range square {
+		square[r] = make([]int, n)
+		for c := range square[r] {
+			zigzag := c / 2 // 0, n-1, 1, n-2, ...
+			if c%2 == 1 {
+				zigzag = n - 1 - c/2
+			}
+			square[r][c] = names[(zigzag+lines[r])%n]
+		}
+	}
+	return square
+}

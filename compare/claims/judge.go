@@ -1,0 +1,186 @@
+package claims
+
+import (
+	"fmt"
+	"math"
+
+	"tunegate/compare"
+)
+
+// hold judges a claim by the runs.
+func (h *Held) hold(confidence float64) error {
+	r := h.Result
+	percentOfDegrees := r.Scale != compare.Ratio && h.Change != nil && h.Change.percent()
+	if percentOfDegrees {
+		h.fault(FaultDegrees, "%s has no true zero in %s, so a percentage of it changes with the unit; state the difference in %s", r.Name(), compare.OrWord(r.Unit, "its unit"), compare.OrWord(r.Unit, "its unit"))
+	}
+	h.checkRuns()
+	if percentOfDegrees {
+		return nil
+	}
+	canSettle := r.Interval != nil && r.Reaches(1-confidence)
+	estimate, lo, hi, ok := h.Interval()
+	if h.Form == AsLevel {
+		h.Data = h.holdLevel(canSettle, lo, hi)
+		return nil
+	}
+	if h.Form == "" {
+		h.deriveChange()
+		estimate, lo, hi, ok = h.Interval()
+	} else {
+		h.Lo, h.Hi = h.Change.Value-h.Change.Half, h.Change.Value+h.Change.Half
+	}
+	v := judgeClaim(r.Real, canSettle, lo, hi, h.Lo, h.Hi, h.AtLeast, h.admitsLoss())
+	if h.Data != Contradicted { // by a figure that no run reaches
+		h.Data = v
+	}
+	if !ok || h.Change == nil || h.AtLeast {
+		return nil
+	}
+	if h.Change.percent() && r.Real && estimate > 0 && (v == Overstated || v == Understated) && h.Change.near(100*otherBase(h.Form, estimate/100)) {
+		text := fmt.Sprintf("%s %% %s", h.Change.Text, h.otherBaseWords(h.After, h.Before, r.IsSpeed(), estimate, h.carried(lo, hi)))
+		if v == Overstated {
+			h.fault(FaultBase, "%s", text)
+		} else {
+			h.note("base", "%s", text)
+		}
+	}
+	if carried := h.carried(lo, hi); h.Change.Half > 0 && 2*h.Change.Half < math.Pow(10, -float64(carried))*(1-1e-9) {
+		h.fault(FaultDigits, "%s is written to more digits than the runs carry: an interval from %s to %s %s carries %s", h.Change.Text,
+			compare.Decimal(lo, carried), compare.Decimal(hi, carried), h.Change.Unit, decimals(carried))
+	}
+	return nil
+}
+
+// carried is to how many decimals the interval allows the change to be quoted.
+func (h *Held) carried(lo, hi float64) int { return min(compare.Places((hi-lo)/2), 4) }
+
+func decimals(n int) string {
+	switch n {
+	case 0:
+		return "no decimals"
+	case 1:
+		return "one decimal"
+	}
+	return fmt.Sprintf("%d decimals", n)
+}
+
+// judgeClaim is the rule. [lo, hi] is the interval and [a, b] the claimed
+// change with its rounding, both plus in the claimed direction; canSettle says
+// that the runs are enough for a verdict at all.
+//
+//	not enough runs                                      not settled
+//	real the other way                                   contradicted
+//	not real; claim beyond hi                            contradicted
+//	not real otherwise                                   not settled
+//	real in the claimed direction; claim beyond hi       overstated
+//	                               claim below lo        understated
+//	                               otherwise             supported
+//
+// A claim that admits a loss (slower, more power) overstates the profile where
+// it is below lo, and understates it where it is beyond hi: "only 5 % more
+// power" is no modesty where it is 9 %. Of "at least" the claim is the smallest
+// change: supported where lo reaches it, beyond as above where hi does not, else
+// not settled. Beyond and below are told at the digits in which the claim is
+// written.
+func judgeClaim(real, canSettle bool, lo, hi, a, b float64, atLeast, loss bool) Verdict {
+	slip := 1e-12 + 1e-9*(b-a)
+	beyond, below := hi < a-slip, b+slip < lo
+	tooMuch, tooLittle := Overstated, Understated
+	if loss {
+		tooMuch, tooLittle = tooLittle, tooMuch
+	}
+	switch {
+	case !canSettle:
+		return NotSettled
+	case real && hi < 0, !real && beyond:
+		return Contradicted
+	case !real:
+		return NotSettled
+	case beyond:
+		return tooMuch
+	case atLeast && lo < a-slip:
+		return NotSettled
+	case below && !atLeast:
+		return tooLittle
+	}
+	return Supported
+}
+
+// admitsLoss reports whether the claimed change is one for the worse.
+func (h *Held) admitsLoss() bool {
+	r := h.Result
+	switch {
+	case r.Role == compare.Info:
+		return false
+	case h.Form.OfSpeed():
+		return h.Form == Slower || h.Form == MoreTime
+	}
+	return (h.Form == More) == (r.Better == compare.Lower)
+}
+
+// holdLevel judges a claim that nothing changes by more than so much: the
+// whole interval has to lie within. Without a number of its own the claim is
+// "no change": then even a slight change that is real contradicts it.
+func (h *Held) holdLevel(canSettle bool, lo, hi float64) Verdict {
+	r := h.Result
+	t := 0.0
+	if h.Change != nil {
+		t = h.Change.Value
+		h.Level = r.Stored(t)
+	} else {
+		h.Level = r.Tolerance
+		t = *r.Tolerance
+		if r.Scale == compare.Ratio {
+			t *= 100
+		}
+	}
+	h.Lo, h.Hi = -t, t
+	switch slip := 1e-12 + 1e-9*t; {
+	case !canSettle:
+		return NotSettled
+	case h.Change == nil && r.Real:
+		return Contradicted
+	case lo > t+slip || hi < -t-slip:
+		return Contradicted
+	case lo >= -t-slip && hi <= t+slip:
+		return Supported
+	}
+	return NotSettled
+}
+
+// checkRuns holds the figures that a claim lists against the runs: whatever
+// they are, means or medians, they lie between the smallest and the largest.
+func (h *Held) checkRuns() {
+	r := h.Result
+	if r.Parts != nil {
+		return
+	}
+	for k, f := range [2]*Figure{h.From, h.To} {
+		side := [2]compare.Side{r.Before.Side, r.After.Side}[k]
+		if f == nil || f.meets(side.Min, side.Max) {
+			continue
+		}
+		h.Data = Contradicted
+		h.note("figure", "%s is no summary of the runs of %s: they lie between %s and %s %s", f.Text, [2]string{h.Before, h.After}[k],
+			compare.Decimal(side.Min, 12), compare.Decimal(side.Max, 12), r.Unit)
+	}
+}
+
+// deriveChange makes a claim of two figures whose change the page does not
+// state.
+func (h *Held) deriveChange() {
+	h.Form = More
+	if h.To.Value < h.From.Value {
+		h.Form = Less
+	}
+	_, h.Lo, h.Hi = h.figuresMake(h.Form, h.Result.Scale == compare.Ratio, false)
+}
+
+func (h *Held) fault(kind, format string, args ...any) {
+	h.Faults = append(h.Faults, compare.Note{kind, fmt.Sprintf(format, args...)})
+}
+
+func (h *Held) note(kind, format string, args ...any) {
+	h.Notes = append(h.Notes, compare.Note{kind, fmt.Sprintf(format, args...)})
+}

@@ -1,0 +1,176 @@
+package doubts
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+
+	"tunegate/compare"
+)
+
+// timedRuns files values around 100 s as one profile's runs: one session where
+// perSession is 0, else sessions of that many runs.
+func timedRuns(t *testing.T, values []float64, perSession int) []*compare.Series {
+	t.Helper()
+	var r compare.Runs
+	for i, v := range values {
+		x := compare.Value{Profile: "factory", Benchmark: "tile-render", Unit: "s", Value: math.Round(v*1000) / 1000}
+		if perSession > 0 {
+			x.Session = string(rune('a' + i/perSession))
+		}
+		if err := r.Add(x); err != nil {
+			t.Fatal(err)
+		}
+	}
+	return r.Series()
+}
+
+// statistical reports whether a check that tests something found anything.
+func statistical(v *Vetting) bool {
+	for _, f := range v.Findings {
+		switch f.Check {
+		case CheckFewRuns, CheckNoSessions, CheckApart, CheckCoarse, CheckNoSpread:
+		default:
+			return true
+		}
+	}
+	return false
+}
+
+// The statistical checks together call at most 5 % of clean series, in normal
+// and in skewed noise, with and without sessions. 600 series a cell: standard
+// error 0.9 points.
+func TestVetLeavesCleanDataAlone(t *testing.T) {
+	repeats := 600
+	if raceEnabled {
+		repeats = 60
+	}
+	for _, shape := range []string{"normal", "skew"} {
+		for _, c := range []struct{ runs, perSession int }{{20, 0}, {10, 0}, {18, 3}, {30, 5}, {12, 1}, {600, 0}, {600, 150}} {
+			g := rand.New(rand.NewPCG(7, uint64(c.runs*10+c.perSession)))
+			var draw func(*rand.Rand) float64
+			for _, n := range noiseShapes {
+				if n.name == shape {
+					draw = n.draw
+				}
+			}
+			called := 0
+			for range repeats {
+				x := make([]float64, c.runs)
+				luck := 0.0
+				for i := range x {
+					if c.perSession > 0 && i%c.perSession == 0 {
+						luck = draw(g) // half of the variance lies between sessions
+					}
+					x[i] = 100 * math.Exp(0.01*(draw(g)+luck))
+				}
+				v, err := Vet(timedRuns(t, x, c.perSession), compare.Policy{}, compare.Options{})
+				if err != nil {
+					t.Fatal(err)
+				}
+				if statistical(v) {
+					called++
+				}
+			}
+			share := 100 * float64(called) / float64(repeats)
+			t.Logf("%s noise, %d runs, %d a session: %.1f %% called", shape, c.runs, c.perSession, share)
+			if limit := 5 + 2*100*math.Sqrt(0.05*0.95/float64(repeats)); share > limit {
+				t.Errorf("%s noise, %d runs, %d a session: %.1f %% of clean series called, above %.1f %%", shape, c.runs, c.perSession, share, limit)
+			}
+		}
+	}
+}
+
+// Faults of stated size are found, each by the check that is for it.
+func TestVetFindsFaults(t *testing.T) {
+	repeats := 200
+	if raceEnabled {
+		repeats = 20
+	}
+	noise := func(g *rand.Rand, sd float64) []float64 {
+		x := make([]float64, 20)
+		for i := range x {
+			x[i] = 100 * (1 + sd*g.NormFloat64())
+		}
+		return x
+	}
+	for _, c := range []struct {
+		name   string
+		check  string
+		least  float64 // share found, in per cent
+		series func(*rand.Rand) []float64
+	}{
+		{"a drift of 2 % over 20 runs, noise 0.5 %", CheckDrift, 90, func(g *rand.Rand) []float64 {
+			x := noise(g, 0.005)
+			for i := range x {
+				x[i] *= 1 + 0.02*float64(i)/19
+			}
+			return x
+		}},
+		{"one run 10 standard deviations out", CheckOutlier, 75, func(g *rand.Rand) []float64 {
+			x := noise(g, 0.005)
+			x[g.IntN(20)] = 100 * (1 + 10*0.005)
+			return x
+		}},
+		{"four runs of twenty 3 % slow, noise 0.3 %", CheckModes, 80, func(g *rand.Rand) []float64 {
+			x := noise(g, 0.003)
+			for _, i := range g.Perm(20)[:4] {
+				x[i] *= 1.03
+			}
+			return x
+		}},
+		{"the first ten runs copied", CheckCopied, 95, func(g *rand.Rand) []float64 {
+			x := noise(g, 0.005)
+			copy(x[10:], x[:10])
+			return x
+		}},
+	} {
+		g := rand.New(rand.NewPCG(8, 8))
+		found := 0
+		for range repeats {
+			v, err := Vet(timedRuns(t, c.series(g), 0), compare.Policy{}, compare.Options{})
+			if err != nil {
+				t.Fatal(err)
+			}
+			for _, f := range v.Findings {
+				if f.Check == c.check {
+					found++
+					break
+				}
+			}
+		}
+		share := 100 * float64(found) / float64(repeats)
+		t.Logf("%s: found in %.0f %%", c.name, share)
+		if share < c.least && !raceEnabled {
+			t.Errorf("%s: found in %.0f %%, want at least %.0f %%", c.name, share, c.least)
+		}
+	}
+}
+
+// Conditions differ only between profiles that record some, and a value that
+// is empty is not one that is missing.
+func TestVetConditions(t *testing.T) {
+	recorded := map[string]map[string]string{
+		"factory":    {"room": "21 °C", "driver": ""},
+		"boost-lift": {"room": "24 °C"},
+		"cool-curve": {"room": "24 °C", "driver": ""},
+		"bare":       {},
+	}
+	var got Vetting
+	got.Conditions(recorded)
+	want := []Finding{
+		{GradeLook, CheckConditions, "boost-lift, cool-curve, factory", "all", "driver: empty in cool-curve, factory; not recorded in boost-lift"},
+		{GradeLook, CheckConditions, "boost-lift, cool-curve, factory", "all", "room: 24 °C in boost-lift, cool-curve; 21 °C in factory"},
+	}
+	if diff := cmp.Diff(want, got.Findings); diff != "" {
+		t.Error(diff)
+	}
+	got = Vetting{}
+	delete(recorded, "factory")
+	delete(recorded["cool-curve"], "driver")
+	if got.Conditions(recorded); len(got.Findings) > 0 {
+		t.Errorf("equal conditions give %v", got.Findings)
+	}
+}

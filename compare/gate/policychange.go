@@ -1,0 +1,152 @@
+package gate
+
+import (
+	"fmt"
+	"reflect"
+	"slices"
+	"strings"
+
+	"tunegate/compare"
+)
+
+// PolicyDifferences lists what changes from one policy to another: its own
+// keys, and what is in force for each metric given (its benchmark, metric,
+// unit and direction are looked at) and for each that either policy names
+// exactly. Empty where nothing does.
+func PolicyDifferences(old, new compare.Policy, metrics []compare.Value) []string {
+	var out []string
+	say := func(key, a, b string) {
+		if a != b {
+			out = append(out, fmt.Sprintf("%s: %s before, %s now", key, a, b))
+		}
+	}
+	percent := func(c float64) string {
+		if c == 0 {
+			c = compare.DefaultConfidence
+		}
+		return fmt.Sprintf("%.6g %%", 100*c)
+	}
+	say("confidence", percent(old.Confidence), percent(new.Confidence))
+	say("correction", compare.OrWord(string(old.Correction), string(compare.Holm)), compare.OrWord(string(new.Correction), string(compare.Holm)))
+	say("burden", compare.OrWord(string(old.Burden), string(compare.Harm)), compare.OrWord(string(new.Burden), string(compare.Harm)))
+	say("fewest-runs", fmt.Sprint(old.FewestRuns), fmt.Sprint(new.FewestRuns))
+	say("fewest-sessions", fmt.Sprint(old.FewestSessions), fmt.Sprint(new.FewestSessions))
+	say("set-aside-allowed", fmt.Sprint(old.SetAsideAllowed), fmt.Sprint(new.SetAsideAllowed))
+	say("widest-blind-spot", optional(old.WidestBlindSpot, "%"), optional(new.WidestBlindSpot, "%"))
+	say("suite-tolerance", optional(old.SuiteTolerance, "%"), optional(new.SuiteTolerance, "%"))
+	say("suite-decides", fmt.Sprint(old.SuiteDecides), fmt.Sprint(new.SuiteDecides))
+	if !reflect.DeepEqual(old.Sensors, new.Sensors) {
+		out = append(out, "sensors: other rules for monitoring logs than before; they act when a log is read, not here")
+	}
+	same := map[string][]string{}
+	var order []string
+	note := func(name string, differences ...string) {
+		for _, d := range differences {
+			if same[d] == nil {
+				order = append(order, d)
+			}
+			same[d] = append(same[d], name)
+		}
+	}
+	for _, v := range withNamed(metrics, old, new) {
+		a, errA := resolveUndirected(old, v)
+		b, errB := resolveUndirected(new, v)
+		switch {
+		case errA == nil && errB == nil:
+			note(a.Name(), metricDifferences(old, new, a, b)...)
+		case errA == nil:
+			note(b.Name(), fmt.Sprintf("can no longer be judged: %v", errB))
+		case errB == nil:
+			note(a.Name(), fmt.Sprintf("can be judged now; before: %v", errA))
+		}
+	}
+	for _, d := range order {
+		out = append(out, compare.List(same[d], 4)+": "+d)
+	}
+	if len(out) == 0 && !slices.EqualFunc(old.Entries, new.Entries, sameEntry) {
+		out = append(out, "entries, without effect on anything measured so far")
+	}
+	return out
+}
+
+// withNamed adds the metrics that the policies name exactly.
+func withNamed(metrics []compare.Value, policies ...compare.Policy) []compare.Value {
+	out := slices.Clone(metrics)
+	seen := map[compare.MetricID]bool{}
+	for _, v := range metrics {
+		seen[v.ID()] = true
+	}
+	for _, p := range policies {
+		for _, e := range p.Entries {
+			k := e.ID()
+			if e.Exact() && !seen[k] {
+				seen[k] = true
+				out = append(out, compare.Value{Benchmark: k.Benchmark, Metric: k.Metric})
+			}
+		}
+	}
+	return out
+}
+
+// resolveUndirected resolves a metric; that nobody states its direction is no
+// error here.
+func resolveUndirected(p compare.Policy, v compare.Value) (compare.Metric, error) {
+	m, err := p.Resolve(v.Benchmark, v.Metric, v.Unit, v.Better)
+	if err != nil && v.Better == "" {
+		_, err = p.Resolve(v.Benchmark, v.Metric, v.Unit, compare.Higher)
+	}
+	return m, err
+}
+
+// sameEntry compares what two entries say, not where.
+func sameEntry(a, b compare.Entry) bool {
+	same := func(x, y *float64) bool { return x == y || x != nil && y != nil && *x == *y }
+	required := a.Required == b.Required || a.Required != nil && b.Required != nil && *a.Required == *b.Required
+	return required && same(a.Tolerance, b.Tolerance) && same(a.Weight, b.Weight) && same(a.Cap, b.Cap) && same(a.WidestBlindSpot, b.WidestBlindSpot) &&
+		[7]string{a.ID().Benchmark, a.ID().Metric, a.Unit, string(a.Better), string(a.Scale), string(a.Role), a.Class} ==
+			[7]string{b.ID().Benchmark, b.ID().Metric, b.Unit, string(b.Better), string(b.Scale), string(b.Role), b.Class}
+}
+
+func metricDifferences(old, new compare.Policy, a, b compare.Metric) []string {
+	var out []string
+	say := func(key, x, y string) {
+		if x != y {
+			out = append(out, fmt.Sprintf("%s %s before, %s now", key, x, y))
+		}
+	}
+	sized := func(m compare.Metric, v *float64) string {
+		if v == nil {
+			return "none"
+		}
+		if m.Scale == compare.Ratio {
+			return fmt.Sprintf("%.6g %%", 100**v)
+		}
+		return strings.TrimSpace(fmt.Sprintf("%.6g %s", *v, m.Unit))
+	}
+	named := map[bool]string{true: "judged", false: "not judged"}
+	say("is", named[a.Named], named[b.Named])
+	say("unit", compare.OrWord(a.Unit, "none"), compare.OrWord(b.Unit, "none"))
+	say("better", compare.OrWord(string(a.Better), "not stated"), compare.OrWord(string(b.Better), "not stated"))
+	say("scale", string(a.Scale), string(b.Scale))
+	say("role", string(a.Role), string(b.Role))
+	say("tolerance", sized(a, a.Tolerance), sized(b, b.Tolerance))
+	say("cap", optional(a.Cap, a.Unit), optional(b.Cap, b.Unit))
+	say("weight", fmt.Sprint(a.Weight), fmt.Sprint(b.Weight))
+	say("class", compare.OrWord(a.Class, "none"), compare.OrWord(b.Class, "none"))
+	say("required", fmt.Sprint(a.Required), fmt.Sprint(b.Required))
+	const spot = "widest-blind-spot"
+	whole := func(m compare.Metric, p compare.Policy) bool {
+		return m.WidestBlindSpot == nil || m.Sources[spot] == p.Source
+	}
+	if !whole(a, old) || !whole(b, new) { // else said for the whole
+		say(spot, sized(a, a.WidestBlindSpot), sized(b, b.WidestBlindSpot))
+	}
+	return out
+}
+
+func optional(v *float64, unit string) string {
+	if v == nil {
+		return "none"
+	}
+	return strings.TrimSpace(fmt.Sprintf("%.6g %s", *v, unit))
+}

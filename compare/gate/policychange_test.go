@@ -1,0 +1,71 @@
+package gate
+
+import (
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+
+	"tunegate/compare"
+)
+
+func TestPolicyDifferences(t *testing.T) {
+	rows := joined(tiles("F", 412), meshes("F", 268), heat("F", 80), sixSessions("archive-pack", "MB", "F", 90))
+	var one []compare.Value
+	for i := 0; i < len(rows); i += 6 {
+		v := rows[i]
+		if v.Metric == "" {
+			v.Metric = compare.DefaultMetric
+		}
+		one = append(one, v)
+	}
+	entries := func(e ...compare.Entry) compare.Policy {
+		return compare.Policy{Entries: append([]compare.Entry{{Benchmark: "*"}, {Benchmark: "*", Metric: "*"}}, e...)}
+	}
+	for _, c := range []struct {
+		name     string
+		old, new compare.Policy
+		want     []string
+	}{
+		{"nothing", entries(), entries(), nil},
+		{"said and meant", compare.Policy{}, compare.Policy{Confidence: 0.95, Correction: compare.Holm, Burden: compare.Harm}, nil},
+		{"another place", entries(compare.Entry{Benchmark: "a*", From: "tunegate.toml:9"}), entries(compare.Entry{Benchmark: "a*", From: "tunegate.toml:12"}), nil},
+		{"its own keys", compare.Policy{Source: "tunegate.toml", FewestSessions: 6, WidestBlindSpot: pointer(2)},
+			compare.Policy{Source: "tunegate.toml", Confidence: 0.9, Correction: compare.NoCorrection, Burden: compare.Safety, FewestRuns: 3, SetAsideAllowed: 2, WidestBlindSpot: pointer(8)},
+			[]string{"confidence: 95 % before, 90 % now", "correction: holm before, none now", "burden: harm before, safety now", "fewest-runs: 0 before, 3 now",
+				"fewest-sessions: 6 before, 0 now", "set-aside-allowed: 0 before, 2 now", "widest-blind-spot: 2 % before, 8 % now"}},
+		{"no demand any more", compare.Policy{Source: "tunegate.toml", WidestBlindSpot: pointer(2)}, compare.Policy{Source: "tunegate.toml"},
+			[]string{"widest-blind-spot: 2 % before, none now"}},
+		{"all scores alike", entries(compare.Entry{Benchmark: "*", Tolerance: pointer(0.5)}), entries(compare.Entry{Benchmark: "*", Tolerance: pointer(3)}),
+			[]string{"tile-render, mesh-solve, archive-pack: tolerance 0.5 % before, 3 % now"}},
+		{"a cap gone", entries(compare.Entry{Benchmark: "*", Metric: "temperature", Cap: pointer(95)}), entries(compare.Entry{Benchmark: "*", Metric: "temperature"}),
+			[]string{"tile-render temperature: cap 95 °C before, none now"}},
+		{"the rest of an entry", entries(), entries(compare.Entry{Benchmark: "mesh-solve", Unit: "s", Better: compare.Higher, Scale: compare.Interval, Role: compare.Info, Weight: pointer(2), Class: "cad", Required: ptr(true), WidestBlindSpot: pointer(4), From: "tunegate.toml:9"}),
+			[]string{"mesh-solve: better lower before, higher now", "mesh-solve: scale ratio before, interval now", "mesh-solve: role score before, info now",
+				"mesh-solve: tolerance 0.5 % before, none now", "mesh-solve: weight 1 before, 2 now", "mesh-solve: class none before, cad now",
+				"mesh-solve: required false before, true now", "mesh-solve: widest-blind-spot none before, 4 s now"}},
+		{"no longer named", compare.Policy{}, compare.Policy{Entries: []compare.Entry{{Benchmark: "tile-render"}}},
+			[]string{"mesh-solve, tile-render temperature, archive-pack: is judged before, not judged now"}},
+		{"a unit that the runs contradict", entries(), entries(compare.Entry{Benchmark: "tile-render", Unit: "ms"}),
+			[]string{`tile-render: can no longer be judged: tile-render is measured in "s", but the policy says "ms" ()`}},
+		{"and back", entries(compare.Entry{Benchmark: "tile-render", Unit: "ms"}), entries(),
+			[]string{`tile-render: can be judged now; before: tile-render is measured in "s", but the policy says "ms" ()`}},
+		{"named and not measured", entries(compare.Entry{Benchmark: "scene-scrub", Unit: "fps", Required: ptr(true)}), entries(),
+			[]string{"scene-scrub: unit fps before, none now", "scene-scrub: better higher before, not stated now", "scene-scrub: required true before, false now"}},
+		{"nothing measured is concerned", entries(), entries(compare.Entry{Benchmark: "gpu-*", Cap: pointer(3)}), []string{"entries, without effect on anything measured so far"}},
+	} {
+		if d := cmp.Diff(c.want, PolicyDifferences(c.old, c.new, one)); d != "" {
+			t.Errorf("%s (-want +got)\n%s", c.name, d)
+		}
+	}
+}
+
+// What the policy says of metrics in other profiles counts, too, also where no
+// profile is judged.
+func TestPolicyChangeAlone(t *testing.T) {
+	old := tuned(factory, "auto", tiles("F", 412), meshes("F", 268))
+	strict, loose := compare.Policy{Entries: []compare.Entry{{Benchmark: "*"}}}, compare.Policy{Entries: []compare.Entry{{Benchmark: "*", Tolerance: pointer(9)}}}
+	g := gated(t, repository("main", &strict, old), repository("the working tree", &loose, old))
+	if d := cmp.Diff([]string{"tile-render, mesh-solve: tolerance 0.5 % before, 9 % now"}, g.PolicyChanges); d != "" || g.Outcome != Passed || g.Proposed != Passed || g.Unchanged != 1 {
+		t.Errorf("%s, proposed %q, %d unchanged; %s", g.Outcome, g.Proposed, g.Unchanged, d)
+	}
+}

@@ -1,0 +1,334 @@
+package history
+
+import (
+	"fmt"
+	"math/rand/v2"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+
+	"tunegate/compare"
+)
+
+// pastOf takes in states of boost-lift, one commit each.
+func pastOf(t *testing.T, opt compare.Options, states ...*Profile) *Past {
+	t.Helper()
+	if opt.Resamples == 0 {
+		opt.Resamples = 1000
+	}
+	p := NewPast("boost-lift", opt)
+	for i, s := range states {
+		c := Commit{Hash: fmt.Sprintf("%040d", i), Index: i, Of: len(states), First: i == 0, Subject: fmt.Sprint("commit ", i),
+			Time: time.Date(2026, time.Month(1+i), 1, 0, 0, 0, 0, time.UTC), State: Snapshot{Name: fmt.Sprint(i), Profiles: map[string]*Profile{}}}
+		if s != nil {
+			c.State.Profiles["boost-lift"] = s
+		}
+		if err := p.Add(c); err != nil {
+			t.Fatal(err)
+		}
+	}
+	return p
+}
+
+func historyOf(t *testing.T, states ...*Profile) *History {
+	t.Helper()
+	h, err := pastOf(t, compare.Options{Seed: 1}, states...).History()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return h
+}
+
+// told is what each point measured of a track: how many sessions, and their
+// median; and what it did to the rows.
+func (h *History) told(track int) []string {
+	var out []string
+	for i, p := range h.Points {
+		s := fmt.Sprintf("%d:", i)
+		if m := h.Tracks[track].Levels[i]; m != nil {
+			s += fmt.Sprintf(" %d at %.1f", m.Sessions, m.Median)
+		}
+		for _, n := range []struct {
+			n    int
+			what string
+		}{{p.Added, "added"}, {p.SetAside, "set aside"}, {p.Restored, "restored"}, {p.Withdrawn, "withdrawn"}, {len(p.Settings), "set"}} {
+			if n.n > 0 {
+				s += fmt.Sprintf(" %d %s", n.n, n.what)
+			}
+		}
+		if p.Removed {
+			s += " removed"
+		}
+		out = append(out, s)
+	}
+	return out
+}
+
+// Rows count once, at the commit that brought them, as they are known now.
+func TestHistoryFollowsRows(t *testing.T) {
+	a, b := tiles("A", 400), tiles("B", 404)
+	aside := tiles("A", 400)
+	aside[0].SetAside, aside[0].Reason = true, "throttled"
+	altered := tiles("B", 404)
+	altered[5].Value = 500
+	for name, c := range map[string]struct {
+		states []*Profile
+		want   []string
+	}{
+		"runs of two commits with the same labels": {
+			[]*Profile{tuned("boost-lift", "+200", a), tuned("boost-lift", "+200", a, moreTiles("A", 404))},
+			[]string{"0: 6 at 400.0 6 added", "1: 6 at 404.0 6 added"}},
+		"one is set aside later": {
+			[]*Profile{tuned("boost-lift", "+200", a), tuned("boost-lift", "+200", a, b), tuned("boost-lift", "+200", aside, b)},
+			[]string{"0: 5 at 400.2 6 added", "1: 6 at 404.0 6 added", "2: 1 set aside"}},
+		"and no longer": {
+			[]*Profile{tuned("boost-lift", "+200", aside), tuned("boost-lift", "+200", a)},
+			[]string{"0: 6 at 400.0 6 added", "1: 1 restored"}},
+		"one is altered": {
+			[]*Profile{tuned("boost-lift", "+200", a, b), tuned("boost-lift", "+200", a, altered)},
+			[]string{"0: 11 at 401.0 12 added", "1: 1 at 500.0 1 added 1 withdrawn"}},
+		"measured anew with other settings": {
+			[]*Profile{tuned("boost-lift", "+200", a), tuned("boost-lift", "+250", b)},
+			[]string{"0: 6 at 400.0 6 added", "1: 6 at 404.0 6 added 1 set"}},
+		"set differently, and old rows still there": {
+			[]*Profile{tuned("boost-lift", "+200", a), tuned("boost-lift", "+250", a, b)},
+			[]string{"0: 6 at 400.0 6 added", "1: 6 at 404.0 6 added 1 set"}},
+		"gone, and there again": {
+			[]*Profile{tuned("boost-lift", "+200", a), nil, nil, tuned("boost-lift", "+200", b)},
+			[]string{"0: 6 at 400.0 6 added", "1: removed", "2: 6 at 404.0 6 added"}},
+		"nothing happens": {
+			[]*Profile{nil, tuned("boost-lift", "+200", a), tuned("boost-lift", "+200", a)},
+			[]string{"0: 6 at 400.0 6 added"}},
+	} {
+		if d := cmp.Diff(c.want, historyOf(t, c.states...).told(0)); d != "" {
+			t.Errorf("%s: -want +got\n%s", name, d)
+		}
+	}
+}
+
+// moreTiles are tiles of a file of their own, whatever their labels.
+func moreTiles(letter string, level float64) []compare.Value {
+	out := tiles(letter, level)
+	for i := range out {
+		out[i].At = compare.Place{File: "profiles/boost-lift/runs/more.csv", Line: i + 2, Column: 2}
+	}
+	return out
+}
+
+// blocked puts each session into a block of its own.
+func blocked(values []compare.Value) []compare.Value {
+	for i := range values {
+		values[i].Block = fmt.Sprint("block ", i%6)
+	}
+	return values
+}
+
+// What stands beside a point is what compare says of the same runs; equal block
+// labels of two commits are no blocks.
+func TestHistoryIsWhatCompareSays(t *testing.T) {
+	a, b := joined(tiles("A", 400), meshes("A", 260)), joined(tiles("B", 404), meshes("B", 259))
+	h, err := pastOf(t, compare.Options{Resamples: 2000, Seed: 3}, tuned("boost-lift", "+200", blocked(a)), tuned("boost-lift", "+200", blocked(a), blocked(b))).History()
+	if err != nil {
+		t.Fatal(err)
+	}
+	side := func(values []compare.Value) []*compare.Series {
+		for i := range values {
+			values[i].Block = ""
+		}
+		runs, err := collect("boost-lift", values)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return runs.Series()
+	}
+	c, err := compare.Compare(side(a), side(b), [2]string{"before", "after"}, compare.Policy{}, compare.Options{Resamples: 2000, Seed: 3})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(h.Tracks) != 3 || h.Tracks[0].Benchmark != compare.WholeSuite {
+		t.Fatalf("%d tracks, first %s", len(h.Tracks), h.Tracks[0].Name())
+	}
+	for i, want := range []*compare.Result{c.Suite.Result, c.Results[0], c.Results[1]} {
+		got := h.Tracks[i].Levels[1].Since
+		if got.Change != want.Change || *got.Interval != *want.Interval || got.Replicates != want.Replicates {
+			t.Errorf("%s: %v %v of %v, want %v %v of %v", want.Name(), got.Change, *got.Interval, got.Replicates, want.Change, *want.Interval, want.Replicates)
+		}
+	}
+}
+
+// sessionsAround are n sessions of three benchmarks, each with noise of 0.3 %,
+// and changed by per cent.
+func sessionsAround(g *rand.Rand, label string, n int, faster ...float64) []compare.Value {
+	var out []compare.Value
+	for k, benchmark := range []string{"tile-render", "mesh-solve", "archive-pack"} {
+		for s := range n {
+			out = append(out, compare.Value{Benchmark: benchmark, Unit: "s", Session: fmt.Sprint(label, s),
+				Value: 400 / (1 + faster[k]/100) * (1 + 0.003*g.NormFloat64()), At: compare.Place{File: "runs/" + label + ".csv", Line: s + 2, Column: k + 2}})
+		}
+	}
+	return out
+}
+
+// A gain with its cause and a loss without one; scores share alpha, the suite
+// has its own; the gate is JudgeGate's.
+func TestHistoryFindsChanges(t *testing.T) {
+	g := rand.New(rand.NewPCG(1, 1))
+	first := sessionsAround(g, "a", 5, 0, 0, 0)
+	second := joined(first, sessionsAround(g, "b", 5, 0, 0, 0))
+	tunedFurther := sessionsAround(g, "c", 6, 3, 3, 0)
+	steady := joined(tunedFurther, sessionsAround(g, "d", 6, 3, 3, 0))
+	worse := joined(steady, sessionsAround(g, "e", 6, 3, 0.5, 0))
+	worst := joined(worse, sessionsAround(g, "f", 6, 3, 0.5, 0))
+	profile := func(boost string, values []compare.Value) *Profile {
+		return &Profile{Name: "boost-lift", Settings: map[string]string{"boost": boost}, Values: values}
+	}
+	states := []*Profile{profile("+200", first), profile("+200", second), profile("+250", tunedFurther), profile("+250", steady), profile("+250", worse), profile("+250", worst)}
+	h := historyOf(t, states...)
+	var got []string
+	for _, track := range h.Tracks {
+		for _, l := range track.Changes {
+			got = append(got, fmt.Sprintf("%s %d-%d|%d-%d %s, %.1f %% (%s)", track.Name(), l.From, l.Last, l.First, l.To, *l.Verdict, 100*l.Change, l.Causes()))
+			if bar := 0.05 / float64(track.Among); l.P > l.Level || l.Level > bar+1e-12 {
+				t.Errorf("%s: p = %v, found from %v, of %v", track.Name(), l.P, l.Level, bar)
+			}
+		}
+	}
+	want := []string{
+		"suite 0-1|2-3 uplift, 1.9 % (boost: +200 before, +250 now)",
+		"suite 2-3|4-5 regression, -0.8 % ()",
+		"tile-render 0-1|2-5 uplift, 3.2 % (boost: +200 before, +250 now)",
+		"mesh-solve 0-1|2-3 uplift, 2.9 % (boost: +200 before, +250 now)",
+		"mesh-solve 2-3|4-5 regression, -2.4 % ()",
+	}
+	if d := cmp.Diff(want, got); d != "" {
+		t.Errorf("-want +got\n%s", d)
+	}
+	if h.Tracks[0].Among != 1 || h.Tracks[1].Among != 3 || h.Family != 3 {
+		t.Errorf("suite among %d, scores among %d, family %d", h.Tracks[0].Among, h.Tracks[1].Among, h.Family)
+	}
+	var names []string
+	for _, track := range h.Worse() {
+		names = append(names, track.Name())
+	}
+	if d := cmp.Diff([]string{"suite", "mesh-solve"}, names); d != "" {
+		t.Errorf("worse: -want +got\n%s", d)
+	}
+	for i := 1; i < len(states); i++ {
+		at := func(i int) Snapshot {
+			return Snapshot{Name: fmt.Sprint(i), Profiles: map[string]*Profile{"boost-lift": states[i]}}
+		}
+		g, err := JudgeGate(at(i-1), at(i), compare.Options{Resamples: 1000, Seed: 1})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := h.Points[i].Gate.Outcome; got != g.Outcome {
+			t.Errorf("commit %d: %s, the gate says %s", i, got, g.Outcome)
+		}
+	}
+	if h.Points[4].Gate.Outcome != Failed {
+		t.Errorf("the loss: %s", h.Points[4].Gate.Outcome)
+	}
+}
+
+func TestHistoryNotes(t *testing.T) {
+	wants := func(name string, h *History, kinds ...string) {
+		t.Helper()
+		var got []string
+		for _, n := range h.Notes {
+			got = append(got, n.Kind)
+		}
+		if d := cmp.Diff(kinds, got, cmp.Transformer("empty", func(s []string) []string { return append([]string{}, s...) })); d != "" {
+			t.Errorf("%s: -want +got\n%s", name, d)
+		}
+	}
+	unlabelled := func(values []compare.Value) []compare.Value {
+		for i := range values {
+			values[i].Session = ""
+		}
+		return values
+	}
+	a, b := tuned("boost-lift", "+200", tiles("A", 400)), tuned("boost-lift", "+200", tiles("A", 400), tiles("B", 400))
+	wants("nothing to say", historyOf(t, a, b))
+	wants("too few", historyOf(t, tuned("boost-lift", "+200", tiles("A", 400)[:3]), tuned("boost-lift", "+200", tiles("A", 400)[:3], tiles("B", 400)[:3])), "too-few")
+	loose := unlabelled(tiles("A", 400))
+	for i := range loose {
+		loose[i].At = compare.Place{File: "a.csv", Line: i + 2, Column: 1}
+	}
+	wants("no sessions", historyOf(t, tuned("boost-lift", "+200", loose), tuned("boost-lift", "+200", loose, unlabelled(moreTiles("B", 400)))), "no-sessions")
+
+	// Each commit has luck of its own, ten times as large as a session's.
+	var states []*Profile
+	var all []compare.Value
+	for i, level := range []float64{400, 410, 391, 404, 415, 396, 388, 407} {
+		all = joined(all, tiles(fmt.Sprint(i), level))
+		states = append(states, tuned("boost-lift", "+200", all))
+	}
+	h := historyOf(t, states...)
+	if !strings.Contains(fmt.Sprint(h.Notes), "commits differ by more than their sessions do: tile-render") {
+		t.Errorf("%v", h.Notes)
+	}
+
+	metres := tiles("B", 400)
+	for i := range metres {
+		metres[i].Unit = "fps"
+	}
+	h = historyOf(t, tuned("boost-lift", "+200", tiles("A", 400), meshes("A", 260)), tuned("boost-lift", "+200", tiles("A", 400), meshes("A", 260), metres))
+	wants("two units", h, "left-out")
+	if len(h.Tracks) != 1 || h.Tracks[0].Benchmark != "mesh-solve" {
+		t.Errorf("%d tracks", len(h.Tracks))
+	}
+}
+
+func TestHistoryErrors(t *testing.T) {
+	nobody := tiles("A", 400)
+	for i := range nobody {
+		nobody[i].Unit = "laps"
+	}
+	for want, p := range map[string]*Past{
+		"no commit that was read has runs or settings of a profile \"boost-lift\"": pastOf(t, compare.Options{}, nil, nil),
+		"nothing was measured of what is looked at":                                pastOf(t, compare.Options{}, tuned("boost-lift", "+200")),
+		"does not say whether more is better":                                      pastOf(t, compare.Options{}, tuned("boost-lift", "+200", nobody)),
+	} {
+		if _, err := p.History(); err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("%v, want %q", err, want)
+		}
+	}
+	if h, err := pastOf(t, compare.Options{Better: compare.Higher}, tuned("boost-lift", "+200", nobody)).History(); err != nil || h.Tracks[0].Better != compare.Higher {
+		t.Errorf("%v", err)
+	}
+	// A state that cannot be read is passed over, and said.
+	p := NewPast("boost-lift", compare.Options{Resamples: 1000})
+	for i, c := range []Commit{
+		{First: true, State: Snapshot{Profiles: map[string]*Profile{"boost-lift": tuned("boost-lift", "+200", tiles("A", 400))}}},
+		{Wrong: fmt.Errorf("a.csv:3: no number")},
+		{State: Snapshot{Profiles: map[string]*Profile{"boost-lift": tuned("boost-lift", "+200", tiles("A", 400), tiles("B", 400))}}},
+	} {
+		c.Hash, c.Index, c.Of = fmt.Sprintf("%040d", i+1), i, 3
+		if err := p.Add(c); err != nil {
+			t.Fatal(err)
+		}
+	}
+	h, err := p.History()
+	if err != nil || len(h.Points) != 2 || h.Points[1].Added != 6 || !strings.Contains(h.Notes[0].Text, "a.csv:3: no number") {
+		t.Errorf("%+v, %v", h, err)
+	}
+}
+
+// Progress only grows, and ends complete.
+func TestHistoryProgress(t *testing.T) {
+	last, calls := 0.0, 0
+	opt := compare.Options{Resamples: 1000, Progress: func(done, total int) {
+		calls++
+		if share := float64(done) / float64(total); share < last-1e-12 {
+			t.Errorf("from %v back to %v", last, share)
+		} else {
+			last = share
+		}
+	}}
+	a := tuned("boost-lift", "+200", tiles("A", 400), meshes("A", 260))
+	if _, err := pastOf(t, opt, a, tuned("boost-lift", "+200", tiles("A", 400), meshes("A", 260), tiles("B", 400), meshes("B", 260))).History(); err != nil || last != 1 || calls < 5 {
+		t.Errorf("%v after %d calls, %v", last, calls, err)
+	}
+}

@@ -1,0 +1,192 @@
+package ladder
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"tunegate/compare"
+)
+
+// Front says whether a profile is on the front that nothing beats on both speed
+// and cost.
+type Front string
+
+// Places on the front.
+const (
+	OnFront     Front = "front"
+	Beaten      Front = "beaten"
+	FrontUnsure Front = "not settled" // beaten by the estimates, but not by more than noise
+	NoFront     Front = ""            // no cost is recorded
+)
+
+// front marks the profiles that nothing beats on both speed and cost: power, or
+// energy or heat where no power is recorded. Another profile beats one where it
+// is really better in one of the two and worse by more than the tolerance in
+// neither; it may beat one where it is better by the estimate in one and really
+// worse in neither.
+func (c *climb) front(l *Ladder) {
+	metric := c.firstPriced(MetricPower, MetricEnergy, MetricRise, MetricTemperature)
+	if l.FrontCost = metric; metric == "" {
+		return
+	}
+	for b := range c.priced(metric) {
+		l.FrontOf = append(l.FrontOf, b)
+	}
+	slices.Sort(l.FrontOf)
+	tolerance, _ := compare.SuiteTolerance(c.policy)
+	speed := c.eachPair(func(p *pair) *compare.Pool { return c.pool(p, compare.PoolOf{Name: "speed"}, c.scores(p)) })
+	cost := c.eachPair(func(p *pair) *compare.Pool { return c.costs(p, metric) })
+	for i, rung := range l.Rungs {
+		rung.Front = OnFront
+		var perhaps []string
+		for k, other := range c.profiles {
+			if k == i {
+				continue
+			}
+			at := [2]int{min(i, k), max(i, k)}
+			s, e := standing(speed[at], k > i, 1, tolerance), standing(cost[at], k > i, -1, tolerance)
+			switch {
+			case s.notWorse && e.notWorse && (s.better || e.better):
+				rung.Front, rung.BeatenBy = Beaten, append(rung.BeatenBy, other)
+			case !s.worse && !e.worse && (s.ahead || e.ahead):
+				perhaps = append(perhaps, other)
+			}
+		}
+		if rung.Front == OnFront && len(perhaps) > 0 {
+			rung.Front, rung.BeatenBy = FrontUnsure, perhaps
+		}
+	}
+}
+
+// judged is a pool's measurement with what became of it among others.
+type judged struct {
+	*compare.Measurement
+	compare.Judgement
+}
+
+// eachPair judges one quantity between every two profiles, corrected over all
+// pairs. pick may return nil.
+func (c *climb) eachPair(pick func(*pair) *compare.Pool) map[[2]int]*judged {
+	var at [][2]int
+	var measured []*compare.Measurement
+	for i := range c.profiles {
+		for j := i + 1; j < len(c.profiles); j++ {
+			if pool := pick(c.pairs[[2]int{i, j}]); pool != nil {
+				at, measured = append(at, [2]int{i, j}), append(measured, pool.Measured)
+			}
+		}
+	}
+	out := map[[2]int]*judged{}
+	for i, j := range c.Judge(measured, 0) {
+		out[at[i]] = &judged{measured[i], j}
+	}
+	return out
+}
+
+// stand is how one profile stands to another in one quantity.
+type stand struct {
+	ahead         bool // by the estimate
+	better, worse bool // really
+	notWorse      bool // a loss beyond the tolerance is ruled out
+}
+
+// standing reads a comparison of two profiles: for the later one where later
+// is set. sign is 1 where more is better. The tolerance of a difference is one
+// unit.
+func standing(r *judged, later bool, sign, tolerance float64) stand {
+	if r == nil {
+		return stand{}
+	}
+	lo, hi, change := math.Inf(-1), math.Inf(1), r.Change
+	if r.Interval != nil {
+		lo, hi = r.Interval[0], r.Interval[1]
+	}
+	if r.Scale != compare.Ratio {
+		tolerance = 1
+	}
+	if !later {
+		sign = -sign
+	}
+	if sign < 0 {
+		lo, hi, change = -hi, -lo, -change
+	}
+	return stand{ahead: change > 0, better: r.Real && change > 0, worse: r.Real && change < 0, notWorse: lo >= -tolerance}
+}
+
+// costs pools a metric over the benchmarks whose scores every profile has. All
+// of them have to have it on both sides: else the profiles would be weighed on
+// different work.
+func (c *climb) costs(p *pair, metric string) *compare.Pool {
+	var parts []*compare.Measurement
+	priced := c.priced(metric)
+	for _, m := range p.metrics {
+		if id := m.ID(); id.Metric == metric && m.Role != compare.Score && priced[id.Benchmark] {
+			parts = append(parts, m)
+		}
+	}
+	return c.pool(p, compare.PoolOf{Name: metric}, parts)
+}
+
+// priced are the benchmarks with a score and this metric for every profile.
+func (c *climb) priced(metric string) map[string]bool {
+	count := map[string]int{}
+	for i := range len(c.profiles) - 1 {
+		for _, m := range c.pairs[[2]int{i, i + 1}].metrics {
+			if id := m.ID(); id.Metric == metric && c.common[compare.MetricID{Benchmark: id.Benchmark, Metric: compare.DefaultMetric}] {
+				count[id.Benchmark]++
+			}
+		}
+	}
+	out := map[string]bool{}
+	for b, n := range count {
+		if n == len(c.profiles)-1 {
+			out[b] = true
+		}
+	}
+	return out
+}
+
+// firstPriced is the first metric that some benchmark has for every profile;
+// empty where none has any.
+func (c *climb) firstPriced(metrics ...string) string {
+	for _, m := range metrics {
+		if len(c.priced(m)) > 0 {
+			return m
+		}
+	}
+	return ""
+}
+
+// unpriced names the benchmarks that some profiles have this metric for, but
+// not all: their costs are in no column.
+func (c *climb) unpriced(metric string) []string {
+	var order []string
+	lacking := map[string][]string{}
+	type cell struct{ profile, benchmark string }
+	has := map[cell]bool{}
+	for p, side := range c.sides {
+		for _, s := range side {
+			if s.Metric == metric && s.Derived == nil && !slices.Contains(order, s.Benchmark) {
+				order = append(order, s.Benchmark)
+			}
+			if s.Metric == metric {
+				has[cell{c.profiles[p], s.Benchmark}] = true
+			}
+		}
+	}
+	priced := c.priced(metric)
+	var out []string
+	for _, b := range order {
+		for _, p := range c.profiles {
+			if !has[cell{p, b}] {
+				lacking[b] = append(lacking[b], p)
+			}
+		}
+		if !priced[b] && len(lacking[b]) > 0 {
+			out = append(out, fmt.Sprintf("%s (not measured for %s)", b, strings.Join(lacking[b], ", ")))
+		}
+	}
+	return out
+}

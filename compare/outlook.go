@@ -1,0 +1,171 @@
+package compare
+
+import (
+	"math"
+
+	"tunegate/stats"
+)
+
+// power is the chance with which plans and blind spots are stated.
+const power = 0.8
+
+// Outlook is what follows from a judgement: what these runs could not see, and
+// how many would settle the tolerance.
+type Outlook struct {
+	CanSettle     bool
+	MinSampleSize int      // values a side (or blocks) from which a verdict is possible
+	MaxConfidence float64  // highest confidence at which these runs could settle
+	BlindSpot     *float64 // smallest loss caught four times in five; nil where none is
+	Needed        *int     // values a side (or blocks) to see a change of NeededFor
+	NeededFor     *float64
+
+	planner Planner
+}
+
+// Outlook works out what follows from a judgement at a confidence; the policy
+// says how many runs it wants in any case.
+func (m *Measurement) Outlook(j Judgement, confidence float64, policy Policy) Outlook {
+	alpha := math.Min(j.CriticalP, 1-confidence)
+	o := Outlook{CanSettle: m.MinP <= alpha+slack && m.Interval != nil, MinSampleSize: m.MinSampleSize(alpha),
+		MaxConfidence: math.Max(0, 1-m.MinP*(1-confidence)/j.CriticalP)}
+	o.planner = m.Planner(stats.Design{Confidence: confidence, Alpha: j.CriticalP, Power: power}, policy)
+	if m.Role == Info {
+		return o
+	}
+	spot, ok := o.planner.blindSpot()
+	if _, pooled := m.layout.(pooledLayout); ok && (!pooled || o.CanSettle) {
+		o.BlindSpot = Finite(m.lossOf(spot))
+	}
+	if t := m.tolerance(); t > 0 && j.Verdict != nil && !j.Verdict.Settled() {
+		if n, ok := o.planner.SizeToCatch(o.planner.margin, 0); ok {
+			n = max(n, o.planner.Wanted)
+			o.Needed, o.NeededFor = &n, &t
+		}
+	}
+	return o
+}
+
+// Planner plans from a measurement for one rule. Sizes are values a side, or
+// blocks; shifts are as compared and plus is better.
+type Planner struct {
+	Design stats.Design
+	Wanted int // values a side, or blocks, that the policy wants
+
+	pilot  pilot
+	plan   plan
+	margin float64 // the tolerance, as a shift
+	widen  float64 // by how much coarse readings move the interval's ends
+}
+
+// Planner plans from these runs. An info is not planned for.
+func (m *Measurement) Planner(design stats.Design, policy Policy) Planner {
+	p := Planner{Design: design, Wanted: m.wantedBy(policy), margin: m.LossShift(m.tolerance()), widen: m.widened}
+	if m.Role == Info {
+		return p
+	}
+	turn := 1.0
+	if m.Better == Lower {
+		turn = -1
+	}
+	return p.from(m.layout.pilot(turn, m.estimate))
+}
+
+func (p Planner) from(of pilot) Planner {
+	p.pilot, p.plan = of, of.plan(p.Design)
+	return p
+}
+
+// Scaled is the same planner with the pilot's spread multiplied.
+func (p Planner) Scaled(factor float64) Planner { return p.from(p.pilot.scaled(factor)) }
+
+// Spread is the standard deviation of what counts once, as compared.
+func (p Planner) Spread() float64 { return p.pilot.spread() }
+
+// DF is on how many degrees of freedom the spread rests.
+func (p Planner) DF() float64 { return p.pilot.df() }
+
+// wantedBy is how many values a side, or blocks, the policy wants.
+func (m *Measurement) wantedBy(policy Policy) int {
+	wanted := m.Fewest(policy, m.usualRuns())
+	for i, part := range m.Parts {
+		if n := part.Fewest(policy, part.usualRuns()); i == 0 || n > wanted {
+			wanted = n
+		}
+	}
+	return wanted
+}
+
+// Fewest is how many values a side, or blocks, the policy's fewest-runs and
+// fewest-sessions come to for a score whose sessions hold so many runs; 0 for
+// no demand. Advice below it would be refused. Sessions that are not recorded
+// cannot be advised in runs, and count for nothing here.
+func (p *Pair) Fewest(policy Policy, runsPerSession float64) int {
+	if p.Role != Score {
+		return 0
+	}
+	up := func(wanted int, each float64) int { return int(math.Ceil(float64(wanted)/math.Max(1, each) - slack)) }
+	switch p.layout.replication() {
+	case BySession:
+		return max(policy.FewestSessions, up(policy.FewestRuns, runsPerSession))
+	case ByBlock:
+		sessions := float64(min(p.Before.Sessions, p.After.Sessions)) / float64(len(p.Blocks))
+		return max(up(policy.FewestSessions, sessions), up(policy.FewestRuns, sessions*runsPerSession))
+	}
+	return policy.FewestRuns
+}
+
+// blindSpot is the smallest loss that would have been caught: with the interval
+// and the coarse readings' part left behind, and beyond the margin.
+func (p Planner) blindSpot() (loss float64, ok bool) {
+	loss, ok = p.plan.BlindSpot(p.margin)
+	if ok && p.widen > 0 {
+		least, _ := p.plan.BlindSpot(0)
+		loss = math.Max(loss, least+p.widen)
+	}
+	return loss, ok
+}
+
+// SizeToCatch is the number that finds a shift real and beyond the margin. ok is
+// false where no number would.
+func (p Planner) SizeToCatch(shift, margin float64) (n int, ok bool) {
+	n, ok = p.plan.SizeToCatch(shift, margin)
+	if ok && p.widen > 0 {
+		var least int
+		if least, ok = p.plan.SizeToCatch(shift-p.widen, 0); ok {
+			n = max(n, least)
+		}
+	}
+	return n, ok
+}
+
+// Precision is the number that brings half the interval's width down to
+// halfWidth. ok is false where no number would.
+func (p Planner) Precision(halfWidth float64) (n int, ok bool) {
+	if halfWidth -= p.widen; halfWidth <= 0 {
+		return 0, false
+	}
+	return p.pilot.precision(halfWidth, p.Design.Confidence)
+}
+
+// LossShift is the shift, as compared, of a loss that is shown as the given
+// size: a score that falls by it, a lower-is-better cost that rises by it.
+func (m Metric) LossShift(loss float64) float64 {
+	switch {
+	case m.Scale != Ratio:
+		return loss
+	case m.Role != Score && m.Better == Lower:
+		return math.Log1p(loss)
+	}
+	return -math.Log1p(-loss)
+}
+
+// lossOf is the size at which a shift is shown.
+func (m Metric) lossOf(shift float64) float64 {
+	switch {
+	case m.Scale != Ratio:
+		return shift
+	case m.Role != Score && m.Better == Lower:
+		return math.Expm1(shift)
+	}
+	return -math.Expm1(-shift)
+}

@@ -1,0 +1,126 @@
+package compare
+
+import (
+	"math"
+
+	"tunegate/stats"
+)
+
+// pooledLayout is a suite without a value per session.
+type pooledLayout interface {
+	layout
+	shift() float64
+}
+
+// pooledScores are the scores of a suite, each resampled by itself; as pooled,
+// plus is better.
+type pooledScores struct {
+	components []stats.Component
+	spread     []stats.Component // with ties of readings in steps spread over the steps, for the interval
+	resamples  int
+}
+
+func (l pooledScores) shift() float64 { return stats.PooledShift(l.components) }
+
+func (l pooledScores) replication() Replication { return ByRun }
+
+// sizes are those of the score with the fewest runs.
+func (l pooledScores) sizes() (sizes [2]int) {
+	for i, c := range l.components {
+		if i == 0 {
+			sizes = [2]int{len(c.Before), len(c.After)}
+		}
+		sizes = [2]int{min(sizes[0], len(c.Before)), min(sizes[1], len(c.After))}
+	}
+	return sizes
+}
+
+func (l pooledScores) minP() float64 { return stats.SmallestPooledP(l.components, l.resamples) }
+
+func (l pooledScores) minSize(alpha float64) int {
+	strata := make([]stats.Stratum, len(l.components))
+	for n := 2; ; n++ {
+		for i := range strata {
+			strata[i] = stats.Stratum{Before: make([]float64, n), After: make([]float64, n)}
+		}
+		if stats.SmallestStratifiedP(strata) <= alpha+slack {
+			return n
+		}
+	}
+}
+
+func (l pooledScores) measure(t Terms) estimate {
+	e := estimate{test: TestPooledPermutation, shift: l.shift(), from: IntervalScores}
+	lo, hi, ok := stats.PooledInterval(l.spread, t.Confidence, t.Resamples, t.Seed)
+	lo, hi = math.Min(lo, e.shift), math.Max(hi, e.shift) // spread readings need not hold it
+	return e.permuted(stats.PooledPermutation(l.components, t.Resamples, t.Seed), lo, hi, ok && l.minP() <= 1-t.Confidence+slack)
+}
+
+// permuted fills in a permutation test and its interval.
+func (e estimate) permuted(test stats.PermutationTest, lo, hi float64, ok bool) estimate {
+	e.p, e.pUsed, e.superiority, e.method = test.P, test.PVerdict, test.Superiority, "drawn"
+	switch {
+	case test.Exact:
+		e.method = "exact"
+	case test.Normal:
+		e.method = "normal"
+	}
+	e.interval, e.hasInterval = [2]float64{lo, hi}, ok
+	return e
+}
+
+func (l pooledScores) extent() (lo, hi float64, ok bool) { return 0, 0, false }
+
+func (l pooledScores) rounding(*Pair) (float64, bool) { return 0, false }
+
+func (l pooledScores) changes(func(before, after []float64)) bool { return false }
+
+func (l pooledScores) pilot(_ float64, e estimate) pilot {
+	var closed stats.Closed
+	closed.SE, closed.DF = stats.PooledError(l.components)
+	return newPooledPilot(l, closed, e, func(stats.Design) int { return 1 })
+}
+
+func newPooledPilot(l layout, closed stats.Closed, e estimate, least func(stats.Design) int) pilot {
+	closed.Half = (e.interval[1] - e.interval[0]) / 2
+	sizes := l.sizes()
+	return pooledPilot{closed, max(sizes[0], sizes[1]), least}
+}
+
+// jointSessions are the sessions of a suite of which some lack scores (NaN); as
+// pooled, plus is better.
+type jointSessions struct {
+	before, after stats.Joint
+	weights       []float64
+	resamples     int
+}
+
+func (l jointSessions) shift() float64 { return stats.JointShift(l.before, l.after, l.weights) }
+
+func (l jointSessions) replication() Replication { return BySession }
+
+func (l jointSessions) sizes() [2]int { return [2]int{len(l.before), len(l.after)} }
+
+func (l jointSessions) minP() float64 {
+	return stats.SmallestJointP(len(l.before), len(l.after), l.resamples)
+}
+
+func (l jointSessions) minSize(alpha float64) int { return stats.FloorSize(alpha) }
+
+func (l jointSessions) measure(t Terms) estimate {
+	e := estimate{test: TestJointPermutation, shift: l.shift(), from: IntervalJoint}
+	lo, hi, ok := stats.JointInterval(l.before, l.after, l.weights, t.Confidence, t.Resamples, t.Seed)
+	return e.permuted(stats.JointPermutation(l.before, l.after, l.weights, t.Resamples, t.Seed), lo, hi, ok && l.minP() <= 1-t.Confidence+slack)
+}
+
+func (l jointSessions) extent() (lo, hi float64, ok bool) { return 0, 0, false }
+
+func (l jointSessions) rounding(*Pair) (float64, bool) { return 0, false }
+
+func (l jointSessions) changes(func(before, after []float64)) bool { return false }
+
+func (l jointSessions) pilot(_ float64, e estimate) pilot {
+	var closed stats.Closed
+	closed.SE, closed.DF = stats.JointError(l.before, l.after, l.weights)
+	return newPooledPilot(l, closed, e, func(d stats.Design) int { return stats.FloorSize(math.Min(d.Alpha, 1-d.Confidence)) })
+}

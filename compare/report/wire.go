@@ -1,0 +1,198 @@
+package report
+
+import (
+	"tunegate/compare"
+	"tunegate/compare/doubts"
+)
+
+// The JSON forms of what all commands share. They are apart from the domain's
+// types, so that a field there can be renamed without breaking a reader.
+
+type noteJSON struct {
+	Kind string `json:"kind"`
+	Text string `json:"text"`
+}
+
+func notesJSON(notes []compare.Note) []noteJSON {
+	return each(notes, func(n compare.Note) noteJSON { return noteJSON(n) })
+}
+
+// each makes a list of another; empty, never null.
+func each[A, B any](from []A, to func(A) B) []B {
+	out := make([]B, len(from))
+	for i, v := range from {
+		out[i] = to(v)
+	}
+	return out
+}
+
+type excludedRunJSON struct {
+	Profile   string `json:"profile"`
+	Benchmark string `json:"benchmark"`
+	Session   string `json:"session,omitempty"`
+	Run       string `json:"run,omitempty"`
+	Reason    string `json:"reason"`
+	At        string `json:"at,omitempty"`
+}
+
+func excludedRunsJSON(runs []compare.ExcludedRun) []excludedRunJSON {
+	return each(runs, func(r compare.ExcludedRun) excludedRunJSON { return excludedRunJSON(r) })
+}
+
+type metricJSON struct {
+	Benchmark       string         `json:"benchmark"`
+	Metric          string         `json:"metric"`
+	Unit            string         `json:"unit"`
+	Better          compare.Better `json:"better,omitempty"`
+	Scale           compare.Scale  `json:"scale"`
+	Role            compare.Role   `json:"role"`
+	Tolerance       *float64       `json:"tolerance"`
+	ToleranceFrom   string         `json:"tolerance_from,omitempty"`
+	Weight          float64        `json:"weight"`
+	Cap             *float64       `json:"cap,omitempty"`
+	Class           string         `json:"class,omitempty"`
+	Required        bool           `json:"required,omitempty"`
+	WidestBlindSpot *float64       `json:"widest_blind_spot,omitempty"`
+	Named           bool           `json:"named"`
+}
+
+func newMetricJSON(m compare.Metric) metricJSON {
+	return metricJSON{Benchmark: m.Benchmark, Metric: m.Metric, Unit: m.Unit, Better: m.Better, Scale: m.Scale, Role: m.Role,
+		Tolerance: m.Tolerance, ToleranceFrom: m.ToleranceFrom, Weight: m.Weight, Cap: m.Cap, Class: m.Class, Required: m.Required,
+		WidestBlindSpot: m.WidestBlindSpot, Named: m.Named}
+}
+
+type sideJSON struct {
+	Runs     int     `json:"runs"`
+	Sessions int     `json:"sessions"`
+	SetAside int     `json:"set_aside"`
+	NotRun   int     `json:"not_run"`
+	WarmUps  int     `json:"warm_ups"`
+	Median   float64 `json:"median"`
+	Mean     float64 `json:"mean"`
+	StdDev   float64 `json:"std_dev"`
+	Min      float64 `json:"min"`
+	Max      float64 `json:"max"`
+}
+
+type resultJSON struct {
+	metricJSON
+	Before          sideJSON            `json:"before"`
+	After           sideJSON            `json:"after"`
+	Change          float64             `json:"change"`
+	Interval        *[2]float64         `json:"interval"`
+	IntervalMethod  string              `json:"interval_method,omitempty"`
+	Range           *[2]float64         `json:"range"`
+	RangeLevel      float64             `json:"range_level,omitempty"`
+	TimeSaved       *float64            `json:"time_saved"`
+	Test            string              `json:"test"`
+	U               *float64            `json:"u"`
+	W               *float64            `json:"w"`
+	T               *float64            `json:"t"`
+	P               float64             `json:"p"`
+	PVerdict        float64             `json:"p_verdict"`
+	PAdjusted       float64             `json:"p_adjusted"`
+	MinP            float64             `json:"p_floor"`
+	Method          string              `json:"method"`
+	Superiority     float64             `json:"superiority"`
+	Replication     compare.Replication `json:"unit_of_replication"`
+	Replicates      [2]int              `json:"replicates"`
+	Real            bool                `json:"real"`
+	Verdict         *compare.Verdict    `json:"verdict"`
+	Decides         bool                `json:"decides"`
+	CanSettle       bool                `json:"can_settle"`
+	MinSampleSize   int                 `json:"floor_size"`
+	MaxConfidence   float64             `json:"settles_at_confidence"`
+	BlindSpot       *float64            `json:"blind_spot"`
+	Needed          *int                `json:"needed"`
+	NeededFor       *float64            `json:"needed_for"`
+	Resolution      float64             `json:"tick,omitempty"`
+	UncorrectedOnly bool                `json:"real_alone_only,omitempty"`
+	Notes           []noteJSON          `json:"notes"`
+}
+
+func newResultJSON(r *compare.Result) *resultJSON {
+	if r == nil {
+		return nil
+	}
+	out := &resultJSON{metricJSON: newMetricJSON(r.Metric), Before: sideJSON(r.Before.Side), After: sideJSON(r.After.Side),
+		Change: r.Change, Interval: r.Interval, IntervalMethod: r.IntervalMethod, Range: r.Range, RangeLevel: r.RangeLevel, TimeSaved: r.TimeSaved,
+		Test: r.Test, P: r.P, PVerdict: r.PVerdict, PAdjusted: r.PAdjusted, MinP: r.MinP, Method: r.Method, Superiority: r.Superiority,
+		Replication: r.Replication, Replicates: r.Replicates, Real: r.Real, Verdict: r.Verdict, Decides: r.Decides,
+		CanSettle: r.CanSettle, MinSampleSize: r.MinSampleSize, MaxConfidence: r.MaxConfidence, BlindSpot: r.BlindSpot,
+		Needed: r.Needed, NeededFor: r.NeededFor, Resolution: r.Resolution, UncorrectedOnly: r.UncorrectedOnly, Notes: notesJSON(r.Notes)}
+	switch r.Test {
+	case compare.TestMannWhitney:
+		out.U = &r.Statistic
+	case compare.TestSignedRank:
+		out.W = &r.Statistic
+	case compare.TestVanElteren:
+		out.T = &r.Statistic
+	}
+	return out
+}
+
+type suiteJSON struct {
+	Scores     []string        `json:"scores"`
+	Weights    []float64       `json:"weights"`
+	LeftOut    []string        `json:"left_out"`
+	Pooling    compare.Pooling `json:"basis"`
+	Arithmetic float64         `json:"arithmetic_mean"`
+	*resultJSON
+}
+
+func newSuiteJSON(s *compare.Suite) *suiteJSON {
+	if s == nil {
+		return nil
+	}
+	return &suiteJSON{s.Scores, s.Weights, s.LeftOut, s.Pooling, s.Arithmetic, newResultJSON(s.Result)}
+}
+
+type comparisonJSON struct {
+	Format     string             `json:"format"`
+	Before     string             `json:"before"`
+	After      string             `json:"after"`
+	Confidence float64            `json:"confidence"`
+	Correction compare.Correction `json:"correction"`
+	Resamples  int                `json:"resamples"`
+	Seed       uint64             `json:"seed"`
+	Policy     string             `json:"policy,omitempty"`
+	Look       int                `json:"look,omitempty"`
+	Looks      int                `json:"looks,omitempty"`
+	Overall    float64            `json:"overall_confidence,omitempty"`
+	Family     int                `json:"family"`
+	Absent     []string           `json:"absent"`
+	OnlyBefore []string           `json:"only_before"`
+	OnlyAfter  []string           `json:"only_after"`
+	SetAside   []excludedRunJSON  `json:"set_aside"`
+	Results    []*resultJSON      `json:"metrics"`
+	Suite      *suiteJSON         `json:"suite"`
+	Classes    []*suiteJSON       `json:"classes"`
+	Notes      []noteJSON         `json:"notes"`
+	Closing    string             `json:"closing"`
+	Caution    string             `json:"caution,omitempty"`
+	ExitStatus int                `json:"exit_status"`
+}
+
+func newComparisonJSON(p ComparisonPage) *comparisonJSON {
+	c := p.Comparison
+	out := &comparisonJSON{Format: ComparisonFormat, Before: c.Before, After: c.After, Confidence: c.Confidence, Correction: c.Correction,
+		Resamples: c.Resamples, Seed: c.Seed, Policy: c.Policy, Look: c.Look, Looks: c.Looks, Overall: c.Overall, Family: c.Family,
+		Absent: c.Absent, OnlyBefore: c.OnlyBefore, OnlyAfter: c.OnlyAfter, SetAside: excludedRunsJSON(c.SetAside),
+		Results: each(c.Results, newResultJSON), Suite: newSuiteJSON(c.Suite), Classes: each(c.Classes, newSuiteJSON),
+		Notes: notesJSON(p.notes()), Closing: Closing(c), ExitStatus: ExitStatus(c)}
+	if Hazard(c) {
+		out.Caution = Caution
+	}
+	return out
+}
+
+type findingJSON struct {
+	Grade    doubts.Grade `json:"grade"`
+	Check    string       `json:"check"`
+	Profile  string       `json:"profile"`
+	Series   string       `json:"series"`
+	Evidence string       `json:"evidence"`
+	Why      string       `json:"why"`
+	Do       string       `json:"do"`
+}
