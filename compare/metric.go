@@ -129,6 +129,14 @@ func TraitsOf(unit string) UnitTraits {
 	return unknownTraits
 }
 
+var secondsIn = map[string]float64{"ns": 1e-9, "us": 1e-6, "µs": 1e-6, "ms": 1e-3, "s": 1, "min": 60, "h": 3600, "d": 86400}
+
+// SecondsIn is how many seconds a unit of time holds; ok is false for others.
+func SecondsIn(unit string) (seconds float64, ok bool) {
+	seconds, ok = secondsIn[strings.ToLower(unit)]
+	return seconds, ok
+}
+
 // IsTime reports whether the unit measures a duration.
 func IsTime(unit string) bool { return TraitsOf(unit) == timeTraits }
 
@@ -151,5 +159,3 @@ func IsSpeed(unit string) bool {
 // MetricAmbient is the temperature of the room, which temperature rises are taken
 // over.
 const MetricAmbient = "ambient"
-
-func isHeat(unit string) bool { return unit == "°C" || unit == "°F" }

@@ -78,3 +78,18 @@ func TestMetricName(t *testing.T) {
 		}
 	}
 }
+
+// The room's temperature is shown and never judged, unless a policy says so.
+func TestAmbientIsNotJudged(t *testing.T) {
+	m, err := (Policy{}).Resolve("tile-render", MetricAmbient, "°C", "")
+	if err != nil || m.Role != Info {
+		t.Errorf("%v, %+v", err, m)
+	}
+	m, err = Policy{Entries: []Entry{{Benchmark: "*", Metric: MetricAmbient, Role: Cost}}}.Resolve("tile-render", MetricAmbient, "°C", "")
+	if err != nil || m.Role != Cost {
+		t.Errorf("%v, %+v", err, m)
+	}
+	if m, _ = (Policy{}).Resolve("tile-render", "temperature", "°C", ""); m.Role != Cost {
+		t.Errorf("%+v", m)
+	}
+}

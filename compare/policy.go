@@ -35,12 +35,10 @@ type Policy struct {
 	SetAsideAllowed int `json:"set_aside_allowed,omitempty"`
 	// SuiteTolerance is that of the suite and of its classes, in per cent; nil
 	// for the default.
-	SuiteTolerance *float64 `json:"suite_tolerance,omitempty"`
-	SuiteDecides   bool     `json:"suite_decides,omitempty"` // a regression of the suite fails
-	Entries        []Entry  `json:"entries,omitempty"`
-	// Sensors are the rules for monitoring logs; nil where none are stated.
-	Sensors   *SensorRules `json:"-"`
-	Overrides []Override   `json:"overrides,omitempty"` // stronger than any entry; the last that applies wins
+	SuiteTolerance *float64   `json:"suite_tolerance,omitempty"`
+	SuiteDecides   bool       `json:"suite_decides,omitempty"` // a regression of the suite fails
+	Entries        []Entry    `json:"entries,omitempty"`
+	Overrides      []Override `json:"overrides,omitempty"` // stronger than any entry; the last that applies wins
 }
 
 // CheckOverrides is an error where a tolerance given for a name fits none of
@@ -273,7 +271,7 @@ func (p Policy) Resolve(benchmark, metric, unit string, better Better) (Metric, 
 	}
 	traits := TraitsOf(m.Unit)
 	m.Better, m.Scale, m.Role = traits.Better, traits.Scale, traits.Role
-	if metric == MetricAmbient && isHeat(m.Unit) {
+	if metric == MetricAmbient && (m.Unit == "°C" || m.Unit == "°F") {
 		m.Role = Info // the room's doing, not the profile's
 	}
 	if better != "" {

@@ -122,17 +122,26 @@ func judgeSides(c *cli.Context, policy compare.Policy, opt compare.Options) (pag
 	return report.ComparisonPage{Comparison: result, Doubts: found, Reading: in.allNotes()}, err
 }
 
+// policyFileOf is the policy file that the option names; it states nothing
+// where none is named.
+func policyFileOf(c *cli.Context) (intake.PolicyFile, error) {
+	name := c.String("policy")
+	if name == "" {
+		return intake.PolicyFile{}, nil
+	}
+	data, err := os.ReadFile(name)
+	if err != nil {
+		return intake.PolicyFile{}, fmt.Errorf("cannot read the policy: %w", err)
+	}
+	return intake.Policy(data, name)
+}
+
 // policyOf is the policy file, with what the options say on top.
 func policyOf(c *cli.Context) (compare.Policy, error) {
-	var p compare.Policy
-	if name := c.String("policy"); name != "" {
-		data, err := os.ReadFile(name)
-		if err != nil {
-			return p, fmt.Errorf("cannot read the policy: %w", err)
-		}
-		if p, err = intake.Policy(data, name); err != nil {
-			return p, err
-		}
+	file, err := policyFileOf(c)
+	p := file.Policy
+	if err != nil {
+		return p, err
 	}
 	if s := c.String("confidence"); s != "" {
 		v, err := compare.ParseConfidenceText(s)

@@ -58,9 +58,11 @@ func runPolicy(c *cli.Context) error {
 		if err != nil {
 			return fmt.Errorf("cannot read the policy: %w", err)
 		}
-		if f.Policy, err = intake.Policy(data, filepath.ToSlash(name)); err != nil {
+		file, err := intake.Policy(data, filepath.ToSlash(name))
+		if err != nil {
 			return err
 		}
+		f.Policy, f.Readings = file.Policy, file.Readings
 	}
 	waiting := startBar(c)
 	defer waiting.stop()

@@ -1,14 +1,15 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"io"
 	"strconv"
 
 	"github.com/urfave/cli/v2"
 
-	"tunegate/compare"
 	"tunegate/compare/intake"
+	"tunegate/compare/readings"
 	"tunegate/compare/report"
 )
 
@@ -77,7 +78,10 @@ Exit status: 0 printed; 2 bad input or usage, or no run found.`,
 			rules("constant", "a column, by `NAME`, that may rightly stand still, such as a fixed clock"),
 			&cli.BoolFlag{Name: "watt-hours", Usage: "also energy in Wh", DisableDefaultText: true},
 			&cli.StringFlag{Name: "benchmark", Usage: "the `NAME` of what ran, with --threshold"},
-			&cli.StringFlag{Name: "profile", Usage: "the `NAME` of the profile, for runs that do not say", DefaultText: "none; compare takes the file's name"},
+			&cli.StringFlag{
+				Name: "profile", Usage: "the `NAME` of the profile, for runs that do not say",
+				DefaultText: "none; compare takes the file's name",
+			},
 			&cli.StringFlag{Name: "session", Usage: "the `LABEL` of the session, for runs that do not say", DefaultText: "none"},
 			&cli.BoolFlag{Name: "session-per-log", Usage: "each log is a session named after its file", DisableDefaultText: true},
 			&cli.StringFlag{Name: "policy", Usage: "read the [sensors] part of a `FILE` such as tunegate.toml; options come on top"},
@@ -99,7 +103,7 @@ func runSensors(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	rules, err := sensorRules(c)
+	rules, err := readingRules(c)
 	if err != nil {
 		return err
 	}
@@ -112,42 +116,42 @@ func runSensors(c *cli.Context) error {
 	}
 	waiting := startBar(c)
 	defer waiting.stop()
-	found, err := intake.Sensors(logs, c.App.Reader, rules, c.String("list"))
+	found, notes, err := intake.ReadLogs(logs, c.App.Reader, rules, c.String("list"))
 	if err != nil {
-		return err
+		return withReadingRemedy(err)
 	}
 	waiting.stop()
 	forms := map[string]func(io.Writer) error{
-		"csv":  func(w io.Writer) error { return report.SensorsCSV(w, found) },
-		"json": func(w io.Writer) error { return report.SensorsJSON(w, found) },
+		"csv":  func(w io.Writer) error { return report.ReadingsCSV(w, found) },
+		"json": func(w io.Writer) error { return report.ReadingsJSON(w, found, notes) },
 	}
 	if err := deliver(c, writes, forms, forms["csv"]); err != nil {
 		return err
 	}
-	said := func(w io.Writer) error { return report.SensorsText(w, found, screen) }
+	summary := func(w io.Writer) error { return report.ReadingsText(w, found, notes, screen) }
 	if inActions() {
-		said = harmlessInActions(said, false)
+		summary = harmlessInActions(summary, false)
 	}
-	return said(c.App.ErrWriter)
+	return summary(c.App.ErrWriter)
 }
 
-// sensorRules are the policy's, with the options on top. An option that says
+// readingRules are the policy's, with the options on top. An option that says
 // where runs begin and end replaces what the policy says about it.
-func sensorRules(c *cli.Context) (compare.SensorRules, error) {
-	rules := compare.DefaultSensorRules()
-	policy, err := policyOf(c)
+func readingRules(c *cli.Context) (readings.Rules, error) {
+	rules := readings.DefaultRules()
+	file, err := policyFileOf(c)
 	if err != nil {
 		return rules, err
 	}
-	if policy.Sensors != nil {
-		rules = *policy.Sensors
+	if file.Readings != nil {
+		rules = *file.Readings
 	}
 	if c.IsSet("marker") || c.IsSet("list") || c.IsSet("threshold") {
 		rules.Marker, rules.Threshold = "", nil
 	}
 	for _, f := range c.Command.Flags {
 		name := f.Names()[0]
-		if !c.IsSet(name) || !intake.IsSensorRule(name) {
+		if !c.IsSet(name) || !intake.IsReadingRule(name) {
 			continue
 		}
 		values := []string{c.String(name)}
@@ -158,7 +162,7 @@ func sensorRules(c *cli.Context) (compare.SensorRules, error) {
 			values[0] = strconv.FormatBool(c.Bool(name))
 		}
 		for _, v := range values {
-			if err := intake.SensorRule(&rules, name, v); err != nil {
+			if err := intake.ReadingRule(&rules, name, v); err != nil {
 				return rules, fmt.Errorf("--%s: %w", name, err)
 			}
 		}
@@ -166,4 +170,33 @@ func sensorRules(c *cli.Context) (compare.SensorRules, error) {
 	rules.Benchmark, rules.Profile, rules.Session = c.String("benchmark"), c.String("profile"), c.String("session")
 	rules.SessionPerLog = c.Bool("session-per-log")
 	return rules, nil
+}
+
+// withReadingRemedy adds to an error which options, or lines of the policy,
+// mend it.
+func withReadingRemedy(err error) error {
+	const boundaries = `; state one of marker (a column that names the benchmark while it runs), ` +
+		`threshold (such as "power = 120") and list (a CSV with benchmark, start, end)`
+	remedy := ""
+	var wrong readings.RulesError
+	var fault *intake.LogError
+	switch {
+	case errors.As(err, &wrong):
+		remedy = map[readings.RulesError]string{
+			readings.NoBoundaries:      boundaries,
+			readings.SeveralBoundaries: boundaries,
+			readings.NoBenchmark:       "; name the benchmark",
+			readings.SecondBenchmark:   "; a benchmark can be named with a threshold only",
+		}[wrong]
+	case errors.As(err, &fault):
+		remedy = map[intake.LogFault]string{
+			intake.NoTimeColumn:  "; else say which it is (--time-column, or time-column in [sensors])",
+			intake.AmbiguousDate: `; state the form of times, as in --time-form "DD.MM.YYYY hh:mm:ss"`,
+			intake.UnknownTime:   ", or state the form of times (--time-form)",
+		}[fault.Fault]
+	}
+	if remedy == "" {
+		return err
+	}
+	return fmt.Errorf("%w%s", err, remedy)
 }

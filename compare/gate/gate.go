@@ -117,10 +117,8 @@ func Judge(base, head Snapshot, opt compare.Options) (*Gate, error) {
 	}
 	proposed, changes := compare.Policy{}, []string(nil)
 	if base.Policy != nil {
-		if head.Policy != nil {
-			proposed = *head.Policy
-		}
-		changes = PolicyDifferences(*base.Policy, proposed, metricsOf(base, head))
+		proposed = head.policy()
+		changes = PolicyDifferences(base, head, metricsOf(base, head))
 		if head.Policy == nil {
 			changes = append([]string{"the policy is removed"}, changes...)
 		}

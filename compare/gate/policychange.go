@@ -9,11 +9,12 @@ import (
 	"tunegate/compare"
 )
 
-// PolicyDifferences lists what changes from one policy to another: its own
-// keys, and what is in force for each metric given (its benchmark, metric,
-// unit and direction are looked at) and for each that either policy names
-// exactly. Empty where nothing does.
-func PolicyDifferences(old, new compare.Policy, metrics []compare.Value) []string {
+// PolicyDifferences lists what changes from the policy of one state to that of
+// another: its own keys, and what is in force for each metric given (its
+// benchmark, metric, unit and direction are looked at) and for each that either
+// policy names exactly. Empty where nothing does.
+func PolicyDifferences(base, head Snapshot, metrics []compare.Value) []string {
+	old, new := base.policy(), head.policy()
 	var out []string
 	say := func(key, a, b string) {
 		if a != b {
@@ -35,7 +36,7 @@ func PolicyDifferences(old, new compare.Policy, metrics []compare.Value) []strin
 	say("widest-blind-spot", optional(old.WidestBlindSpot, "%"), optional(new.WidestBlindSpot, "%"))
 	say("suite-tolerance", optional(old.SuiteTolerance, "%"), optional(new.SuiteTolerance, "%"))
 	say("suite-decides", fmt.Sprint(old.SuiteDecides), fmt.Sprint(new.SuiteDecides))
-	if !reflect.DeepEqual(old.Sensors, new.Sensors) {
+	if !reflect.DeepEqual(base.ReadingRules, head.ReadingRules) {
 		out = append(out, "sensors: other rules for monitoring logs than before; they act when a log is read, not here")
 	}
 	same := map[string][]string{}
@@ -67,6 +68,14 @@ func PolicyDifferences(old, new compare.Policy, metrics []compare.Value) []strin
 		out = append(out, "entries, without effect on anything measured so far")
 	}
 	return out
+}
+
+// policy is the state's policy; the one that states nothing where it has none.
+func (s Snapshot) policy() compare.Policy {
+	if s.Policy == nil {
+		return compare.Policy{}
+	}
+	return *s.Policy
 }
 
 // withNamed adds the metrics that the policies name exactly.

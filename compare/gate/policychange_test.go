@@ -1,6 +1,7 @@
 package gate
 
 import (
+	"strings"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
@@ -53,8 +54,23 @@ func TestPolicyDifferences(t *testing.T) {
 			[]string{"scene-scrub: unit fps before, none now", "scene-scrub: better higher before, not stated now", "scene-scrub: required true before, false now"}},
 		{"nothing measured is concerned", entries(), entries(compare.Entry{Benchmark: "gpu-*", Cap: pointer(3)}), []string{"entries, without effect on anything measured so far"}},
 	} {
-		if d := cmp.Diff(c.want, PolicyDifferences(c.old, c.new, one)); d != "" {
+		if d := cmp.Diff(c.want, PolicyDifferences(Snapshot{Policy: &c.old}, Snapshot{Policy: &c.new}, one)); d != "" {
 			t.Errorf("%s (-want +got)\n%s", c.name, d)
+		}
+	}
+}
+
+// A policy whose rules for monitoring logs change says so, and judges as before.
+func TestPolicyDifferencesOfReadingRules(t *testing.T) {
+	type rules struct{ warmUp float64 }
+	none, ten := rules{}, rules{10}
+	for _, c := range []struct {
+		old, new any
+		differ   bool
+	}{{nil, nil, false}, {none, rules{}, false}, {none, ten, true}, {nil, none, true}, {ten, nil, true}} {
+		got := PolicyDifferences(Snapshot{ReadingRules: c.old}, Snapshot{ReadingRules: c.new}, nil)
+		if c.differ != (len(got) == 1 && strings.Contains(got[0], "sensors: other rules")) || !c.differ && got != nil {
+			t.Errorf("%v and %v: %q", c.old, c.new, got)
 		}
 	}
 }

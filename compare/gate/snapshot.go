@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"tunegate/compare"
+	"tunegate/compare/readings"
 )
 
 // Snapshot is one state of a results repository.
@@ -16,8 +17,11 @@ type Snapshot struct {
 	Name       string          // for people: "main (1a2b3c4)", "the working tree"
 	Policy     *compare.Policy // nil where it has none
 	PolicyFile string          // path of the policy, for people
-	Profiles   map[string]*Profile
-	Overlooked []string // files that look like results, where none are read
+	// ReadingRules are the policy's rules for monitoring logs; nil where it states
+	// none.
+	ReadingRules *readings.Rules
+	Profiles     map[string]*Profile
+	Overlooked   []string // files that look like results, where none are read
 }
 
 // Profile is one profile of a results repository: what is set, under which

@@ -13,7 +13,6 @@ import (
 
 	"tunegate/compare"
 	"tunegate/compare/claims"
-	"tunegate/compare/ladder"
 )
 
 // changeForms are the keys that state a change, in the order in which they are
@@ -259,8 +258,8 @@ func timeShare(unit string) (float64, bool) {
 		u = strings.ReplaceAll(u, spelled[0], spelled[1])
 	}
 	of, in, ok := strings.Cut(u, "/")
-	saved, known := ladder.SecondsIn(of)
-	each, alsoKnown := ladder.SecondsIn(in)
+	saved, known := compare.SecondsIn(of)
+	each, alsoKnown := compare.SecondsIn(in)
 	if !ok || !known || !alsoKnown {
 		return 0, false
 	}

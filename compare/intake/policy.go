@@ -10,10 +10,11 @@ import (
 	"github.com/pelletier/go-toml/v2/unstable"
 
 	"tunegate/compare"
+	"tunegate/compare/readings"
 )
 
-// policyFile is tunegate.toml as it is written.
-type policyFile struct {
+// policyTOML is tunegate.toml as it is written.
+type policyTOML struct {
 	Confidence *float64       `toml:"confidence"`
 	Correction *string        `toml:"correction"`
 	Burden     *string        `toml:"burden"`
@@ -69,20 +70,34 @@ var policyKeys = map[string]string{
 	"metric.weight":            "a number above zero",
 }
 
+// PolicyFile is what a policy file states.
+type PolicyFile struct {
+	Policy   compare.Policy
+	Readings *readings.Rules // for monitoring logs; nil where none are stated
+}
+
 // Policy reads a policy from TOML. It is strict: an unknown key, a wrong type
 // or a value out of range is a *compare.PlacedError with line and column, and
 // where a key looks like a known one it is named.
-func Policy(data []byte, name string) (compare.Policy, error) {
-	p := compare.Policy{Source: name}
+func Policy(data []byte, name string) (PolicyFile, error) {
 	data = tomlText(data)
 	at, err := policyPlaces(data, name)
 	if err != nil {
-		return p, err
+		return PolicyFile{}, err
 	}
-	if p.Sensors, err = policySensors(data, name); err != nil {
-		return p, err
+	rules, err := policyReadings(data, name)
+	if err != nil {
+		return PolicyFile{}, err
 	}
-	var f policyFile
+	p, err := judgingPolicy(data, name, at)
+	return PolicyFile{Policy: p, Readings: rules}, err
+}
+
+// judgingPolicy reads all but the rules for monitoring logs; at says where each
+// key stands.
+func judgingPolicy(data []byte, name string, at map[string]compare.Place) (compare.Policy, error) {
+	p := compare.Policy{Source: name}
+	var f policyTOML
 	if err := toml.Unmarshal(data, &f); err != nil {
 		return p, tomlError(err, data, name)
 	}
@@ -276,7 +291,7 @@ func (s tomlShape) places(data []byte, name string) (map[string]compare.Place, e
 		heading := k.value == nil
 		switch {
 		case k.path[0] == "sensors" && s.keys["sensors"] != "":
-			return nil // policySensors holds it to its keys
+			return nil // policyReadings holds it to its keys
 		case k.path[0] != s.list:
 			return check(k, "", "")
 		case len(k.path) > 1 && (heading || prefix != ""):
@@ -305,79 +320,3 @@ func (s tomlShape) places(data []byte, name string) (map[string]compare.Place, e
 	})
 	return at, err
 }
-
-// policySensors reads the table [sensors]: the rules for monitoring logs, by
-// the names that the options of the command have. A rule that may stand several
-// times takes a text or a list of texts.
-func policySensors(data []byte, name string) (*compare.SensorRules, error) {
-	var rules *compare.SensorRules
-	seen := map[string]bool{}
-	err := walkTOML(data, name, func(k tomlKey) error {
-		if k.path[0] != "sensors" {
-			return nil
-		}
-		if len(k.path) != 2 && k.kind != unstable.Table || k.kind == unstable.ArrayTable || len(k.path) > 2 || len(k.path) == 2 && k.value == nil {
-			return placed(k.valueAt, "sensors has the wrong type; expected %s", policyKeys["sensors"])
-		}
-		if rules == nil {
-			r := compare.DefaultSensorRules()
-			rules = &r
-		}
-		if k.value == nil {
-			return nil
-		}
-		key := k.path[1]
-		expected, known := sensorKeys[key]
-		if !known {
-			return errUnknownKey(k.at, key, sensorKeys, "")
-		}
-		if seen[key] {
-			return nil // decoding finds it again and says so
-		}
-		seen[key] = true
-		values := []*unstable.Node{k.value}
-		if k.kind == unstable.Array && sensorLists[key] {
-			values = nil
-			for it := k.value.Children(); it.Next(); {
-				values = append(values, it.Node())
-			}
-		}
-		kinds := textKinds
-		switch {
-		case strings.HasPrefix(expected, "true"):
-			kinds = policyKinds["metric.required"]
-		case sensorNumbers[key]:
-			kinds = numberKinds
-		}
-		for _, v := range values {
-			at := k.valueAt
-			if v.Raw.Length > 0 {
-				at = k.walk.place(v.Raw)
-			}
-			if !slices.Contains(kinds, v.Kind) {
-				return placed(at, "%s has the wrong type; expected %s", key, expected)
-			}
-			text := string(v.Data)
-			if v.Kind != unstable.String {
-				text = strings.ReplaceAll(text, "_", "")
-			}
-			if err := SensorRule(rules, key, text); err != nil {
-				return placed(at, "%s: %v", key, err)
-			}
-		}
-		return nil
-	})
-	if rules != nil {
-		for i := range rules.Columns {
-			rules.Columns[i].FromPolicy = true
-		}
-	}
-	return rules, err
-}
-
-// sensorLists are the rules that may stand several times, sensorNumbers those
-// that are numbers.
-var (
-	sensorLists   = map[string]bool{"column": true, "maximum": true, "percentile": true, "above": true, "below": true, "constant": true}
-	sensorNumbers = map[string]bool{"longest-dip": true, "shortest-run": true, "warm-up": true, "gap-steps": true, "gap-share": true}
-)

@@ -12,6 +12,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"tunegate/compare"
+	"tunegate/compare/readings"
 )
 
 func TestPolicy(t *testing.T) {
@@ -57,20 +58,31 @@ required = true
 		"as written": text, "with CRLF": strings.ReplaceAll(text, "\n", "\r\n"), "with a byte-order mark": "\ufeff" + text,
 	} {
 		got, err := Policy([]byte(in), "f")
-		if diff := cmp.Diff(want, got); err != nil || diff != "" {
+		if diff := cmp.Diff(PolicyFile{Policy: want}, got); err != nil || diff != "" {
 			t.Errorf("%s: %v (-want +got):\n%s", name, err, diff)
 		}
 	}
 	got, err := Policy(nil, "f")
-	if diff := cmp.Diff(compare.Policy{Source: "f"}, got); err != nil || diff != "" {
+	if diff := cmp.Diff(PolicyFile{Policy: compare.Policy{Source: "f"}}, got); err != nil || diff != "" {
 		t.Errorf("nothing: %v (-want +got):\n%s", err, diff)
 	}
 	// Written inline, an entry says where it stands, too.
 	got, err = Policy([]byte("metric = [{benchmark = \"ü\"},\n  {role = \"info\", cap = -1e3}]\nconfidence = 0.9\n"), "f")
 	want = compare.Policy{Source: "f", Confidence: 0.9, Entries: []compare.Entry{
 		{Benchmark: "ü", From: "f:1:11"}, {Role: compare.Info, Cap: number(-1000), From: "f:2:3"}}}
-	if diff := cmp.Diff(want, got); err != nil || diff != "" {
+	if diff := cmp.Diff(PolicyFile{Policy: want}, got); err != nil || diff != "" {
 		t.Errorf("inline: %v (-want +got):\n%s", err, diff)
+	}
+}
+
+// The rules for monitoring logs come beside the policy.
+func TestPolicyReadings(t *testing.T) {
+	file, err := Policy([]byte("confidence = 90\n[sensors]\nwarm-up = 1_0\ncolumn = [\"Wall = wall [W]\"]\n"), "f")
+	want := readings.DefaultRules()
+	want.WarmUp = 10
+	want.Columns = []readings.Column{{Header: "Wall", Name: "wall", Unit: "W", FromPolicy: true}}
+	if diff := cmp.Diff(&want, file.Readings); err != nil || diff != "" || file.Policy.Confidence != 0.9 {
+		t.Errorf("%v, %+v (-want +got):\n%s", err, file.Policy, diff)
 	}
 }
 
@@ -228,7 +240,8 @@ func FuzzPolicy(f *testing.F) {
 	}
 	f.Fuzz(func(t *testing.T, in []byte) {
 		before := bytes.Clone(in)
-		p, err := Policy(in, "f")
+		file, err := Policy(in, "f")
+		p := file.Policy
 		if !bytes.Equal(before, in) {
 			t.Error("the input was written to")
 		}
@@ -250,7 +263,7 @@ func FuzzPolicy(f *testing.F) {
 			}
 		}
 		again, err := Policy(append([]byte("\xef\xbb\xbf"), bytes.ReplaceAll(tomlText(in), []byte("\n"), []byte("\r\n"))...), "f")
-		if diff := cmp.Diff(p, again); err != nil || diff != "" {
+		if diff := cmp.Diff(file, again); err != nil || diff != "" {
 			t.Errorf("with CRLF: %v (-as it is +with CRLF):\n%s", err, diff)
 		}
 	})

@@ -616,8 +616,8 @@ func (l *loader) policy(s *state, into *gate.Snapshot) ([]byte, error) {
 		return nil, s.wrong(err)
 	}
 	into.PolicyFile = placeOf(s.policy.path).File
-	policy, err := Policy(data, into.PolicyFile)
-	into.Policy = &policy
+	file, err := Policy(data, into.PolicyFile)
+	into.Policy, into.ReadingRules = &file.Policy, file.Readings
 	return tomlText(data), s.wrong(err)
 }
 

@@ -17,16 +17,13 @@ const (
 	MetricEfficiency = "work per joule"
 )
 
-// factor of a unit in the base unit of its kind: seconds, watts, joules.
+// factor of a unit in the base unit of its kind: watts, joules.
 var (
-	secondsIn = map[string]float64{"ns": 1e-9, "us": 1e-6, "µs": 1e-6, "ms": 1e-3, "s": 1, "min": 60, "h": 3600, "d": 86400}
-	wattsIn   = map[string]float64{"mw": 1e-3, "w": 1, "kw": 1e3}
-	joulesIn  = map[string]float64{"j": 1, "kj": 1e3, "wh": 3600, "kwh": 3.6e6}
+	wattsIn  = map[string]float64{"mw": 1e-3, "w": 1, "kw": 1e3}
+	joulesIn = map[string]float64{"j": 1, "kj": 1e3, "wh": 3600, "kwh": 3.6e6}
 )
 
-// SecondsIn is how many seconds a unit of time holds; ok is false for others.
-func SecondsIn(unit string) (seconds float64, ok bool) { return factorOf(secondsIn, unit) }
-
+// factorOf finds a unit, whatever the case of its letters.
 func factorOf(units map[string]float64, unit string) (float64, bool) {
 	f, ok := units[strings.ToLower(unit)]
 	return f, ok
@@ -66,7 +63,7 @@ func derive(series []*compare.Series, policy compare.Policy) ([]*compare.Series,
 			return s, f
 		}
 		power, watts := of(MetricPower, wattsIn)
-		seconds, timed := SecondsIn(m.Unit)
+		seconds, timed := compare.SecondsIn(m.Unit)
 		energy, joules := of(MetricEnergy, joulesIn)
 		if by[id(MetricEnergy)] == nil && power != nil && timed {
 			energy, joules = pairRuns(MetricEnergy, "J", compare.Cost, compare.Ratio, power, score, func(p, t float64) float64 { return p * watts * t * seconds }), 1

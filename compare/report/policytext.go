@@ -9,6 +9,7 @@ import (
 	"github.com/jedib0t/go-pretty/v6/text"
 
 	"tunegate/compare"
+	"tunegate/compare/readings"
 )
 
 // PolicyFormat names the JSON form of a policy in force. Its schema is
@@ -17,8 +18,9 @@ const PolicyFormat = "tunegate-policy-1"
 
 // InForce is a policy with the metrics it was resolved for.
 type InForce struct {
-	Policy  compare.Policy
-	Metrics []compare.Metric
+	Policy   compare.Policy
+	Readings *readings.Rules // for monitoring logs; nil where the policy states none
+	Metrics  []compare.Metric
 }
 
 // setting is one value in force, and where it comes from.
@@ -65,7 +67,7 @@ func (f InForce) whole() []setting {
 		{"suite-tolerance", suite, from(stated)},
 		{"suite-decides", fmt.Sprint(p.SuiteDecides), from(p.SuiteDecides)},
 	}
-	if p.Sensors != nil {
+	if f.Readings != nil {
 		out = append(out, setting{"sensors", "stated, for monitoring logs", from(true)})
 	}
 	return out

@@ -7,7 +7,7 @@ import (
 	"strings"
 	"time"
 
-	"tunegate/compare"
+	"tunegate/compare/readings"
 )
 
 // timeForm is how a log, or a list of runs, writes its times.
@@ -25,8 +25,8 @@ func (f timeForm) String() string {
 	return [...]string{"unknown", "dates with a zone", "dates without a zone", "times of day", "numbers from a start"}[f]
 }
 
-// sensorClock reads the times of one file. The first one sets the form.
-type sensorClock struct {
+// logClock reads the times of one file. The first one sets the form.
+type logClock struct {
 	form   timeForm
 	layout string  // Go's; stated, or one of yearFirst
 	unit   float64 // s in 1 of countForm
@@ -40,9 +40,9 @@ const hour12 = int64(12 * time.Hour)
 
 var yearFirst = []string{"2006-01-02 15:04:05", "2006-01-02T15:04:05", "2006/01/02 15:04:05"}
 
-// newSensorClock takes a form as SensorRules.TimeForm states it, or none.
-func newSensorClock(form string, unit float64, comma bool) (*sensorClock, error) {
-	c := &sensorClock{unit: unit, comma: comma}
+// newLogClock takes a form as readings.Rules.TimeForm states it, or none.
+func newLogClock(form string, unit float64, comma bool) (*logClock, error) {
+	c := &logClock{unit: unit, comma: comma}
 	if form == "" {
 		return c, nil
 	}
@@ -82,7 +82,8 @@ next:
 			}
 		}
 		if !strings.ContainsRune(" .,/-:T", rune(rest[0])) {
-			return "", fmt.Errorf("found %s, made of something else than YYYY MM DD hh mm ss AM and the characters between them", excerpt(form))
+			return "", fmt.Errorf("found %s, made of something else than YYYY MM DD hh mm ss AM and the characters between them",
+				excerpt(form))
 		}
 		b.WriteByte(rest[0])
 		rest = rest[1:]
@@ -103,7 +104,7 @@ next:
 
 // parse reads a time as ns: since 1970, since midnight, or since the start that
 // numbers count from. Days of clockForm are not counted here.
-func (c *sensorClock) parse(s string) (int64, error) {
+func (c *logClock) parse(s string) (int64, error) {
 	if c.form == unknownForm {
 		if err := c.tell(s); err != nil {
 			return 0, err
@@ -113,7 +114,8 @@ func (c *sensorClock) parse(s string) (int64, error) {
 	case c.form == zonedForm:
 		t, err := parseTime(s)
 		if err != nil {
-			return 0, fmt.Errorf("found the time %s, expected RFC 3339 with a zone as in the rows before, such as 2026-03-01T14:05:00Z", excerpt(s))
+			return 0, fmt.Errorf("found the time %s, expected RFC 3339 with a zone as in the rows before, such as 2026-03-01T14:05:00Z",
+				excerpt(s))
 		}
 		return t.UnixNano(), nil
 	case c.form == countForm:
@@ -134,7 +136,8 @@ func (c *sensorClock) parse(s string) (int64, error) {
 	}
 	t, err := time.Parse(c.layout, s)
 	if err != nil {
-		return 0, fmt.Errorf("found the time %s, expected one like %s", excerpt(s), time.Date(2026, 11, 2, 9, 5, 7, 0, time.UTC).Format(c.layout))
+		example := time.Date(2026, 11, 2, 9, 5, 7, 0, time.UTC).Format(c.layout)
+		return 0, fmt.Errorf("found the time %s, expected one like %s", excerpt(s), example)
 	}
 	if c.form == clockForm {
 		return int64(t.Sub(t.Truncate(24 * time.Hour))), nil
@@ -146,7 +149,7 @@ func (c *sensorClock) parse(s string) (int64, error) {
 }
 
 // tell finds out the form from a first time.
-func (c *sensorClock) tell(s string) error {
+func (c *logClock) tell(s string) error {
 	if _, err := parseTime(s); err == nil {
 		c.form = zonedForm
 		return nil
@@ -166,9 +169,10 @@ func (c *sensorClock) tell(s string) error {
 		return nil
 	}
 	if strings.Count(s, ":") >= 1 && strings.ContainsAny(s, "./-") {
-		return fmt.Errorf(`found the time %s, whose day and month cannot be told apart for certain; state the form of times, as in --time-form "DD.MM.YYYY hh:mm:ss"`, excerpt(s))
+		return &LogError{AmbiguousDate, fmt.Errorf("found the time %s, whose day and month cannot be told apart for certain", excerpt(s))}
 	}
-	return fmt.Errorf("found the time %s, expected 2026-11-02T09:00:00Z, 2026-11-02 09:00:00.25, 09:00:00.5 or a number of seconds, or state the form of times (--time-form)", excerpt(s))
+	return &LogError{UnknownTime, fmt.Errorf(
+		"found the time %s, expected 2026-11-02T09:00:00Z, 2026-11-02 09:00:00.25, 09:00:00.5 or a number of seconds", excerpt(s))}
 }
 
 // errBack is a step back in time.
@@ -178,7 +182,7 @@ func (e errBack) Error() string { return "" }
 
 // next reads the time of the next row of a log. Midnight is a step back of more
 // than twelve hours in times of day; any other step back is an errBack.
-func (c *sensorClock) next(s string) (int64, error) {
+func (c *logClock) next(s string) (int64, error) {
 	t, err := c.parse(s)
 	if err != nil {
 		return 0, err
@@ -195,9 +199,9 @@ func (c *sensorClock) next(s string) (int64, error) {
 	return t, nil
 }
 
-// readSensorList reads a list of runs: a CSV with the columns benchmark, start
+// readRunList reads a list of runs: a CSV with the columns benchmark, start
 // and end, and perhaps run, session and profile.
-func readSensorList(src *text, form string) ([]compare.SensorWindow, timeForm, error) {
+func readRunList(src *text, form string) ([]readings.Window, timeForm, error) {
 	const expects = "a header with benchmark, start and end, and perhaps run, session and profile"
 	src.expects = expects
 	t, err := openTable(src, &sink{noted: map[string]bool{}, pool: newPool()})
@@ -221,11 +225,11 @@ func readSensorList(src *text, form string) ([]compare.SensorWindow, timeForm, e
 	if at["start"] < 0 || at["end"] < 0 || t.at[colBenchmark] < 0 {
 		return nil, 0, t.failHead(0, "found no column benchmark, start or end, expected %s", expects)
 	}
-	clock, err := newSensorClock(form, 1, t.numbers.comma)
+	clock, err := newLogClock(form, 1, t.numbers.comma)
 	if err != nil {
 		return nil, 0, err
 	}
-	var out []compare.SensorWindow
+	var out []readings.Window
 	for {
 		if err := t.row(); err != nil {
 			if err == io.EOF {
@@ -233,7 +237,7 @@ func readSensorList(src *text, form string) ([]compare.SensorWindow, timeForm, e
 			}
 			return nil, 0, err
 		}
-		w := compare.SensorWindow{At: t.place(at["start"])}
+		w := readings.Window{At: t.place(at["start"])}
 		for _, l := range []struct {
 			c    column
 			into *string
@@ -247,10 +251,10 @@ func readSensorList(src *text, form string) ([]compare.SensorWindow, timeForm, e
 		}
 		w.StartText = strings.Clone(strings.TrimSpace(t.cells[at["start"]]))
 		if w.Start, err = clock.parse(w.StartText); err != nil {
-			return nil, 0, t.fail(at["start"], "%w", err)
+			return nil, 0, t.failTime(at["start"], err)
 		}
 		if w.End, err = clock.parse(strings.TrimSpace(t.cells[at["end"]])); err != nil {
-			return nil, 0, t.fail(at["end"], "%w", err)
+			return nil, 0, t.failTime(at["end"], err)
 		}
 		if clock.form == clockForm {
 			w.Start += clock.day

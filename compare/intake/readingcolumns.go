@@ -7,7 +7,7 @@ import (
 	"strings"
 
 	"tunegate/compare"
-	"tunegate/compare/ladder"
+	"tunegate/compare/readings"
 )
 
 // findColumns finds the time, the marker, the mapped columns and those whose
@@ -44,7 +44,7 @@ func (l *logReader) findColumns() error {
 		}
 		l.columns = append(l.columns, logColumn{m, i, true})
 	}
-	var bare []string
+	var noUnit []string
 	for i, name := range l.head {
 		if taken[i] || name == "" {
 			continue
@@ -53,26 +53,23 @@ func (l *logReader) findColumns() error {
 		traits := compare.TraitsOf(h.unit)
 		switch {
 		case err != nil || h.unit == "":
-			bare = append(bare, fmt.Sprintf("%q", name))
+			noUnit = append(noUnit, fmt.Sprintf("%q", name))
 		case h.name == "":
 			l.note("column %q left out: it has a unit and no name", name)
 		case traits.Better == "" && h.better == "":
-			l.note("column %q left out: the unit does not say whether more is better; map it, as in %q", name, name+" = "+h.name+" ["+h.unit+", lower]")
+			l.note("column %q left out: the unit does not say whether more is better; map it, as in %q",
+				name, name+" = "+h.name+" ["+h.unit+", lower]")
 		case isEnergy(h.unit):
 			l.note("column %q left out: energy is worked out from power", name)
 		case traits.Role == compare.Score:
-			l.note("column %q left out: by its unit it would be a score, which decides; map it if it is to, as in %q", name, name+" = "+name)
+			l.note("column %q left out: by its unit it would be a score, which decides; map it if it is to, as in %q",
+				name, name+" = "+name)
 		default:
-			l.columns = append(l.columns, logColumn{compare.SensorColumn{Header: name, Name: h.name, Unit: h.unit, Better: h.better}, i, false})
+			l.columns = append(l.columns, logColumn{readings.Column{Header: name, Name: h.name, Unit: h.unit, Better: h.better}, i, false})
 		}
 	}
-	if len(bare) > 0 {
-		shown := bare[:min(len(bare), 8)]
-		more := ""
-		if len(bare) > len(shown) {
-			more = fmt.Sprintf(" and %d more", len(bare)-len(shown))
-		}
-		l.note("left out, since no unit is stated in brackets: %s%s; what you need, map with a name and a unit", strings.Join(shown, ", "), more)
+	if len(noUnit) > 0 {
+		l.note("left out, since no unit is stated in brackets: %s; what you need, map with a name and a unit", firstOf(noUnit, 8))
 	}
 	return l.checkColumns()
 }
@@ -81,21 +78,24 @@ func (l *logReader) checkColumns() error {
 	first := map[string]int{}
 	for _, k := range l.columns {
 		if other, twice := first[k.Name]; twice {
-			return l.failHead(k.index, `columns %d and %d are both named %s; map one of them to another name, as in "column %d = second %s [%s]"`, other+1, k.index+1, excerpt(k.Name), k.index+1, k.Name, k.Unit)
+			return l.failHead(k.index, `columns %d and %d are both named %s; map one of them to another name, as in "column %d = second %s [%s]"`,
+				other+1, k.index+1, excerpt(k.Name), k.index+1, k.Name, k.Unit)
 		}
 		first[k.Name] = k.index
 	}
 	if len(l.columns) == 0 {
-		return l.failHead(0, `found no column that states a unit in brackets, and none is mapped; map what you need, as in "Package power (W) = power [W]"`)
+		return l.failHead(0, "found no column that states a unit in brackets, and none is mapped; "+
+			`map what you need, as in "Package power (W) = power [W]"`)
 	}
-	if len(l.columns) > maxSensors {
-		return l.failHead(l.columns[maxSensors].index, "found more than %d columns of readings; map what you need and leave out the units of the others", maxSensors)
+	if len(l.columns) > maxLogColumns {
+		return l.failHead(l.columns[maxLogColumns].index,
+			"found more than %d columns of readings; map what you need and leave out the units of the others", maxLogColumns)
 	}
 	return nil
 }
 
-// maxSensors bounds the columns of readings in a log.
-const maxSensors = 1000
+// maxLogColumns bounds the columns of readings in a log.
+const maxLogColumns = 1000
 
 // columnOf finds a column by its header: as written, else without regard to
 // case, else by its number, as in "column 7".
@@ -107,7 +107,8 @@ func (l *logReader) columnOf(header string) (int, error) {
 				continue
 			}
 			if found >= 0 {
-				return 0, fmt.Errorf(`columns %d and %d are both headed %s; name one by its number, as in "column %d"`, found+1, i+1, excerpt(header), i+1)
+				return 0, fmt.Errorf(`columns %d and %d are both headed %s; name one by its number, as in "column %d"`,
+					found+1, i+1, excerpt(header), i+1)
 			}
 			found = i
 		}
@@ -116,7 +117,8 @@ func (l *logReader) columnOf(header string) (int, error) {
 		}
 	}
 	var n int
-	if _, err := fmt.Sscanf(header, "column %d", &n); err == nil && n >= 1 && n <= len(l.head) && header == fmt.Sprintf("column %d", n) {
+	_, err := fmt.Sscanf(header, "column %d", &n)
+	if err == nil && n >= 1 && n <= len(l.head) && header == fmt.Sprintf("column %d", n) {
 		return n - 1, nil
 	}
 	var there []string
@@ -146,7 +148,9 @@ func (l *logReader) findTime() error {
 				byName[strings.ToLower(h.name)] = i
 			}
 		}
-		for _, names := range [][]string{{"timestamp"}, {"datetime"}, {"date time"}, {"date/time"}, {"date", "time"}, {"time"}, {"elapsed"}} {
+		for _, names := range [][]string{
+			{"timestamp"}, {"datetime"}, {"date time"}, {"date/time"}, {"date", "time"}, {"time"}, {"elapsed"},
+		} {
 			var at []int
 			for _, name := range names {
 				if i, ok := byName[name]; ok {
@@ -159,18 +163,18 @@ func (l *logReader) findTime() error {
 			}
 		}
 		if l.time == nil {
-			return l.failHead(0, "found no time column, expected one headed time, timestamp or datetime, or date and time; else say which it is (--time-column, or time-column in [sensors])")
+			return &LogError{NoTimeColumn, l.failHead(0, "found no time column, expected one headed time, timestamp or datetime, or date and time")}
 		}
 	}
 	if h, err := parseHeading(l.head[l.time[len(l.time)-1]]); err == nil {
 		unit = h.unit
 	}
-	scale, known := ladder.SecondsIn(cmp.Or(unit, "s"))
+	scale, known := compare.SecondsIn(cmp.Or(unit, "s"))
 	if !known {
 		return l.failHead(l.time[0], "found the time column %q, expected its unit to be s, ms, µs, min or h, or none", l.head[l.time[0]])
 	}
 	var err error
-	if l.clock, err = newSensorClock(l.rules.TimeForm, scale, l.numbers.comma); err != nil {
+	if l.clock, err = newLogClock(l.rules.TimeForm, scale, l.numbers.comma); err != nil {
 		return fmt.Errorf("the form of times: %w", err)
 	}
 	return nil
@@ -192,31 +196,35 @@ var prefixes = []map[string]float64{
 
 // withUnitOf completes a mapping with the unit that the header states: mW
 // become W where the mapping says W.
-func withUnitOf(m compare.SensorColumn, header string) (compare.SensorColumn, error) {
+func withUnitOf(m readings.Column, header string) (readings.Column, error) {
 	h, err := parseHeading(header)
 	if err != nil {
 		h = heading{}
 	}
 	switch {
 	case m.Unit == "" && h.unit == "":
-		return m, fmt.Errorf("neither the header %q nor its mapping to %s states a unit; write it as in %q", header, excerpt(m.Name), m.Name+" [W]")
+		return m, fmt.Errorf("neither the header %q nor its mapping to %s states a unit; write it as in %q",
+			header, excerpt(m.Name), m.Name+" [W]")
 	case m.Unit == "":
 		m.Unit = h.unit
 	case h.unit != "" && h.unit != m.Unit:
 		i := slices.IndexFunc(prefixes, func(p map[string]float64) bool { return p[h.unit] != 0 && p[m.Unit] != 0 })
 		if i < 0 {
-			return m, fmt.Errorf("column %q is in %s, but mapped to %s, and there is no factor between them; map it to its own unit", header, h.unit, m.Unit)
+			return m, fmt.Errorf("column %q is in %s, but mapped to %s, and there is no factor between them; map it to its own unit",
+				header, h.unit, m.Unit)
 		}
 		m.Factor = prefixes[i][h.unit] / prefixes[i][m.Unit]
 	}
 	if isEnergy(m.Unit) {
-		return m, fmt.Errorf("column %q counts energy, and the mean of a counter says nothing; map a column of power, from which energy is worked out", header)
+		return m, fmt.Errorf("column %q counts energy, and the mean of a counter says nothing; "+
+			"map a column of power, from which energy is worked out", header)
 	}
 	if m.Better == "" {
 		m.Better = h.better
 	}
 	if m.Better == "" && compare.TraitsOf(m.Unit).Better == "" {
-		return m, fmt.Errorf("the unit %s of %s does not say whether more is better; say so, as in %q", excerpt(m.Unit), excerpt(m.Name), m.Name+" ["+m.Unit+", lower]")
+		return m, fmt.Errorf("the unit %s of %s does not say whether more is better; say so, as in %q",
+			excerpt(m.Unit), excerpt(m.Name), m.Name+" ["+m.Unit+", lower]")
 	}
 	return m, nil
 }

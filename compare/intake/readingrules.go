@@ -6,11 +6,12 @@ import (
 	"strings"
 
 	"tunegate/compare"
+	"tunegate/compare/readings"
 )
 
-// sensorKeys are the rules for monitoring logs, which options and the policy's
-// [sensors] name alike, and what each expects.
-var sensorKeys = map[string]string{
+// readingKeys are the keys of the rules for monitoring logs, and what each
+// expects.
+var readingKeys = map[string]string{
 	"column":        `a header, a name and a unit, such as "Package power (W) = power [W]"`,
 	"time-column":   "the header of the time column",
 	"time-form":     `how times are written, such as "DD.MM.YYYY hh:mm:ss"`,
@@ -31,17 +32,18 @@ var sensorKeys = map[string]string{
 	"watt-hours":    "true or false",
 }
 
-// SensorRule states one rule; of a rule that may stand several times it adds
-// one. The key is one of those that the policy's [sensors] knows.
-func SensorRule(r *compare.SensorRules, key, value string) error {
-	err := sensorRule(r, key, strings.TrimSpace(value))
+// ReadingRule states one rule; of a rule that may stand several times it adds
+// one. The key is one of those that the policy's [sensors] knows. The error says
+// what was found and what was expected.
+func ReadingRule(r *readings.Rules, key, value string) error {
+	err := readingRule(r, key, strings.TrimSpace(value))
 	if err != nil {
-		return fmt.Errorf("%w; expected %s", err, sensorKeys[key])
+		return fmt.Errorf("%w; expected %s", err, readingKeys[key])
 	}
 	return nil
 }
 
-func sensorRule(r *compare.SensorRules, key, value string) error {
+func readingRule(r *readings.Rules, key, value string) error {
 	if value == "" {
 		return fmt.Errorf("found nothing")
 	}
@@ -67,20 +69,20 @@ func sensorRule(r *compare.SensorRules, key, value string) error {
 		*into = append(slices.Clone(*into), value)
 		return compare.ValidGlob(value)
 	}
-	bars := func(into *[]compare.SensorBar, isPercent bool) error {
-		b, err := sensorBar(value, isPercent)
-		*into = append(slices.Clone(*into), b)
+	limits := func(into *[]readings.Limit, isPercent bool) error {
+		l, err := readingLimit(value, isPercent)
+		*into = append(slices.Clone(*into), l)
 		return err
 	}
-	bar := func(into **compare.SensorBar) error {
-		b, err := sensorBar(value, false)
-		*into = &b
+	limit := func(into **readings.Limit) error {
+		l, err := readingLimit(value, false)
+		*into = &l
 		return err
 	}
 	const day = 86_400
 	switch key {
 	case "column":
-		return sensorColumn(r, value)
+		return readingColumn(r, value)
 	case "time-column":
 		r.TimeColumn = value
 	case "time-form":
@@ -90,21 +92,21 @@ func sensorRule(r *compare.SensorRules, key, value string) error {
 	case "marker":
 		r.Marker = value
 	case "threshold":
-		return bar(&r.Threshold)
+		return limit(&r.Threshold)
 	case "load":
-		return bar(&r.Load)
+		return limit(&r.Load)
 	case "longest-dip":
-		return number(&r.LongestDip, 0, day)
+		return number(&r.MaxDip, 0, day)
 	case "shortest-run":
-		return number(&r.ShortestRun, 0, day)
+		return number(&r.MinRun, 0, day)
 	case "warm-up":
 		return number(&r.WarmUp, 0, day)
 	case "gap-steps":
 		return number(&r.GapSteps, 1, 1e6)
 	case "gap-share":
-		return number(&r.GapShare, 0, 100)
+		return number(&r.MaxGapShare, 0, 100)
 	case "keep-cut-runs":
-		return flag(&r.KeepCut)
+		return flag(&r.KeepCutRuns)
 	case "watt-hours":
 		return flag(&r.WattHours)
 	case "maximum":
@@ -112,22 +114,22 @@ func sensorRule(r *compare.SensorRules, key, value string) error {
 	case "constant":
 		return pattern(&r.Constant)
 	case "percentile":
-		return bars(&r.Percentiles, true)
+		return limits(&r.Percentiles, true)
 	case "above":
-		return bars(&r.Above, false)
+		return limits(&r.Above, false)
 	case "below":
-		return bars(&r.Below, false)
+		return limits(&r.Below, false)
 	}
 	return nil
 }
 
-// sensorBar reads "power = 120".
-func sensorBar(value string, isPercent bool) (compare.SensorBar, error) {
+// readingLimit reads "power = 120".
+func readingLimit(value string, isPercent bool) (readings.Limit, error) {
 	i := strings.LastIndexByte(value, '=')
 	if i < 0 {
-		return compare.SensorBar{}, fmt.Errorf("found %s without =", excerpt(value))
+		return readings.Limit{}, fmt.Errorf("found %s without =", excerpt(value))
 	}
-	b := compare.SensorBar{Column: strings.TrimSpace(value[:i])}
+	b := readings.Limit{Column: strings.TrimSpace(value[:i])}
 	n, err := parseNumber(strings.TrimSpace(value[i+1:]), false)
 	switch {
 	case b.Column == "":
@@ -141,9 +143,9 @@ func sensorBar(value string, isPercent bool) (compare.SensorBar, error) {
 	return b, compare.ValidGlob(b.Column)
 }
 
-// sensorColumn reads "Package power (W) = power [W]". Stated again, a header
+// readingColumn reads "Package power (W) = power [W]". Stated again, a header
 // that the policy maps is mapped anew.
-func sensorColumn(r *compare.SensorRules, value string) error {
+func readingColumn(r *readings.Rules, value string) error {
 	i := strings.LastIndexByte(value, '=')
 	if i < 0 {
 		return fmt.Errorf("found %s without =", excerpt(value))
@@ -152,7 +154,7 @@ func sensorColumn(r *compare.SensorRules, value string) error {
 	if err != nil {
 		return err
 	}
-	c := compare.SensorColumn{Header: strings.TrimSpace(value[:i]), Name: h.name, Unit: h.unit, Better: h.better}
+	c := readings.Column{Header: strings.TrimSpace(value[:i]), Name: h.name, Unit: h.unit, Better: h.better}
 	if c.Header == "" || c.Name == "" {
 		return fmt.Errorf("found %s without a header or without a name", excerpt(value))
 	}
@@ -172,30 +174,5 @@ func sensorColumn(r *compare.SensorRules, value string) error {
 	return nil
 }
 
-// CheckSensorRules tells of rules that cannot hold together. list says whether
-// a list of starts and ends is given.
-func CheckSensorRules(r compare.SensorRules, list bool) error {
-	n := 0
-	for _, given := range []bool{r.Marker != "", r.Threshold != nil, list} {
-		if given {
-			n++
-		}
-	}
-	const ways = `state one of marker (a column that names the benchmark while it runs), threshold (such as "power = 120") and list (a CSV with benchmark, start, end)`
-	switch {
-	case n == 0:
-		return fmt.Errorf("nothing says where a run begins and ends; %s", ways)
-	case n > 1:
-		return fmt.Errorf("where a run begins and ends is said in more than one way; %s", ways)
-	case r.Threshold != nil && r.Benchmark == "":
-		return fmt.Errorf("a threshold finds runs but not what ran; name the benchmark")
-	case r.Threshold == nil && r.Benchmark != "":
-		return fmt.Errorf("the marker, or the list, names the benchmark of each run; a benchmark can be named with a threshold only")
-	case r.SessionPerLog && r.Session != "":
-		return fmt.Errorf("either one session for all logs or a session a log, not both")
-	}
-	return nil
-}
-
-// IsSensorRule reports whether SensorRule knows a key.
-func IsSensorRule(key string) bool { return sensorKeys[key] != "" }
+// IsReadingRule reports whether ReadingRule knows a key.
+func IsReadingRule(key string) bool { return readingKeys[key] != "" }

@@ -10,34 +10,39 @@ import (
 	"testing"
 
 	"tunegate/compare"
+	"tunegate/compare/readings"
 )
 
-// FuzzSensorLog holds the reader of logs to what is true of any input: it ends,
+// FuzzReadLogs holds the reader of logs to what is true of any input: it ends,
 // an error has a place, and every run and figure is one that compare takes.
-func FuzzSensorLog(f *testing.F) {
+func FuzzReadLogs(f *testing.F) {
 	for _, seed := range []string{
 		"time,phase,power [W]\n0,,1\n1,a,100\n2,a,100\n3,,1\n", "time;phase;power [W]\n0,5;a #1;1,5\n1;a #1;N/A\n",
-		"time,phase,power [W]\n23:59:59,a,1\n00:00:00,a,2\n", "date,time,phase,clock [MHz]\n2026-11-02,09:00:00.25,a,1\n2026-11-02,09:00:01,a,1\n",
-		"time,phase,power [W]\n0,a,1\ntime,phase,power [W]\n0,a,2\n1,b,2", "time,phase,temperature [C],ambient [C]\n2026-11-02T09:00:00Z,a,60,20\n2026-11-02T09:00:01Z,a,61,20\n",
-		"time [ms],phase,power [mW]\n-5,#1,0\n1e3,#1,1e12\n2e3,a#,-1\n", "time,phase,power [W]\n4e9,a,1\n-4e9,a,1\n", "time,phase,power [W]\n0,a,1\n0,a,2\n0,a,3\n", "\ufefftime,phase,\"power [W]\"\r\n\"0\",\"a\nb\",1\r\n",
+		"time,phase,power [W]\n23:59:59,a,1\n00:00:00,a,2\n",
+		"date,time,phase,clock [MHz]\n2026-11-02,09:00:00.25,a,1\n2026-11-02,09:00:01,a,1\n",
+		"time,phase,power [W]\n0,a,1\ntime,phase,power [W]\n0,a,2\n1,b,2",
+		"time,phase,temperature [C],ambient [C]\n2026-11-02T09:00:00Z,a,60,20\n2026-11-02T09:00:01Z,a,61,20\n",
+		"time [ms],phase,power [mW]\n-5,#1,0\n1e3,#1,1e12\n2e3,a#,-1\n", "time,phase,power [W]\n4e9,a,1\n-4e9,a,1\n",
+		"time,phase,power [W]\n0,a,1\n0,a,2\n0,a,3\n", "\ufefftime,phase,\"power [W]\"\r\n\"0\",\"a\nb\",1\r\n",
 		"time,phase,fan [rpm],fan [rpm]\n0,a,1,1\n", "sep=;\ntime;phase;power [W]\n1;a;1\n",
 	} {
 		f.Add(seed)
 	}
 	f.Fuzz(func(t *testing.T, log string) {
-		for _, rules := range []compare.SensorRules{
-			sensorRules(t, "marker", "phase", "warm-up", "0.5", "percentile", "* = 95", "above", "* = 1", "below", "* = 1", "maximum", "*", "watt-hours", "true"),
-			sensorRules(t, "threshold", "power = 1", "benchmark", "a", "shortest-run", "0"),
+		for _, rules := range []readings.Rules{
+			readingRules(t, "marker", "phase", "warm-up", "0.5", "percentile", "* = 95", "above", "* = 1",
+				"below", "* = 1", "maximum", "*", "watt-hours", "true"),
+			readingRules(t, "threshold", "power = 1", "benchmark", "a", "shortest-run", "0"),
 		} {
-			checkSensors(t, rules, "", log)
+			checkReadings(t, rules, "", log)
 		}
-		checkSensors(t, compare.DefaultSensorRules(), "benchmark,start,end\na,0.5,1.5\nb,1.5,3\n", log)
-		checkSensors(t, compare.DefaultSensorRules(), log, "time,power [W]\n0,1\n1,2\n2,3\n")
+		checkReadings(t, readings.DefaultRules(), "benchmark,start,end\na,0.5,1.5\nb,1.5,3\n", log)
+		checkReadings(t, readings.DefaultRules(), log, "time,power [W]\n0,1\n1,2\n2,3\n")
 	})
 }
 
-func checkSensors(t *testing.T, rules compare.SensorRules, list, log string) {
-	got, err := sense(rules, list, log)
+func checkReadings(t *testing.T, rules readings.Rules, list, log string) {
+	got, _, err := readLogs(rules, list, log)
 	if err != nil {
 		var p *compare.PlacedError
 		if !errors.As(err, &p) || got != nil {
@@ -47,14 +52,18 @@ func checkSensors(t *testing.T, rules compare.SensorRules, list, log string) {
 	}
 	var runs compare.Runs
 	for _, r := range got.Runs {
-		if r.Run == "" || r.Benchmark == "" || r.Line < 1 || r.LastLine < r.Line || !(r.Seconds >= 0) || !(r.Gap >= 0) || r.Counted > r.Seconds {
+		if r.Label == "" || r.Benchmark == "" || r.Line < 1 || r.LastLine < r.Line ||
+			!(r.Seconds >= 0) || !(r.Gap >= 0) || r.Counted > r.Seconds {
 			t.Errorf("%+v", r)
 		}
 		for _, v := range r.Metrics {
-			if v.Value == nil && r.Reason == "" && v.Reason == "" {
+			if v.Value == nil && r.ExcludedAs(v) == nil {
 				t.Errorf("no value and no reason: %+v", v)
 			}
-			out := compare.Value{Benchmark: r.Benchmark, Metric: v.Metric, Unit: v.Unit, Better: v.Better, Run: r.RunLabel(v), SetAside: r.Reason != "" || v.Reason != ""}
+			out := compare.Value{
+				Benchmark: r.Benchmark, Metric: v.Metric, Unit: v.Unit, Better: v.Better,
+				Run: r.LabelOf(v), SetAside: r.ExcludedAs(v) != nil,
+			}
 			if v.Value != nil {
 				out.Value = *v.Value
 				if math.IsNaN(out.Value) || math.IsInf(out.Value, 0) || v.Unit == compare.ShareOfTime && (out.Value < 0 || out.Value > 100) {
@@ -101,7 +110,7 @@ func clockText(i int) string {
 
 // A day at ten readings a second: what is held does not grow with the log, and
 // the figures are those that calculus gives.
-func TestSensorLogOfADay(t *testing.T) {
+func TestLogOfADay(t *testing.T) {
 	const rows = 864_000
 	const period, level, swing = 600.0, 180.0, 20.0 // s, W
 	power := func(i int) float64 { return level + swing*math.Sin(2*math.Pi*float64(i)/10/period) }
@@ -114,8 +123,8 @@ func TestSensorLogOfADay(t *testing.T) {
 		}
 		return clockText(i) + ",day," + decimal(power(i)) + "," + decimal(70+float64(i%13)/10) + "," + decimal(4400+float64(i%17)) + "\n"
 	}}
-	rules := sensorRules(t, "marker", "phase", "percentile", "power = 95", "maximum", "power")
-	c, err := compare.NewSensorCollector(rules)
+	rules := readingRules(t, "marker", "phase", "percentile", "power = 95", "maximum", "power")
+	c, err := readings.NewCollector(rules)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -135,7 +144,7 @@ func TestSensorLogOfADay(t *testing.T) {
 	runtime.ReadMemStats(&m)
 	before := m.HeapAlloc
 	s := &sink{noted: map[string]bool{}, pool: newPool()}
-	if err := readSensorLog(newText(log, "day"), s, rules, unknownForm, c); err != nil {
+	if err := readLog(newText(log, "day"), s, rules, unknownForm, c); err != nil {
 		t.Fatal(err)
 	}
 	if grown := int64(peak) - int64(before); grown > 8<<20 {

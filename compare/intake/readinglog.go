@@ -10,60 +10,62 @@ import (
 	"strings"
 
 	"tunegate/compare"
+	"tunegate/compare/readings"
 )
 
 // logExamples says what a log begins with.
 const logExamples = `a header such as "time,phase,power [W],temperature [°C]"`
 
-// Sensors reads monitoring logs in turn and returns the runs that the rules
-// find in them. list is a CSV of starts and ends, empty for none; "-" among
-// the paths is stdin. Memory does not grow with the length of a log.
-func Sensors(paths []string, stdin io.Reader, rules compare.SensorRules, list string) (*compare.Sensors, error) {
-	if err := CheckSensorRules(rules, list != ""); err != nil {
-		return nil, err
+// ReadLogs reads monitoring logs in turn and returns the runs that the rules
+// find in them, and notes about the logs as text. list is a CSV of starts and
+// ends, empty for none; "-" among the paths is stdin. Memory does not grow with
+// the length of a log. An error is a readings.RulesError for rules that cannot
+// hold together, a *LogError for what a rule would mend, and a
+// *compare.PlacedError for anything else about content.
+func ReadLogs(paths []string, stdin io.Reader, rules readings.Rules, list string) (*readings.Result, []string, error) {
+	if err := rules.Check(list != ""); err != nil {
+		return nil, nil, err
 	}
 	listForm := unknownForm
 	if list != "" {
 		err := openPath(list, stdin, func(r io.Reader, name string) (err error) {
-			rules.Windows, listForm, err = readSensorList(newText(r, name), rules.TimeForm)
+			rules.Windows, listForm, err = readRunList(newText(r, name), rules.TimeForm)
 			return err
 		})
 		if err != nil {
-			return nil, err
+			return nil, nil, err
 		}
 		if len(paths) > 1 && listForm != zonedForm && listForm != localForm {
-			return nil, fmt.Errorf("%s: a list for several logs needs times with a date; read the logs one by one, each with a list of its own", list)
+			return nil, nil, fmt.Errorf("%s: a list for several logs needs times with a date; "+
+				"read the logs one by one, each with a list of its own", list)
 		}
 	}
-	c, err := compare.NewSensorCollector(rules)
+	c, err := readings.NewCollector(rules)
 	if err != nil {
-		return nil, err
+		return nil, nil, describeReadings(err)
 	}
 	var notes noteList
 	usedStdin := list == "-"
 	for _, path := range paths {
 		if path == "-" && usedStdin {
-			return nil, errors.New(`"-" stands twice among the files, but standard input can be read once only; name it once`)
+			return nil, nil, errors.New(`"-" stands twice among the files, but standard input can be read once only; name it once`)
 		}
 		usedStdin = usedStdin || path == "-"
 		err := openPath(path, stdin, func(r io.Reader, name string) error {
 			s := &sink{noted: map[string]bool{}, pool: newPool()}
-			err := readSensorLog(newText(r, name), s, rules, listForm, c)
+			err := readLog(newText(r, name), s, rules, listForm, c)
 			notes.add(path, s.tally.Notes)
 			return err
 		})
 		if err != nil {
-			return nil, err
+			return nil, nil, err
 		}
 	}
-	out, err := c.Result()
+	found, err := c.Result()
 	if err != nil {
-		return nil, err
+		return nil, nil, describeReadings(err)
 	}
-	for _, n := range notes.list() {
-		out.Notes = append(out.Notes, compare.Note{Kind: "log", Text: n})
-	}
-	return out, nil
+	return found, notes.list(), nil
 }
 
 // openTable reads up to the header of a CSV file.
@@ -82,24 +84,24 @@ func openTable(src *text, s *sink) (*table, error) {
 // logReader reads the rows of one log.
 type logReader struct {
 	*table
-	rules   compare.SensorRules
-	clock   *sensorClock
+	rules   readings.Rules
+	clock   *logClock
 	time    []int // the time column, or date and time
 	marker  int   // -1 for none
 	columns []logColumn
-	row     compare.SensorReading
+	row     readings.Reading
 	missing int // cells without a reading
 	same    int // rows with the time of the row before
 	anew    bool
 }
 
 type logColumn struct {
-	compare.SensorColumn
+	readings.Column
 	index  int
 	mapped bool
 }
 
-func readSensorLog(src *text, s *sink, rules compare.SensorRules, listForm timeForm, c *compare.SensorCollector) error {
+func readLog(src *text, s *sink, rules readings.Rules, listForm timeForm, c *readings.Collector) error {
 	src.expects = logExamples
 	t, err := openTable(src, s)
 	if err != nil {
@@ -131,7 +133,8 @@ func readSensorLog(src *text, s *sink, rules compare.SensorRules, listForm timeF
 			return err
 		}
 		if restarted && len(rules.Windows) > 0 {
-			return l.fail(l.time[0], "the log was started anew here and its numbers begin again, so that a list of runs fits more than one place; split the log")
+			return l.fail(l.time[0], "the log was started anew here and its numbers begin again, "+
+				"so that a list of runs fits more than one place; split the log")
 		}
 		if rows == 0 {
 			if listForm != unknownForm && l.clock.form != listForm {
@@ -143,7 +146,7 @@ func readSensorLog(src *text, s *sink, rules compare.SensorRules, listForm timeF
 		}
 		rows++
 		if err := c.Row(l.row); err != nil {
-			return err
+			return describeReadings(err)
 		}
 	}
 	if rows == 0 {
@@ -158,16 +161,16 @@ func readSensorLog(src *text, s *sink, rules compare.SensorRules, listForm timeF
 	if l.same > 0 {
 		s.note("%d rows have the time of the row before them: a clock with finer steps would weigh them better", l.same)
 	}
-	return c.End()
+	return describeReadings(c.End())
 }
 
 // begin describes the log to the collector.
-func (l *logReader) begin(c *compare.SensorCollector) error {
-	head := compare.SensorLogHead{File: l.src.name, At: l.headAt[0], Clock: l.clock.form == clockForm}
+func (l *logReader) begin(c *readings.Collector) error {
+	head := readings.LogHead{File: l.src.name, At: l.headAt[0], Clock: l.clock.form == clockForm}
 	for _, k := range l.columns {
-		head.Columns = append(head.Columns, k.SensorColumn)
+		head.Columns = append(head.Columns, k.Column)
 	}
-	return c.Begin(head)
+	return describeReadings(c.Begin(head))
 }
 
 // next goes to the next row and reports whether it is the header once more. A
@@ -223,7 +226,8 @@ func (l *logReader) read() (restarted bool, err error) {
 			if l.clock.form == clockForm {
 				hint = "only a step back of more than 12 hours is midnight; split the log here"
 			}
-			return false, l.fail(l.time[0], "found the time %s, %.6g s before that of line %d; %s", excerpt(text), float64(back.by)/1e9, l.row.Line, hint)
+			return false, l.fail(l.time[0], "found the time %s, %.6g s before that of line %d; %s",
+				excerpt(text), float64(back.by)/1e9, l.row.Line, hint)
 		}
 		l.clock.begun = false
 		l.row.Part++
@@ -231,7 +235,7 @@ func (l *logReader) read() (restarted bool, err error) {
 		at, err = l.clock.next(text)
 	}
 	if err != nil {
-		return false, l.fail(l.time[0], "%w", err)
+		return false, l.failTime(l.time[0], err)
 	}
 	if l.row.Line > 0 && !restarted && at == before {
 		l.same++
