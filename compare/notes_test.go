@@ -93,9 +93,9 @@ func TestNotes(t *testing.T) {
 		{"many ties", "normal-approximation", labelled("F", numbers("s", rounded(fineRuns(120, 900))...)), labelled("B", numbers("s", rounded(fineRuns(121, 900))...)), Policy{},
 			"p from the normal approximation: the exact distribution is too large for these sizes"},
 		{"as many without ties", "normal-approximation", labelled("F", numbers("s", fineRuns(120, 900)...)), labelled("B", numbers("s", fineRuns(121, 900)...)), Policy{}, ""},
-		{"a thousand and one values", "placements", labelled("F", numbers("s", fineRuns(500, 900)...)), labelled("B", numbers("s", fineRuns(501, 900)...)), Policy{},
-			"interval without resampling: with more than 1000 values the bootstrap and its limit agree"},
-		{"a thousand values", "placements", labelled("F", numbers("s", fineRuns(500, 900)...)), labelled("B", numbers("s", fineRuns(500, 901)...)), Policy{}, ""},
+		{"two hundred and one values", "placements", labelled("F", numbers("s", fineRuns(100, 900)...)), labelled("B", numbers("s", fineRuns(101, 900)...)), Policy{},
+			"interval without resampling: with more than 200 values the bootstrap and its limit agree"},
+		{"two hundred values", "placements", labelled("F", numbers("s", fineRuns(100, 900)...)), labelled("B", numbers("s", fineRuns(100, 901)...)), Policy{}, ""},
 
 		{"five blocks", "student", inBlocks("s", "F", oneEach(slower...)...), inBlocks("s", "B", oneEach(faster...)...), Policy{},
 			"the interval assumes normal differences; 5 blocks cannot settle anything, 6 could"},

@@ -2,12 +2,10 @@ package stats
 
 import (
 	"cmp"
+	"iter"
 	"math"
-	"runtime"
+	"math/rand/v2"
 	"slices"
-	"sort"
-	"sync"
-	"sync/atomic"
 )
 
 // DefaultResamples keeps the Monte-Carlo standard error of an interval's end
@@ -15,74 +13,39 @@ import (
 const DefaultResamples = 10_000
 
 const (
-	// chunkSize resamples share a generator of their own, so that the number
-	// of cores never changes a result.
+	// chunkSize resamples share a generator. An interval is the same however
+	// many chunks are kept for the next metric.
 	chunkSize = 1000
 	// enumerationLimit is the largest number of distinct pairs of resamples
-	// that is enumerated instead of drawn; 6 and 6 values have 462^2 = 213,444.
+	// that are enumerated instead of drawn; 6 and 6 values have 462^2 = 213,444.
 	enumerationLimit = 250_000
 )
 
-// PercentileInterval returns the plain percentile bootstrap interval of the
-// Hodges-Lehmann estimate: both sides resampled independently, ends at the
-// (1-confidence)/2 and (1+confidence)/2 quantiles. Small samples are
-// enumerated exactly; else resamples are drawn from the seed.
-func PercentileInterval(before, after []float64, confidence float64, resamples int, seed uint64) (lo, hi float64) {
-	return bootstrap(before, after, resamples, seed, (1-confidence)/2)
-}
-
-// WidenedInterval returns the percentile bootstrap interval of the
-// Hodges-Lehmann estimate, widened for small samples after Hesterberg's
-// expanded percentile interval (American Statistician 69:371-386, 2015): ends
-// at the Phi(-sqrt(k) t) and 1 - Phi(-sqrt(k) t) quantiles, with t Student's
-// quantile on Welch-Satterthwaite degrees of freedom and k^2 the unbiased
-// variance of the difference of means over its plug-in bootstrap variance.
-// ok is false when a side has fewer than two values, both are constant, or a
-// variance overflows (spreads from 1e154 on).
-func WidenedInterval(before, after []float64, confidence float64, resamples int, seed uint64) (lo, hi float64, ok bool) {
-	tail, ok := widenedTail(before, after, confidence)
-	if !ok {
-		return math.NaN(), math.NaN(), false
-	}
-	lo, hi = bootstrap(before, after, resamples, seed, tail)
-	return lo, hi, true
-}
-
-// widenedTail is the share of the bootstrap distribution beyond each end of
-// the widened interval.
-func widenedTail(before, after []float64, confidence float64) (tail float64, ok bool) {
-	m, n := float64(len(before)), float64(len(after))
-	if m < 2 || n < 2 {
-		return 0, false
-	}
-	vb, va, df, ok := welch(before, after)
-	if !ok {
-		return 0, false
-	}
-	k := math.Sqrt((vb + va) / (vb*(m-1)/m + va*(n-1)/n))
-	t := studentQuantile((1+confidence)/2, df)
-	return normalCDF(-math.Sqrt(k) * t), true
-}
-
-// bootstrap returns the ends of the bootstrap distribution of the
-// Hodges-Lehmann estimate that leave the given share beyond each. Swapping the
-// sides mirrors the result exactly: the sides are put into a fixed order first.
-func bootstrap(before, after []float64, resamples int, seed uint64, tail float64) (lo, hi float64) {
+// includingBootstrap returns the interval stretched to the percentile bootstrap
+// interval of the Hodges-Lehmann estimate (Efron 1979): both sides resampled
+// independently, the share tail of the distribution beyond each end. Small
+// samples are enumerated exactly; else resamples are drawn from the seed.
+// Swapping the sides mirrors the result exactly: they are put into a fixed order
+// first.
+func (in Interval) includingBootstrap(before, after []float64, resamples int, seed uint64, tail float64) Interval {
 	x, y := sorted(before), sorted(after)
 	if swapFirst(x, y) {
-		lo, hi = bootstrapOrdered(y, x, resamples, seed, tail)
-		return -hi, -lo
+		out := Interval{Lo: -in.Hi, Hi: -in.Lo}.includingBootstrap(y, x, resamples, seed, tail)
+		in.Lo, in.Hi = -out.Hi, -out.Lo
+		return in
 	}
-	lo, hi = bootstrapOrdered(x, y, resamples, seed, tail)
-	if slices.Equal(x, y) { // swapping is no change, so the interval is its own mirror
+	b := newBootstrap(x, y, resamples, seed, tail)
+	if slices.Equal(x, y) { // swapping changes nothing, so the interval is its own mirror
+		lo, hi := b.interval()
 		half := mid(hi, -lo)
-		return -half, half
+		return in.Including(-half).Including(half)
 	}
-	return lo, hi
+	return b.stretch(in)
 }
 
 // swapFirst orders two ascending samples: the shorter first, else the one whose
-// first differing value is smaller, which a common shift or scale leaves alone.
+// first differing value is smaller, which a common shift or scale does not
+// change.
 func swapFirst(x, y []float64) bool {
 	if len(x) != len(y) {
 		return len(x) > len(y)
@@ -95,112 +58,317 @@ func swapFirst(x, y []float64) bool {
 	return false
 }
 
-func bootstrapOrdered(x, y []float64, resamples int, seed uint64, tail float64) (lo, hi float64) {
-	w := newPairWalk(x, y)
-	if w.listed() {
-		return w.enumerate(tail)
-	}
-	drawn := drawnResamples(resampling{len(x), len(y), resamples, seed})
-	cut := int(tail * float64(resamples))
-	b := w.guess(drawn, guessDraws, tail)
-	lows, highs := w.drawnTails(drawn, b)
-	if min(len(lows), len(highs)) <= cut {
-		lows, highs = w.drawnTails(drawn, everything)
-	}
-	return selectKth(lows, cut), selectKth(highs, len(highs)-1-cut)
+// bootstrap is the bootstrap distribution of the median difference of two
+// samples.
+type bootstrap struct {
+	walk      *pairWalk
+	resamples iter.Seq[resample]
+	beyond    float64 // chance beyond each end
 }
 
-// stretchedTo returns the interval stretched to the ends of the bootstrap
-// distribution that leave the given share beyond each. How far inside an end
-// lies is of no interest, so only the resamples beyond the interval are looked
-// at.
-func (in Interval) stretchedTo(before, after []float64, resamples int, seed uint64, tail float64) Interval {
-	x, y := sorted(before), sorted(after)
-	switch {
-	case slices.Equal(x, y): // see bootstrap
-		lo, hi := bootstrap(x, y, resamples, seed, tail)
-		return in.Including(lo).Including(hi)
-	case swapFirst(x, y):
-		out := Interval{Lo: -in.Hi, Hi: -in.Lo}.stretchedTo(y, x, resamples, seed, tail)
-		in.Lo, in.Hi = -out.Hi, -out.Lo
-		return in
+// resample says how often each value of x was drawn, how many draws of y lie
+// below each of its values (and, last, how many there are), and the chance of
+// that. It is valid until the next one.
+type resample struct {
+	x, below []uint16
+	chance   float64
+}
+
+// newBootstrap takes ascending samples.
+func newBootstrap(x, y []float64, resamples int, seed uint64, tail float64) *bootstrap {
+	dx, dy := newDistinct(x), newDistinct(y)
+	if dx.resamples()*dy.resamples() <= enumerationLimit {
+		return &bootstrap{newPairWalk(dx.value, dy.value, len(x), len(y)), listedResamples(dx, dy), tail + slack}
 	}
-	w, b := newPairWalk(x, y), bounds{in.Lo, in.Hi}
-	if w.listed() {
-		lows, highs := w.listedTails(multisetsOf(w.x), multisetsOf(w.y), b)
-		if lo, ok := quantileOf(lows, tail, 1); ok {
-			in.Lo = lo
+	return &bootstrap{newPairWalk(x, y, len(x), len(y)), drawnResamples(len(x), len(y), resamples, seed), tail * float64(resamples)}
+}
+
+// stretch moves the ends of an interval to those of the bootstrap interval where
+// these lie farther out. Only resamples whose median can lie beyond an end need
+// it worked out: those with the lower of the middle two differences at or below
+// Lo, or the upper one at or above Hi.
+func (b *bootstrap) stretch(in Interval) Interval {
+	w := b.walk
+	low, high := w.upTo(in.Lo, true), w.upTo(in.Hi, false)
+	var lows, highs []likely
+	for r := range b.resamples {
+		atLow, atHigh := weights(r.x, r.below, low.y, high.y)
+		if atLow >= w.first {
+			lows = append(lows, likely{w.median(r, low.pairs, atLow), r.chance})
 		}
-		if hi, ok := quantileOf(highs, tail, -1); ok {
-			in.Hi = hi
+		if atHigh < w.second {
+			highs = append(highs, likely{w.median(r, high.pairs, atHigh), r.chance})
 		}
-		return in
 	}
-	cut := int(tail * float64(resamples))
-	lows, highs := w.drawnTails(drawnResamples(resampling{len(x), len(y), resamples, seed}), b)
-	if len(lows) > cut {
-		in.Lo = selectKth(lows, cut)
+	if lo, ok := quantileOf(lows, b.beyond, 1); ok {
+		in = in.Including(lo)
 	}
-	if len(highs) > cut {
-		in.Hi = selectKth(highs, len(highs)-1-cut)
+	if hi, ok := quantileOf(highs, b.beyond, -1); ok {
+		in = in.Including(hi)
 	}
 	return in
 }
 
-// listed says whether the distinct resamples are few enough to be enumerated.
-func (w *pairWalk) listed() bool { return resamplesOf(w.x)*resamplesOf(w.y) <= enumerationLimit }
+// weights are those of the differences of a resample before two places.
+func weights(x, below, low, high []uint16) (atLow, atHigh int) {
+	low, high = low[:len(x)], high[:len(x)]
+	for i, count := range x {
+		atLow += int(count) * int(below[low[i]])
+		atHigh += int(count) * int(below[high[i]])
+	}
+	return atLow, atHigh
+}
 
-// drawnTails lists the medians of the drawn resamples that lie in the tails
-// bounded by b, in no order, on all cores where that pays.
-func (w *pairWalk) drawnTails(drawn *resampleTable, b bounds) (lows, highs []float64) {
-	at := w.placesOf(b)
-	starts := [...]int{lower: w.anchorNear(b.low), upper: w.anchorNear(b.high), either: w.centre}
-	var next atomic.Int64
-	var mu sync.Mutex
-	work := func() {
-		var low, high []float64
-		var space resampleSpace
-		f := w.newFold()
-		for {
-			c := int(next.Add(1)) - 1
-			if c >= drawn.chunks() {
-				break
-			}
-			count, xs, belows := drawn.chunk(c, &space)
-			for r := range count {
-				x, below := xs[r*w.m:][:w.m], belows[r*(w.n+1):][:w.n+1]
-				if w.tied {
-					x, below = f.fold(x, below)
-				}
-				in := w.tailOf(x, below, at)
-				if in == neither {
-					continue
-				}
-				m := w.medianFrom(starts[in], x, below)
-				if m <= b.low {
-					low = append(low, m)
-				}
-				if m >= b.high {
-					high = append(high, m)
+// interval is the percentile interval itself.
+func (b *bootstrap) interval() (lo, hi float64) {
+	var all []likely
+	for r := range b.resamples {
+		all = append(all, likely{b.walk.medianOf(r), r.chance})
+	}
+	lo, _ = quantileOf(all, b.beyond, 1)
+	hi, _ = quantileOf(all, b.beyond, -1)
+	return lo, hi
+}
+
+// likely is a median with its chance.
+type likely struct{ median, chance float64 }
+
+// quantileOf is the first median, ascending where direction is 1 and descending
+// where it is -1, with which more than so much chance has passed. ok is false
+// where all of them hold less. It reorders the medians.
+func quantileOf(medians []likely, beyond float64, direction int) (median float64, ok bool) {
+	slices.SortFunc(medians, func(a, b likely) int { return direction * cmp.Compare(a.median, b.median) })
+	sum := 0.0
+	for _, m := range medians {
+		if sum += m.chance; sum > beyond {
+			return m.median, true
+		}
+	}
+	return 0, false
+}
+
+// pairWalk finds the median difference of a resample without sorting it: the
+// differences are sorted once, and a resample gives each a weight, the product
+// of how often its two values were drawn.
+type pairWalk struct {
+	x, y          []float64
+	first, second int // ranks of the middle two among the differences of a resample
+	pairs         []pair
+	centre        place
+}
+
+// pair is one difference y_j - x_i.
+type pair struct {
+	d    float64
+	i, j uint32
+}
+
+// newPairWalk takes ascending values and the sizes of the samples they are of,
+// which are larger where equal values are given once.
+func newPairWalk(x, y []float64, m, n int) *pairWalk {
+	w := &pairWalk{x: x, y: y, first: (m*n + 1) / 2, second: m*n/2 + 1, pairs: make([]pair, 0, len(x)*len(y))}
+	for i, a := range x {
+		for j, b := range y {
+			w.pairs = append(w.pairs, pair{b - a, uint32(i), uint32(j)})
+		}
+	}
+	slices.SortFunc(w.pairs, func(a, b pair) int { return cmp.Compare(a.d, b.d) })
+	w.centre = w.upTo(medianDifference(x, y), false)
+	return w
+}
+
+// place is a place among the ascending differences: how many lie before it, and
+// how many y values do for each x value.
+type place struct {
+	pairs int
+	y     []uint16
+}
+
+// upTo is the place behind the differences below d, or behind those equal to it
+// as well.
+func (w *pairWalk) upTo(d float64, orEqual bool) place {
+	p, count := place{y: make([]uint16, len(w.x))}, make([]int, len(w.x))
+	p.pairs = countDifferences(w.x, w.y, d, count, orEqual)
+	for i, c := range count {
+		p.y[i] = uint16(c)
+	}
+	return p
+}
+
+// medianOf is the median difference of a resample.
+func (w *pairWalk) medianOf(r resample) float64 {
+	weight := 0
+	for i, count := range r.x {
+		weight += int(count) * int(r.below[w.centre.y[i]])
+	}
+	return w.median(r, w.centre.pairs, weight)
+}
+
+// median is medianOf, looked for from a place on that has so many pairs before
+// it, with so much weight of the resample.
+func (w *pairWalk) median(r resample, at, weight int) float64 {
+	of := func(p pair) int { return int(r.x[p.i]) * (int(r.below[p.j+1]) - int(r.below[p.j])) }
+	for weight >= w.first {
+		at--
+		weight -= of(w.pairs[at])
+	}
+	for weight < w.first {
+		weight += of(w.pairs[at])
+		at++
+	}
+	low := w.pairs[at-1].d
+	for weight < w.second {
+		weight += of(w.pairs[at])
+		at++
+	}
+	return mid(low, w.pairs[at-1].d)
+}
+
+// drawnResamples draws resamples of positions in two samples.
+func drawnResamples(m, n, resamples int, seed uint64) iter.Seq[resample] {
+	return func(yield func(resample) bool) {
+		for from := 0; from < resamples; from += chunkSize {
+			key := chunkKey{m, n, min(chunkSize, resamples-from), from / chunkSize, seed}
+			c := chunks.get(key, func() *chunk { return newChunk(key) })
+			for r := range key.count {
+				if !yield(resample{c.x[r*m:][:m], c.below[r*(n+1):][:n+1], 1}) {
+					return
 				}
 			}
 		}
-		mu.Lock()
-		lows, highs = append(lows, low...), append(highs, high...)
-		mu.Unlock()
 	}
-	workers := min(runtime.GOMAXPROCS(0), drawn.chunks())
-	if drawn.resamples*(w.m+w.n) < 2_000_000 {
-		workers = 1 // cheaper than waking a second core
+}
+
+// chunk holds drawn resamples one behind the other, m counts and n+1 sums each.
+// They depend on sizes alone, so metrics of the same sizes share them.
+type chunk struct{ x, below []uint16 }
+
+type chunkKey struct {
+	m, n, count, number int
+	seed                uint64
+}
+
+// chunks keeps those of four pairs of sizes at the default number of resamples.
+var chunks = memo[chunkKey, *chunk]{most: 4 * DefaultResamples / chunkSize}
+
+func newChunk(k chunkKey) *chunk {
+	c := &chunk{make([]uint16, k.count*k.m), make([]uint16, k.count*(k.n+1))}
+	g := rand.NewPCG(k.seed, uint64(k.number))
+	for r := range k.count {
+		drawCounts(g, c.x[r*k.m:][:k.m])
+		drawBelow(g, c.below[r*(k.n+1):][:k.n+1])
 	}
-	var wg sync.WaitGroup
-	for range workers - 1 {
-		wg.Add(1)
-		go func() { defer wg.Done(); work() }()
+	return c
+}
+
+// drawBelow draws as drawCounts does, and sums up: below[j] draws lie below
+// position j.
+func drawBelow(g *rand.PCG, below []uint16) {
+	drawCounts(g, below[1:])
+	for j := 1; j < len(below); j++ {
+		below[j] += below[j-1]
 	}
-	work()
-	wg.Wait()
-	return lows, highs
+}
+
+// drawCounts draws as many positions as there are and counts how often each
+// comes up. A 64-bit number serves two draws; an index from 32 bits by
+// multiplication is off uniform by less than n / 2^32, far below what any
+// number of resamples could show.
+func drawCounts(g *rand.PCG, count []uint16) {
+	clear(count)
+	n := uint64(len(count))
+	k := 0
+	for ; k+1 < len(count); k += 2 {
+		v := g.Uint64()
+		count[(v&0xffffffff)*n>>32]++
+		count[(v>>32)*n>>32]++
+	}
+	if k < len(count) {
+		count[(g.Uint64()>>32)*n>>32]++
+	}
+}
+
+// distinct holds an ascending sample without repeats: the values, and how often
+// each occurs.
+type distinct struct {
+	value []float64
+	times []int
+}
+
+func newDistinct(s []float64) (d distinct) {
+	for i, v := range s {
+		if i == 0 || v != s[i-1] {
+			d.value, d.times = append(d.value, v), append(d.times, 0)
+		}
+		d.times[len(d.times)-1]++
+	}
+	return d
+}
+
+func (d distinct) size() int {
+	n := 0
+	for _, t := range d.times {
+		n += t
+	}
+	return n
+}
+
+// resamples counts the distinct bootstrap resamples: multisets of the sample's
+// size over its distinct values.
+func (d distinct) resamples() float64 { return choose(d.size()+len(d.value)-1, d.size()) }
+
+// listedResamples goes through every distinct resample with its chance, so that
+// an interval carries no Monte-Carlo error.
+func listedResamples(x, y distinct) iter.Seq[resample] {
+	xs, ys := x.multisets(), y.multisets()
+	return func(yield func(resample) bool) {
+		for _, a := range xs {
+			for _, b := range ys {
+				if !yield(resample{a.count, b.below, a.chance * b.chance}) {
+					return
+				}
+			}
+		}
+	}
+}
+
+// multiset is a distinct resample of one side.
+type multiset struct {
+	count, below []uint16
+	chance       float64
+}
+
+// multisets lists every way of drawing as many values as d has from it.
+func (d distinct) multisets() []multiset {
+	var out []multiset
+	total := d.size()
+	count := make([]uint16, len(d.value))
+	share := make([]float64, len(d.value))
+	for k, t := range d.times {
+		for range t {
+			share[k] += 1 / float64(total)
+		}
+	}
+	var fill func(k, left int, chance float64)
+	fill = func(k, left int, chance float64) {
+		if k == len(count)-1 {
+			count[k] = uint16(left)
+			below := make([]uint16, len(count)+1)
+			for j, c := range count {
+				below[j+1] = below[j] + c
+			}
+			out = append(out, multiset{slices.Clone(count), below, chance * math.Pow(share[k], float64(left))})
+			return
+		}
+		term := chance // times C(left, c) share^c
+		for c := 0; c <= left; c++ {
+			count[k] = uint16(c)
+			fill(k+1, left-c, term)
+			term *= share[k] * float64(left-c) / float64(c+1)
+		}
+	}
+	fill(0, total, 1)
+	return out
 }
 
 // selectKth returns the k-th smallest (from 0), reordering v (Hoare's
@@ -233,225 +401,4 @@ func selectKth(v []float64, k int) float64 {
 		}
 	}
 	return v[k]
-}
-
-// distinct holds an ascending sample without repeats: the values, and for each
-// original position the index of its value.
-type distinct struct {
-	value []float64
-	at    []uint32
-}
-
-func newDistinct(s []float64) distinct {
-	d := distinct{at: make([]uint32, len(s))}
-	for i, v := range s {
-		if i == 0 || v != s[i-1] {
-			d.value = append(d.value, v)
-		}
-		d.at[i] = uint32(len(d.value) - 1)
-	}
-	return d
-}
-
-func (d distinct) tied() bool { return len(d.value) < len(d.at) }
-
-// resamplesOf counts the distinct bootstrap resamples of a sample: multisets
-// of its size over its distinct values.
-func resamplesOf(d distinct) float64 { return choose(len(d.at)+len(d.value)-1, len(d.at)) }
-
-// pair is one difference y_j - x_i of distinct values.
-type pair struct {
-	d    float64
-	i, j uint32
-}
-
-// pairWalk finds the median difference of a resample without sorting it. The
-// differences near the centre are sorted once; a resample gives each a weight,
-// the product of how often its two values were drawn. At an anchor, a fixed
-// rank among the sorted differences, the weight below follows from prefix
-// counts in one pass over the x side; from the anchor nearest to half of the
-// weight a short walk finds the median.
-type pairWalk struct {
-	x, y    distinct
-	m, n    int // sizes with repeats
-	tied    bool
-	pairs   []pair
-	stride  int        // pairs from one anchor to the next
-	anchors [][]uint16 // per anchor and x value: how many y values lie below
-	centre  int        // the anchor nearest to the estimate
-}
-
-// windowWidth is how far the sorted window reaches to each side, in standard
-// deviations of the estimate's rank; beyond it the exact selection steps in.
-const windowWidth = 6
-
-func newPairWalk(sortedX, sortedY []float64) *pairWalk {
-	w := &pairWalk{x: newDistinct(sortedX), y: newDistinct(sortedY), m: len(sortedX), n: len(sortedY)}
-	w.tied = w.x.tied() || w.y.tied()
-	xs, ys := w.x.value, w.y.value
-	start := make([]int, len(xs)) // y values below the window, per x value
-	end := make([]int, len(xs))
-	mn := w.m * w.n
-	reach := windowWidth*math.Sqrt(float64(mn)*float64(w.m+w.n)/12) + 8
-	if len(xs)*len(ys) <= 4096 || reach >= float64(mn)/2 {
-		for i := range end {
-			end[i] = len(ys)
-		}
-	} else {
-		k := int(reach)
-		countDifferences(xs, ys, kthDifference(sortedX, sortedY, (mn+1)/2-k), start, false)
-		countDifferences(xs, ys, kthDifference(sortedX, sortedY, mn/2+1+k), end, true)
-	}
-	kept := 0
-	for i := range xs {
-		kept += end[i] - start[i]
-	}
-	w.pairs = make([]pair, 0, kept)
-	for i, a := range xs {
-		for j := start[i]; j < end[i]; j++ {
-			w.pairs = append(w.pairs, pair{ys[j] - a, uint32(i), uint32(j)})
-		}
-	}
-	slices.SortFunc(w.pairs, func(a, b pair) int { return cmp.Compare(a.d, b.d) }) // the order of equal ones shows nowhere
-	w.stride = max(16, len(xs)/2)
-	below := make([]uint16, len(xs))
-	for i, s := range start {
-		below[i] = uint16(s)
-	}
-	space := make([]uint16, 0, (kept/w.stride+1)*len(xs))
-	for p := 0; ; p++ {
-		if p%w.stride == 0 {
-			space = append(space, below...)
-			w.anchors = append(w.anchors, space[len(space)-len(xs):])
-		}
-		if p == len(w.pairs) {
-			break
-		}
-		below[w.pairs[p].i]++
-	}
-	w.centre = w.anchorNear(medianDifference(sortedX, sortedY))
-	return w
-}
-
-// anchorNear is the anchor nearest to a difference.
-func (w *pairWalk) anchorNear(d float64) int {
-	at := sort.Search(len(w.pairs), func(p int) bool { return w.pairs[p].d >= d })
-	return min((at+w.stride/2)/w.stride, len(w.anchors)-1)
-}
-
-// fold sums the counts of equal values, since resamples are drawn by position.
-type fold struct {
-	w        *pairWalk
-	x, below []uint16
-}
-
-func (w *pairWalk) newFold() *fold {
-	return &fold{w, make([]uint16, len(w.x.value)), make([]uint16, len(w.y.value)+1)}
-}
-
-// fold returns counts and prefix sums by distinct value, valid until the next
-// call.
-func (f *fold) fold(x, below []uint16) ([]uint16, []uint16) {
-	if f.w.x.tied() {
-		clear(f.x)
-		for i, c := range x {
-			f.x[f.w.x.at[i]] += c
-		}
-		x = f.x
-	}
-	if f.w.y.tied() {
-		for j, k := range f.w.y.at {
-			f.below[k+1] = below[j+1] // the last of equal ones stays
-		}
-		below = f.below
-	}
-	return x, below
-}
-
-// weightBelow is the weight of all pairs before an anchor.
-func (w *pairWalk) weightBelow(x, below []uint16, anchor int) int {
-	weight := 0
-	at := w.anchors[anchor][:len(x)]
-	for i, c := range x {
-		weight += int(c) * int(below[at[i]])
-	}
-	return weight
-}
-
-// median is the weighted median of the differences for a resample: how often
-// each distinct x value was drawn, and how many draws lie below each distinct y
-// value.
-func (w *pairWalk) median(x, below []uint16) float64 { return w.medianFrom(w.centre, x, below) }
-
-// medianFrom is median, looked for from an anchor on.
-func (w *pairWalk) medianFrom(anchor int, x, below []uint16) float64 {
-	first, second := w.middleRanks()
-	weight := w.weightBelow(x, below, anchor)
-	// A pair weighs 1 on average, so the gap tells how many pairs to go. Two
-	// jumps bring nearly every resample within a stride of its median.
-	for range 2 {
-		gap := first - weight
-		if abs(gap) <= w.stride {
-			break
-		}
-		to := min(max(anchor+gap/w.stride, 0), len(w.anchors)-1)
-		if to == anchor {
-			break
-		}
-		anchor, weight = to, w.weightBelow(x, below, to)
-	}
-	of := func(p pair) int { return int(x[p.i]) * (int(below[p.j+1]) - int(below[p.j])) }
-	p := anchor * w.stride // weight is that of pairs[:p]
-	for p > 0 && weight >= first {
-		p--
-		weight -= of(w.pairs[p])
-	}
-	if weight >= first { // left of the window
-		return w.selectMedian(x, below)
-	}
-	for p < len(w.pairs) && weight < first {
-		weight += of(w.pairs[p])
-		p++
-	}
-	if weight < first { // right of the window
-		return w.selectMedian(x, below)
-	}
-	low := w.pairs[p-1].d
-	if weight >= second {
-		return low
-	}
-	for p < len(w.pairs) && weight < second {
-		weight += of(w.pairs[p])
-		p++
-	}
-	if weight < second {
-		return w.selectMedian(x, below)
-	}
-	return mid(low, w.pairs[p-1].d)
-}
-
-// middleRanks are the ranks of the middle two differences.
-func (w *pairWalk) middleRanks() (first, second int) {
-	mn := w.m * w.n
-	return (mn + 1) / 2, mn/2 + 1
-}
-
-// selectMedian is the way out for a resample whose median lies outside the
-// sorted window.
-func (w *pairWalk) selectMedian(x, below []uint16) float64 {
-	y := make([]uint16, len(w.y.value))
-	for j := range y {
-		y[j] = below[j+1] - below[j]
-	}
-	return medianDifference(expand(w.x.value, x), expand(w.y.value, y))
-}
-
-func expand(value []float64, count []uint16) []float64 {
-	var out []float64
-	for i, c := range count {
-		for range c {
-			out = append(out, value[i])
-		}
-	}
-	return out
 }

@@ -1,14 +1,128 @@
 package stats
 
 import (
+	"fmt"
 	"math"
 	"math/rand/v2"
-	"runtime"
 	"slices"
 	"testing"
 
 	"pgregory.net/rapid"
 )
+
+// plainBootstrap is the percentile bootstrap as a textbook has it, for ascending
+// samples: every resample's median difference, in order.
+func plainBootstrap(x, y []float64, resamples int, seed uint64, tail float64) (lo, hi float64) {
+	medians := make([]float64, resamples)
+	cx, cy := make([]uint16, len(x)), make([]uint16, len(y))
+	var g *rand.PCG
+	for r := range medians {
+		if r%chunkSize == 0 {
+			g = rand.NewPCG(seed, uint64(r/chunkSize))
+		}
+		drawCounts(g, cx)
+		drawCounts(g, cy)
+		medians[r] = medianDifference(timesEach(x, cx), timesEach(y, cy))
+	}
+	slices.Sort(medians)
+	cut := int(tail * float64(resamples))
+	return medians[cut], medians[resamples-1-cut]
+}
+
+func timesEach(x []float64, times []uint16) (out []float64) {
+	for i, v := range x {
+		out = append(out, slices.Repeat([]float64{v}, int(times[i]))...)
+	}
+	return out
+}
+
+// percentileInterval is the bootstrap's own interval, which ChangeInterval has a
+// part of.
+func percentileInterval(before, after []float64, resamples int, seed uint64, tail float64) (lo, hi float64) {
+	x, y := sorted(before), sorted(after)
+	if swapFirst(x, y) {
+		lo, hi = newBootstrap(y, x, resamples, seed, tail).interval()
+		return -hi, -lo
+	}
+	return newBootstrap(x, y, resamples, seed, tail).interval()
+}
+
+// The fast way against the plain one, to the bit: fine and coarse values, in
+// either order, intervals that the bootstrap reaches beyond and others.
+func TestBootstrapAgainstThePlainOne(t *testing.T) {
+	const resamples = 2100 // the last chunk is not full
+	g := generator(75)
+	reached := 0
+	for _, size := range [][2]int{{7, 7}, {12, 9}, {9, 30}, {30, 30}, {60, 60}, {100, 100}, {300, 300}} {
+		if raceEnabled && size[0] > 60 {
+			continue
+		}
+		for _, step := range []float64{0, 0.5, 2} {
+			x, y := sorted(draw(g, "skew", size[0])), sorted(draw(g, "outlier", size[1]))
+			if step > 0 {
+				x, y = rounded(x, step), rounded(y, step)
+			}
+			if newDistinct(x).resamples()*newDistinct(y).resamples() <= enumerationLimit {
+				continue // TestBootstrapAgainstListing has them
+			}
+			if swapFirst(x, y) {
+				x, y = y, x
+			}
+			for _, tail := range []float64{0.005, 0.025, 0.2} {
+				lo, hi := plainBootstrap(x, y, resamples, 5, tail)
+				centre := medianDifference(x, y)
+				for _, share := range []float64{0, 0.9, 1.1} {
+					in := Interval{Lo: centre - share*(centre-lo), Hi: centre + share*(hi-centre)}
+					want := in.Including(lo).Including(hi)
+					if got := in.includingBootstrap(x, y, resamples, 5, tail); got != want {
+						t.Errorf("%v values, grid %v, tail %v, %v of the interval: %v, want %v", size, step, tail, share, got, want)
+					}
+					turned := Interval{Lo: -in.Hi, Hi: -in.Lo}.includingBootstrap(y, x, resamples, 5, tail)
+					if turned.Lo != -want.Hi || turned.Hi != -want.Lo {
+						t.Errorf("%v values, grid %v, tail %v, sides swapped: %v, want the mirror of %v", size, step, tail, turned, want)
+					}
+					if want != in {
+						reached++
+					}
+				}
+				if gotLo, gotHi := newBootstrap(x, y, resamples, 5, tail).interval(); gotLo != lo || gotHi != hi {
+					t.Errorf("%v values, grid %v, tail %v: [%v, %v], want [%v, %v]", size, step, tail, gotLo, gotHi, lo, hi)
+				}
+			}
+		}
+	}
+	if reached < 50 {
+		t.Errorf("the bootstrap reached beyond in %d cases only", reached)
+	}
+}
+
+// Small samples of equal sides, and with an interval to stretch, as if all
+// resamples were known.
+func TestListedBootstrapStretches(t *testing.T) {
+	g := generator(76)
+	for _, size := range [][2]int{{4, 4}, {5, 5}, {6, 6}, {3, 9}} {
+		for _, step := range []float64{0, 0.5} {
+			x, y := draw(g, "skew", size[0]), draw(g, "outlier", size[1])
+			if step > 0 {
+				x, y = rounded(x, step), rounded(y, step)
+			}
+			for _, sides := range [][2][]float64{{x, y}, {y, x}, {x, x}} {
+				lo, hi := percentileInterval(sides[0], sides[1], 2000, 5, 0.025)
+				if slices.Equal(sides[0], sides[1]) {
+					lo, hi = -mid(hi, -lo), mid(hi, -lo)
+				}
+				centre := HodgesLehmann(sides[0], sides[1])
+				for _, share := range []float64{0, 0.9, 1.1} {
+					in := Interval{Lo: centre - share*(centre-lo), Hi: centre + share*(hi-centre)}
+					want := in.Including(lo).Including(hi)
+					if got := in.includingBootstrap(sides[0], sides[1], 2000, 5, 0.025); got != want {
+						t.Errorf("%v values, grid %v, %v of the interval: %v, want %v", size, step, share, got, want)
+					}
+				}
+			}
+		}
+	}
+}
 
 // eachResample visits all n^n ways to draw n values with repeats.
 func eachResample(x []float64, visit func([]float64)) {
@@ -27,7 +141,7 @@ func eachResample(x []float64, visit func([]float64)) {
 	fill(0)
 }
 
-func TestEnumerateAgainstListing(t *testing.T) { // counting
+func TestBootstrapAgainstListing(t *testing.T) { // counting
 	g := generator(4)
 	for _, size := range [][2]int{{1, 3}, {2, 2}, {2, 3}, {3, 3}, {4, 3}, {2, 5}} {
 		for _, step := range []float64{0, 0.5, 2} {
@@ -43,7 +157,7 @@ func TestEnumerateAgainstListing(t *testing.T) { // counting
 			slices.Sort(all)
 			for _, confidence := range []float64{0.5, 0.8, 0.95, 0.9999999} {
 				cut := int((1 - confidence) / 2 * float64(len(all)))
-				lo, hi := PercentileInterval(x, y, confidence, 1, 0)
+				lo, hi := percentileInterval(x, y, 1, 0, (1-confidence)/2)
 				if lo != all[cut] || hi != all[len(all)-1-cut] {
 					t.Errorf("before %v, after %v at %v: [%v, %v], listed [%v, %v]",
 						x, y, confidence, lo, hi, all[cut], all[len(all)-1-cut])
@@ -55,25 +169,25 @@ func TestEnumerateAgainstListing(t *testing.T) { // counting
 
 // Drawn resamples follow the distribution that enumeration lists, within five
 // Monte-Carlo standard errors.
-func TestEnumerateAgainstDrawing(t *testing.T) {
+func TestListingAgainstDrawing(t *testing.T) {
 	for i, step := range []float64{0, 0.5} {
 		g := generator(5 + uint64(i))
 		x, y := sorted(draw(g, "normal", 5)), sorted(draw(g, "outlier", 5))
 		if step > 0 {
 			x, y = rounded(x, step), rounded(y, step)
 		}
-		w := newPairWalk(x, y)
+		w, r := newPairWalk(x, y, 5, 5), resample{make([]uint16, 5), make([]uint16, 6), 1}
 		drawn := make([]float64, 200_000)
-		f, table := w.newFold(), &resampleTable{resampling: resampling{m: 5, n: 5}}
-		src, cx, below := rand.NewPCG(6, 0), make([]uint16, 5), make([]uint16, 6)
+		src := rand.NewPCG(6, 0)
 		for i := range drawn {
-			table.draw(src, cx, below)
-			drawn[i] = w.median(f.fold(cx, below))
+			drawCounts(src, r.x)
+			drawBelow(src, r.below)
+			drawn[i] = w.medianOf(r)
 		}
 		slices.Sort(drawn)
 		n := float64(len(drawn))
 		for _, tail := range []float64{0.003, 0.025, 0.1, 0.4} {
-			lo, hi := w.enumerate(tail)
+			lo, hi := newBootstrap(x, y, 1, 0, tail).interval()
 			within := 5 * math.Sqrt(tail*(1-tail)/n)
 			below, _ := slices.BinarySearch(drawn, lo)
 			upTo, _ := slices.BinarySearch(drawn, math.Nextafter(lo, math.Inf(1)))
@@ -94,80 +208,58 @@ func TestEnumerateAgainstDrawing(t *testing.T) {
 // The walk over weighted pairs against the selection on the resample itself,
 // which TestKthDifferenceAgainstAllPairs holds to all pairs.
 func TestPairWalkMedian(t *testing.T) {
-	cut := 0
 	g := generator(7)
-	for _, size := range [][2]int{{1, 1}, {1, 9}, {2, 3}, {5, 8}, {30, 30}, {65, 65}, {20, 400}, {120, 150}, {250, 200}} {
+	for _, size := range [][2]int{{1, 1}, {1, 9}, {2, 3}, {5, 8}, {30, 30}, {20, 140}, {100, 100}} {
 		for _, step := range []float64{0, 0.125, 1} {
 			x, y := draw(g, "normal", size[0]), draw(g, "bimodal", size[1])
 			if step > 0 {
 				x, y = rounded(x, step), rounded(y, step)
 			}
 			x, y = sorted(x), sorted(y)
-			w := newPairWalk(x, y)
-			f := w.newFold()
-			px, py := make([]uint16, len(x)), make([]uint16, len(y)+1) // by position
-			cx, cy := make([]uint16, len(w.x.value)), make([]uint16, len(w.y.value))
-			if len(w.pairs) < len(w.x.value)*len(w.y.value) {
-				cut++
-			}
-			check := func(what string) {
+			w := newPairWalk(x, y, len(x), len(y))
+			check := func(what string, r resample) {
 				t.Helper()
-				rx, ry := expand(w.x.value, cx), expand(w.y.value, cy)
-				if len(rx) != len(x) || len(ry) != len(y) {
-					t.Fatalf("%v values: resample of %d and %d", size, len(rx), len(ry))
+				cy := make([]uint16, len(y))
+				for j := range cy {
+					cy[j] = r.below[j+1] - r.below[j]
 				}
-				below := make([]uint16, len(cy)+1)
-				for j, c := range cy {
-					below[j+1] = below[j] + c
+				want := medianDifference(timesEach(x, r.x), timesEach(y, cy))
+				if got := w.medianOf(r); got != want {
+					t.Fatalf("%v values, grid %v, %s: median %v, want %v", size, step, what, got, want)
 				}
-				m := w.median(cx, below)
-				if want := medianDifference(rx, ry); m != want {
-					t.Fatalf("%v values, grid %v, %s: median %v, want %v", size, step, what, m, want)
+				// From either end of the differences.
+				if got := w.median(r, 0, 0); got != want {
+					t.Fatalf("%v values, grid %v, %s: median %v from below, want %v", size, step, what, got, want)
 				}
-				// Bounds on one side, on the other and at the median itself.
-				for b, want := range map[bounds]tail{{m, math.Inf(1)}: lower, {math.Inf(-1), m}: upper, {m, m}: either} {
-					if got := w.tailOf(cx, below, w.placesOf(b)); got != want {
-						t.Fatalf("%v values, grid %v, %s: median %v is in tail %d of %v, want %d", size, step, what, m, got, b, want)
-					}
-					if got := w.medianFrom(w.anchorNear(b.low), cx, below); got != m {
-						t.Fatalf("%v values, grid %v, %s: median %v from elsewhere, want %v", size, step, what, got, m)
-					}
+				if got := w.median(r, len(w.pairs), len(x)*len(y)); got != want {
+					t.Fatalf("%v values, grid %v, %s: median %v from above, want %v", size, step, what, got, want)
 				}
 			}
-			src := rand.NewPCG(8, uint64(size[0]))
+			src, r := rand.NewPCG(8, uint64(size[0])), resample{make([]uint16, len(x)), make([]uint16, len(y)+1), 1}
 			for range 200 {
-				(&resampleTable{}).draw(src, px, py)
-				clear(cx)
-				clear(cy)
-				for i, k := range w.x.at {
-					cx[k] += px[i]
-				}
-				for j, k := range w.y.at {
-					cy[k] += py[j+1] - py[j]
-				}
-				if fx, fbelow := f.fold(px, py); !slices.Equal(expand(w.x.value, fx), expand(w.x.value, cx)) || int(fbelow[len(cy)]) != len(y) {
-					t.Fatalf("%v values, grid %v: folded to %v and %v", size, step, fx, fbelow)
-				}
-				check("drawn")
+				drawCounts(src, r.x)
+				drawBelow(src, r.below)
+				check("drawn", r)
 			}
-			// As far out as a resample can lie: beyond any window.
-			for _, ends := range [][2]int{{0, len(cy) - 1}, {len(cx) - 1, 0}} {
-				clear(cx)
-				clear(cy)
-				cx[ends[0]], cy[ends[1]] = uint16(len(x)), uint16(len(y))
-				check("all of one value")
+			// As far out as a resample can lie.
+			for _, ends := range [][2]int{{0, len(y) - 1}, {len(x) - 1, 0}} {
+				clear(r.x)
+				clear(r.below)
+				r.x[ends[0]] = uint16(len(x))
+				for j := ends[1] + 1; j < len(r.below); j++ {
+					r.below[j] = uint16(len(y))
+				}
+				check("all of one value", r)
 			}
 			// Half of the weight to each end: the middle two ranks lie far apart.
-			clear(cx)
-			clear(cy)
-			cx[len(cx)/2] = uint16(len(x))
-			cy[0] += uint16(len(y) / 2)
-			cy[len(cy)-1] += uint16(len(y) - len(y)/2)
-			check("torn")
+			clear(r.x)
+			r.x[len(x)/2] = uint16(len(x))
+			for j := range y {
+				r.below[j+1] = uint16(len(y) / 2)
+			}
+			r.below[0], r.below[len(y)] = 0, uint16(len(y))
+			check("torn", r)
 		}
-	}
-	if cut < 3 {
-		t.Errorf("the window was cut in %d cases only", cut)
 	}
 }
 
@@ -210,59 +302,19 @@ func TestDrawCounts(t *testing.T) {
 	}
 }
 
-// widenedTail by hand for equal spreads and sizes: variances 1 and 1, three a
-// side: df = 4, k^2 = 3/2, t = 2.776 (any table of Student's t).
-func TestWidenedTail(t *testing.T) {
-	tail, ok := widenedTail([]float64{1, 2, 3}, []float64{11, 12, 13}, 0.95)
-	want := math.Erfc(math.Pow(1.5, 0.25)*2.776445/math.Sqrt2) / 2
-	if !ok || math.Abs(tail-want) > 1e-8 {
-		t.Errorf("tail = %v, %v, want %v", tail, ok, want)
-	}
-	// One side constant: Welch's degrees of freedom are those of the other.
-	tail, ok = widenedTail([]float64{5, 5, 5, 5, 5, 5, 5}, []float64{1, 2, 3}, 0.95)
-	want = math.Erfc(math.Pow(1.5, 0.25)*4.302653/math.Sqrt2) / 2
-	if !ok || math.Abs(tail-want) > 1e-8 {
-		t.Errorf("one side constant: tail = %v, %v, want %v", tail, ok, want)
-	}
-	for _, c := range [][2][]float64{{{1}, {1, 2}}, {{1, 2}, {1}}, {{4, 4}, {5, 5, 5}}} {
-		if _, ok := widenedTail(c[0], c[1], 0.95); ok {
-			t.Errorf("%v and %v: ok", c[0], c[1])
-		}
-	}
-	// Large samples: the plain percentile interval.
-	x := draw(generator(10), "normal", 5000)
-	if tail, _ := widenedTail(x, x, 0.95); math.Abs(tail-0.025) > 1e-4 {
-		t.Errorf("5000 and 5000 values: tail = %v, want nearly 0.025", tail)
-	}
-}
-
-// The scale of the values must not matter, up to where squares of variances
-// leave the range of a float64.
-func TestWidenedTailScale(t *testing.T) {
-	x, y := []float64{1, 2, 4}, []float64{3, 7, 8, 9}
-	want, _ := widenedTail(x, y, 0.95)
-	for _, scale := range []float64{1e-150, 1e-90, 1e90, 1e150} {
-		if got, ok := widenedTail(moved(x, scale, 0), moved(y, scale, 0), 0.95); !ok || !alike(got, want) {
-			t.Errorf("scale %v: tail = %v, %v, want %v", scale, got, ok, want)
-		}
-	}
-}
-
 func TestBootstrapProperties(t *testing.T) {
 	intervals := map[string]func(x, y []float64) (lo, hi float64, ok bool){
 		"percentile": func(x, y []float64) (float64, float64, bool) {
-			lo, hi := PercentileInterval(x, y, 0.95, 500, 3)
-			return lo, hi, true
+			in := Interval{Lo: math.Inf(1), Hi: math.Inf(-1)}.includingBootstrap(x, y, 500, 3, 0.025)
+			return in.Lo, in.Hi, true
 		},
-		"widened": func(x, y []float64) (float64, float64, bool) { return WidenedInterval(x, y, 0.95, 500, 3) },
-		"rank":    func(x, y []float64) (float64, float64, bool) { return RankInterval(x, y, 0.95) },
 		"change": func(x, y []float64) (float64, float64, bool) {
 			in, ok := ChangeInterval(x, y, 0.95, 500, 3)
 			return in.Lo, in.Hi, ok
 		},
 		"spread": func(x, y []float64) (float64, float64, bool) { return SpreadInversion(x, y, 0.95) },
 		"placement": func(x, y []float64) (float64, float64, bool) {
-			lo, hi := PlacementInterval(x, y, 0.95)
+			lo, hi := placementInterval(x, y, 0.95)
 			return lo, hi, true
 		},
 	}
@@ -297,38 +349,26 @@ func TestBootstrapProperties(t *testing.T) {
 	}
 }
 
-// The same samples on both sides: swapping changes nothing, so the interval
-// must mirror itself.
-func TestBootstrapOfEqualSides(t *testing.T) {
-	for _, n := range []int{3, 9, 40} {
-		x := draw(generator(11), "skew", n)
-		if lo, hi := PercentileInterval(x, x, 0.95, 1000, 1); lo != -hi {
-			t.Errorf("%d values on both sides: [%v, %v]", n, lo, hi)
-		}
-	}
-}
-
-// Neither the number of cores nor chance may show: 300 and 300 values at the
-// default number of resamples are shared among workers.
-func TestBootstrapOnAnyCores(t *testing.T) {
-	defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(0))
+// What metrics of the same sizes share is drawn once, whichever of them asks for
+// it first; and another seed draws something else.
+func TestBootstrapOfManyAtOnce(t *testing.T) {
 	g := generator(12)
-	x, y := draw(g, "outlier", 300), draw(g, "bimodal", 300)
-	resamples := DefaultResamples + 137 // the last chunk is not full
-	if raceEnabled {
-		resamples = 4000 + 137
-	}
-	var want [2]float64
-	for _, cores := range []int{1, 2, 7} {
-		runtime.GOMAXPROCS(cores)
-		lo, hi := PercentileInterval(x, y, 0.95, resamples, 5)
-		if cores == 1 {
-			want = [2]float64{lo, hi}
-		} else if lo != want[0] || hi != want[1] {
-			t.Errorf("%d cores: [%v, %v], want %v as on one", cores, lo, hi, want)
+	x, y := sorted(draw(g, "outlier", 30)), sorted(draw(g, "bimodal", 30))
+	const resamples = DefaultResamples + 137 // the last chunk is not full
+	lo, hi := newBootstrap(x, y, resamples, 5, 0.025).interval()
+	got := make([][2]float64, 8)
+	onAllCores(len(got), func(k int) {
+		for sizes := range 5 { // more than are kept
+			newBootstrap(x[:25+sizes], y, resamples, 5, 0.025).interval()
+		}
+		got[k][0], got[k][1] = newBootstrap(x, y, resamples, 5, 0.025).interval()
+	})
+	for _, in := range got {
+		if in != [2]float64{lo, hi} {
+			t.Errorf("%v, want [%v, %v] as before", in, lo, hi)
 		}
 	}
-	if lo, hi := PercentileInterval(x, y, 0.95, resamples, 6); lo == want[0] && hi == want[1] {
+	if otherLo, otherHi := newBootstrap(x, y, resamples, 6, 0.025).interval(); otherLo == lo && otherHi == hi {
 		t.Error("another seed gives the same interval: nothing was drawn")
 	}
 }
@@ -350,7 +390,7 @@ func TestMonteCarloError(t *testing.T) {
 				var ends [2][]float64
 				width := 0.0
 				for seed := range seeds {
-					lo, hi, _ := WidenedInterval(x, y, 0.95, DefaultResamples, uint64(seed))
+					lo, hi := percentileInterval(x, y, DefaultResamples, uint64(seed), 0.025)
 					ends[0], ends[1] = append(ends[0], lo), append(ends[1], hi)
 					width += (hi - lo) / float64(seeds)
 				}
@@ -372,17 +412,27 @@ func TestMonteCarloError(t *testing.T) {
 	}
 }
 
-func BenchmarkWidenedInterval(b *testing.B) {
-	benchmarkSizes(b, func(x, y []float64) { WidenedInterval(x, y, 0.95, DefaultResamples, 1) })
+func BenchmarkBootstrap(b *testing.B) {
+	for _, n := range []int{4, 5, 6, 7, 10, 30, 60, 100} {
+		for _, step := range []float64{0, 0.5} {
+			g := generator(uint64(n))
+			x, y := draw(g, "normal", n), draw(g, "normal", n)
+			if step > 0 {
+				x, y = rounded(x, step), rounded(y, step)
+			}
+			b.Run(fmt.Sprintf("%d, grid %v", n, step), func(b *testing.B) {
+				b.ReportAllocs()
+				for b.Loop() {
+					ChangeInterval(x, y, 0.95, DefaultResamples, 1)
+				}
+			})
+		}
+	}
 }
 
 // What metrics of the same sizes share.
 func BenchmarkResamples(b *testing.B) {
-	benchmarkSizes(b, func(x, y []float64) {
-		t := &resampleTable{resampling: resampling{len(x), len(y), DefaultResamples, 1}}
-		var space resampleSpace
-		for c := range t.chunks() {
-			t.chunk(c, &space)
-		}
-	})
+	for b.Loop() {
+		newChunk(chunkKey{30, 30, chunkSize, 0, 1})
+	}
 }

@@ -11,8 +11,8 @@ type Interval struct {
 }
 
 // BootstrapLimit is the number of values on both sides together up to which
-// the bootstrap is run; beyond it PlacementInterval takes its place.
-const BootstrapLimit = 1000
+// the bootstrap is run; beyond it placementInterval takes its place.
+const BootstrapLimit = 200
 
 // Including returns the interval stretched to a change.
 func (in Interval) Including(d float64) Interval {
@@ -42,10 +42,10 @@ func ChangeInterval(before, after []float64, confidence float64, resamples int, 
 		return in, false
 	}
 	if len(before)+len(after) <= BootstrapLimit {
-		in = in.stretchedTo(before, after, resamples, seed, (1-confidence)/2)
+		in = in.includingBootstrap(before, after, resamples, seed, (1-confidence)/2)
 	} else {
 		in.Placements = true
-		lo, hi := PlacementInterval(before, after, confidence)
+		lo, hi := placementInterval(before, after, confidence)
 		in = in.Including(lo).Including(hi)
 	}
 	if (in.Lo > 0 || in.Hi < 0) && MannWhitney(before, after).PVerdict > 1-confidence+slack {
@@ -54,13 +54,13 @@ func ChangeInterval(before, after []float64, confidence float64, resamples int, 
 	return in, true
 }
 
-// PlacementInterval is the limit that the percentile bootstrap interval reaches
+// placementInterval is the limit that the percentile bootstrap interval reaches
 // in large samples, without resampling: the rank of the estimate among the
 // m n differences plus and minus as many standard deviations as the confidence
 // takes in a normal distribution, the variance of U taken from the placements of
 // each side within the other (Fligner and Policello, JASA 76:162-168, 1981), so
 // that unequal spreads are allowed for. It panics when a side is empty.
-func PlacementInterval(before, after []float64, confidence float64) (lo, hi float64) {
+func placementInterval(before, after []float64, confidence float64) (lo, hi float64) {
 	if len(before) == 0 || len(after) == 0 {
 		panic("stats: interval of an empty side")
 	}
@@ -68,7 +68,7 @@ func PlacementInterval(before, after []float64, confidence float64) (lo, hi floa
 	return placementEnds(x, y, medianDifference(x, y), confidence)
 }
 
-// placementEnds is PlacementInterval for ascending x and y.
+// placementEnds is placementInterval for ascending x and y.
 func placementEnds(x, y []float64, estimate, confidence float64) (lo, hi float64) {
 	mn := len(x) * len(y)
 	reach := normalQuantile((1+confidence)/2) * math.Sqrt(placementVariance(x, y, estimate))

@@ -44,7 +44,7 @@ func TestChangeIntervalIsJoined(t *testing.T) {
 			t.Fatal("not ok")
 		}
 		lo, hi, _ := SpreadInversion(x, y, 0.95)
-		plo, phi := PercentileInterval(x, y, 0.95, 500, 9)
+		plo, phi := percentileInterval(x, y, 500, 9, 0.025)
 		lo, hi = min(lo, plo), max(hi, phi)
 		if MannWhitney(x, y).PVerdict > 0.05+slack {
 			lo, hi = min(lo, 0), max(hi, 0)
@@ -101,8 +101,8 @@ func TestPlacementIntervalAgainstBootstrap(t *testing.T) {
 		for i, shape := range shapeNames {
 			g := generator(40 + uint64(i))
 			x, y := draw(g, shape, size[0]), moved(draw(g, shapeNames[(i+1)%4], size[1]), 1.5, 0)
-			lo, hi := PlacementInterval(x, y, 0.95)
-			plo, phi := PercentileInterval(x, y, 0.95, resamples, 1)
+			lo, hi := placementInterval(x, y, 0.95)
+			plo, phi := percentileInterval(x, y, resamples, 1, 0.025)
 			checkNear(t, shape, lo, hi, plo, phi, 0.03)
 		}
 	}
@@ -174,47 +174,11 @@ func TestPlacementVarianceAgainstAllPairs(t *testing.T) { // counting
 }
 
 func TestPlacementIntervalEdges(t *testing.T) {
-	if lo, hi := PlacementInterval([]float64{3, 3}, []float64{5, 5, 5}, 0.95); lo != 2 || hi != 2 {
+	if lo, hi := placementInterval([]float64{3, 3}, []float64{5, 5, 5}, 0.95); lo != 2 || hi != 2 {
 		t.Errorf("two constant sides: [%v, %v], want [2, 2]", lo, hi)
 	}
 	// Far more than all weight asked for: the range of the differences.
-	if lo, hi := PlacementInterval([]float64{1, 2}, []float64{4, 8}, 0.9999); lo != 2 || hi != 7 {
+	if lo, hi := placementInterval([]float64{1, 2}, []float64{4, 8}, 0.9999); lo != 2 || hi != 7 {
 		t.Errorf("[%v, %v], want the range [2, 7]", lo, hi)
-	}
-}
-
-func BenchmarkChangeInterval(b *testing.B) {
-	benchmarkSizes(b, func(x, y []float64) { ChangeInterval(x, y, 0.95, DefaultResamples, 1) })
-}
-
-// Only what lies beyond an interval is looked at: it comes out as if stretched
-// to the ends of the whole bootstrap.
-func TestStretchedToTheBootstrap(t *testing.T) {
-	g := generator(75)
-	reached := 0
-	for _, size := range [][2]int{{5, 5}, {6, 6}, {5, 20}, {12, 9}, {30, 30}, {300, 200}} {
-		for _, step := range []float64{0, 0.5} {
-			x, y := draw(g, "skew", size[0]), draw(g, "outlier", size[1])
-			if step > 0 {
-				x, y = rounded(x, step), rounded(y, step)
-			}
-			for _, sides := range [][2][]float64{{x, y}, {y, x}, {x, x}} {
-				lo, hi := PercentileInterval(sides[0], sides[1], 0.95, 2000, 5)
-				centre := HodgesLehmann(sides[0], sides[1])
-				for _, share := range []float64{0, 0.9, 1.1} {
-					in := Interval{Lo: centre - share*(centre-lo), Hi: centre + share*(hi-centre)}
-					want := in.Including(lo).Including(hi)
-					if got := in.stretchedTo(sides[0], sides[1], 2000, 5, 0.025); got != want {
-						t.Errorf("%v values, grid %v, %v of the interval: %v, want %v", size, step, share, got, want)
-					}
-					if want != in {
-						reached++
-					}
-				}
-			}
-		}
-	}
-	if reached < 50 {
-		t.Errorf("the bootstrap reached beyond in %d cases only", reached)
 	}
 }

@@ -36,7 +36,7 @@ func TestJointOfOneColumnIsOrdinary(t *testing.T) {
 func TestJointIntervalOfOneColumnIsWidened(t *testing.T) {
 	g := generator(8)
 	x, y := draw(g, "normal", 10), draw(g, "normal", 12)
-	lo, hi, _ := WidenedInterval(x, y, 0.95, 50_000, 1)
+	lo, hi := percentileInterval(x, y, 50_000, 1, widenedTail(x, y, 0.95))
 	jlo, jhi, ok := JointInterval(column(x), column(y), []float64{1}, 0.95, 50_000, 1)
 	// The jackknife variance of a median of differences is not that of the
 	// means, so the ends may differ by a few per cent of the width.

@@ -86,7 +86,7 @@ func pooledBootstrap(components []Component, resamples int, seed uint64, tail fl
 }
 
 // shiftDraws draws from the bootstrap distribution of the Hodges-Lehmann
-// estimate, or from its limit (see PlacementInterval) above BootstrapLimit
+// estimate, or from its limit (see placementInterval) above BootstrapLimit
 // values. Swapping the sides turns every sign.
 func shiftDraws(before, after []float64, resamples int, seed, stream uint64) []float64 {
 	x, y := sorted(before), sorted(after)
@@ -97,16 +97,11 @@ func shiftDraws(before, after []float64, resamples int, seed, stream uint64) []f
 	out := make([]float64, resamples)
 	source := rand.NewPCG(seed, stream<<32)
 	if len(x)+len(y) <= BootstrapLimit {
-		w := newPairWalk(x, y)
-		f, table := w.newFold(), resampleTable{resampling: resampling{m: w.m, n: w.n}}
-		at, below := make([]uint16, w.m), make([]uint16, w.n+1)
+		w, r := newPairWalk(x, y, len(x), len(y)), resample{make([]uint16, len(x)), make([]uint16, len(y)+1), 1}
 		for i := range out {
-			table.draw(source, at, below)
-			if w.tied {
-				out[i] = w.median(f.fold(at, below))
-			} else {
-				out[i] = w.median(at, below)
-			}
+			drawCounts(source, r.x)
+			drawBelow(source, r.below)
+			out[i] = w.medianOf(r)
 		}
 	} else {
 		g, estimate := rand.New(source), medianDifference(x, y)

@@ -388,7 +388,7 @@ func TestReferencePercentileInterval(t *testing.T) {
 	listed := 0
 	for _, c := range answers[bootstrapCase](t, "bootstrap.jsonl", 20) {
 		x, y := onScale(c.Scale, c.Before), onScale(c.Scale, c.After)
-		lo, hi := stats.PercentileInterval(x, y, c.Confidence, c.Resamples, 1)
+		lo, hi := stats.PercentileInterval(x, y, c.Resamples, 1, (1-c.Confidence)/2)
 		if lo < c.Lo[0]-absoluteLog || lo > c.Lo[1]+absoluteLog || hi < c.Hi[0]-absoluteLog || hi > c.Hi[1]+absoluteLog {
 			t.Errorf("%s: [%v, %v], want ends in %v and %v (boot: mean %v, sd %v)",
 				c.ID, lo, hi, c.Lo, c.Hi, c.Boot.Mean, c.Boot.SD)
