@@ -6,6 +6,7 @@ import (
 	"sort"
 
 	"tunegate/stats"
+	"tunegate/stats/plan"
 )
 
 // layout is how the values of a metric's two sides are set against each other.
@@ -15,10 +16,8 @@ type layout interface {
 	// side; blocks count on both.
 	replication() Replication
 	sizes() [2]int
-	// minP is the smallest p that so many untied values can reach, minSize the
-	// fewest values a side, or blocks, that can reach alpha.
+	// minP is the smallest p that so many untied values can reach.
 	minP() float64
-	minSize(alpha float64) int
 	// measure gives estimate, test and interval.
 	measure(t Terms) estimate
 	// extent is from the smallest to the largest difference; ok is false where a
@@ -30,8 +29,8 @@ type layout interface {
 	// changes calls add for the differences of which the estimate is the middle;
 	// thinned says that there are too many to take them all.
 	changes(add func(before, after []float64)) (thinned bool)
-	// pilot is what plans rest on, turned (by 1 or -1) so that plus is better.
-	pilot(turn float64, e estimate) pilot
+	// pilot is what plans rest on.
+	pilot(e estimate) plan.Pilot
 }
 
 // estimate is what measuring a layout gives: after minus before, as compared.
@@ -184,8 +183,6 @@ func (l twoSamples) sizes() [2]int { return [2]int{len(l.before), len(l.after)} 
 
 func (l twoSamples) minP() float64 { return stats.SmallestP(len(l.before), len(l.after)) }
 
-func (l twoSamples) minSize(alpha float64) int { return stats.FloorSize(alpha) }
-
 func (l twoSamples) measure(t Terms) estimate {
 	test := stats.MannWhitney(l.before, l.after)
 	e := estimate{test: TestMannWhitney, statistic: test.U, p: test.P, pUsed: test.PVerdict, method: exactOrNormal(test.Exact),
@@ -217,6 +214,8 @@ func roundingOf(b, a []float64, resolution float64, allowance func(b, a []float6
 	widening = allowance(b, a, resolution)
 	return widening, min(len(b), len(a)) > 1 && (widening > 0 || stats.Coarse(b, a, resolution))
 }
+
+func (l twoSamples) pilot(estimate) plan.Pilot { return plan.Samples(l.before, l.after) }
 
 // maxPairs is the largest number of pairs that are listed one by one.
 const maxPairs = 250_000
@@ -250,14 +249,6 @@ func (l blockDifferences) replication() Replication { return ByBlock }
 func (l blockDifferences) sizes() [2]int { return [2]int{len(l.differences), len(l.differences)} }
 
 func (l blockDifferences) minP() float64 { return stats.SmallestSignedRankP(len(l.differences)) }
-
-func (l blockDifferences) minSize(alpha float64) int {
-	n := 1
-	for stats.SmallestSignedRankP(n) > alpha+slack {
-		n++
-	}
-	return n
-}
 
 func (l blockDifferences) measure(t Terms) estimate {
 	test := stats.SignedRank(l.differences)
@@ -298,6 +289,8 @@ func (l blockDifferences) changes(add func(before, after []float64)) bool {
 	return false
 }
 
+func (l blockDifferences) pilot(estimate) plan.Pilot { return plan.Blocks(l.differences) }
+
 // spelledBlocks are blocks with several spells on each side.
 type spelledBlocks struct{ strata []stats.Stratum }
 
@@ -306,14 +299,6 @@ func (l spelledBlocks) replication() Replication { return ByBlock }
 func (l spelledBlocks) sizes() [2]int { return [2]int{len(l.strata), len(l.strata)} }
 
 func (l spelledBlocks) minP() float64 { return stats.SmallestStratifiedP(l.strata) }
-
-func (l spelledBlocks) minSize(alpha float64) int {
-	var many []stats.Stratum
-	for len(many) == 0 || stats.SmallestStratifiedP(many) > alpha+slack {
-		many = append(many, l.strata[0])
-	}
-	return len(many)
-}
 
 func (l spelledBlocks) measure(t Terms) estimate {
 	test := stats.VanElteren(l.strata)
@@ -344,6 +329,8 @@ func (l spelledBlocks) changes(add func(before, after []float64)) bool {
 	}
 	return false
 }
+
+func (l spelledBlocks) pilot(estimate) plan.Pilot { return plan.Strata(l.strata) }
 
 // resolutionOf is the step of readings in steps, in the metric's unit; 0 where
 // they are fine, or where there are too few to show one.

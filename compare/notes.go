@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"tunegate/stats"
+	"tunegate/stats/check"
 )
 
 // noteList collects notes.
@@ -127,7 +128,7 @@ func (m *Measurement) notes(j Judgement, o Outlook, confidence float64) []Note {
 			raw  []float64
 		}{{"before", m.Before.Raw}, {"after", m.After.Raw}} {
 			n := float64(len(side.raw))
-			if rho := stats.Lag1(side.raw); n >= 10 && rho > 1.96/math.Sqrt(n) {
+			if rho := check.Lag1(side.raw); n >= 10 && rho > 1.96/math.Sqrt(n) {
 				out.add("dependent-runs", "runs %s depend on the run before them (lag-1 correlation %.2f): the interval is too narrow; record sessions", side.name, rho)
 			}
 		}

@@ -3,7 +3,7 @@ package compare
 import (
 	"math"
 
-	"tunegate/stats"
+	"tunegate/stats/plan"
 )
 
 // power is the chance with which plans and blind spots are stated.
@@ -26,9 +26,9 @@ type Outlook struct {
 // says how many runs it wants in any case.
 func (m *Measurement) Outlook(j Judgement, confidence float64, policy Policy) Outlook {
 	alpha := math.Min(j.CriticalP, 1-confidence)
-	o := Outlook{CanSettle: m.MinP <= alpha+slack && m.Interval != nil, MinSampleSize: m.MinSampleSize(alpha),
+	planner := m.Planner(plan.Design{Confidence: confidence, Alpha: j.CriticalP, Power: power}, policy)
+	o := Outlook{planner: planner, CanSettle: m.MinP <= alpha+slack && m.Interval != nil, MinSampleSize: planner.pilot.MinSize(alpha),
 		MaxConfidence: math.Max(0, 1-m.MinP*(1-confidence)/j.CriticalP)}
-	o.planner = m.Planner(stats.Design{Confidence: confidence, Alpha: j.CriticalP, Power: power}, policy)
 	if m.Role == Info {
 		return o
 	}
@@ -48,41 +48,42 @@ func (m *Measurement) Outlook(j Judgement, confidence float64, policy Policy) Ou
 // Planner plans from a measurement for one rule. Sizes are values a side, or
 // blocks; shifts are as compared and plus is better.
 type Planner struct {
-	Design stats.Design
+	Design plan.Design
 	Wanted int // values a side, or blocks, that the policy wants
 
-	pilot  pilot
-	plan   plan
+	pilot  plan.Pilot
+	plan   *plan.Plan
 	margin float64 // the tolerance, as a shift
 	widen  float64 // by how much coarse readings move the interval's ends
 }
 
-// Planner plans from these runs. An info is not planned for.
-func (m *Measurement) Planner(design stats.Design, policy Policy) Planner {
-	p := Planner{Design: design, Wanted: m.wantedBy(policy), margin: m.LossShift(m.tolerance()), widen: m.widened}
-	if m.Role == Info {
-		return p
-	}
+// Planner plans from these runs.
+func (m *Measurement) Planner(design plan.Design, policy Policy) Planner {
 	turn := 1.0
 	if m.Better == Lower {
 		turn = -1
 	}
-	return p.from(m.layout.pilot(turn, m.estimate))
+	p := Planner{Design: design, Wanted: m.wantedBy(policy), margin: m.LossShift(m.tolerance()), widen: m.widened}
+	return p.from(m.layout.pilot(m.estimate).Scaled(turn))
 }
 
-func (p Planner) from(of pilot) Planner {
-	p.pilot, p.plan = of, of.plan(p.Design)
+func (p Planner) from(of plan.Pilot) Planner {
+	p.pilot, p.plan = of, plan.New(of, p.Design)
 	return p
 }
 
 // Scaled is the same planner with the pilot's spread multiplied.
-func (p Planner) Scaled(factor float64) Planner { return p.from(p.pilot.scaled(factor)) }
+func (p Planner) Scaled(factor float64) Planner { return p.from(p.pilot.Scaled(factor)) }
+
+// MinSize is the fewest values a side, or blocks, with which the test can reach
+// alpha at all.
+func (p Planner) MinSize(alpha float64) int { return p.pilot.MinSize(alpha) }
 
 // Spread is the standard deviation of what counts once, as compared.
-func (p Planner) Spread() float64 { return p.pilot.spread() }
+func (p Planner) Spread() float64 { return p.pilot.Spread() }
 
 // DF is on how many degrees of freedom the spread rests.
-func (p Planner) DF() float64 { return p.pilot.df() }
+func (p Planner) DF() float64 { return p.pilot.DF() }
 
 // wantedBy is how many values a side, or blocks, the policy wants.
 func (m *Measurement) wantedBy(policy Policy) int {
@@ -128,10 +129,10 @@ func (p Planner) blindSpot() (loss float64, ok bool) {
 // SizeToCatch is the number that finds a shift real and beyond the margin. ok is
 // false where no number would.
 func (p Planner) SizeToCatch(shift, margin float64) (n int, ok bool) {
-	n, ok = p.plan.SizeToCatch(shift, margin)
+	n, ok = p.plan.Size(shift, margin)
 	if ok && p.widen > 0 {
 		var least int
-		if least, ok = p.plan.SizeToCatch(shift-p.widen, 0); ok {
+		if least, ok = p.plan.Size(shift-p.widen, 0); ok {
 			n = max(n, least)
 		}
 	}
@@ -141,10 +142,7 @@ func (p Planner) SizeToCatch(shift, margin float64) (n int, ok bool) {
 // Precision is the number that brings half the interval's width down to
 // halfWidth. ok is false where no number would.
 func (p Planner) Precision(halfWidth float64) (n int, ok bool) {
-	if halfWidth -= p.widen; halfWidth <= 0 {
-		return 0, false
-	}
-	return p.pilot.precision(halfWidth, p.Design.Confidence)
+	return p.plan.Precision(halfWidth - p.widen)
 }
 
 // LossShift is the shift, as compared, of a loss that is shown as the given

@@ -20,10 +20,6 @@ type Pair struct {
 	decides    bool    // of a suite: its regression changes the exit status
 }
 
-// MinSampleSize is the fewest values a side, or blocks, with which the test can
-// reach alpha at all.
-func (p *Pair) MinSampleSize(alpha float64) int { return p.layout.minSize(alpha) }
-
 // unitAt is the size, in the metric's unit, of a difference of 1 as compared: on
 // logarithms that at the smaller side.
 func (p *Pair) unitAt() float64 {

@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"tunegate/stats"
+	"tunegate/stats/check"
 )
 
 // WholeSuite names the suite over all scores.
@@ -270,7 +271,7 @@ func (p *pooling) sharedLuck(seed uint64) float64 {
 		}
 		sides = append(sides, rows)
 	}
-	return stats.SharedLuck(sides, p.weights, 199, seed)
+	return check.SharedLuck(sides, p.weights, 199, seed)
 }
 
 // sides are both sides, so that they can be gone through.
@@ -396,6 +397,14 @@ func sortedKeys[V any](m map[spellKey]V) []spellKey {
 	}
 	slices.SortFunc(keys, spellKey.compare)
 	return keys
+}
+
+func scaled(x []float64, factor float64) []float64 {
+	out := make([]float64, len(x))
+	for i, v := range x {
+		out[i] = v * factor
+	}
+	return out
 }
 
 // jointly keeps sessions as rows of values, NaN where one lacks a score.

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"tunegate/stats"
+	"tunegate/stats/plan"
 )
 
 // pooledLayout is a suite without a value per session.
@@ -37,18 +38,6 @@ func (l pooledScores) sizes() (sizes [2]int) {
 
 func (l pooledScores) minP() float64 { return stats.SmallestPooledP(l.components, l.resamples) }
 
-func (l pooledScores) minSize(alpha float64) int {
-	strata := make([]stats.Stratum, len(l.components))
-	for n := 2; ; n++ {
-		for i := range strata {
-			strata[i] = stats.Stratum{Before: make([]float64, n), After: make([]float64, n)}
-		}
-		if stats.SmallestStratifiedP(strata) <= alpha+slack {
-			return n
-		}
-	}
-}
-
 func (l pooledScores) measure(t Terms) estimate {
 	e := estimate{test: TestPooledPermutation, shift: l.shift(), from: IntervalScores}
 	lo, hi, ok := stats.PooledInterval(l.spread, t.Confidence, t.Resamples, t.Seed)
@@ -75,17 +64,16 @@ func (l pooledScores) rounding(*Pair) (float64, bool) { return 0, false }
 
 func (l pooledScores) changes(func(before, after []float64)) bool { return false }
 
-func (l pooledScores) pilot(_ float64, e estimate) pilot {
-	var closed stats.Closed
-	closed.SE, closed.DF = stats.PooledError(l.components)
-	return newPooledPilot(l, closed, e, func(stats.Design) int { return 1 })
+func (l pooledScores) pilot(e estimate) plan.Pilot {
+	of := plan.Estimate{Half: e.halfWidth()}
+	of.SE, of.DF = stats.PooledError(l.components)
+	return plan.Pooled(of, larger(l.sizes()), len(l.components))
 }
 
-func newPooledPilot(l layout, closed stats.Closed, e estimate, least func(stats.Design) int) pilot {
-	closed.Half = (e.interval[1] - e.interval[0]) / 2
-	sizes := l.sizes()
-	return pooledPilot{closed, max(sizes[0], sizes[1]), least}
-}
+// halfWidth is half the width of the interval, whether it is shown or not.
+func (e estimate) halfWidth() float64 { return (e.interval[1] - e.interval[0]) / 2 }
+
+func larger(sizes [2]int) int { return max(sizes[0], sizes[1]) }
 
 // jointSessions are the sessions of a suite of which some lack scores (NaN); as
 // pooled, plus is better.
@@ -105,8 +93,6 @@ func (l jointSessions) minP() float64 {
 	return stats.SmallestJointP(len(l.before), len(l.after), l.resamples)
 }
 
-func (l jointSessions) minSize(alpha float64) int { return stats.FloorSize(alpha) }
-
 func (l jointSessions) measure(t Terms) estimate {
 	e := estimate{test: TestJointPermutation, shift: l.shift(), from: IntervalJoint}
 	lo, hi, ok := stats.JointInterval(l.before, l.after, l.weights, t.Confidence, t.Resamples, t.Seed)
@@ -119,8 +105,8 @@ func (l jointSessions) rounding(*Pair) (float64, bool) { return 0, false }
 
 func (l jointSessions) changes(func(before, after []float64)) bool { return false }
 
-func (l jointSessions) pilot(_ float64, e estimate) pilot {
-	var closed stats.Closed
-	closed.SE, closed.DF = stats.JointError(l.before, l.after, l.weights)
-	return newPooledPilot(l, closed, e, func(d stats.Design) int { return stats.FloorSize(math.Min(d.Alpha, 1-d.Confidence)) })
+func (l jointSessions) pilot(e estimate) plan.Pilot {
+	of := plan.Estimate{Half: e.halfWidth()}
+	of.SE, of.DF = stats.JointError(l.before, l.after, l.weights)
+	return plan.JointSessions(of, larger(l.sizes()))
 }

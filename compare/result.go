@@ -106,7 +106,7 @@ func (r *Result) Prospects(sizes []int) (out []Prospect, ok bool) {
 		return nil, false
 	}
 	// Coarse readings widen the interval by a fixed part, as in SizeToCatch.
-	found, ok := p.pilot.foresee(p.margin-p.widen, p.Design, sizes)
+	found, ok := p.plan.Foresee(p.margin-p.widen, sizes)
 	if !ok {
 		return nil, false
 	}

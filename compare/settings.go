@@ -5,7 +5,7 @@ import (
 	"strconv"
 	"strings"
 
-	"tunegate/stats"
+	"tunegate/stats/plan"
 )
 
 // ParseConfidence takes 95 or 0.95 and returns 0.95. From 0.5 up: below it a
@@ -79,6 +79,6 @@ func LookConfidence(confidence float64, look, looks int) float64 {
 	for i := range fractions {
 		fractions[i] = float64(i+1) / float64(looks)
 	}
-	_, nominal := stats.SpendingBoundaries(1-confidence, fractions)
+	_, nominal := plan.SpendingBoundaries(1-confidence, fractions)
 	return 1 - nominal[look-1]
 }

@@ -4,6 +4,8 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/mathext"
+
+	"tunegate/stats/internal/numeric"
 )
 
 // ClopperPearson returns the exact two-sided confidence interval of a failure
@@ -40,7 +42,7 @@ func UpperBound(failures, n int, confidence float64) float64 {
 // with (1 - rate)^n <= 1 - confidence (the success-run theorem; see Hanley and
 // Lippman-Hand 1983). It panics unless both lie within 0 and 1.
 func CleanPasses(rate, confidence float64) int {
-	if !inside(rate) || !inside(confidence) {
+	if !numeric.Inside(rate) || !numeric.Inside(confidence) {
 		panic("stats: rate or confidence is no probability")
 	}
 	n := math.Log1p(-confidence) / math.Log1p(-rate)
@@ -51,7 +53,7 @@ func CleanPasses(rate, confidence float64) int {
 }
 
 func checkPasses(failures, n int, confidence float64) {
-	if failures < 0 || failures > n || !inside(confidence) {
+	if failures < 0 || failures > n || !numeric.Inside(confidence) {
 		panic("stats: more failures than passes, or confidence is no probability")
 	}
 }

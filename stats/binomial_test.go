@@ -5,6 +5,8 @@ import (
 	"testing"
 
 	"gonum.org/v1/gonum/stat/distuv"
+
+	"tunegate/stats/internal/statstest"
 )
 
 func TestPassesPublished(t *testing.T) {
@@ -86,7 +88,7 @@ func TestPassesEdges(t *testing.T) {
 		func() { ClopperPearson(1, 5, 1) }, func() { UpperBound(1, 0, 0.95) }, func() { UpperBound(1, 5, math.NaN()) },
 		func() { CleanPasses(0, 0.95) }, func() { CleanPasses(1, 0.95) }, func() { CleanPasses(0.1, 0) }, func() { CleanPasses(0.1, 1) },
 	} {
-		if !panics(f) {
+		if !statstest.Panics(f) {
 			t.Error("bad counts or confidence, no panic")
 		}
 	}

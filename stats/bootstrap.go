@@ -3,23 +3,14 @@ package stats
 import (
 	"cmp"
 	"iter"
-	"math"
-	"math/rand/v2"
 	"slices"
+
+	"tunegate/stats/internal/numeric"
 )
 
 // DefaultResamples keeps the Monte-Carlo standard error of an interval's end
 // below 2 % of its width, on average over data sets.
 const DefaultResamples = 10_000
-
-const (
-	// chunkSize resamples share a generator. An interval is the same however
-	// many chunks are kept for the next metric.
-	chunkSize = 1000
-	// enumerationLimit is the largest number of distinct pairs of resamples
-	// that are enumerated instead of drawn; 6 and 6 values have 462^2 = 213,444.
-	enumerationLimit = 250_000
-)
 
 // includingBootstrap returns the interval stretched to the percentile bootstrap
 // interval of the Hodges-Lehmann estimate (Efron 1979): both sides resampled
@@ -28,7 +19,7 @@ const (
 // Swapping the sides mirrors the result exactly: they are put into a fixed order
 // first.
 func (in Interval) includingBootstrap(before, after []float64, resamples int, seed uint64, tail float64) Interval {
-	x, y := sorted(before), sorted(after)
+	x, y := numeric.Sorted(before), numeric.Sorted(after)
 	if swapFirst(x, y) {
 		out := Interval{Lo: -in.Hi, Hi: -in.Lo}.includingBootstrap(y, x, resamples, seed, tail)
 		in.Lo, in.Hi = -out.Hi, -out.Lo
@@ -37,7 +28,7 @@ func (in Interval) includingBootstrap(before, after []float64, resamples int, se
 	b := newBootstrap(x, y, resamples, seed, tail)
 	if slices.Equal(x, y) { // swapping changes nothing, so the interval is its own mirror
 		lo, hi := b.interval()
-		half := mid(hi, -lo)
+		half := numeric.Mid(hi, -lo)
 		return in.Including(-half).Including(half)
 	}
 	return b.stretch(in)
@@ -66,19 +57,11 @@ type bootstrap struct {
 	beyond    float64 // chance beyond each end
 }
 
-// resample says how often each value of x was drawn, how many draws of y lie
-// below each of its values (and, last, how many there are), and the chance of
-// that. It is valid until the next one.
-type resample struct {
-	x, below []uint16
-	chance   float64
-}
-
 // newBootstrap takes ascending samples.
 func newBootstrap(x, y []float64, resamples int, seed uint64, tail float64) *bootstrap {
 	dx, dy := newDistinct(x), newDistinct(y)
 	if dx.resamples()*dy.resamples() <= enumerationLimit {
-		return &bootstrap{newPairWalk(dx.value, dy.value, len(x), len(y)), listedResamples(dx, dy), tail + slack}
+		return &bootstrap{newPairWalk(dx.value, dy.value, len(x), len(y)), listedResamples(dx, dy), tail + numeric.Slack}
 	}
 	return &bootstrap{newPairWalk(x, y, len(x), len(y)), drawnResamples(len(x), len(y), resamples, seed), tail * float64(resamples)}
 }
@@ -122,8 +105,9 @@ func weights(x, below, low, high []uint16) (atLow, atHigh int) {
 // interval is the percentile interval itself.
 func (b *bootstrap) interval() (lo, hi float64) {
 	var all []likely
+	centre := b.walk.centre()
 	for r := range b.resamples {
-		all = append(all, likely{b.walk.medianOf(r), r.chance})
+		all = append(all, likely{b.walk.medianOf(r, centre), r.chance})
 	}
 	lo, _ = quantileOf(all, b.beyond, 1)
 	hi, _ = quantileOf(all, b.beyond, -1)
@@ -154,7 +138,6 @@ type pairWalk struct {
 	x, y          []float64
 	first, second int // ranks of the middle two among the differences of a resample
 	pairs         []pair
-	centre        place
 }
 
 // pair is one difference y_j - x_i.
@@ -173,7 +156,6 @@ func newPairWalk(x, y []float64, m, n int) *pairWalk {
 		}
 	}
 	slices.SortFunc(w.pairs, func(a, b pair) int { return cmp.Compare(a.d, b.d) })
-	w.centre = w.upTo(medianDifference(x, y), false)
 	return w
 }
 
@@ -188,24 +170,27 @@ type place struct {
 // as well.
 func (w *pairWalk) upTo(d float64, orEqual bool) place {
 	p, count := place{y: make([]uint16, len(w.x))}, make([]int, len(w.x))
-	p.pairs = countDifferences(w.x, w.y, d, count, orEqual)
+	p.pairs = numeric.CountDifferences(w.x, w.y, d, count, orEqual)
 	for i, c := range count {
 		p.y[i] = uint16(c)
 	}
 	return p
 }
 
-// medianOf is the median difference of a resample.
-func (w *pairWalk) medianOf(r resample) float64 {
+// medianOf is the median difference of a resample, looked for from a place on.
+func (w *pairWalk) medianOf(r resample, from place) float64 {
 	weight := 0
 	for i, count := range r.x {
-		weight += int(count) * int(r.below[w.centre.y[i]])
+		weight += int(count) * int(r.below[from.y[i]])
 	}
-	return w.median(r, w.centre.pairs, weight)
+	return w.median(r, from.pairs, weight)
 }
 
-// median is medianOf, looked for from a place on that has so many pairs before
-// it, with so much weight of the resample.
+// centre is the place of the samples' own median difference.
+func (w *pairWalk) centre() place { return w.upTo(numeric.MedianDifference(w.x, w.y), false) }
+
+// median is medianOf from a place that has so many pairs before it, with so much
+// weight of the resample.
 func (w *pairWalk) median(r resample, at, weight int) float64 {
 	of := func(p pair) int { return int(r.x[p.i]) * (int(r.below[p.j+1]) - int(r.below[p.j])) }
 	for weight >= w.first {
@@ -221,184 +206,5 @@ func (w *pairWalk) median(r resample, at, weight int) float64 {
 		weight += of(w.pairs[at])
 		at++
 	}
-	return mid(low, w.pairs[at-1].d)
-}
-
-// drawnResamples draws resamples of positions in two samples.
-func drawnResamples(m, n, resamples int, seed uint64) iter.Seq[resample] {
-	return func(yield func(resample) bool) {
-		for from := 0; from < resamples; from += chunkSize {
-			key := chunkKey{m, n, min(chunkSize, resamples-from), from / chunkSize, seed}
-			c := chunks.get(key, func() *chunk { return newChunk(key) })
-			for r := range key.count {
-				if !yield(resample{c.x[r*m:][:m], c.below[r*(n+1):][:n+1], 1}) {
-					return
-				}
-			}
-		}
-	}
-}
-
-// chunk holds drawn resamples one behind the other, m counts and n+1 sums each.
-// They depend on sizes alone, so metrics of the same sizes share them.
-type chunk struct{ x, below []uint16 }
-
-type chunkKey struct {
-	m, n, count, number int
-	seed                uint64
-}
-
-// chunks keeps those of four pairs of sizes at the default number of resamples.
-var chunks = memo[chunkKey, *chunk]{most: 4 * DefaultResamples / chunkSize}
-
-func newChunk(k chunkKey) *chunk {
-	c := &chunk{make([]uint16, k.count*k.m), make([]uint16, k.count*(k.n+1))}
-	g := rand.NewPCG(k.seed, uint64(k.number))
-	for r := range k.count {
-		drawCounts(g, c.x[r*k.m:][:k.m])
-		drawBelow(g, c.below[r*(k.n+1):][:k.n+1])
-	}
-	return c
-}
-
-// drawBelow draws as drawCounts does, and sums up: below[j] draws lie below
-// position j.
-func drawBelow(g *rand.PCG, below []uint16) {
-	drawCounts(g, below[1:])
-	for j := 1; j < len(below); j++ {
-		below[j] += below[j-1]
-	}
-}
-
-// drawCounts draws as many positions as there are and counts how often each
-// comes up. A 64-bit number serves two draws; an index from 32 bits by
-// multiplication is off uniform by less than n / 2^32, far below what any
-// number of resamples could show.
-func drawCounts(g *rand.PCG, count []uint16) {
-	clear(count)
-	n := uint64(len(count))
-	k := 0
-	for ; k+1 < len(count); k += 2 {
-		v := g.Uint64()
-		count[(v&0xffffffff)*n>>32]++
-		count[(v>>32)*n>>32]++
-	}
-	if k < len(count) {
-		count[(g.Uint64()>>32)*n>>32]++
-	}
-}
-
-// distinct holds an ascending sample without repeats: the values, and how often
-// each occurs.
-type distinct struct {
-	value []float64
-	times []int
-}
-
-func newDistinct(s []float64) (d distinct) {
-	for i, v := range s {
-		if i == 0 || v != s[i-1] {
-			d.value, d.times = append(d.value, v), append(d.times, 0)
-		}
-		d.times[len(d.times)-1]++
-	}
-	return d
-}
-
-func (d distinct) size() int {
-	n := 0
-	for _, t := range d.times {
-		n += t
-	}
-	return n
-}
-
-// resamples counts the distinct bootstrap resamples: multisets of the sample's
-// size over its distinct values.
-func (d distinct) resamples() float64 { return choose(d.size()+len(d.value)-1, d.size()) }
-
-// listedResamples goes through every distinct resample with its chance, so that
-// an interval carries no Monte-Carlo error.
-func listedResamples(x, y distinct) iter.Seq[resample] {
-	xs, ys := x.multisets(), y.multisets()
-	return func(yield func(resample) bool) {
-		for _, a := range xs {
-			for _, b := range ys {
-				if !yield(resample{a.count, b.below, a.chance * b.chance}) {
-					return
-				}
-			}
-		}
-	}
-}
-
-// multiset is a distinct resample of one side.
-type multiset struct {
-	count, below []uint16
-	chance       float64
-}
-
-// multisets lists every way of drawing as many values as d has from it.
-func (d distinct) multisets() []multiset {
-	var out []multiset
-	total := d.size()
-	count := make([]uint16, len(d.value))
-	share := make([]float64, len(d.value))
-	for k, t := range d.times {
-		for range t {
-			share[k] += 1 / float64(total)
-		}
-	}
-	var fill func(k, left int, chance float64)
-	fill = func(k, left int, chance float64) {
-		if k == len(count)-1 {
-			count[k] = uint16(left)
-			below := make([]uint16, len(count)+1)
-			for j, c := range count {
-				below[j+1] = below[j] + c
-			}
-			out = append(out, multiset{slices.Clone(count), below, chance * math.Pow(share[k], float64(left))})
-			return
-		}
-		term := chance // times C(left, c) share^c
-		for c := 0; c <= left; c++ {
-			count[k] = uint16(c)
-			fill(k+1, left-c, term)
-			term *= share[k] * float64(left-c) / float64(c+1)
-		}
-	}
-	fill(0, total, 1)
-	return out
-}
-
-// selectKth returns the k-th smallest (from 0), reordering v (Hoare's
-// selection).
-func selectKth(v []float64, k int) float64 {
-	lo, hi := 0, len(v)-1
-	for lo < hi {
-		pivot := v[(lo+hi)/2]
-		i, j := lo, hi
-		for i <= j {
-			for v[i] < pivot {
-				i++
-			}
-			for v[j] > pivot {
-				j--
-			}
-			if i <= j {
-				v[i], v[j] = v[j], v[i]
-				i++
-				j--
-			}
-		}
-		switch {
-		case k <= j:
-			hi = j
-		case k >= i:
-			lo = i
-		default:
-			return v[k]
-		}
-	}
-	return v[k]
+	return numeric.Mid(low, w.pairs[at-1].d)
 }

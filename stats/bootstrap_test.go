@@ -8,6 +8,9 @@ import (
 	"testing"
 
 	"pgregory.net/rapid"
+
+	"tunegate/stats/internal/numeric"
+	"tunegate/stats/internal/statstest"
 )
 
 // plainBootstrap is the percentile bootstrap as a textbook has it, for ascending
@@ -22,7 +25,7 @@ func plainBootstrap(x, y []float64, resamples int, seed uint64, tail float64) (l
 		}
 		drawCounts(g, cx)
 		drawCounts(g, cy)
-		medians[r] = medianDifference(timesEach(x, cx), timesEach(y, cy))
+		medians[r] = numeric.MedianDifference(timesEach(x, cx), timesEach(y, cy))
 	}
 	slices.Sort(medians)
 	cut := int(tail * float64(resamples))
@@ -39,7 +42,7 @@ func timesEach(x []float64, times []uint16) (out []float64) {
 // percentileInterval is the bootstrap's own interval, which ChangeInterval has a
 // part of.
 func percentileInterval(before, after []float64, resamples int, seed uint64, tail float64) (lo, hi float64) {
-	x, y := sorted(before), sorted(after)
+	x, y := numeric.Sorted(before), numeric.Sorted(after)
 	if swapFirst(x, y) {
 		lo, hi = newBootstrap(y, x, resamples, seed, tail).interval()
 		return -hi, -lo
@@ -51,16 +54,16 @@ func percentileInterval(before, after []float64, resamples int, seed uint64, tai
 // either order, intervals that the bootstrap reaches beyond and others.
 func TestBootstrapAgainstThePlainOne(t *testing.T) {
 	const resamples = 2100 // the last chunk is not full
-	g := generator(75)
+	g := statstest.Generator(75)
 	reached := 0
 	for _, size := range [][2]int{{7, 7}, {12, 9}, {9, 30}, {30, 30}, {60, 60}, {100, 100}, {300, 300}} {
-		if raceEnabled && size[0] > 60 {
+		if statstest.RaceEnabled && size[0] > 60 {
 			continue
 		}
 		for _, step := range []float64{0, 0.5, 2} {
-			x, y := sorted(draw(g, "skew", size[0])), sorted(draw(g, "outlier", size[1]))
+			x, y := numeric.Sorted(statstest.Draw(g, "skew", size[0])), numeric.Sorted(statstest.Draw(g, "outlier", size[1]))
 			if step > 0 {
-				x, y = rounded(x, step), rounded(y, step)
+				x, y = statstest.Rounded(x, step), statstest.Rounded(y, step)
 			}
 			if newDistinct(x).resamples()*newDistinct(y).resamples() <= enumerationLimit {
 				continue // TestBootstrapAgainstListing has them
@@ -70,7 +73,7 @@ func TestBootstrapAgainstThePlainOne(t *testing.T) {
 			}
 			for _, tail := range []float64{0.005, 0.025, 0.2} {
 				lo, hi := plainBootstrap(x, y, resamples, 5, tail)
-				centre := medianDifference(x, y)
+				centre := numeric.MedianDifference(x, y)
 				for _, share := range []float64{0, 0.9, 1.1} {
 					in := Interval{Lo: centre - share*(centre-lo), Hi: centre + share*(hi-centre)}
 					want := in.Including(lo).Including(hi)
@@ -99,17 +102,17 @@ func TestBootstrapAgainstThePlainOne(t *testing.T) {
 // Small samples of equal sides, and with an interval to stretch, as if all
 // resamples were known.
 func TestListedBootstrapStretches(t *testing.T) {
-	g := generator(76)
+	g := statstest.Generator(76)
 	for _, size := range [][2]int{{4, 4}, {5, 5}, {6, 6}, {3, 9}} {
 		for _, step := range []float64{0, 0.5} {
-			x, y := draw(g, "skew", size[0]), draw(g, "outlier", size[1])
+			x, y := statstest.Draw(g, "skew", size[0]), statstest.Draw(g, "outlier", size[1])
 			if step > 0 {
-				x, y = rounded(x, step), rounded(y, step)
+				x, y = statstest.Rounded(x, step), statstest.Rounded(y, step)
 			}
 			for _, sides := range [][2][]float64{{x, y}, {y, x}, {x, x}} {
 				lo, hi := percentileInterval(sides[0], sides[1], 2000, 5, 0.025)
 				if slices.Equal(sides[0], sides[1]) {
-					lo, hi = -mid(hi, -lo), mid(hi, -lo)
+					lo, hi = -numeric.Mid(hi, -lo), numeric.Mid(hi, -lo)
 				}
 				centre := HodgesLehmann(sides[0], sides[1])
 				for _, share := range []float64{0, 0.9, 1.1} {
@@ -142,17 +145,17 @@ func eachResample(x []float64, visit func([]float64)) {
 }
 
 func TestBootstrapAgainstListing(t *testing.T) { // counting
-	g := generator(4)
+	g := statstest.Generator(4)
 	for _, size := range [][2]int{{1, 3}, {2, 2}, {2, 3}, {3, 3}, {4, 3}, {2, 5}} {
 		for _, step := range []float64{0, 0.5, 2} {
-			x, y := draw(g, "normal", size[0]), draw(g, "skew", size[1])
+			x, y := statstest.Draw(g, "normal", size[0]), statstest.Draw(g, "skew", size[1])
 			if step > 0 {
-				x, y = rounded(x, step), rounded(y, step)
+				x, y = statstest.Rounded(x, step), statstest.Rounded(y, step)
 			}
 			var all []float64
 			eachResample(x, func(rx []float64) {
 				rx = slices.Clone(rx)
-				eachResample(y, func(ry []float64) { all = append(all, middle(allDifferences(rx, ry))) })
+				eachResample(y, func(ry []float64) { all = append(all, numeric.Middle(statstest.AllDifferences(rx, ry))) })
 			})
 			slices.Sort(all)
 			for _, confidence := range []float64{0.5, 0.8, 0.95, 0.9999999} {
@@ -167,55 +170,17 @@ func TestBootstrapAgainstListing(t *testing.T) { // counting
 	}
 }
 
-// Drawn resamples follow the distribution that enumeration lists, within five
-// Monte-Carlo standard errors.
-func TestListingAgainstDrawing(t *testing.T) {
-	for i, step := range []float64{0, 0.5} {
-		g := generator(5 + uint64(i))
-		x, y := sorted(draw(g, "normal", 5)), sorted(draw(g, "outlier", 5))
-		if step > 0 {
-			x, y = rounded(x, step), rounded(y, step)
-		}
-		w, r := newPairWalk(x, y, 5, 5), resample{make([]uint16, 5), make([]uint16, 6), 1}
-		drawn := make([]float64, 200_000)
-		src := rand.NewPCG(6, 0)
-		for i := range drawn {
-			drawCounts(src, r.x)
-			drawBelow(src, r.below)
-			drawn[i] = w.medianOf(r)
-		}
-		slices.Sort(drawn)
-		n := float64(len(drawn))
-		for _, tail := range []float64{0.003, 0.025, 0.1, 0.4} {
-			lo, hi := newBootstrap(x, y, 1, 0, tail).interval()
-			within := 5 * math.Sqrt(tail*(1-tail)/n)
-			below, _ := slices.BinarySearch(drawn, lo)
-			upTo, _ := slices.BinarySearch(drawn, math.Nextafter(lo, math.Inf(1)))
-			if float64(below)/n > tail+within || float64(upTo)/n < tail-within {
-				t.Errorf("grid %v: %v has %v of the draws below and %v up to it, want %v between",
-					step, lo, float64(below)/n, float64(upTo)/n, tail)
-			}
-			below, _ = slices.BinarySearch(drawn, hi)
-			upTo, _ = slices.BinarySearch(drawn, math.Nextafter(hi, math.Inf(1)))
-			if 1-float64(upTo)/n > tail+within || 1-float64(below)/n < tail-within {
-				t.Errorf("grid %v: %v has %v of the draws above and %v from it on, want %v between",
-					step, hi, 1-float64(upTo)/n, 1-float64(below)/n, tail)
-			}
-		}
-	}
-}
-
 // The walk over weighted pairs against the selection on the resample itself,
 // which TestKthDifferenceAgainstAllPairs holds to all pairs.
 func TestPairWalkMedian(t *testing.T) {
-	g := generator(7)
+	g := statstest.Generator(7)
 	for _, size := range [][2]int{{1, 1}, {1, 9}, {2, 3}, {5, 8}, {30, 30}, {20, 140}, {100, 100}} {
 		for _, step := range []float64{0, 0.125, 1} {
-			x, y := draw(g, "normal", size[0]), draw(g, "bimodal", size[1])
+			x, y := statstest.Draw(g, "normal", size[0]), statstest.Draw(g, "bimodal", size[1])
 			if step > 0 {
-				x, y = rounded(x, step), rounded(y, step)
+				x, y = statstest.Rounded(x, step), statstest.Rounded(y, step)
 			}
-			x, y = sorted(x), sorted(y)
+			x, y = numeric.Sorted(x), numeric.Sorted(y)
 			w := newPairWalk(x, y, len(x), len(y))
 			check := func(what string, r resample) {
 				t.Helper()
@@ -223,8 +188,8 @@ func TestPairWalkMedian(t *testing.T) {
 				for j := range cy {
 					cy[j] = r.below[j+1] - r.below[j]
 				}
-				want := medianDifference(timesEach(x, r.x), timesEach(y, cy))
-				if got := w.medianOf(r); got != want {
+				want := numeric.MedianDifference(timesEach(x, r.x), timesEach(y, cy))
+				if got := w.medianOf(r, w.centre()); got != want {
 					t.Fatalf("%v values, grid %v, %s: median %v, want %v", size, step, what, got, want)
 				}
 				// From either end of the differences.
@@ -263,45 +228,6 @@ func TestPairWalkMedian(t *testing.T) {
 	}
 }
 
-func TestSelectKth(t *testing.T) {
-	rapid.Check(t, func(t *rapid.T) {
-		x := anySample(t, "values", 1, 60, true)
-		k := rapid.IntRange(0, len(x)-1).Draw(t, "k")
-		if got, want := selectKth(slices.Clone(x), k), sorted(x)[k]; got != want {
-			t.Fatalf("value %d of %v is %v, want %v", k, x, got, want)
-		}
-	})
-}
-
-// Each value must be drawn equally often, and each resample hold the full
-// number: chi-squared on 9 degrees of freedom exceeds 33.7 once in 10,000
-// (tables; R's qchisq(0.9999, 9)).
-func TestDrawCounts(t *testing.T) {
-	for _, size := range []int{10, 9} { // two draws a number, and one left over
-		src := rand.NewPCG(9, 0)
-		count, total := make([]uint16, size), make([]float64, size)
-		const rounds = 20_000
-		for range rounds {
-			drawCounts(src, count)
-			sum := uint16(0)
-			for i, c := range count {
-				sum += c
-				total[i] += float64(c)
-			}
-			if int(sum) != size {
-				t.Fatalf("%d values drawn, want %d", sum, size)
-			}
-		}
-		chi := 0.0
-		for _, c := range total {
-			chi += (c - rounds) * (c - rounds) / rounds
-		}
-		if chi > 33.7 {
-			t.Errorf("chi-squared of %d values is %v", size, chi)
-		}
-	}
-}
-
 func TestBootstrapProperties(t *testing.T) {
 	intervals := map[string]func(x, y []float64) (lo, hi float64, ok bool){
 		"percentile": func(x, y []float64) (float64, float64, bool) {
@@ -327,7 +253,7 @@ func TestBootstrapProperties(t *testing.T) {
 				}
 			}
 			rapid.Check(t, func(t *rapid.T) {
-				x, y := anySides(t, 2, 15, true)
+				x, y := statstest.AnySides(t, 2, 15, true)
 				if len(x)+len(y) > 11 && rapid.IntRange(0, 19).Draw(t, "same values") == 0 {
 					y = x
 				}
@@ -338,38 +264,14 @@ func TestBootstrapProperties(t *testing.T) {
 				tlo, thi, tok := interval(y, x)
 				same(t, "sides swapped", -thi, -tlo, tok, lo, hi, ok, 0)
 
-				slo, shi, sok := interval(shuffled(t, x), shuffled(t, y))
+				slo, shi, sok := interval(statstest.Shuffled(t, x), statstest.Shuffled(t, y))
 				same(t, "values in another order", slo, shi, sok, lo, hi, ok, 0)
 
 				shift := rapid.Float64Range(-1000, 1000).Draw(t, "shift")
-				slo, shi, sok = interval(moved(x, 1, shift), moved(y, 1, shift))
+				slo, shi, sok = interval(statstest.Moved(x, 1, shift), statstest.Moved(y, 1, shift))
 				same(t, "a constant on both sides", slo, shi, sok, lo, hi, ok, 1e-9)
 			})
 		})
-	}
-}
-
-// What metrics of the same sizes share is drawn once, whichever of them asks for
-// it first; and another seed draws something else.
-func TestBootstrapOfManyAtOnce(t *testing.T) {
-	g := generator(12)
-	x, y := sorted(draw(g, "outlier", 30)), sorted(draw(g, "bimodal", 30))
-	const resamples = DefaultResamples + 137 // the last chunk is not full
-	lo, hi := newBootstrap(x, y, resamples, 5, 0.025).interval()
-	got := make([][2]float64, 8)
-	onAllCores(len(got), func(k int) {
-		for sizes := range 5 { // more than are kept
-			newBootstrap(x[:25+sizes], y, resamples, 5, 0.025).interval()
-		}
-		got[k][0], got[k][1] = newBootstrap(x, y, resamples, 5, 0.025).interval()
-	})
-	for _, in := range got {
-		if in != [2]float64{lo, hi} {
-			t.Errorf("%v, want [%v, %v] as before", in, lo, hi)
-		}
-	}
-	if otherLo, otherHi := newBootstrap(x, y, resamples, 6, 0.025).interval(); otherLo == lo && otherHi == hi {
-		t.Error("another seed gives the same interval: nothing was drawn")
 	}
 }
 
@@ -377,16 +279,16 @@ func TestBootstrapOfManyAtOnce(t *testing.T) {
 // is at most 2 % of the interval's width, on average over data sets.
 func TestMonteCarloError(t *testing.T) {
 	sets, seeds := 6, 20
-	if raceEnabled {
+	if statstest.RaceEnabled {
 		sets, seeds = 1, 8
 	}
-	g := generator(13)
+	g := statstest.Generator(13)
 	total, cells := 0.0, 0
-	for _, shape := range shapeNames {
+	for _, shape := range statstest.ShapeNames {
 		for _, n := range []int{7, 15, 30} {
 			mean, worst := 0.0, 0.0
 			for range sets {
-				x, y := draw(g, shape, n), draw(g, shape, n)
+				x, y := statstest.Draw(g, shape, n), statstest.Draw(g, shape, n)
 				var ends [2][]float64
 				width := 0.0
 				for seed := range seeds {
@@ -395,7 +297,7 @@ func TestMonteCarloError(t *testing.T) {
 					width += (hi - lo) / float64(seeds)
 				}
 				for _, e := range ends {
-					share := math.Sqrt(variance(e)) / width
+					share := math.Sqrt(numeric.Variance(e)) / width
 					mean += share / float64(2*sets)
 					worst = max(worst, share)
 				}
@@ -415,10 +317,10 @@ func TestMonteCarloError(t *testing.T) {
 func BenchmarkBootstrap(b *testing.B) {
 	for _, n := range []int{4, 5, 6, 7, 10, 30, 60, 100} {
 		for _, step := range []float64{0, 0.5} {
-			g := generator(uint64(n))
-			x, y := draw(g, "normal", n), draw(g, "normal", n)
+			g := statstest.Generator(uint64(n))
+			x, y := statstest.Draw(g, "normal", n), statstest.Draw(g, "normal", n)
 			if step > 0 {
-				x, y = rounded(x, step), rounded(y, step)
+				x, y = statstest.Rounded(x, step), statstest.Rounded(y, step)
 			}
 			b.Run(fmt.Sprintf("%d, grid %v", n, step), func(b *testing.B) {
 				b.ReportAllocs()
@@ -427,12 +329,5 @@ func BenchmarkBootstrap(b *testing.B) {
 				}
 			})
 		}
-	}
-}
-
-// What metrics of the same sizes share.
-func BenchmarkResamples(b *testing.B) {
-	for b.Loop() {
-		newChunk(chunkKey{30, 30, chunkSize, 0, 1})
 	}
 }

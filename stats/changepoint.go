@@ -3,6 +3,8 @@ package stats
 import (
 	"math"
 	"math/rand/v2"
+
+	"tunegate/stats/internal/numeric"
 )
 
 // changeLimit bounds the arrangements of values that are enumerated.
@@ -48,7 +50,7 @@ func MaxRank(groups [][]float64, resamples int, seed uint64) MaxRankTest {
 	}
 	// Doubled ranks, so twice the sum: Z = -S / sqrt(t (n-t)) / sqrt(spread / (n (n-1))).
 	t.Z = -z / math.Sqrt(spread/float64(n)/float64(n-1))
-	bar := math.Abs(z) * (1 - slack)
+	bar := math.Abs(z) * (1 - numeric.Slack)
 	switch {
 	case len(ends) == 1:
 		m := MannWhitney(joined(groups[:at]), joined(groups[at:]))
@@ -73,7 +75,7 @@ func MaxRank(groups [][]float64, resamples int, seed uint64) MaxRankTest {
 			}
 		}
 		t.P = float64(extreme) / float64(resamples+1)
-		if _, tied := tieSizes(joined(groups)); tied == 0 { // few draws may fall below what is possible
+		if _, tied := numeric.TieSizes(joined(groups)); tied == 0 { // few draws may fall below what is possible
 			sizes := make([]int, len(groups))
 			for i, x := range groups {
 				sizes[i] = len(x)
@@ -92,7 +94,7 @@ type border struct{ group, before int }
 // squares of what it returns.
 func changeRanks(groups [][]float64) (ranks []int, borders []border, spread float64) {
 	all := joined(groups)
-	for _, r := range Midranks(all) {
+	for _, r := range midranks(all) {
 		d := int(2*r) - len(all) - 1
 		ranks = append(ranks, d)
 		spread += float64(d) * float64(d)
@@ -116,7 +118,7 @@ func largestZ(ranks []int, borders []border) (at int, z float64) {
 			sum += ranks[i]
 		}
 		t := float64(b.before)
-		if v := float64(sum) / math.Sqrt(t*(n-t)); at == 0 || math.Abs(v) > math.Abs(z)*(1+slack) {
+		if v := float64(sum) / math.Sqrt(t*(n-t)); at == 0 || math.Abs(v) > math.Abs(z)*(1+numeric.Slack) {
 			at, z = b.group, v
 		}
 	}
@@ -127,7 +129,7 @@ func largestZ(ranks []int, borders []border) (at int, z float64) {
 func arrangements(borders []border, n int) float64 {
 	ways, before := 1.0, 0
 	for _, b := range borders {
-		ways *= choose(n-before, b.before-before)
+		ways *= numeric.Choose(n-before, b.before-before)
 		before = b.before
 	}
 	return ways
@@ -189,7 +191,7 @@ func SmallestMaxRankP(sizes []int) float64 {
 	for _, s := range sizes {
 		before += s
 		if before > 0 && before < n {
-			least = math.Min(least, 2/choose(n, before))
+			least = math.Min(least, 2/numeric.Choose(n, before))
 		}
 	}
 	return least
@@ -234,7 +236,7 @@ func ChangePoints(groups [][]float64, alpha float64, resamples int, seed uint64)
 	look = func(from, to int) {
 		level := alpha * float64(len(joined(groups[from:to]))) / float64(total)
 		t := MaxRank(groups[from:to], resamples, seed)
-		if t.At == 0 || t.P > level+slack {
+		if t.At == 0 || t.P > level+numeric.Slack {
 			return
 		}
 		t.At += from

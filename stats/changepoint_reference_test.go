@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"tunegate/stats"
+	"tunegate/stats/internal/statstest"
 )
 
 // coin 1.4-2 in R 4.2.2 (maxstat_test on rank_trafo, every border allowed), made
@@ -20,7 +21,7 @@ func TestReferenceMaxRank(t *testing.T) {
 		Draws  float64   `json:"draws"`
 	}
 	exact := 0
-	for _, c := range answers[maxRankCase](t, "changepoint.jsonl", 22) {
+	for _, c := range statstest.Answers[maxRankCase](t, "changepoint.jsonl", 22) {
 		var groups [][]float64
 		x := c.Values
 		for _, s := range c.Sizes {
@@ -28,7 +29,7 @@ func TestReferenceMaxRank(t *testing.T) {
 		}
 		const resamples = 50_000
 		got := stats.MaxRank(groups, resamples, 1)
-		if got.At != c.At || !near(math.Abs(got.Z), c.Z, 1e-12, 0) {
+		if got.At != c.At || !statstest.Near(math.Abs(got.Z), c.Z, 1e-12, 0) {
 			t.Errorf("%s: |z| = %v at %d, want %v at %d", c.ID, math.Abs(got.Z), got.At, c.Z, c.At)
 		}
 		variance := got.P * (1 - got.P) / c.Draws

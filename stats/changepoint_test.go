@@ -7,6 +7,9 @@ import (
 	"testing"
 
 	"pgregory.net/rapid"
+
+	"tunegate/stats/internal/numeric"
+	"tunegate/stats/internal/statstest"
 )
 
 // grouped cuts values into groups of these sizes.
@@ -29,7 +32,7 @@ func directMaxZ(groups [][]float64) (at int, z float64) {
 	x := joined(groups)
 	n := float64(len(x))
 	ties := 0.0
-	sizes, _ := tieSizes(x)
+	sizes, _ := numeric.TieSizes(x)
 	for _, d := range sizes {
 		ties += float64(d) * (float64(d)*float64(d) - 1)
 	}
@@ -61,9 +64,9 @@ func directMaxZ(groups [][]float64) (at int, z float64) {
 
 func TestMaxRankStatistic(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		x := anySample(t, "x", 4, 40, true)
+		x := statstest.AnySample(t, "x", 4, 40, true)
 		groups := inGroupsOf(x, rapid.IntRange(1, 6).Draw(t, "group"))
-		if sizes, _ := tieSizes(x); len(sizes) == 1 {
+		if sizes, _ := numeric.TieSizes(x); len(sizes) == 1 {
 			return
 		}
 		got := MaxRank(groups, 10, 1)
@@ -92,7 +95,7 @@ func TestMaxRankCountsAllOrders(t *testing.T) {
 		for _, g := range groups {
 			sizes = append(sizes, len(g))
 		}
-		permute(x, len(x), func() {
+		numeric.Permute(x, len(x), func() {
 			count++
 			if _, v := directMaxZ(grouped(x, sizes...)); math.Abs(v) >= math.Abs(z)-1e-9 {
 				extreme++
@@ -108,7 +111,7 @@ func TestMaxRankCountsAllOrders(t *testing.T) {
 func TestMaxRankDrawsWhatItCounts(t *testing.T) {
 	const resamples = 40_000
 	for seed := range uint64(4) {
-		groups := grouped(rounded(draw(generator(seed), "normal", 12), 0.25), 3, 3, 3, 3)
+		groups := grouped(statstest.Rounded(statstest.Draw(statstest.Generator(seed), "normal", 12), 0.25), 3, 3, 3, 3)
 		for i := range groups[2] {
 			groups[2][i] += 1
 			groups[3][i] += 1
@@ -119,7 +122,7 @@ func TestMaxRankDrawsWhatItCounts(t *testing.T) {
 		var count, extreme float64
 		eachArrangement(ranks, borders, func(largest float64) {
 			count++
-			if largest >= math.Abs(z)*(1-slack) {
+			if largest >= math.Abs(z)*(1-numeric.Slack) {
 				extreme++
 			}
 		})
@@ -159,13 +162,13 @@ func TestMaxRankEdges(t *testing.T) {
 // mirrors the answer.
 func TestMaxRankMirrors(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		groups := inGroupsOf(anySample(t, "x", 4, 9, true), rapid.IntRange(2, 4).Draw(t, "group"))
+		groups := inGroupsOf(statstest.AnySample(t, "x", 4, 9, true), rapid.IntRange(2, 4).Draw(t, "group"))
 		got := MaxRank(groups, 500, 7)
 		turned := make([][]float64, len(groups))
 		back := make([][]float64, len(groups))
 		var sizes []int
 		for i, g := range groups {
-			turned[i] = negated(g)
+			turned[i] = statstest.Negated(g)
 			back[len(groups)-1-i] = g
 			sizes = append(sizes, len(g))
 		}
@@ -175,7 +178,7 @@ func TestMaxRankMirrors(t *testing.T) {
 		if m := MaxRank(back, 500, 7); math.Abs(math.Abs(m.Z)-math.Abs(got.Z)) > 1e-12 || got.Exact && math.Abs(m.P-got.P) > 1e-12 {
 			t.Fatalf("%+v, order turned %+v", got, m)
 		}
-		if _, tied := tieSizes(joined(groups)); tied == 0 && got.P < SmallestMaxRankP(sizes)-1e-12 {
+		if _, tied := numeric.TieSizes(joined(groups)); tied == 0 && got.P < SmallestMaxRankP(sizes)-1e-12 {
 			t.Fatalf("p = %v below the bound %v", got.P, SmallestMaxRankP(sizes))
 		}
 	})
@@ -185,19 +188,19 @@ func TestMaxRankMirrors(t *testing.T) {
 // groups of several sizes, read off finely and coarsely.
 func TestChangePointFalseAlarms(t *testing.T) {
 	repetitions := 2000
-	if raceEnabled {
+	if statstest.RaceEnabled {
 		repetitions = 200
 	}
-	for _, shape := range shapeNames {
+	for _, shape := range statstest.ShapeNames {
 		for _, c := range []struct {
 			n, group int
 			step     float64
 		}{{10, 2, 0}, {12, 6, 0}, {24, 3, 0.5}, {30, 1, 0}, {60, 6, 0}, {60, 5, 1}} {
 			alarms := 0
 			for i := range repetitions {
-				x := draw(generator(uint64(i)), shape, c.n)
+				x := statstest.Draw(statstest.Generator(uint64(i)), shape, c.n)
 				if c.step > 0 {
-					x = rounded(x, c.step)
+					x = statstest.Rounded(x, c.step)
 				}
 				if len(ChangePoints(inGroupsOf(x, c.group), 0.05, 199, uint64(i))) > 0 {
 					alarms++
@@ -205,7 +208,7 @@ func TestChangePointFalseAlarms(t *testing.T) {
 			}
 			share := float64(alarms) / float64(repetitions)
 			t.Logf("%s, %d values in groups of %d: false alarms in %.1f %%", shape, c.n, c.group, 100*share)
-			if !raceEnabled && share > 0.06 {
+			if !statstest.RaceEnabled && share > 0.06 {
 				t.Errorf("%s, %d values in groups of %d: false alarms in %.1f %%, want at most 6", shape, c.n, c.group, 100*share)
 			}
 		}
@@ -216,14 +219,14 @@ func TestChangePointFalseAlarms(t *testing.T) {
 // a stretch without one. Locations may be off by a border.
 func TestChangePointsFalseAlarmsBesideTrueOnes(t *testing.T) {
 	repetitions := 600
-	if raceEnabled {
+	if statstest.RaceEnabled {
 		repetitions = 60
 	}
-	for _, shape := range shapeNames {
+	for _, shape := range statstest.ShapeNames {
 		for _, shift := range []float64{1, 2, 4} {
 			alarms := 0
 			for i := range repetitions {
-				x := draw(generator(uint64(i)), shape, 60)
+				x := statstest.Draw(statstest.Generator(uint64(i)), shape, 60)
 				for k := 18; k < 36; k++ { // up, and down again: borders 3 and 6 of 10
 					x[k] += shift
 				}
@@ -236,7 +239,7 @@ func TestChangePointsFalseAlarmsBesideTrueOnes(t *testing.T) {
 			}
 			share := float64(alarms) / float64(repetitions)
 			t.Logf("%s, shift %v: a false one in %.1f %%", shape, shift, 100*share)
-			if !raceEnabled && share > 0.06 {
+			if !statstest.RaceEnabled && share > 0.06 {
 				t.Errorf("%s, shift %v: a false one in %.1f %%, want at most 6", shape, shift, 100*share)
 			}
 		}
@@ -247,7 +250,7 @@ func TestChangePointsFalseAlarmsBesideTrueOnes(t *testing.T) {
 // how often at the right border.
 func TestChangePointDetection(t *testing.T) {
 	repetitions := 500
-	if raceEnabled {
+	if statstest.RaceEnabled {
 		repetitions = 50
 	}
 	for _, c := range []struct {
@@ -271,7 +274,7 @@ func TestChangePointDetection(t *testing.T) {
 					before += s
 				}
 			}
-			x := draw(rand.New(rand.NewPCG(uint64(i), 5)), "normal", n)
+			x := statstest.Draw(rand.New(rand.NewPCG(uint64(i), 5)), "normal", n)
 			for k := before; k < n; k++ {
 				x[k] += c.shift
 			}
@@ -284,8 +287,9 @@ func TestChangePointDetection(t *testing.T) {
 		}
 		share := func(n int) float64 { return 100 * float64(n) / float64(repetitions) }
 		t.Logf("%s, %v sd: found in %.0f %%, there in %.0f %%", c.name, c.shift, share(found), share(there))
-		if !raceEnabled && (share(found) < c.found || share(there) < c.there) {
-			t.Errorf("%s, %v sd: found in %.0f %%, there in %.0f %%, want at least %v and %v", c.name, c.shift, share(found), share(there), c.found, c.there)
+		if !statstest.RaceEnabled && (share(found) < c.found || share(there) < c.there) {
+			t.Errorf("%s, %v sd: found in %.0f %%, there in %.0f %%, want at least %v and %v",
+				c.name, c.shift, share(found), share(there), c.found, c.there)
 		}
 	}
 }
@@ -294,13 +298,13 @@ func TestChangePointDetection(t *testing.T) {
 // as what sessions differ by, false alarms are several times as many. The doc
 // of history says so.
 func TestChangePointsSharedLuck(t *testing.T) {
-	if raceEnabled {
+	if statstest.RaceEnabled {
 		t.Skip("a figure, no promise")
 	}
 	alarms := 0
 	for i := range 1000 {
-		g := generator(uint64(i))
-		x := draw(g, "normal", 60)
+		g := statstest.Generator(uint64(i))
+		x := statstest.Draw(g, "normal", 60)
 		for k := range x {
 			if k%6 == 0 {
 				luck := g.NormFloat64() / 2

@@ -2,8 +2,8 @@ package stats
 
 import (
 	"math"
-	"strconv"
-	"strings"
+
+	"tunegate/stats/internal/numeric"
 )
 
 // Tick returns the smallest positive gap between the pooled values: the step
@@ -15,7 +15,7 @@ func Tick(samples ...[]float64) float64 {
 	for _, s := range samples {
 		all = append(all, s...)
 	}
-	Sort(all)
+	numeric.Sort(all)
 	tick := math.Inf(1)
 	for i := 1; i < len(all); i++ {
 		if gap := all[i] - all[i-1]; gap > 1e-9*math.Abs(all[i]) {
@@ -23,20 +23,9 @@ func Tick(samples ...[]float64) float64 {
 		}
 	}
 	if math.IsInf(tick, 1) && len(all) > 0 {
-		return lastPlace(all[0])
+		return numeric.LastPlace(all[0])
 	}
 	return tick
-}
-
-// lastPlace is the value of the last decimal that the shortest notation of v
-// shows: 0.01 for 4.25, 1 for 60 and 1200.
-func lastPlace(v float64) float64 {
-	s := strconv.FormatFloat(v, 'f', -1, 64)
-	point := strings.IndexByte(s, '.')
-	if point < 0 {
-		return 1
-	}
-	return math.Pow(10, -float64(len(s)-1-point))
 }
 
 // Ungrouped spreads equal values evenly over the step that each of them stands
@@ -51,7 +40,7 @@ func lastPlace(v float64) float64 {
 // Ungrouped, spreads from half a step on are covered in 95 to 98 % at 1.0 to 1.4
 // times the width that unrounded values have.
 func Ungrouped(x []float64, step func(v float64) float64) []float64 {
-	s := sorted(x)
+	s := numeric.Sorted(x)
 	for from, to := 0, 0; from < len(s); from = to {
 		v := s[from]
 		for to < len(s) && s[to] == v {
@@ -62,7 +51,7 @@ func Ungrouped(x []float64, step func(v float64) float64) []float64 {
 			s[i] = v + step(v)*(float64(2*(i-from)+1)-k)/(2*k)
 		}
 	}
-	Sort(s) // on logarithms the steps of 1 and 2 overlap
+	numeric.Sort(s) // on logarithms the steps of 1 and 2 overlap
 	return s
 }
 
@@ -71,7 +60,7 @@ func Coarse(before, after []float64, tick float64) bool { return tighter(before,
 
 // tighter is the standard deviation of the side that has less of it.
 func tighter(before, after []float64) float64 {
-	return math.Sqrt(math.Min(variance(before), variance(after)))
+	return math.Sqrt(math.Min(numeric.Variance(before), numeric.Variance(after)))
 }
 
 // nearOne keeps a spread at a bar from lying below it, whatever rounding says.

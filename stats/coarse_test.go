@@ -6,6 +6,8 @@ import (
 	"testing"
 
 	"pgregory.net/rapid"
+
+	"tunegate/stats/internal/statstest"
 )
 
 func TestTick(t *testing.T) { // counting
@@ -98,15 +100,15 @@ func TestUngrouped(t *testing.T) { // by hand
 		t.Errorf("%v are not ascending", got)
 	}
 	rapid.Check(t, func(t *rapid.T) {
-		x := anySample(t, "x", 1, 20, true)
+		x := statstest.AnySample(t, "x", 1, 20, true)
 		step := func(v float64) float64 { return math.Abs(v) + 1 }
-		up, down := Ungrouped(x, step), Ungrouped(negated(x), step)
+		up, down := Ungrouped(x, step), Ungrouped(statstest.Negated(x), step)
 		for i := range up {
 			if down[len(down)-1-i] != -up[i] {
 				t.Fatalf("signs turned: %v and %v", up, down)
 			}
 		}
-		if again := Ungrouped(shuffled(t, x), step); !slices.Equal(again, up) {
+		if again := Ungrouped(statstest.Shuffled(t, x), step); !slices.Equal(again, up) {
 			t.Fatalf("in another order: %v and %v", again, up)
 		}
 	})
@@ -114,9 +116,9 @@ func TestUngrouped(t *testing.T) { // by hand
 
 func TestCoarseProperties(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		x, y := anySides(t, 2, 12, true)
+		x, y := statstest.AnySides(t, 2, 12, true)
 		tick := Tick(x, y)
-		if tick != Tick(y, x) || tick != Tick(shuffled(t, x), y) {
+		if tick != Tick(y, x) || tick != Tick(statstest.Shuffled(t, x), y) {
 			t.Fatal("the tick depends on order")
 		}
 		if !(tick > 0) {

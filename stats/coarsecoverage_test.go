@@ -3,13 +3,16 @@ package stats
 import (
 	"math"
 	"testing"
+
+	"tunegate/stats/internal/numeric"
+	"tunegate/stats/internal/statstest"
 )
 
 // steppedInterval is the interval of readings in steps of one, as package
 // compare makes it, but for 0 where the test keeps it.
 func steppedInterval(x, y []float64, seed uint64) (in Interval, ok bool) {
 	tick, b, a := Tick(x, y), x, y
-	if variance(x) > 0 && variance(y) > 0 {
+	if numeric.Variance(x) > 0 && numeric.Variance(y) > 0 {
 		step := func(float64) float64 { return tick }
 		b, a = Ungrouped(x, step), Ungrouped(y, step)
 	}
@@ -25,20 +28,20 @@ func steppedInterval(x, y []float64, seed uint64) (in Interval, ok bool) {
 // side on. 300 comparisons a cell, standard error at 95 % 1.3 points.
 func TestCoarseReadingsAreCovered(t *testing.T) {
 	repeats := 300
-	if raceEnabled {
+	if statstest.RaceEnabled {
 		repeats = 30
 	}
-	for i, shape := range shapeNames {
+	for i, shape := range statstest.ShapeNames {
 		for _, noise := range []float64{0.2, 0.5, 0.7, 1} {
 			for _, n := range []int{5, 15, 60} {
-				g := generator(1700 + uint64(100*i+n))
+				g := statstest.Generator(1700 + uint64(100*i+n))
 				var covered, width, fine float64
 				for r := range repeats {
 					at, change := 100*g.Float64(), 5+3*g.Float64()
-					x, y := moved(draw(g, shape, n), noise, at), moved(draw(g, shape, n), noise, at+change)
+					x, y := statstest.Moved(statstest.Draw(g, shape, n), noise, at), statstest.Moved(statstest.Draw(g, shape, n), noise, at+change)
 					unrounded, _ := ChangeInterval(x, y, 0.95, simulatedResamples, uint64(r))
 					fine += unrounded.Hi - unrounded.Lo
-					in, ok := steppedInterval(rounded(x, 1), rounded(y, 1), uint64(r))
+					in, ok := steppedInterval(statstest.Rounded(x, 1), statstest.Rounded(y, 1), uint64(r))
 					width += in.Hi - in.Lo
 					if ok && in.Lo <= change && change <= in.Hi {
 						covered++

@@ -6,6 +6,8 @@ import (
 	"testing"
 
 	"pgregory.net/rapid"
+
+	"tunegate/stats/internal/numeric"
 )
 
 func TestCorrections(t *testing.T) { // by hand
@@ -40,7 +42,7 @@ func TestCorrectionsReject(t *testing.T) {
 		if !slices.Equal(p, given) {
 			t.Fatal("the argument was changed")
 		}
-		s := sorted(p)
+		s := numeric.Sorted(p)
 		m := float64(len(p))
 		stop, last := math.Inf(1), -1.0 // first p that Holm keeps; last that the other rejects
 		for k, v := range s {

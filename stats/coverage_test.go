@@ -5,6 +5,9 @@ import (
 	"math"
 	"math/rand/v2"
 	"testing"
+
+	"tunegate/stats/internal/numeric"
+	"tunegate/stats/internal/statstest"
 )
 
 // What is promised at a nominal 95 and 5 %: intervals cover the true change in
@@ -21,14 +24,10 @@ const (
 // false alarms fail in 19 of 20 choices of seeds (TestSimulationCanFail). Under
 // the race detector there are fewer, and two standard errors are given away.
 func repetitions() (n int, given float64) {
-	if raceEnabled {
+	if statstest.RaceEnabled {
 		return 200, 2
 	}
 	return 2000, 1
-}
-
-func standardError(share float64, n int) float64 {
-	return math.Sqrt(share * (1 - share) / float64(n))
 }
 
 // try simulates one comparison: whether the interval covered the true change,
@@ -37,7 +36,7 @@ type try func(g *rand.Rand, seed uint64) (covered, alarm bool)
 
 // simulate counts over repetitions with a fixed seed.
 func simulate(try try, n int, seed uint64) (coverage, alarms float64) {
-	g := generator(seed)
+	g := statstest.Generator(seed)
 	for r := range n {
 		covered, alarm := try(g, uint64(r))
 		if covered {
@@ -56,22 +55,24 @@ const simulatedResamples = 1000
 // the side after, what is left is a comparison without a change.
 func independent(before, after func(*rand.Rand) []float64, change float64) try {
 	return func(g *rand.Rand, seed uint64) (covered, alarm bool) {
-		x, y := before(g), moved(after(g), 1, -change)
+		x, y := before(g), statstest.Moved(after(g), 1, -change)
 		in, ok := ChangeInterval(x, y, 0.95, simulatedResamples, seed)
 		covered = ok && in.Lo <= 0 && in.Hi >= 0
-		return covered, ok && !covered && MannWhitney(x, y).PVerdict <= 0.05+slack
+		return covered, ok && !covered && MannWhitney(x, y).PVerdict <= 0.05+numeric.Slack
 	}
 }
 
 func sample(shape string, n int, scale float64) func(*rand.Rand) []float64 {
-	return func(g *rand.Rand) []float64 { return moved(draw(g, shape, n), scale, 0) }
+	return func(g *rand.Rand) []float64 { return statstest.Moved(statstest.Draw(g, shape, n), scale, 0) }
 }
 
 // coarse reads values on a grid of whole numbers, noise 0.2 of a tick, true
 // values and true change anywhere in a tick.
 func coarse(shape string, n int) try {
 	return func(g *rand.Rand, seed uint64) (covered, alarm bool) {
-		side := func(level float64) []float64 { return rounded(moved(draw(g, shape, n), 0.2, level), 1) }
+		side := func(level float64) []float64 {
+			return statstest.Rounded(statstest.Moved(statstest.Draw(g, shape, n), 0.2, level), 1)
+		}
 		level, change := 60+g.Float64(), g.Float64()
 		within := func(x, y []float64, change float64) bool {
 			in, ok := steppedInterval(x, y, seed)
@@ -79,7 +80,7 @@ func coarse(shape string, n int) try {
 		}
 		x := side(level)
 		y := side(level)
-		return within(x, side(level+change), change), !within(x, y, 0) && MannWhitney(x, y).PVerdict <= 0.05+slack
+		return within(x, side(level+change), change), !within(x, y, 0) && MannWhitney(x, y).PVerdict <= 0.05+numeric.Slack
 	}
 }
 
@@ -90,11 +91,11 @@ func signedRankBlocks(shape string, blocks int) try {
 		d := make([]float64, blocks)
 		for b := range d {
 			luck := g.NormFloat64()
-			d[b] = (luck + shapes[shape](g)) - (luck + shapes[shape](g))
+			d[b] = (luck + statstest.Shapes[shape](g)) - (luck + statstest.Shapes[shape](g))
 		}
 		lo, hi, ok := SignedRankInterval(d, 0.95)
 		covered = ok && lo <= 0 && hi >= 0
-		return covered, ok && !covered && SignedRank(d).PVerdict <= 0.05+slack
+		return covered, ok && !covered && SignedRank(d).PVerdict <= 0.05+numeric.Slack
 	}
 }
 
@@ -109,8 +110,8 @@ func stratifiedBlocks(shape string, blocks, runs int) try {
 			spells := func() []float64 {
 				v := make([]float64, 2)
 				for i := range v {
-					if v[i] = luck + shapes[shape](g); runs > 1 {
-						v[i] = luck + math.Sqrt(0.5)*(g.NormFloat64()+middle(sorted(draw(g, shape, runs))))
+					if v[i] = luck + statstest.Shapes[shape](g); runs > 1 {
+						v[i] = luck + math.Sqrt(0.5)*(g.NormFloat64()+numeric.Middle(numeric.Sorted(statstest.Draw(g, shape, runs))))
 					}
 				}
 				return v
@@ -119,7 +120,7 @@ func stratifiedBlocks(shape string, blocks, runs int) try {
 		}
 		lo, hi, ok := StratifiedInterval(strata, 0.95)
 		covered = ok && lo <= 0 && hi >= 0
-		return covered, ok && !covered && VanElteren(strata).PVerdict <= 0.05+slack
+		return covered, ok && !covered && VanElteren(strata).PVerdict <= 0.05+numeric.Slack
 	}
 }
 
@@ -129,7 +130,7 @@ func TestPromises(t *testing.T) {
 		try  try
 	}
 	var cells []cell
-	for i, shape := range shapeNames {
+	for i, shape := range statstest.ShapeNames {
 		add := func(what string, try try) { cells = append(cells, cell{shape + " " + what, try}) }
 		for _, size := range [][2]int{{5, 5}, {8, 8}, {15, 15}, {15, 4}, {20, 5}} {
 			add(fmt.Sprintf("%d and %d", size[0], size[1]),
@@ -137,8 +138,8 @@ func TestPromises(t *testing.T) {
 		}
 		// The 5 are the noisy ones. The true change is the median difference of
 		// two such values, here of 50,000 each.
-		g := generator(60 + uint64(i))
-		change := HodgesLehmann(draw(g, shape, 50_000), moved(draw(g, shape, 50_000), 2, 0))
+		g := statstest.Generator(60 + uint64(i))
+		change := HodgesLehmann(statstest.Draw(g, shape, 50_000), statstest.Moved(statstest.Draw(g, shape, 50_000), 2, 0))
 		add("10 and 5, spreads 1:2", independent(sample(shape, 10, 1), sample(shape, 5, 2), change))
 		for _, n := range []int{5, 8, 15} {
 			add(fmt.Sprintf("coarse, %d and %d", n, n), coarse(shape, n))
@@ -157,10 +158,10 @@ func TestPromises(t *testing.T) {
 			t.Parallel()
 			coverage, alarms := simulate(c.try, n, 100+uint64(i))
 			t.Logf("covers %.1f %%, false alarms %.1f %%", 100*coverage, 100*alarms)
-			if coverage < leastCoverage-given*standardError(leastCoverage, n) {
+			if coverage < leastCoverage-given*statstest.StandardError(leastCoverage, n) {
 				t.Errorf("covers %.1f %%, promised are %v %%", 100*coverage, 100*leastCoverage)
 			}
-			if alarms > mostFalseAlarms+given*standardError(mostFalseAlarms, n) {
+			if alarms > mostFalseAlarms+given*statstest.StandardError(mostFalseAlarms, n) {
 				t.Errorf("%.1f %% false alarms, promised are at most %v %%", 100*alarms, 100*mostFalseAlarms)
 			}
 		})
@@ -182,7 +183,7 @@ func meanPercentile(x, y []float64, g *rand.Rand) (lo, hi float64) {
 		estimates[r] = average(y) - average(x)
 	}
 	cut := simulatedResamples / 40
-	return selectKth(estimates, cut), selectKth(estimates, simulatedResamples-1-cut)
+	return numeric.SelectKth(estimates, cut), numeric.SelectKth(estimates, simulatedResamples-1-cut)
 }
 
 // The simulation must tell a bad interval from a good one: the same harness,
@@ -193,29 +194,29 @@ func meanPercentile(x, y []float64, g *rand.Rand) (lo, hi float64) {
 // these four shapes.
 func TestSimulationCanFail(t *testing.T) {
 	n, given := repetitions()
-	for i, shape := range shapeNames {
+	for i, shape := range statstest.ShapeNames {
 		coverage, _ := simulate(func(g *rand.Rand, _ uint64) (bool, bool) {
-			lo, hi := meanPercentile(draw(g, shape, 5), draw(g, shape, 5), g)
+			lo, hi := meanPercentile(statstest.Draw(g, shape, 5), statstest.Draw(g, shape, 5), g)
 			return lo <= 0 && hi >= 0, false
 		}, n, 200+uint64(i))
 		t.Logf("%s: the percentile interval of the mean covers %.1f %%", shape, 100*coverage)
-		if bound := leastCoverage - given*standardError(leastCoverage, n); coverage >= bound {
+		if bound := leastCoverage - given*statstest.StandardError(leastCoverage, n); coverage >= bound {
 			t.Errorf("%s: %.1f %% pass for the promised %v %%", shape, 100*coverage, 100*leastCoverage)
 		}
-		if math.Abs(coverage-0.87) > 0.015+2*standardError(0.87, n) {
+		if math.Abs(coverage-0.87) > 0.015+2*statstest.StandardError(0.87, n) {
 			t.Errorf("%s: covers %.1f %%, known is about 87 %%", shape, 100*coverage)
 		}
 	}
-	if raceEnabled {
+	if statstest.RaceEnabled {
 		return
 	}
 	// The chance that a promise broken by 2 points fails the bound, counts being
 	// near enough to normal.
 	for _, c := range []struct{ broken, bound float64 }{
-		{leastCoverage - 0.02, leastCoverage - given*standardError(leastCoverage, n)},
-		{mostFalseAlarms + 0.02, mostFalseAlarms + given*standardError(mostFalseAlarms, n)},
+		{leastCoverage - 0.02, leastCoverage - given*statstest.StandardError(leastCoverage, n)},
+		{mostFalseAlarms + 0.02, mostFalseAlarms + given*statstest.StandardError(mostFalseAlarms, n)},
 	} {
-		if p := normalCDF(math.Abs(c.bound-c.broken) / standardError(c.broken, n)); p < 0.95 {
+		if p := numeric.NormalCDF(math.Abs(c.bound-c.broken) / statstest.StandardError(c.broken, n)); p < 0.95 {
 			t.Errorf("a true share of %v fails the bound %v with a chance of %.2f only", c.broken, c.bound, p)
 		}
 	}

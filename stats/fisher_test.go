@@ -6,6 +6,9 @@ import (
 
 	"gonum.org/v1/gonum/stat/distuv"
 	"pgregory.net/rapid"
+
+	"tunegate/stats/internal/numeric"
+	"tunegate/stats/internal/statstest"
 )
 
 func TestFisherPublished(t *testing.T) {
@@ -26,7 +29,7 @@ func TestFisherAgainstListing(t *testing.T) { // counting: C(m, k) C(n, s-k) of 
 			for a := range m + 1 {
 				for c := range n + 1 {
 					s := a + c
-					ways := func(k int) float64 { return choose(m, k) * choose(n, s-k) }
+					ways := func(k int) float64 { return numeric.Choose(m, k) * numeric.Choose(n, s-k) }
 					total, extreme := 0.0, 0.0
 					for k := max(0, s-n); k <= min(m, s); k++ {
 						total += ways(k)
@@ -97,8 +100,8 @@ func TestTwoSidesProperties(t *testing.T) {
 			}
 		}
 		low, chance := tablesLike(a, b, c, d)
-		upper := sum(chance[a-low:])
-		lower := sum(chance[:a-low+1])
+		upper := numeric.Sum(chance[a-low:])
+		lower := numeric.Sum(chance[:a-low+1])
 		if p := Boschloo(a, b, c, d); p > math.Min(1, 2*math.Min(upper, lower))+1e-9 {
 			t.Errorf("Boschloo = %v, twice Fisher's smaller tail %v", p, 2*math.Min(upper, lower))
 		}
@@ -121,7 +124,7 @@ func TestTwoSidesEdges(t *testing.T) {
 		t.Errorf("2 and 12 of 1000: Boschloo = %v, want about 0.008", p)
 	}
 	for _, v := range [][4]int{{-1, 1, 1, 1}, {1, -1, 1, 1}, {1, 1, -1, 1}, {1, 1, 1, -1}} {
-		if !panics(func() { FisherExact(v[0], v[1], v[2], v[3]) }) || !panics(func() { Boschloo(v[0], v[1], v[2], v[3]) }) {
+		if !statstest.Panics(func() { FisherExact(v[0], v[1], v[2], v[3]) }) || !statstest.Panics(func() { Boschloo(v[0], v[1], v[2], v[3]) }) {
 			t.Errorf("%v does not panic", v)
 		}
 	}

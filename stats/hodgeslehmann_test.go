@@ -6,6 +6,9 @@ import (
 	"testing"
 
 	"pgregory.net/rapid"
+
+	"tunegate/stats/internal/numeric"
+	"tunegate/stats/internal/statstest"
 )
 
 func TestHodgesLehmann(t *testing.T) { // counting
@@ -23,38 +26,8 @@ func TestHodgesLehmann(t *testing.T) { // counting
 			t.Errorf("HodgesLehmann(%v, %v) = %v, want %v", c.before, c.after, got, c.want)
 		}
 	}
-	if !panics(func() { HodgesLehmann(nil, []float64{1}) }) || !panics(func() { HodgesLehmann([]float64{1}, nil) }) {
+	if !statstest.Panics(func() { HodgesLehmann(nil, []float64{1}) }) || !statstest.Panics(func() { HodgesLehmann([]float64{1}, nil) }) {
 		t.Error("no panic for an empty side")
-	}
-}
-
-// Sizes on both sides of the 256 pairs that are listed, lopsided ones, and ties
-// from none to nearly all.
-func TestKthDifferenceAgainstAllPairs(t *testing.T) { // counting
-	g := generator(3)
-	for _, size := range [][2]int{{1, 1}, {3, 4}, {16, 16}, {17, 16}, {1, 300}, {300, 1}, {2, 400}, {40, 40}, {64, 9}, {200, 300}} {
-		for _, step := range []float64{0, 0.25, 1, 8} {
-			x, y := sorted(draw(g, "outlier", size[0])), sorted(draw(g, "skew", size[1]))
-			if step > 0 {
-				x, y = rounded(x, step), rounded(y, step)
-			}
-			all := allDifferences(x, y)
-			ranks := []int{1, 2, len(all) / 4, len(all) / 3, (len(all) + 1) / 2, len(all)/2 + 1, len(all) - 1, len(all)}
-			for range 20 {
-				ranks = append(ranks, 1+g.IntN(len(all)))
-			}
-			for _, k := range ranks {
-				if k < 1 || k > len(all) {
-					continue
-				}
-				if got := kthDifference(x, y, k); got != all[k-1] {
-					t.Fatalf("%v values, grid %v: difference %d of %d is %v, want %v", size, step, k, len(all), got, all[k-1])
-				}
-			}
-			if got, want := HodgesLehmann(y, x), -middle(all); got != want {
-				t.Errorf("%v values, grid %v: HodgesLehmann = %v, want %v", size, step, got, want)
-			}
-		}
 	}
 }
 
@@ -63,7 +36,7 @@ func TestKthDifferenceAgainstAllPairs(t *testing.T) { // counting
 func TestRankCriticalAgainstListing(t *testing.T) { // counting
 	for m := 1; m <= 5; m++ {
 		for n := 1; n <= 6; n++ {
-			count := listAssignments(ascendingFrom(0, m), ascendingFrom(0.5, n))
+			count := listAssignments(statstest.AscendingFrom(0, m), statstest.AscendingFrom(0.5, n))
 			all := 0
 			for _, c := range count {
 				all += c
@@ -76,7 +49,7 @@ func TestRankCriticalAgainstListing(t *testing.T) { // counting
 					}
 					want = u + 1
 				}
-				if got := rankCritical(m, n, float64(percent)/100); got != want {
+				if got := RankCritical(m, n, float64(percent)/100); got != want {
 					t.Errorf("%d and %d values at %d %%: c = %d, want %d", m, n, percent, got, want)
 				}
 			}
@@ -90,8 +63,8 @@ func TestRankIntervalReach(t *testing.T) { // counting: 2/20 and 2/70 are the sm
 		confidence float64
 		ok         bool
 	}{{3, 0.95, false}, {3, 0.9, true}, {4, 0.95, true}, {4, 0.99, false}, {5, 0.99, true}} {
-		x := ascendingFrom(0, c.n)
-		lo, hi, ok := RankInterval(x, x, c.confidence)
+		x := statstest.AscendingFrom(0, c.n)
+		lo, hi, ok := rankInterval(x, x, c.confidence)
 		if ok != c.ok {
 			t.Errorf("%d and %d values at %v: ok = %v", c.n, c.n, c.confidence, ok)
 		}
@@ -100,10 +73,10 @@ func TestRankIntervalReach(t *testing.T) { // counting: 2/20 and 2/70 are the sm
 		}
 	}
 	// At the floor the interval is the range of the differences.
-	if lo, hi, _ := RankInterval([]float64{1, 2, 4}, []float64{7, 7.5, 9}, 0.9); lo != 3 || hi != 8 {
+	if lo, hi, _ := rankInterval([]float64{1, 2, 4}, []float64{7, 7.5, 9}, 0.9); lo != 3 || hi != 8 {
 		t.Errorf("90 %% of 3 and 3 values is [%v, %v], want the range [3, 8]", lo, hi)
 	}
-	if lo, hi, ok := RankInterval([]float64{2, 2, 2, 2}, []float64{5, 5, 5, 5}, 0.95); !ok || lo != 3 || hi != 3 {
+	if lo, hi, ok := rankInterval([]float64{2, 2, 2, 2}, []float64{5, 5, 5, 5}, 0.95); !ok || lo != 3 || hi != 3 {
 		t.Errorf("constant sides: [%v, %v], %v, want the point 3", lo, hi, ok)
 	}
 }
@@ -111,20 +84,20 @@ func TestRankIntervalReach(t *testing.T) { // counting: 2/20 and 2/70 are the sm
 // An end of the interval is where the test changes its mind.
 func TestRankIntervalInvertsTheTest(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		x, y := anySides(t, 3, 20, false)
+		x, y := statstest.AnySides(t, 3, 20, false)
 		confidence := rapid.SampledFrom([]float64{0.8, 0.9, 0.95, 0.99}).Draw(t, "confidence")
-		lo, hi, ok := RankInterval(x, y, confidence)
+		lo, hi, ok := rankInterval(x, y, confidence)
 		if !ok {
 			t.Skip("no interval at these sizes")
 		}
-		all := allDifferences(x, y)
+		all := statstest.AllDifferences(x, y)
 		for i := 1; i < len(all); i++ {
 			if all[i]-all[i-1] < 1e-7 {
 				t.Skip("differences too close to step between them")
 			}
 		}
 		rejects := func(shift float64) bool {
-			return MannWhitneyExact(x, moved(y, 1, -shift)).P <= 1-confidence+slack
+			return mannWhitneyExact(x, statstest.Moved(y, 1, -shift)).P <= 1-confidence+numeric.Slack
 		}
 		for _, c := range []struct {
 			shift float64
@@ -142,7 +115,7 @@ func TestRankIntervalInvertsTheTest(t *testing.T) {
 
 func TestEstimateProperties(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		x, y := anySides(t, 1, 40, true)
+		x, y := statstest.AnySides(t, 1, 40, true)
 		given := [2][]float64{slices.Clone(x), slices.Clone(y)}
 		got := HodgesLehmann(x, y)
 		if !slices.Equal(x, given[0]) || !slices.Equal(y, given[1]) {
@@ -151,23 +124,38 @@ func TestEstimateProperties(t *testing.T) {
 		if turned := HodgesLehmann(y, x); turned != -got {
 			t.Fatalf("sides swapped: %v becomes %v", got, turned)
 		}
-		if other := HodgesLehmann(shuffled(t, x), shuffled(t, y)); other != got {
+		if other := HodgesLehmann(statstest.Shuffled(t, x), statstest.Shuffled(t, y)); other != got {
 			t.Fatalf("values in another order: %v becomes %v", got, other)
 		}
 		shift := rapid.Float64Range(-1000, 1000).Draw(t, "shift")
-		if other := HodgesLehmann(moved(x, 1, shift), moved(y, 1, shift)); math.Abs(other-got) > 1e-9 {
+		if other := HodgesLehmann(statstest.Moved(x, 1, shift), statstest.Moved(y, 1, shift)); math.Abs(other-got) > 1e-9 {
 			t.Fatalf("%v on both sides: %v becomes %v", shift, got, other)
 		}
-		if other := HodgesLehmann(x, moved(y, 1, shift)); math.Abs(other-got-shift) > 1e-9 {
+		if other := HodgesLehmann(x, statstest.Moved(y, 1, shift)); math.Abs(other-got-shift) > 1e-9 {
 			t.Fatalf("%v on one side: %v becomes %v", shift, got, other)
 		}
 	})
 }
 
 func BenchmarkHodgesLehmann(b *testing.B) {
-	benchmarkSizes(b, func(x, y []float64) { HodgesLehmann(x, y) })
+	statstest.BenchmarkSizes(b, func(x, y []float64) { HodgesLehmann(x, y) })
 }
 
 func BenchmarkRankInterval(b *testing.B) {
-	benchmarkSizes(b, func(x, y []float64) { RankInterval(x, y, 0.95) })
+	statstest.BenchmarkSizes(b, func(x, y []float64) { rankInterval(x, y, 0.95) })
+}
+
+// rankInterval inverts the two-sided rank test: it holds every shift that the
+// test without ties would not reject. The ends are the c-th smallest and the
+// c-th largest difference after - before, with c the largest number for which
+// 2 P(U <= c-1) is at most 1 - confidence (Hollander and Wolfe 1973, section
+// 4.3). ok is false where no shift can be rejected.
+func rankInterval(before, after []float64, confidence float64) (lo, hi float64, ok bool) {
+	m, n := len(before), len(after)
+	c := RankCritical(m, n, 1-confidence)
+	if c < 1 {
+		return math.NaN(), math.NaN(), false
+	}
+	x, y := numeric.Sorted(before), numeric.Sorted(after)
+	return numeric.KthDifference(x, y, c), numeric.KthDifference(x, y, m*n+1-c), true
 }

@@ -1,6 +1,10 @@
 package stats
 
-import "math"
+import (
+	"math"
+
+	"tunegate/stats/internal/numeric"
+)
 
 // Interval is a confidence interval of after minus before.
 type Interval struct {
@@ -48,7 +52,7 @@ func ChangeInterval(before, after []float64, confidence float64, resamples int, 
 		lo, hi := placementInterval(before, after, confidence)
 		in = in.Including(lo).Including(hi)
 	}
-	if (in.Lo > 0 || in.Hi < 0) && MannWhitney(before, after).PVerdict > 1-confidence+slack {
+	if (in.Lo > 0 || in.Hi < 0) && MannWhitney(before, after).PVerdict > 1-confidence+numeric.Slack {
 		in = in.Including(0)
 	}
 	return in, true
@@ -64,15 +68,15 @@ func placementInterval(before, after []float64, confidence float64) (lo, hi floa
 	if len(before) == 0 || len(after) == 0 {
 		panic("stats: interval of an empty side")
 	}
-	x, y := sorted(before), sorted(after)
-	return placementEnds(x, y, medianDifference(x, y), confidence)
+	x, y := numeric.Sorted(before), numeric.Sorted(after)
+	return placementEnds(x, y, numeric.MedianDifference(x, y), confidence)
 }
 
 // placementEnds is placementInterval for ascending x and y.
 func placementEnds(x, y []float64, estimate, confidence float64) (lo, hi float64) {
 	mn := len(x) * len(y)
-	reach := normalQuantile((1+confidence)/2) * math.Sqrt(placementVariance(x, y, estimate))
+	reach := numeric.NormalQuantile((1+confidence)/2) * math.Sqrt(placementVariance(x, y, estimate))
 	low := int(math.Floor(float64(mn)/2 - reach))
 	low = min(max(low, 1), mn)
-	return kthDifference(x, y, low), kthDifference(x, y, mn+1-low)
+	return numeric.KthDifference(x, y, low), numeric.KthDifference(x, y, mn+1-low)
 }

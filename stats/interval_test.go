@@ -5,10 +5,13 @@ import (
 	"testing"
 
 	"pgregory.net/rapid"
+
+	"tunegate/stats/internal/numeric"
+	"tunegate/stats/internal/statstest"
 )
 
 func TestChangeIntervalEdges(t *testing.T) { // counting
-	up := ascendingFrom(1, 10)
+	up := statstest.AscendingFrom(1, 10)
 	for _, c := range []struct {
 		name          string
 		before, after []float64
@@ -38,7 +41,7 @@ func TestChangeIntervalEdges(t *testing.T) { // counting
 
 func TestChangeIntervalIsJoined(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		x, y := anySides(t, 4, 20, true)
+		x, y := statstest.AnySides(t, 4, 20, true)
 		in, ok := ChangeInterval(x, y, 0.95, 500, 9)
 		if !ok {
 			t.Fatal("not ok")
@@ -46,7 +49,7 @@ func TestChangeIntervalIsJoined(t *testing.T) {
 		lo, hi, _ := SpreadInversion(x, y, 0.95)
 		plo, phi := percentileInterval(x, y, 500, 9, 0.025)
 		lo, hi = min(lo, plo), max(hi, phi)
-		if MannWhitney(x, y).PVerdict > 0.05+slack {
+		if MannWhitney(x, y).PVerdict > 0.05+numeric.Slack {
 			lo, hi = min(lo, 0), max(hi, 0)
 		}
 		if in != (Interval{lo, hi, false}) {
@@ -62,15 +65,15 @@ func TestChangeIntervalIsJoined(t *testing.T) {
 func TestChangeIntervalAgreesWithTheTest(t *testing.T) {
 	outside := 0
 	rapid.Check(t, func(t *rapid.T) {
-		x, y := anySides(t, 3, 20, true)
-		y = moved(y, 1, rapid.Float64Range(-4, 4).Draw(t, "change"))
+		x, y := statstest.AnySides(t, 3, 20, true)
+		y = statstest.Moved(y, 1, rapid.Float64Range(-4, 4).Draw(t, "change"))
 		confidence := rapid.SampledFrom([]float64{0.8, 0.9, 0.95, 0.99}).Draw(t, "confidence")
 		in, ok := ChangeInterval(x, y, confidence, 200, 2)
 		if !ok || in.Lo <= 0 && in.Hi >= 0 {
 			return
 		}
 		outside++
-		if test := MannWhitney(x, y); test.PVerdict > 1-confidence+slack {
+		if test := MannWhitney(x, y); test.PVerdict > 1-confidence+numeric.Slack {
 			t.Fatalf("0 outside %+v at %v, yet %+v", in, confidence, test)
 		}
 	})
@@ -94,13 +97,13 @@ func checkNear(t *testing.T, what string, lo, hi, wantLo, wantHi, share float64)
 // Monte-Carlo error (TestMonteCarloError).
 func TestPlacementIntervalAgainstBootstrap(t *testing.T) {
 	resamples := DefaultResamples
-	if raceEnabled {
+	if statstest.RaceEnabled {
 		resamples = 3000
 	}
 	for _, size := range [][2]int{{300, 300}, {450, 450}, {200, 700}} {
-		for i, shape := range shapeNames {
-			g := generator(40 + uint64(i))
-			x, y := draw(g, shape, size[0]), moved(draw(g, shapeNames[(i+1)%4], size[1]), 1.5, 0)
+		for i, shape := range statstest.ShapeNames {
+			g := statstest.Generator(40 + uint64(i))
+			x, y := statstest.Draw(g, shape, size[0]), statstest.Moved(statstest.Draw(g, statstest.ShapeNames[(i+1)%4], size[1]), 1.5, 0)
 			lo, hi := placementInterval(x, y, 0.95)
 			plo, phi := percentileInterval(x, y, resamples, 1, 0.025)
 			checkNear(t, shape, lo, hi, plo, phi, 0.03)
@@ -110,12 +113,12 @@ func TestPlacementIntervalAgainstBootstrap(t *testing.T) {
 
 // Up to BootstrapLimit values the bootstrap, then its limit: no step between.
 func TestChangeIntervalAcrossTheLimit(t *testing.T) {
-	for i, shape := range shapeNames {
-		g := generator(50 + uint64(i))
-		x, y := draw(g, shape, BootstrapLimit/2), moved(draw(g, shape, BootstrapLimit/2), 2, 0.1)
+	for i, shape := range statstest.ShapeNames {
+		g := statstest.Generator(50 + uint64(i))
+		x, y := statstest.Draw(g, shape, BootstrapLimit/2), statstest.Moved(statstest.Draw(g, shape, BootstrapLimit/2), 2, 0.1)
 		last, ok := ChangeInterval(x, y, 0.95, 4000, 1)
 		// One more value, in the middle, hardly changes anything by itself.
-		first, ok2 := ChangeInterval(append(x, middle(sorted(x))), y, 0.95, 4000, 1)
+		first, ok2 := ChangeInterval(append(x, numeric.Middle(numeric.Sorted(x))), y, 0.95, 4000, 1)
 		if !ok || !ok2 || last.Placements || !first.Placements {
 			t.Fatalf("%s: %+v, %v and %+v, %v", shape, last, ok, first, ok2)
 		}
@@ -140,9 +143,9 @@ func TestPlacementVariance(t *testing.T) {
 // x + shift rounds to.
 func TestPlacementVarianceAgainstAllPairs(t *testing.T) { // counting
 	rapid.Check(t, func(t *rapid.T) {
-		x, y := anySides(t, 1, 20, true)
-		x, y = sorted(x), sorted(y)
-		shift := medianDifference(x, y)
+		x, y := statstest.AnySides(t, 1, 20, true)
+		x, y = numeric.Sorted(x), numeric.Sorted(y)
+		shift := numeric.MedianDifference(x, y)
 		ofX, ofY := make([]float64, len(x)), make([]float64, len(y))
 		for i, a := range x {
 			for j, b := range y {
@@ -160,7 +163,7 @@ func TestPlacementVarianceAgainstAllPairs(t *testing.T) { // counting
 		want := 0.0
 		for _, side := range [][]float64{ofX, ofY} {
 			for _, p := range side {
-				want += (p - mean(side)) * (p - mean(side))
+				want += (p - numeric.Mean(side)) * (p - numeric.Mean(side))
 			}
 		}
 		got := placementVariance(x, y, shift)

@@ -5,6 +5,8 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
+
+	"tunegate/stats/internal/numeric"
 )
 
 // Joint is one side of a comparison of several quantities that were measured
@@ -21,7 +23,7 @@ func JointShift(before, after Joint, weights []float64) float64 {
 
 // JointInterval returns the bootstrap interval of JointShift: sessions are
 // resampled whole, so that what they have in common stays together, and the
-// ends are widened for small samples as WidenedInterval's are, with each side's
+// ends are widened for small samples as PooledInterval's are, with each side's
 // variance taken by the jackknife over its sessions (Efron and Tibshirani 1993,
 // chapter 11). A resample that lacks a quantity on a side is drawn again. ok is
 // false with fewer than two sessions on a side, where nothing varies, and where
@@ -36,13 +38,7 @@ func JointInterval(before, after Joint, weights []float64, confidence float64, r
 	if !(se > 0) || math.IsInf(se, 0) {
 		return math.NaN(), math.NaN(), false
 	}
-	return w.bootstrap(resamples, seed, normalCDF(-math.Sqrt(k)*studentQuantile((1+confidence)/2, df)))
-}
-
-// JointPercentileInterval returns the plain percentile bootstrap interval of
-// JointShift on the same resampling plan, without widening.
-func JointPercentileInterval(before, after Joint, weights []float64, confidence float64, resamples int, seed uint64) (lo, hi float64, ok bool) {
-	return newJointWalk(before, after, weights).bootstrap(resamples, seed, (1-confidence)/2)
+	return w.bootstrap(resamples, seed, numeric.NormalCDF(-math.Sqrt(k)*numeric.StudentQuantile((1+confidence)/2, df)))
 }
 
 // mostRedraws is how many draws a resample may take on average.
@@ -67,7 +63,7 @@ func (w *jointWalk) bootstrap(resamples int, seed uint64, tail float64) (lo, hi 
 		shifts[i] = w.shift(cx, cy)
 	}
 	cut := int(tail * float64(resamples))
-	return selectKth(shifts, cut), selectKth(shifts, resamples-1-cut), true
+	return numeric.SelectKth(shifts, cut), numeric.SelectKth(shifts, resamples-1-cut), true
 }
 
 // swapJoint orders two sides as swapFirst does, so that swapping them mirrors
@@ -157,7 +153,7 @@ func (w *jointWalk) shift(cx, cy []int) float64 {
 				low, found = p.d, true
 			}
 			if seen >= all/2+1 {
-				total += w.weights[c] * mid(low, p.d)
+				total += w.weights[c] * numeric.Mid(low, p.d)
 				break
 			}
 		}
@@ -184,7 +180,7 @@ func (w *jointWalk) jackknife() (se, df, k float64) {
 		if n < 2 {
 			return math.NaN(), n
 		}
-		return variance(without) * (n - 1) * (n - 1) / n, n
+		return numeric.Variance(without) * (n - 1) * (n - 1) / n, n
 	}
 	vb, m := of(0)
 	va, n := of(1)
@@ -222,7 +218,7 @@ func JointPermutation(before, after Joint, weights []float64, resamples int, see
 	}
 	statistic := jointStatistic(all, weights)
 	t := tally{seen: statistic(isAfter)}
-	exact := choose(len(all), m) <= assignmentLimit
+	exact := numeric.Choose(len(all), m) <= assignmentLimit
 	if exact {
 		eachAssignment(isAfter, len(all)-m, func() { t.add(statistic(isAfter)) })
 	} else {
@@ -258,7 +254,9 @@ func columnOf(side Joint, c int) []float64 {
 
 // SmallestJointP is the smallest two-sided p that m and n sessions can reach
 // by JointPermutation.
-func SmallestJointP(m, n, resamples int) float64 { return drawnFloor(2/choose(m+n, m), resamples) }
+func SmallestJointP(m, n, resamples int) float64 {
+	return drawnFloor(2/numeric.Choose(m+n, m), resamples)
+}
 
 // jointStatistic returns the statistic as a function of which sessions are
 // after.
@@ -273,7 +271,7 @@ func jointStatistic(all Joint, weights []float64) func(isAfter []bool) float64 {
 			}
 		}
 		values[c] = clipped(values[c])
-		spread[c] = math.Sqrt(variance(values[c]))
+		spread[c] = math.Sqrt(numeric.Variance(values[c]))
 	}
 	return func(isAfter []bool) float64 {
 		total, scale := 0.0, 0.0

@@ -8,6 +8,9 @@ import (
 	"testing"
 
 	"pgregory.net/rapid"
+
+	"tunegate/stats/internal/numeric"
+	"tunegate/stats/internal/statstest"
 )
 
 // column turns values into sessions of one quantity.
@@ -22,9 +25,10 @@ func column(x []float64) Joint {
 // With one quantity in every session the joint rules are the pooled ones.
 func TestJointOfOneColumnIsOrdinary(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		x, y := anySides(t, 2, 7, true)
+		x, y := statstest.AnySides(t, 2, 7, true)
 		want, got := PooledPermutation([]Component{{x, y, 3}}, 1000, 1), JointPermutation(column(x), column(y), []float64{3}, 1000, 1)
-		if !got.Exact || math.Abs(got.Superiority-want.Superiority) > 1e-12 || math.Abs(got.P-want.P) > 1e-9 || math.Abs(got.PVerdict-want.PVerdict) > 1e-9 {
+		if !got.Exact || math.Abs(got.Superiority-want.Superiority) > 1e-12 ||
+			math.Abs(got.P-want.P) > 1e-9 || math.Abs(got.PVerdict-want.PVerdict) > 1e-9 {
 			t.Fatalf("joint %+v, pooled %+v", got, want)
 		}
 		if s, w := JointShift(column(x), column(y), []float64{3}), HodgesLehmann(x, y); math.Abs(s-w) > 1e-12 {
@@ -34,8 +38,8 @@ func TestJointOfOneColumnIsOrdinary(t *testing.T) {
 }
 
 func TestJointIntervalOfOneColumnIsWidened(t *testing.T) {
-	g := generator(8)
-	x, y := draw(g, "normal", 10), draw(g, "normal", 12)
+	g := statstest.Generator(8)
+	x, y := statstest.Draw(g, "normal", 10), statstest.Draw(g, "normal", 12)
 	lo, hi := percentileInterval(x, y, 50_000, 1, widenedTail(x, y, 0.95))
 	jlo, jhi, ok := JointInterval(column(x), column(y), []float64{1}, 0.95, 50_000, 1)
 	// The jackknife variance of a median of differences is not that of the
@@ -47,8 +51,8 @@ func TestJointIntervalOfOneColumnIsWidened(t *testing.T) {
 
 // A drawn permutation test agrees with the exact one.
 func TestJointPermutationDrawn(t *testing.T) {
-	g := generator(9)
-	x, y := moved(draw(g, "normal", 9), 1, 0), moved(draw(g, "normal", 9), 1, 0.7)
+	g := statstest.Generator(9)
+	x, y := statstest.Moved(statstest.Draw(g, "normal", 9), 1, 0), statstest.Moved(statstest.Draw(g, "normal", 9), 1, 0.7)
 	drawn := JointPermutation(column(x), column(y), []float64{1}, 40_000, 1)
 	if drawn.Exact {
 		t.Fatal("C(18, 9) = 48,620 assignments should be drawn")
@@ -71,8 +75,9 @@ func TestJointPermutationDrawn(t *testing.T) {
 
 func TestJointMirrors(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		g := generator(rapid.Uint64().Draw(t, "seed"))
-		b, a := jointSessions(g, "normal", rapid.IntRange(3, 10).Draw(t, "m"), 3, 0.2), jointSessions(g, "normal", rapid.IntRange(3, 10).Draw(t, "n"), 3, 0.2)
+		g := statstest.Generator(rapid.Uint64().Draw(t, "seed"))
+		m, n := rapid.IntRange(3, 10).Draw(t, "m"), rapid.IntRange(3, 10).Draw(t, "n")
+		b, a := jointSessions(g, "normal", m, 3, 0.2), jointSessions(g, "normal", n, 3, 0.2)
 		w := []float64{1, 2, 1}
 		lo, hi, ok := JointInterval(b, a, w, 0.95, 1000, 5)
 		slo, shi, sok := JointInterval(a, b, w, 0.95, 1000, 5)
@@ -92,9 +97,9 @@ func TestJointMirrors(t *testing.T) {
 func jointSessions(g *rand.Rand, shape string, sessions, columns int, missing float64) Joint {
 	j := make(Joint, sessions)
 	for i := range j {
-		luck := shapes[shape](g)
+		luck := statstest.Shapes[shape](g)
 		for range columns {
-			v := luck + shapes[shape](g)
+			v := luck + statstest.Shapes[shape](g)
 			if i > 1 && g.Float64() < missing {
 				v = math.NaN()
 			}
@@ -108,7 +113,7 @@ func TestJointPromise(t *testing.T) {
 	n, given := repetitions()
 	n /= 2
 	for _, tt := range []struct{ m, n int }{{5, 5}, {8, 8}, {6, 10}} {
-		for _, shape := range shapeNames {
+		for _, shape := range statstest.ShapeNames {
 			t.Run(fmt.Sprintf("%s, %d and %d sessions", shape, tt.m, tt.n), func(t *testing.T) {
 				t.Parallel()
 				weights := []float64{1, 1, 1, 2, 1, 1}
@@ -116,13 +121,13 @@ func TestJointPromise(t *testing.T) {
 					b, a := jointSessions(g, shape, tt.m, 6, 0.2), jointSessions(g, shape, tt.n, 6, 0.2)
 					lo, hi, ok := JointInterval(b, a, weights, 0.95, simulatedResamples, seed)
 					covered = ok && lo <= 0 && hi >= 0
-					return covered, ok && !covered && JointPermutation(b, a, weights, simulatedResamples, seed).PVerdict <= 0.05+slack
+					return covered, ok && !covered && JointPermutation(b, a, weights, simulatedResamples, seed).PVerdict <= 0.05+numeric.Slack
 				}, n, 33)
 				t.Logf("coverage %.1f %%, false alarms %.1f %%", 100*coverage, 100*alarms)
-				if coverage < leastCoverage-given*standardError(leastCoverage, n) {
+				if coverage < leastCoverage-given*statstest.StandardError(leastCoverage, n) {
 					t.Errorf("coverage %.1f %%", 100*coverage)
 				}
-				if alarms > mostFalseAlarms+given*standardError(mostFalseAlarms, n) {
+				if alarms > mostFalseAlarms+given*statstest.StandardError(mostFalseAlarms, n) {
 					t.Errorf("false alarms %.1f %%", 100*alarms)
 				}
 			})
@@ -136,7 +141,7 @@ func TestJointPermutationWithUnequalGaps(t *testing.T) {
 	n := 400
 	alarms := 0
 	for r := range n {
-		g := generator(uint64(5000 + r))
+		g := statstest.Generator(uint64(5000 + r))
 		b, a := jointSessions(g, "normal", 12, 2, 0), jointSessions(g, "normal", 12, 2, 0)
 		for i := 2; i < 12; i++ {
 			b[i][0] = math.NaN()
@@ -145,7 +150,7 @@ func TestJointPermutationWithUnequalGaps(t *testing.T) {
 			alarms++
 		}
 	}
-	if share := float64(alarms) / float64(n); share > 0.06+2*standardError(0.06, n) {
+	if share := float64(alarms) / float64(n); share > 0.06+2*statstest.StandardError(0.06, n) {
 		t.Errorf("false alarms %.1f %%", 100*share)
 	}
 }

@@ -1,6 +1,10 @@
 package stats
 
-import "math"
+import (
+	"math"
+
+	"tunegate/stats/internal/numeric"
+)
 
 // RankTest is the outcome of a two-sample Mann-Whitney test.
 type RankTest struct {
@@ -11,10 +15,6 @@ type RankTest struct {
 	Upper    float64 // P(U >= u)
 	Exact    bool    // the permutation distribution given the ties, not the normal one
 }
-
-// slack absorbs the rounding of a probability that is compared with a bar it
-// may equal: 3 and 3 runs at 90 % must be able to settle.
-const slack = 1e-12
 
 // MannWhitney tests whether values of one side tend to be larger (Mann and
 // Whitney 1947). It is exact where that is feasible (see exactFeasible), else
@@ -27,26 +27,13 @@ func MannWhitney(before, after []float64) RankTest {
 	return g.normal()
 }
 
-// MannWhitneyExact uses the permutation distribution of U given the ties
-// (Streitberg and Röhmel 1986), counted on the integer 2U. Time grows with
-// m n min(m, n) without ties, and with m n min(m, n) (m+n) with ties.
-func MannWhitneyExact(before, after []float64) RankTest {
-	return tieGroups(before, after).exact()
-}
-
-// MannWhitneyNormal uses the normal approximation with the variance given the
-// ties and a continuity correction of one half (Lehmann 1975, section 1.4).
-func MannWhitneyNormal(before, after []float64) RankTest {
-	return tieGroups(before, after).normal()
-}
-
 // SmallestP is the smallest two-sided p that m and n untied values can reach:
 // 2 / C(m+n, m), at most 1.
 func SmallestP(m, n int) float64 {
 	if m < 1 || n < 1 {
 		return 1
 	}
-	return math.Min(1, 2/choose(m+n, m))
+	return math.Min(1, 2/numeric.Choose(m+n, m))
 }
 
 // exactFeasible says whether the exact distribution takes at most about a
@@ -70,7 +57,7 @@ func tieGroups(before, after []float64) groups {
 	if len(before) == 0 || len(after) == 0 {
 		panic("stats: rank test of an empty side")
 	}
-	x, y := sorted(before), sorted(after)
+	x, y := numeric.Sorted(before), numeric.Sorted(after)
 	g := groups{m: len(x), n: len(y)}
 	for i, j := 0, 0; i < len(x) || j < len(y); {
 		v := math.Inf(1)
@@ -104,6 +91,9 @@ func (g groups) doubledU() int {
 	return u
 }
 
+// exact uses the permutation distribution of U given the ties (Streitberg and
+// Röhmel 1986), counted on the integer 2U. Time grows with m n min(m, n) without
+// ties, and with m n min(m, n) (m+n) with ties.
 func (g groups) exact() RankTest {
 	u, mn := g.doubledU(), g.m*g.n
 	if g.m > g.n || g.m == g.n && u > mn { // sums round by their order: swapping the sides mirrors every bit
@@ -114,9 +104,9 @@ func (g groups) exact() RankTest {
 	var count []float64 // of 2U = index*step
 	step := 1
 	if g.tied() {
-		count = tiedNulls.get(g.key(), g.permutationCounts)
+		count = tiedNulls.Get(g.key(), g.permutationCounts)
 	} else {
-		count, step = untiedCounts(g.m, g.n), 2
+		count, step = numeric.UntiedCounts(g.m, g.n), 2
 	}
 	var total, lower, upper, extreme float64
 	for i, c := range count {
@@ -128,7 +118,7 @@ func (g groups) exact() RankTest {
 		if v >= u {
 			upper += c
 		}
-		if abs(v-mn) >= abs(u-mn) {
+		if numeric.Abs(v-mn) >= numeric.Abs(u-mn) {
 			extreme += c
 		}
 	}
@@ -137,6 +127,8 @@ func (g groups) exact() RankTest {
 	return t
 }
 
+// normal uses the normal approximation with the variance given the ties and a
+// continuity correction of one half (Lehmann 1975, section 1.4).
 func (g groups) normal() RankTest {
 	m, n := float64(g.m), float64(g.n)
 	u := float64(g.doubledU()) / 2
@@ -162,49 +154,16 @@ func (g groups) nullVariance() float64 {
 	return m * n / 12 * (all + 1 - ties/(all*(all-1)))
 }
 
-// untiedCounts returns how many of the C(m+n, m) orderings have U = u, for u
-// from 0 to mn: the coefficients of the Gaussian binomial, by Harding's
-// recurrence (Applied Statistics 33:1-6, 1984). The lower half is computed
-// from smaller u only and mirrored, so that tails stay exact as long as they
-// fit a float64's 53 bits. Sides of the same sizes share the result: do not
-// write to it.
-func untiedCounts(m, n int) []float64 {
-	if m > n {
-		m, n = n, m
-	}
-	return untiedNulls.get([2]int{m, n}, func() []float64 { return gaussianBinomial(m, n) })
-}
-
-var untiedNulls = memo[[2]int, []float64]{most: 32}
-
-func gaussianBinomial(m, n int) []float64 {
-	half := m * n / 2
-	f := make([]float64, m*n+1)
-	f[0] = 1
-	for i := 1; i <= m; i++ {
-		for u := half; u >= n+i; u-- {
-			f[u] -= f[u-n-i]
-		}
-		for u := i; u <= half; u++ {
-			f[u] += f[u-i]
-		}
-	}
-	for u := half + 1; u <= m*n; u++ {
-		f[u] = f[m*n-u]
-	}
-	return f
-}
-
 // key says what the permutation distribution depends on.
 func (g groups) key() string {
 	sizes := []int{g.m, g.n}
 	for k := range g.before {
 		sizes = append(sizes, g.before[k]+g.after[k])
 	}
-	return sizesKey(sizes)
+	return numeric.SizesKey(sizes)
 }
 
-var tiedNulls = memo[string, []float64]{most: 32}
+var tiedNulls = numeric.Memo[string, []float64]{Max: 32}
 
 // permutationCounts returns how many assignments of the pooled values to the
 // sides have 2U = index, given the ties: the shift algorithm of Streitberg and
@@ -249,36 +208,4 @@ func (g groups) permutationCounts() []float64 {
 		}
 	}
 	return count
-}
-
-// choose is the binomial coefficient, exact while it fits 53 bits; +Inf where
-// it leaves the range of a float64.
-func choose(n, k int) float64 {
-	c := 1.0
-	for i := 1; i <= min(k, n-k); i++ {
-		c = c * float64(n-i+1) / float64(i)
-	}
-	return c
-}
-
-// sorted returns the values ascending. It panics on NaN, which has no place
-// among them: the loops over ties behind it would not end.
-func sorted(x []float64) []float64 {
-	s := append([]float64(nil), x...)
-	for _, v := range s {
-		if v != v {
-			panic(notANumber)
-		}
-	}
-	Sort(s)
-	return s
-}
-
-const notANumber = "stats: NaN among the values"
-
-func abs(i int) int {
-	if i < 0 {
-		return -i
-	}
-	return i
 }

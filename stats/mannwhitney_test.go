@@ -1,15 +1,16 @@
 package stats
 
 import (
-	"fmt"
 	"math"
-	"math/big"
 	"math/bits"
 	"math/rand/v2"
 	"slices"
 	"testing"
 
 	"pgregory.net/rapid"
+
+	"tunegate/stats/internal/numeric"
+	"tunegate/stats/internal/statstest"
 )
 
 // listAssignments counts 2U over all C(m+n, m) ways to deal the pooled values
@@ -62,7 +63,7 @@ func wantTails(count map[int]int, u, mn int) RankTest {
 		if v >= u {
 			upper += c
 		}
-		if abs(v-mn) >= abs(u-mn) {
+		if numeric.Abs(v-mn) >= numeric.Abs(u-mn) {
 			extreme += c
 		}
 	}
@@ -72,17 +73,17 @@ func wantTails(count map[int]int, u, mn int) RankTest {
 }
 
 func TestMannWhitneyAgainstListing(t *testing.T) { // counting
-	g := generator(1)
+	g := statstest.Generator(1)
 	lopsided := 0
 	for m := 1; m <= 5; m++ {
 		for n := 1; n <= 6; n++ {
 			for _, step := range []float64{0, 0.25, 1, 4} { // none to nearly all tied
-				x, y := draw(g, "normal", m), draw(g, "normal", n)
+				x, y := statstest.Draw(g, "normal", m), statstest.Draw(g, "normal", n)
 				if step > 0 {
-					x, y = rounded(x, step), rounded(y, step)
+					x, y = statstest.Rounded(x, step), statstest.Rounded(y, step)
 				}
 				want := wantTails(listAssignments(x, y), countDoubledU(x, y), m*n)
-				if got := MannWhitneyExact(x, y); got != want {
+				if got := mannWhitneyExact(x, y); got != want {
 					t.Errorf("before %v, after %v:\ngot  %+v\nwant %+v", x, y, got, want)
 				}
 				if want.PVerdict > want.P {
@@ -106,7 +107,7 @@ func TestMannWhitneyEdges(t *testing.T) { // counting
 		{"one and one, equal", []float64{1}, []float64{1}, RankTest{0.5, 1, 1, 1, 1, true}},
 		{"both constant and equal", []float64{3, 3, 3, 3}, []float64{3, 3, 3, 3, 3}, RankTest{10, 1, 1, 1, 1, true}},
 		{"both constant, apart", []float64{3, 3, 3, 3}, []float64{4, 4, 4, 4}, RankTest{16, 2. / 70, 2. / 70, 1, 1. / 70, true}},
-		{"one and nineteen", []float64{0}, ascendingFrom(1, 19), RankTest{19, 0.1, 0.1, 1, 0.05, true}},
+		{"one and nineteen", []float64{0}, statstest.AscendingFrom(1, 19), RankTest{19, 0.1, 0.1, 1, 0.05, true}},
 		{"infinities are values", []float64{math.Inf(-1), 0}, []float64{0, math.Inf(1)}, RankTest{3.5, 4. / 6, 4. / 6, 1, 2. / 6, true}},
 	} {
 		if got := MannWhitney(c.before, c.after); got != c.want {
@@ -114,24 +115,10 @@ func TestMannWhitneyEdges(t *testing.T) { // counting
 		}
 	}
 	for _, empty := range [][2][]float64{{nil, {1}}, {{1}, nil}} {
-		if !panics(func() { MannWhitney(empty[0], empty[1]) }) {
+		if !statstest.Panics(func() { MannWhitney(empty[0], empty[1]) }) {
 			t.Errorf("no panic for an empty side")
 		}
 	}
-}
-
-func ascendingFrom(first float64, n int) []float64 {
-	x := make([]float64, n)
-	for i := range x {
-		x[i] = first + float64(i)
-	}
-	return x
-}
-
-func panics(f func()) (did bool) {
-	defer func() { did = recover() != nil }()
-	f()
-	return false
 }
 
 func TestSmallestP(t *testing.T) { // counting: 2 / C(m+n, m)
@@ -143,7 +130,7 @@ func TestSmallestP(t *testing.T) { // counting: 2 / C(m+n, m)
 			t.Errorf("SmallestP(%d, %d) = %v, want %v", c.m, c.n, got, c.want)
 		}
 		if c.m > 0 && c.m < 100 {
-			apart := MannWhitney(ascendingFrom(0, c.m), ascendingFrom(100, c.n))
+			apart := MannWhitney(statstest.AscendingFrom(0, c.m), statstest.AscendingFrom(100, c.n))
 			if math.Abs(apart.P-c.want) > 1e-15 {
 				t.Errorf("%d and %d values wholly apart have P = %v, want %v", c.m, c.n, apart.P, c.want)
 			}
@@ -154,17 +141,18 @@ func TestSmallestP(t *testing.T) { // counting: 2 / C(m+n, m)
 // At the border of the exact test the normal one must be near: the switch may
 // not show in a verdict.
 func TestMannWhitneySwitch(t *testing.T) {
-	g := generator(2)
+	g := statstest.Generator(2)
 	for _, c := range []struct {
 		m, n  int
 		step  float64
 		exact bool
-	}{{100, 100, 0.25, true}, {101, 101, 0.25, false}, {271, 271, 0, true}, {272, 272, 0, false}, {20, 1000, 0, true}, {10, 2000, 0.25, false}} {
-		x, y := draw(g, "normal", c.m), moved(draw(g, "normal", c.n), 1, 0.2)
+	}{{100, 100, 0.25, true}, {101, 101, 0.25, false}, {271, 271, 0, true},
+		{272, 272, 0, false}, {20, 1000, 0, true}, {10, 2000, 0.25, false}} {
+		x, y := statstest.Draw(g, "normal", c.m), statstest.Moved(statstest.Draw(g, "normal", c.n), 1, 0.2)
 		if c.step > 0 {
-			x, y = rounded(x, c.step), rounded(y, c.step)
+			x, y = statstest.Rounded(x, c.step), statstest.Rounded(y, c.step)
 		}
-		if raceEnabled && c.exact && c.m > 100 {
+		if statstest.RaceEnabled && c.exact && c.m > 100 {
 			continue
 		}
 		chosen := MannWhitney(x, y)
@@ -172,7 +160,7 @@ func TestMannWhitneySwitch(t *testing.T) {
 			t.Errorf("%d and %d, grid %v: Exact = %v", c.m, c.n, c.step, chosen.Exact)
 		}
 		if c.exact {
-			if normal := MannWhitneyNormal(x, y); math.Abs(normal.P-chosen.P) > 1e-3 {
+			if normal := mannWhitneyNormal(x, y); math.Abs(normal.P-chosen.P) > 1e-3 {
 				t.Errorf("%d and %d, grid %v: P = %v exact, %v normal", c.m, c.n, c.step, chosen.P, normal.P)
 			}
 		}
@@ -186,11 +174,11 @@ func TestMannWhitneyNormal(t *testing.T) {
 		before, after []float64
 		z             float64
 	}{
-		{ascendingFrom(0, 5), ascendingFrom(2.5, 4), (3 + 4 + 5 + 5 - 10 - 0.5) / math.Sqrt(20./12*10)},
+		{statstest.AscendingFrom(0, 5), statstest.AscendingFrom(2.5, 4), (3 + 4 + 5 + 5 - 10 - 0.5) / math.Sqrt(20./12*10)},
 		{[]float64{1, 2, 2}, []float64{2, 3, 3}, (8 - 4.5 - 0.5) / math.Sqrt(9./12*(7-(24.+6)/30))},
 		{[]float64{1, 4}, []float64{2, 3}, 0}, // the correction does not reach beyond the centre
 	} {
-		got, p := MannWhitneyNormal(c.before, c.after), math.Erfc(c.z/math.Sqrt2)
+		got, p := mannWhitneyNormal(c.before, c.after), math.Erfc(c.z/math.Sqrt2)
 		if !alike(got.P, p) || got.PVerdict != got.P || got.Exact {
 			t.Errorf("before %v, after %v: %+v, want P = %v", c.before, c.after, got, p)
 		}
@@ -198,10 +186,10 @@ func TestMannWhitneyNormal(t *testing.T) {
 }
 
 func TestMannWhitneyProperties(t *testing.T) {
-	for name, test := range map[string]func(x, y []float64) RankTest{"exact": MannWhitneyExact, "normal": MannWhitneyNormal} {
+	for name, test := range map[string]func(x, y []float64) RankTest{"exact": mannWhitneyExact, "normal": mannWhitneyNormal} {
 		t.Run(name, func(t *testing.T) {
 			rapid.Check(t, func(t *rapid.T) {
-				x, y := anySides(t, 1, 25, true)
+				x, y := statstest.AnySides(t, 1, 25, true)
 				mn := float64(len(x) * len(y))
 				got := test(x, y)
 
@@ -210,7 +198,7 @@ func TestMannWhitneyProperties(t *testing.T) {
 					!alike(turned.Lower, got.Upper) || !alike(turned.Upper, got.Lower) {
 					t.Fatalf("sides swapped:\n%+v becomes\n%+v", got, turned)
 				}
-				if other := test(shuffled(t, x), shuffled(t, y)); other != got {
+				if other := test(statstest.Shuffled(t, x), statstest.Shuffled(t, y)); other != got {
 					t.Fatalf("values in another order:\n%+v becomes\n%+v", got, other)
 				}
 				bent := func(x []float64) []float64 { // strictly rising
@@ -234,68 +222,12 @@ func TestMannWhitneyProperties(t *testing.T) {
 // alike allows for sums in another order.
 func alike(a, b float64) bool { return math.Abs(a-b) <= 1e-12*math.Max(math.Abs(a), math.Abs(b)) }
 
-// Harding's recurrence subtracts; floats must not lose what integers keep.
-func TestUntiedCountsAgainstIntegers(t *testing.T) {
-	for _, size := range [][2]int{{3, 3}, {10, 7}, {30, 30}, {60, 60}, {100, 100}, {5, 500}} {
-		m, n := size[0], size[1]
-		want := make([]*big.Int, m*n+1)
-		for i := range want {
-			want[i] = new(big.Int)
-		}
-		want[0].SetInt64(1)
-		for i := 1; i <= m; i++ {
-			for u := m * n; u >= n+i; u-- {
-				want[u].Sub(want[u], want[u-n-i])
-			}
-			for u := i; u <= m*n; u++ {
-				want[u].Add(want[u], want[u-i])
-			}
-		}
-		got := untiedCounts(m, n)
-		worst := 0.0
-		for u := range want {
-			w, _ := new(big.Float).SetInt(want[u]).Float64()
-			worst = math.Max(worst, math.Abs(got[u]-w)/w)
-		}
-		t.Logf("%d and %d: largest relative error %.1e", m, n, worst)
-		if worst > 1e-12 {
-			t.Errorf("%d and %d: counts are off by %.2e", m, n, worst)
-		}
-	}
-}
-
-// benchmarkSizes runs f on normal noise at the sizes that speed is stated for.
-func benchmarkSizes(b *testing.B, f func(before, after []float64)) {
-	for _, n := range []int{5, 30, 300, 3000} {
-		g := generator(uint64(n))
-		x, y := draw(g, "normal", n), draw(g, "normal", n)
-		b.Run(fmt.Sprint(n), func(b *testing.B) {
-			b.ReportAllocs()
-			for b.Loop() {
-				f(x, y)
-			}
-		})
-	}
-}
-
 func BenchmarkMannWhitney(b *testing.B) {
-	benchmarkSizes(b, func(x, y []float64) { MannWhitney(x, y) })
-}
-
-// The distribution itself, which metrics of the same sizes share.
-func BenchmarkGaussianBinomial(b *testing.B) {
-	for _, n := range []int{5, 30, 270} { // beyond, the normal approximation serves
-		b.Run(fmt.Sprint(n), func(b *testing.B) {
-			b.ReportAllocs()
-			for b.Loop() {
-				gaussianBinomial(n, n)
-			}
-		})
-	}
+	statstest.BenchmarkSizes(b, func(x, y []float64) { MannWhitney(x, y) })
 }
 
 func BenchmarkMannWhitneyTied(b *testing.B) {
-	benchmarkSizes(b, func(x, y []float64) { MannWhitney(rounded(x, 0.25), rounded(y, 0.25)) })
+	statstest.BenchmarkSizes(b, func(x, y []float64) { MannWhitney(statstest.Rounded(x, 0.25), statstest.Rounded(y, 0.25)) })
 }
 
 // Where counts take more than 53 bits, sums round by their order.
@@ -312,10 +244,14 @@ func TestMannWhitneySwapped(t *testing.T) {
 			}
 		}
 		m, n := len(sides[0]), len(sides[1])
-		want := MannWhitneyExact(sides[0], sides[1])
+		want := mannWhitneyExact(sides[0], sides[1])
 		want.U, want.Lower, want.Upper = float64(m*n)-want.U, want.Upper, want.Lower
-		if got := MannWhitneyExact(sides[1], sides[0]); got != want {
+		if got := mannWhitneyExact(sides[1], sides[0]); got != want {
 			t.Fatalf("%d and %d values, steps %d: %v, want %v", m, n, step, got, want)
 		}
 	}
 }
+
+func mannWhitneyExact(before, after []float64) RankTest { return tieGroups(before, after).exact() }
+
+func mannWhitneyNormal(before, after []float64) RankTest { return tieGroups(before, after).normal() }

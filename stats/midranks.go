@@ -3,16 +3,18 @@ package stats
 import (
 	"math"
 	"sort"
+
+	"tunegate/stats/internal/numeric"
 )
 
-// Midranks returns the rank of each value among all of them, from 1; tied
+// midranks returns the rank of each value among all of them, from 1; tied
 // values share the mean of the ranks they cover. The sum is n(n+1)/2. It panics
 // if a value is NaN.
-func Midranks(x []float64) []float64 {
+func midranks(x []float64) []float64 {
 	order := make([]int, len(x))
 	for i, v := range x {
 		if math.IsNaN(v) {
-			panic(notANumber)
+			panic(numeric.NotANumber)
 		}
 		order[i] = i
 	}

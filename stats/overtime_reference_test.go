@@ -4,6 +4,7 @@ import (
 	"testing"
 
 	"tunegate/stats"
+	"tunegate/stats/internal/statstest"
 )
 
 // SciPy 1.10.1 (integrate.trapezoid) and NumPy 1.24.2 (quantile, inverted_cdf),
@@ -17,7 +18,7 @@ func TestReferenceOverTime(t *testing.T) {
 		Shares    []float64 `json:"shares"`
 		Quantiles []float64 `json:"quantiles"`
 	}
-	for i, c := range answers[overTimeCase](t, "overtime.jsonl", 60) {
+	for i, c := range statstest.Answers[overTimeCase](t, "overtime.jsonl", 60) {
 		var sum stats.Trapezoid
 		var q stats.WeightedQuantiles
 		for k, v := range c.Values {
@@ -26,7 +27,7 @@ func TestReferenceOverTime(t *testing.T) {
 			}
 			q.Add(v, c.Weights[k])
 		}
-		if !near(sum.Integral(), c.Integral, 1e-12, 1e-12) {
+		if !statstest.Near(sum.Integral(), c.Integral, 1e-12, 1e-12) {
 			t.Errorf("case %d: integral %v, want %v", i, sum.Integral(), c.Integral)
 		}
 		for k, p := range c.Shares {

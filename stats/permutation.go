@@ -4,6 +4,8 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
+
+	"tunegate/stats/internal/numeric"
 )
 
 // PermutationTest is the outcome of a test of several quantities together.
@@ -31,8 +33,8 @@ const clipAt = 5
 // clipped returns values as a permutation test counts them. They depend on both
 // sides together only, so the test stays exact.
 func clipped(x []float64) []float64 {
-	s := sorted(x)
-	centre, reach := middle(s), clipAt*1.4826*MAD(x)
+	s := numeric.Sorted(x)
+	centre, reach := numeric.Middle(s), clipAt*1.4826*numeric.MAD(x)
 	out := slices.Clone(x)
 	if reach > 0 {
 		for i, v := range out {
@@ -46,7 +48,7 @@ func clipped(x []float64) []float64 {
 type tally struct{ seen, count, lower, upper, extreme float64 }
 
 func (t *tally) add(v float64) {
-	near := slack * math.Max(1, math.Abs(t.seen))
+	near := numeric.Slack * math.Max(1, math.Abs(t.seen))
 	t.count++
 	if v <= t.seen+near {
 		t.lower++
@@ -74,7 +76,7 @@ func (t *tally) test() PermutationTest {
 // values on the normal limit.
 func PooledPermutation(components []Component, resamples int, seed uint64) PermutationTest {
 	flip := 1.0
-	if first := components[0]; swapFirst(sorted(first.Before), sorted(first.After)) { // swapping the sides mirrors every draw
+	if first := components[0]; swapFirst(numeric.Sorted(first.Before), numeric.Sorted(first.After)) { // swapping the sides mirrors every draw
 		flip = -1
 		components = slices.Clone(components)
 		for i, c := range components {
@@ -84,15 +86,15 @@ func PooledPermutation(components []Component, resamples int, seed uint64) Permu
 	pools := make([][]float64, len(components))
 	superiority, weight, assignments := 0.0, 0.0, 1.0
 	for i, c := range components {
-		pools[i] = clipped(slices.Concat(sorted(c.Before), sorted(c.After))) // in an order of its own
+		pools[i] = clipped(slices.Concat(numeric.Sorted(c.Before), numeric.Sorted(c.After))) // in an order of its own
 		superiority += c.Weight * tieGroups(c.Before, c.After).share()
 		weight += c.Weight
-		assignments *= choose(len(pools[i]), len(c.Before))
+		assignments *= numeric.Choose(len(pools[i]), len(c.Before))
 	}
 	// of is a component's part: up to constants, the sum of the after side.
 	of := func(i int) float64 {
 		m, n := len(components[i].Before), len(components[i].After)
-		before, after := sum(pools[i][:m]), sum(pools[i][m:])
+		before, after := numeric.Sum(pools[i][:m]), numeric.Sum(pools[i][m:])
 		return components[i].Weight * (after/float64(n) - before/float64(m))
 	}
 	statistic := func() (total float64) {
@@ -105,7 +107,7 @@ func PooledPermutation(components []Component, resamples int, seed uint64) Permu
 	values, variances := 0, 0.0
 	for i, c := range components {
 		values += len(pools[i])
-		variances += c.Weight * c.Weight * variance(pools[i]) * (1/float64(len(c.Before)) + 1/float64(len(c.After)))
+		variances += c.Weight * c.Weight * numeric.Variance(pools[i]) * (1/float64(len(c.Before)) + 1/float64(len(c.After)))
 	}
 	if values >= normalFrom && variances > 0 {
 		out.Normal, out.P = true, math.Erfc(math.Abs(statistic())/math.Sqrt(variances)/math.Sqrt2)
@@ -167,7 +169,7 @@ func (g groups) share() float64 { return float64(g.doubledU()) / 2 / float64(g.m
 func SmallestPooledP(components []Component, resamples int) float64 {
 	p := 2.0
 	for _, c := range components {
-		p /= choose(len(c.Before)+len(c.After), len(c.Before))
+		p /= numeric.Choose(len(c.Before)+len(c.After), len(c.Before))
 	}
 	return drawnFloor(p, resamples)
 }

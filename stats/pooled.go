@@ -3,6 +3,8 @@ package stats
 import (
 	"math"
 	"math/rand/v2"
+
+	"tunegate/stats/internal/numeric"
 )
 
 // Component is one of several independent comparisons that are judged
@@ -26,8 +28,10 @@ func PooledShift(components []Component) float64 {
 
 // PooledInterval returns the bootstrap interval of PooledShift: every side of
 // every component is resampled independently, and the ends are widened for
-// small samples as WidenedInterval's are, with the variances of the weighted
-// sum in place of those of one difference. Each component draws from a stream
+// small samples after Hesterberg's expanded percentile interval (American
+// Statistician 69:371-386, 2015): ends at the Phi(-sqrt(k) t) and 1 - Phi(-sqrt(k) t)
+// quantiles, with t Student's quantile and k^2 the unbiased variance of the weighted
+// sum over its plug-in bootstrap variance. Each component draws from a stream
 // of its own, by its position. ok is false when a side has fewer than two
 // values, when nothing varies, or when so few values carry the weight that, were
 // all spreads alike, the variance would rest on fewer than leastPooledDF
@@ -37,19 +41,13 @@ func PooledInterval(components []Component, confidence float64, resamples int, s
 	if !(se > 0) || math.IsInf(se, 0) || pooledDF(components, func([]float64) float64 { return 1 }) < leastPooledDF {
 		return math.NaN(), math.NaN(), false
 	}
-	lo, hi = pooledBootstrap(components, resamples, seed, normalCDF(-math.Sqrt(k)*studentQuantile((1+confidence)/2, df)))
+	lo, hi = pooledBootstrap(components, resamples, seed, numeric.NormalCDF(-math.Sqrt(k)*numeric.StudentQuantile((1+confidence)/2, df)))
 	return lo, hi, true
 }
 
 // leastPooledDF is where pooled intervals begin to cover: with one dominant
 // component of 3 + 3 (4 degrees) they covered 90 to 94 %, of 2 + 2 70 to 87 %.
 const leastPooledDF = 4.5
-
-// PooledPercentileInterval returns the plain percentile bootstrap interval of
-// PooledShift on the same resampling plan, without widening.
-func PooledPercentileInterval(components []Component, confidence float64, resamples int, seed uint64) (lo, hi float64) {
-	return pooledBootstrap(components, resamples, seed, (1-confidence)/2)
-}
 
 // pooledBootstrap returns the ends that leave the given share beyond each.
 func pooledBootstrap(components []Component, resamples int, seed uint64, tail float64) (lo, hi float64) {
@@ -58,14 +56,14 @@ func pooledBootstrap(components []Component, resamples int, seed uint64, tail fl
 	// the ends by about a quarter of that of the width.
 	distinct := min(resamples, max(500, resamples/len(components)))
 	draws := make([][]float64, len(components))
-	onAllCores(len(components), func(i int) {
+	numeric.OnAllCores(len(components), func(i int) {
 		draws[i] = shiftDraws(components[i].Before, components[i].After, distinct, seed, uint64(i+1))
 	})
 	weight, total := 0.0, make([]float64, resamples)
 	for _, c := range components {
 		weight += c.Weight
 	}
-	onAllCores((resamples+distinct-1)/distinct, func(round int) {
+	numeric.OnAllCores((resamples+distinct-1)/distinct, func(round int) {
 		sums := total[round*distinct : min(resamples, (round+1)*distinct)]
 		for i, c := range components {
 			start := round * (2*i + 1) % distinct // another partner each time around
@@ -82,14 +80,14 @@ func pooledBootstrap(components []Component, resamples int, seed uint64, tail fl
 		}
 	})
 	cut := int(tail * float64(resamples))
-	return selectKth(total, cut) / weight, selectKth(total, resamples-1-cut) / weight
+	return numeric.SelectKth(total, cut) / weight, numeric.SelectKth(total, resamples-1-cut) / weight
 }
 
 // shiftDraws draws from the bootstrap distribution of the Hodges-Lehmann
 // estimate, or from its limit (see placementInterval) above BootstrapLimit
 // values. Swapping the sides turns every sign.
 func shiftDraws(before, after []float64, resamples int, seed, stream uint64) []float64 {
-	x, y := sorted(before), sorted(after)
+	x, y := numeric.Sorted(before), numeric.Sorted(after)
 	swap := swapFirst(x, y)
 	if swap {
 		x, y = y, x
@@ -98,15 +96,16 @@ func shiftDraws(before, after []float64, resamples int, seed, stream uint64) []f
 	source := rand.NewPCG(seed, stream<<32)
 	if len(x)+len(y) <= BootstrapLimit {
 		w, r := newPairWalk(x, y, len(x), len(y)), resample{make([]uint16, len(x)), make([]uint16, len(y)+1), 1}
+		centre := w.centre()
 		for i := range out {
 			drawCounts(source, r.x)
 			drawBelow(source, r.below)
-			out[i] = w.medianOf(r)
+			out[i] = w.medianOf(r, centre)
 		}
 	} else {
-		g, estimate := rand.New(source), medianDifference(x, y)
+		g, estimate := rand.New(source), numeric.MedianDifference(x, y)
 		lo, hi := placementEnds(x, y, estimate, 0.95)
-		sd := (hi - lo) / 2 / normalQuantile(0.975)
+		sd := (hi - lo) / 2 / numeric.NormalQuantile(0.975)
 		for i := range out {
 			out[i] = estimate + sd*g.NormFloat64()
 		}
@@ -139,12 +138,12 @@ func pooledError(components []Component) (se, df, k float64) {
 			if n < 2 {
 				return math.NaN(), math.NaN(), math.NaN()
 			}
-			v := c.Weight * c.Weight * variance(side) / n
+			v := c.Weight * c.Weight * numeric.Variance(side) / n
 			total += v
 			plugIn += v * (n - 1) / n
 		}
 	}
-	return math.Sqrt(total) / weight, pooledDF(components, variance), math.Sqrt(total / plugIn)
+	return math.Sqrt(total) / weight, pooledDF(components, numeric.Variance), math.Sqrt(total / plugIn)
 }
 
 // pooledDF is the degrees of freedom of a sum of variances of means (Welch

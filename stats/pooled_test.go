@@ -8,11 +8,15 @@ import (
 	"testing"
 
 	"pgregory.net/rapid"
+
+	"tunegate/stats/internal/numeric"
+	"tunegate/stats/internal/statstest"
 )
 
 // The test by counting every assignment.
 func TestPooledPermutationCountsAssignments(t *testing.T) {
-	c := []Component{{[]float64{1, 4, 2}, []float64{3, 5}, 3}, {[]float64{2, 2}, []float64{1, 2, 7}, 1}, {[]float64{9}, []float64{8, 10, 10}, 2}}
+	c := []Component{{[]float64{1, 4, 2}, []float64{3, 5}, 3}, {[]float64{2, 2}, []float64{1, 2, 7}, 1},
+		{[]float64{9}, []float64{8, 10, 10}, 2}}
 	var values [3][]float64
 	at := 0.0
 	for i, x := range c {
@@ -70,7 +74,7 @@ func TestPooledPermutationCountsAssignments(t *testing.T) {
 // One large loss among many benchmarks is found, and a test of ranks alone
 // would not: the suite's mean falls by two per cent, ranks say 1 of 8.
 func TestPooledPermutationSeesOneLargeChange(t *testing.T) {
-	g := generator(12)
+	g := statstest.Generator(12)
 	found := 0
 	for r := range 100 {
 		var c []Component
@@ -79,7 +83,7 @@ func TestPooledPermutationSeesOneLargeChange(t *testing.T) {
 			if i == 0 {
 				shift = -10
 			}
-			c = append(c, Component{draw(g, "normal", 5), moved(draw(g, "normal", 5), 1, shift), 1})
+			c = append(c, Component{statstest.Draw(g, "normal", 5), statstest.Moved(statstest.Draw(g, "normal", 5), 1, shift), 1})
 		}
 		if PooledPermutation(c, 2000, uint64(r)).PVerdict <= 0.05 {
 			found++
@@ -96,16 +100,16 @@ func TestPooledPermutationSeesOneLargeChange(t *testing.T) {
 // unbiased variance of the difference of means over its plug-in variance.
 func widenedTail(before, after []float64, confidence float64) float64 {
 	m, n := float64(len(before)), float64(len(after))
-	vb, va, df, _ := welch(before, after)
+	vb, va, df, _ := numeric.Welch(before, after)
 	k := math.Sqrt((vb + va) / (vb*(m-1)/m + va*(n-1)/n))
-	return normalCDF(-math.Sqrt(k) * studentQuantile((1+confidence)/2, df))
+	return numeric.NormalCDF(-math.Sqrt(k) * numeric.StudentQuantile((1+confidence)/2, df))
 }
 
 // With one component the pooled interval is the widened one, but for the
 // Monte-Carlo error of either.
 func TestPooledIntervalOfOneIsWidened(t *testing.T) {
-	g := generator(3)
-	x, y := draw(g, "skew", 9), draw(g, "skew", 12)
+	g := statstest.Generator(3)
+	x, y := statstest.Draw(g, "skew", 9), statstest.Draw(g, "skew", 12)
 	lo, hi := percentileInterval(x, y, 100_000, 1, widenedTail(x, y, 0.95))
 	plo, phi, ok := PooledInterval([]Component{{x, y, 2.5}}, 0.95, 100_000, 2)
 	if width := hi - lo; !ok || math.Abs(lo-plo) > 0.02*width || math.Abs(hi-phi) > 0.02*width {
@@ -118,9 +122,9 @@ func TestPooledIntervalOfOneIsWidened(t *testing.T) {
 
 // Above BootstrapLimit values the limit takes over; around it both agree.
 func TestShiftDrawsReachTheirLimit(t *testing.T) {
-	g := generator(4)
-	x, y := draw(g, "skew", BootstrapLimit/2), draw(g, "skew", BootstrapLimit/2+1)
-	spread := func(v []float64) float64 { return math.Sqrt(variance(v)) }
+	g := statstest.Generator(4)
+	x, y := statstest.Draw(g, "skew", BootstrapLimit/2), statstest.Draw(g, "skew", BootstrapLimit/2+1)
+	spread := func(v []float64) float64 { return math.Sqrt(numeric.Variance(v)) }
 	limit := shiftDraws(x, y, 20_000, 1, 1)
 	drawn := shiftDraws(x, y[1:], 20_000, 1, 1)
 	if r := spread(limit) / spread(drawn); math.Abs(r-1) > 0.05 {
@@ -136,10 +140,6 @@ func TestPooledNeedsSpread(t *testing.T) {
 		if lo, hi, ok := PooledInterval(c, 0.95, 1000, 1); ok {
 			t.Errorf("%s: interval %v to %v, want none", name, lo, hi)
 		}
-		se, df := PooledError(c)
-		if spot, ok := (Closed{1, se, df}).BlindSpot(0, Design{0.95, 0.05, 0.8}); ok {
-			t.Errorf("%s: blind spot %v, want none", name, spot)
-		}
 	}
 }
 
@@ -147,8 +147,8 @@ func TestPooledMirrors(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		var forth, back []Component
 		for i := range rapid.IntRange(1, 4).Draw(t, "components") {
-			x, y := anySides(t, 2, 8, true)
-			if slices.Equal(sorted(x), sorted(y)) {
+			x, y := statstest.AnySides(t, 2, 8, true)
+			if slices.Equal(numeric.Sorted(x), numeric.Sorted(y)) {
 				t.Skip("equal sides are their own mirror, their draws are not")
 			}
 			w := float64(i + 1)
@@ -169,14 +169,14 @@ func pooledTry(shape string, components, m, n int, weights bool) try {
 		c := make([]Component, components)
 		for i := range c {
 			spread := 0.5 + 1.5*g.Float64()
-			c[i] = Component{moved(draw(g, shape, m), spread, 0), moved(draw(g, shape, n), spread, 0), 1}
+			c[i] = Component{statstest.Moved(statstest.Draw(g, shape, m), spread, 0), statstest.Moved(statstest.Draw(g, shape, n), spread, 0), 1}
 			if weights {
 				c[i].Weight = float64(1 + i%3)
 			}
 		}
 		lo, hi, ok := PooledInterval(c, 0.95, simulatedResamples, seed)
 		covered = ok && lo <= 0 && hi >= 0
-		return covered, ok && !covered && PooledPermutation(c, simulatedResamples, seed).PVerdict <= 0.05+slack
+		return covered, ok && !covered && PooledPermutation(c, simulatedResamples, seed).PVerdict <= 0.05+numeric.Slack
 	}
 }
 
@@ -186,15 +186,15 @@ func TestPooledPromise(t *testing.T) {
 		components, m, n int
 		weights          bool
 	}{{8, 3, 3, false}, {2, 5, 5, false}, {6, 4, 8, true}, {20, 3, 3, true}} {
-		for _, shape := range shapeNames {
+		for _, shape := range statstest.ShapeNames {
 			t.Run(fmt.Sprintf("%s, %d of %d and %d", shape, tt.components, tt.m, tt.n), func(t *testing.T) {
 				t.Parallel()
 				coverage, alarms := simulate(pooledTry(shape, tt.components, tt.m, tt.n, tt.weights), n, 31)
 				t.Logf("coverage %.1f %%, false alarms %.1f %%", 100*coverage, 100*alarms)
-				if coverage < leastCoverage-given*standardError(leastCoverage, n) {
+				if coverage < leastCoverage-given*statstest.StandardError(leastCoverage, n) {
 					t.Errorf("coverage %.1f %%", 100*coverage)
 				}
-				if alarms > mostFalseAlarms+given*standardError(mostFalseAlarms, n) {
+				if alarms > mostFalseAlarms+given*statstest.StandardError(mostFalseAlarms, n) {
 					t.Errorf("false alarms %.1f %%", 100*alarms)
 				}
 			})
@@ -202,50 +202,13 @@ func TestPooledPromise(t *testing.T) {
 	}
 }
 
-// The stated blind spot of a suite without sessions is caught about four times
-// in five.
-func TestPooledBlindSpotHolds(t *testing.T) {
-	design := Design{0.95, 0.05, 0.8}
-	for _, tt := range []struct{ components, runs int }{{8, 3}, {6, 5}, {4, 10}} {
-		g := generator(uint64(tt.runs))
-		caught, n := 0, 600
-		if raceEnabled {
-			n = 100
-		}
-		for r := range n {
-			side := func(loss float64) []Component {
-				c := make([]Component, tt.components)
-				for i := range c {
-					c[i] = Component{draw(g, "normal", tt.runs), moved(draw(g, "normal", tt.runs), 1, -loss), 1}
-				}
-				return c
-			}
-			pilot := side(0)
-			se, df := PooledError(pilot)
-			lo, hi, _ := PooledInterval(pilot, 0.95, simulatedResamples, uint64(r))
-			loss, ok := Closed{(hi - lo) / 2, se, df}.BlindSpot(0, design)
-			if !ok {
-				t.Fatal("no blind spot")
-			}
-			if _, hi, ok := PooledInterval(side(loss), 0.95, simulatedResamples, uint64(r)); ok && hi < 0 {
-				caught++
-			}
-		}
-		share := float64(caught) / float64(n)
-		t.Logf("%d of %d and %d: caught %.1f %%", tt.components, tt.runs, tt.runs, 100*share)
-		if math.Abs(share-0.8) > 0.08+2*standardError(0.8, n)*float64(map[bool]int{true: 1}[raceEnabled]) {
-			t.Errorf("%d of %d and %d: caught %.1f %%, want about 80 %%", tt.components, tt.runs, tt.runs, 100*share)
-		}
-	}
-}
-
 // Where the normal limit takes over it agrees with drawing.
 func TestPooledPermutationReachesItsLimit(t *testing.T) {
 	for seed := range uint64(6) {
-		g := generator(40 + seed)
+		g := statstest.Generator(40 + seed)
 		var many, few []Component
 		for range 10 {
-			x, y := draw(g, "skew", 20), moved(draw(g, "skew", 20), 1, 0.06*float64(seed))
+			x, y := statstest.Draw(g, "skew", 20), statstest.Moved(statstest.Draw(g, "skew", 20), 1, 0.06*float64(seed))
 			many = append(many, Component{x, y, 1})
 			few = append(few, Component{x, y[:len(y)-1], 1}) // 390 values
 		}
@@ -255,7 +218,7 @@ func TestPooledPermutationReachesItsLimit(t *testing.T) {
 			t.Fatal("400 values take the limit, 390 do not")
 		}
 		// One value in twenty is not the same, so p may differ a little.
-		if math.Abs(normalQuantile(1-limit.P/2)-normalQuantile(1-drawn.P/2)) > 0.35 {
+		if math.Abs(numeric.NormalQuantile(1-limit.P/2)-numeric.NormalQuantile(1-drawn.P/2)) > 0.35 {
 			t.Errorf("p %v by the limit, %v drawn", limit.P, drawn.P)
 		}
 	}
@@ -264,10 +227,10 @@ func TestPooledPermutationReachesItsLimit(t *testing.T) {
 // Above BootstrapLimit a component that is constant on both sides moves
 // nothing and has an interval of one point; the others' stays.
 func TestPooledIntervalWithAConstantComponent(t *testing.T) {
-	g := generator(77)
+	g := statstest.Generator(77)
 	n := BootstrapLimit/2 + 1
 	same := slices.Repeat([]float64{5}, n)
-	noisy := Component{Before: draw(g, "normal", n), After: draw(g, "normal", n), Weight: 1}
+	noisy := Component{Before: statstest.Draw(g, "normal", n), After: statstest.Draw(g, "normal", n), Weight: 1}
 	lo, hi, ok := PooledInterval([]Component{noisy, {Before: same, After: same, Weight: 1}}, 0.95, 10_000, 1)
 	alone, alsoAlone, _ := PooledInterval([]Component{noisy}, 0.95, 10_000, 1)
 	if !ok || math.Abs(lo-alone/2) > 0.05*(hi-lo) || math.Abs(hi-alsoAlone/2) > 0.05*(hi-lo) {

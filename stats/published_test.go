@@ -9,9 +9,12 @@ import (
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
-	descriptive "github.com/montanaflynn/stats"
 
 	"tunegate/stats"
+	"tunegate/stats/check"
+	"tunegate/stats/internal/statstest"
+
+	descriptive "github.com/montanaflynn/stats"
 )
 
 // rounds reports whether got, rounded to the decimals of a printed value, is
@@ -44,11 +47,11 @@ func TestPublishedChorioamnion(t *testing.T) {
 	}
 	// Difference in location 0.305, exact 95 % interval -0.15 to 0.76:
 	// Hollander and Wolfe 1973; R 4.2.2, wilcox.test, conf.int = TRUE.
-	if got := stats.HodgesLehmann(chorioamnionEarly, chorioamnionAtTerm); !near(got, 0.305, 1e-12, 0) {
+	if got := stats.HodgesLehmann(chorioamnionEarly, chorioamnionAtTerm); !statstest.Near(got, 0.305, 1e-12, 0) {
 		t.Errorf("HodgesLehmann = %v, want 0.305", got)
 	}
 	lo, hi, ok := stats.RankInterval(chorioamnionEarly, chorioamnionAtTerm, 0.95)
-	if !ok || !near(lo, -0.15, 1e-12, 0) || !near(hi, 0.76, 1e-12, 0) {
+	if !ok || !statstest.Near(lo, -0.15, 1e-12, 0) || !statstest.Near(hi, 0.76, 1e-12, 0) {
 		t.Errorf("RankInterval = [%v, %v], %v, want [-0.15, 0.76]", lo, hi, ok)
 	}
 }
@@ -112,11 +115,11 @@ func TestPublishedDepression(t *testing.T) {
 		t.Errorf("W = %v, P = %v (exact %v), want 40 and 0.0390625", got.W, got.P, got.Exact)
 	}
 	// Estimate 0.46, interval 0.010 to 0.786: R 4.2.2, conf.int = TRUE.
-	if got := stats.WalshMedian(d); !near(got, 0.46, 1e-12, 0) {
+	if got := stats.WalshMedian(d); !statstest.Near(got, 0.46, 1e-12, 0) {
 		t.Errorf("WalshMedian = %v, want 0.46", got)
 	}
 	lo, hi, ok := stats.SignedRankInterval(d, 0.95)
-	if !ok || !near(lo, 0.010, 0, 1e-12) || !near(hi, 0.786, 0, 1e-12) {
+	if !ok || !statstest.Near(lo, 0.010, 0, 1e-12) || !statstest.Near(hi, 0.786, 0, 1e-12) {
 		t.Errorf("SignedRankInterval = [%v, %v], %v, want [0.010, 0.786]", lo, hi, ok)
 	}
 }
@@ -129,14 +132,14 @@ func TestPublishedSmallestP(t *testing.T) {
 		// counting: 2 of the C(m+n, m) orderings are as far apart as can be
 		{3, 2.0 / 20}, {4, 2.0 / 70}, {5, 2.0 / 252}, {6, 2.0 / 924},
 	} {
-		if got := stats.SmallestP(c.each, c.each); !near(got, c.want, 1e-15, 0) {
+		if got := stats.SmallestP(c.each, c.each); !statstest.Near(got, c.want, 1e-15, 0) {
 			t.Errorf("SmallestP(%d, %d) = %v, want %v", c.each, c.each, got, c.want)
 		}
 		before, after := make([]float64, c.each), make([]float64, c.each)
 		for i := range before {
 			before[i], after[i] = float64(i), float64(100+i)
 		}
-		if got := stats.MannWhitney(before, after).P; !near(got, c.want, 1e-15, 0) {
+		if got := stats.MannWhitney(before, after).P; !statstest.Near(got, c.want, 1e-15, 0) {
 			t.Errorf("%d and %d values wholly apart: P = %v, want %v", c.each, c.each, got, c.want)
 		}
 	}
@@ -266,10 +269,10 @@ func TestPublishedNISTMoments(t *testing.T) {
 			t.Errorf("%s: mean %v, %v, want %v", c.set, mean, err, c.mean)
 		}
 		sd, err := descriptive.StandardDeviationSample(c.x)
-		if err != nil || !near(sd, c.sd, relative, 0) {
+		if err != nil || !statstest.Near(sd, c.sd, relative, 0) {
 			t.Errorf("%s: standard deviation %v, %v, want %v", c.set, sd, err, c.sd)
 		}
-		if got := stats.Lag1(c.x); !near(got, c.lagOne, 4*relative, 0) {
+		if got := check.Lag1(c.x); !statstest.Near(got, c.lagOne, 4*relative, 0) {
 			t.Errorf("%s: Lag1 = %v, want %v", c.set, got, c.lagOne)
 		}
 		// Our own mean and variance show in Student's interval: the mean plus
@@ -282,7 +285,7 @@ func TestPublishedNISTMoments(t *testing.T) {
 			3: 4.3026527297494619, 100: 1.9842169515864172, 1001: 1.9623390808264076,
 		}[len(c.x)]
 		want := quantile * c.sd / math.Sqrt(float64(len(c.x)))
-		if half := (hi - lo) / 2; !near(half, want, relative+unit/want+1e-12, 0) {
+		if half := (hi - lo) / 2; !statstest.Near(half, want, relative+unit/want+1e-12, 0) {
 			t.Errorf("%s: StudentInterval is %v to each side, want %v", c.set, half, want)
 		}
 	}

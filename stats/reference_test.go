@@ -1,17 +1,13 @@
 package stats_test
 
 import (
-	"bufio"
-	"bytes"
-	"encoding/json"
 	"math"
-	"os"
-	"path/filepath"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
 
 	"tunegate/stats"
+	"tunegate/stats/internal/statstest"
 )
 
 // The answers in fixtures/reference were made with R 4.2.2 (wilcox.test,
@@ -26,41 +22,6 @@ const (
 	relativeEstimate = 1e-12 // of a difference of raw values
 	absoluteLog      = 1e-12 // of a difference of logarithms
 )
-
-// answers reads one file of cases, one JSON object a line. Fewer than atLeast
-// fail the test: a lost file must not pass for agreement.
-func answers[T any](t *testing.T, name string, atLeast int) []T {
-	t.Helper()
-	data, err := os.ReadFile(filepath.Join("..", "fixtures", "reference", name))
-	if err != nil {
-		t.Fatal(err)
-	}
-	var cases []T
-	lines := bufio.NewScanner(bytes.NewReader(data))
-	lines.Buffer(nil, 1<<20)
-	for lines.Scan() {
-		var c T
-		strict := json.NewDecoder(bytes.NewReader(lines.Bytes()))
-		strict.DisallowUnknownFields()
-		if err := strict.Decode(&c); err != nil {
-			t.Fatalf("%s:%d: %v", name, len(cases)+1, err)
-		}
-		cases = append(cases, c)
-	}
-	if err := lines.Err(); err != nil {
-		t.Fatal(err)
-	}
-	if len(cases) < atLeast {
-		t.Fatalf("%s holds %d cases, want at least %d", name, len(cases), atLeast)
-	}
-	return cases
-}
-
-// near reports whether got lies within the share relative of want or within
-// absolute of it.
-func near(got, want, relative, absolute float64) bool {
-	return got == want || math.Abs(got-want) <= math.Max(relative*math.Abs(want), absolute)
-}
 
 type exactTails struct {
 	P        float64 `json:"p"`
@@ -89,7 +50,7 @@ func checkInterval(t *testing.T, id string, want invertedTest, lo, hi float64, o
 		held = append(held, want.Wilcox)
 	}
 	for _, ends := range held {
-		if ends != nil && !(near(lo, ends[0], relative, absolute) && near(hi, ends[1], relative, absolute)) {
+		if ends != nil && !(statstest.Near(lo, ends[0], relative, absolute) && statstest.Near(hi, ends[1], relative, absolute)) {
 			t.Errorf("%s: interval at %g: [%v, %v], want %v", id, want.Confidence, lo, hi, *ends)
 		}
 	}
@@ -127,7 +88,7 @@ func onScale(scale string, values []float64) []float64 {
 
 func TestReferenceTwoSample(t *testing.T) {
 	seen := map[string]int{}
-	for _, c := range answers[twoSampleCase](t, "two-sample.jsonl", 240) {
+	for _, c := range statstest.Answers[twoSampleCase](t, "two-sample.jsonl", 240) {
 		m, n := len(c.Before), len(c.After)
 		seen[c.Scale]++
 		if c.Tied {
@@ -155,7 +116,7 @@ func TestReferenceTwoSample(t *testing.T) {
 		}
 		p := func(what string, got float64, want *float64) {
 			t.Helper()
-			if want != nil && !near(got, *want, relativeP, 0) {
+			if want != nil && !statstest.Near(got, *want, relativeP, 0) {
 				t.Errorf("%s: %s = %v, want %v (off by %.1e of it)", c.ID, what, got, *want, math.Abs(got / *want - 1))
 			}
 		}
@@ -194,7 +155,7 @@ func TestReferenceTwoSample(t *testing.T) {
 		if c.Scale == "ratio" { // a logarithm's last digit may differ between libraries
 			relative, absolute = 0, absoluteLog
 		}
-		if got := stats.HodgesLehmann(x, y); !near(got, c.Estimate, relative, absolute) {
+		if got := stats.HodgesLehmann(x, y); !statstest.Near(got, c.Estimate, relative, absolute) {
 			t.Errorf("%s: HodgesLehmann = %v, want %v", c.ID, got, c.Estimate)
 		}
 		for _, want := range c.Intervals {
@@ -236,14 +197,14 @@ type signedRankCase struct {
 
 func TestReferenceSignedRank(t *testing.T) {
 	large := 0
-	for _, c := range answers[signedRankCase](t, "signed-rank.jsonl", 60) {
+	for _, c := range statstest.Answers[signedRankCase](t, "signed-rank.jsonl", 60) {
 		got := stats.SignedRank(c.D)
 		if got.W != c.W {
 			t.Errorf("%s: W = %v, want %v", c.ID, got.W, c.W)
 		}
 		if c.R.Normal != nil {
 			large++
-			if got.Exact || !near(got.P, *c.R.Normal, relativeP, 0) {
+			if got.Exact || !statstest.Near(got.P, *c.R.Normal, relativeP, 0) {
 				t.Errorf("%s: P = %v (exact %v), want the normal %v", c.ID, got.P, got.Exact, *c.R.Normal)
 			}
 			continue
@@ -253,14 +214,14 @@ func TestReferenceSignedRank(t *testing.T) {
 		}
 		for who, want := range map[string]*float64{"counted": &c.Exact.P, "wilcox.test": c.R.Wilcox,
 			"coin": c.R.Coin[0], "exactRankTests": c.R.ExactRankTests} {
-			if want != nil && !near(got.P, *want, relativeP, 0) {
+			if want != nil && !statstest.Near(got.P, *want, relativeP, 0) {
 				t.Errorf("%s: P = %v, want %v (%s)", c.ID, got.P, *want, who)
 			}
 		}
-		if !near(got.PVerdict, c.Exact.PVerdict, relativeP, 0) {
+		if !statstest.Near(got.PVerdict, c.Exact.PVerdict, relativeP, 0) {
 			t.Errorf("%s: PVerdict = %v, want %v", c.ID, got.PVerdict, c.Exact.PVerdict)
 		}
-		if got := stats.WalshMedian(c.D); !near(got, c.Estimate, relativeEstimate, 0) {
+		if got := stats.WalshMedian(c.D); !statstest.Near(got, c.Estimate, relativeEstimate, 0) {
 			t.Errorf("%s: WalshMedian = %v, want %v", c.ID, got, c.Estimate)
 		}
 		for _, want := range c.Intervals {
@@ -270,7 +231,7 @@ func TestReferenceSignedRank(t *testing.T) {
 		if want := c.R.Student; want != nil {
 			lo, hi, ok := stats.StudentInterval(c.D, 0.95)
 			within := 1e-10 * (want[1] - want[0]) // an end may lie near 0
-			if !ok || !near(lo, want[0], 0, within) || !near(hi, want[1], 0, within) {
+			if !ok || !statstest.Near(lo, want[0], 0, within) || !statstest.Near(hi, want[1], 0, within) {
 				t.Errorf("%s: StudentInterval = [%v, %v], %v, want %v", c.ID, lo, hi, ok, *want)
 			}
 		}
@@ -298,7 +259,7 @@ type stratifiedCase struct {
 
 func TestReferenceStratified(t *testing.T) {
 	large := 0
-	for _, c := range answers[stratifiedCase](t, "stratified.jsonl", 50) {
+	for _, c := range statstest.Answers[stratifiedCase](t, "stratified.jsonl", 50) {
 		strata := make([]stats.Stratum, len(c.Strata))
 		for i, s := range c.Strata {
 			strata[i] = stats.Stratum{Before: s.Before, After: s.After}
@@ -306,7 +267,7 @@ func TestReferenceStratified(t *testing.T) {
 		got := stats.VanElteren(strata)
 		if c.Exact == nil {
 			large++
-			if got.Exact || !near(got.P, *c.R.CoinNormal, relativeP, 0) {
+			if got.Exact || !statstest.Near(got.P, *c.R.CoinNormal, relativeP, 0) {
 				t.Errorf("%s: P = %v (exact %v), want coin's normal %v", c.ID, got.P, got.Exact, *c.R.CoinNormal)
 			}
 			continue
@@ -314,18 +275,18 @@ func TestReferenceStratified(t *testing.T) {
 		if !got.Exact {
 			t.Errorf("%s: not tested exactly", c.ID)
 		}
-		if !near(got.T, c.T, 1e-12, 0) {
+		if !statstest.Near(got.T, c.T, 1e-12, 0) {
 			t.Errorf("%s: T = %v, want %v", c.ID, got.T, c.T)
 		}
 		for who, want := range map[string]*float64{"listed": &c.Exact.P, "coin": c.R.Coin[0]} {
-			if want != nil && !near(got.P, *want, relativeP, 0) {
+			if want != nil && !statstest.Near(got.P, *want, relativeP, 0) {
 				t.Errorf("%s: P = %v, want %v (%s)", c.ID, got.P, *want, who)
 			}
 		}
-		if !near(got.PVerdict, c.Exact.PVerdict, relativeP, 0) {
+		if !statstest.Near(got.PVerdict, c.Exact.PVerdict, relativeP, 0) {
 			t.Errorf("%s: PVerdict = %v, want %v", c.ID, got.PVerdict, c.Exact.PVerdict)
 		}
-		if got := stats.StratifiedMedian(strata); !near(got, c.Estimate, relativeEstimate, 0) {
+		if got := stats.StratifiedMedian(strata); !statstest.Near(got, c.Estimate, relativeEstimate, 0) {
 			t.Errorf("%s: StratifiedMedian = %v, want %v", c.ID, got, c.Estimate)
 		}
 		for _, want := range c.Intervals {
@@ -346,13 +307,13 @@ type correctionCase struct {
 }
 
 func TestReferenceCorrections(t *testing.T) {
-	for _, c := range answers[correctionCase](t, "corrections.jsonl", 15) {
+	for _, c := range statstest.Answers[correctionCase](t, "corrections.jsonl", 15) {
 		holm, bh := stats.Holm(c.P), stats.BenjaminiHochberg(c.P)
 		if len(holm) != len(c.P) || len(bh) != len(c.P) {
 			t.Fatalf("%s: %d p values give %d and %d", c.ID, len(c.P), len(holm), len(bh))
 		}
 		for i := range c.P {
-			if !near(holm[i], c.Holm[i], 1e-14, 0) || !near(bh[i], c.BH[i], 1e-14, 0) {
+			if !statstest.Near(holm[i], c.Holm[i], 1e-14, 0) || !statstest.Near(bh[i], c.BH[i], 1e-14, 0) {
 				t.Errorf("%s: p[%d] = %v becomes %v (Holm) and %v (Benjamini-Hochberg), want %v and %v",
 					c.ID, i, c.P[i], holm[i], bh[i], c.Holm[i], c.BH[i])
 			}
@@ -386,7 +347,7 @@ type bootstrapCase struct {
 // not do: where estimates come in lumps it is no normal variable.
 func TestReferencePercentileInterval(t *testing.T) {
 	listed := 0
-	for _, c := range answers[bootstrapCase](t, "bootstrap.jsonl", 20) {
+	for _, c := range statstest.Answers[bootstrapCase](t, "bootstrap.jsonl", 20) {
 		x, y := onScale(c.Scale, c.Before), onScale(c.Scale, c.After)
 		lo, hi := stats.PercentileInterval(x, y, c.Resamples, 1, (1-c.Confidence)/2)
 		if lo < c.Lo[0]-absoluteLog || lo > c.Lo[1]+absoluteLog || hi < c.Hi[0]-absoluteLog || hi > c.Hi[1]+absoluteLog {
@@ -397,7 +358,7 @@ func TestReferencePercentileInterval(t *testing.T) {
 			continue
 		}
 		listed++
-		if !near(lo, c.Listed[0], 0, absoluteLog) || !near(hi, c.Listed[1], 0, absoluteLog) {
+		if !statstest.Near(lo, c.Listed[0], 0, absoluteLog) || !statstest.Near(hi, c.Listed[1], 0, absoluteLog) {
 			t.Errorf("%s: [%v, %v], want %v from all resamples", c.ID, lo, hi, *c.Listed)
 		}
 	}

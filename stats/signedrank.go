@@ -2,7 +2,8 @@ package stats
 
 import (
 	"math"
-	"sort"
+
+	"tunegate/stats/internal/numeric"
 )
 
 // SignedRankTest is the outcome of a one-sample Wilcoxon signed-rank test.
@@ -27,7 +28,7 @@ func SignedRank(d []float64) SignedRankTest {
 	}
 	var doubled []int // twice the rank of each nonzero difference
 	w, all := 0, 0
-	for i, r := range Midranks(size) {
+	for i, r := range midranks(size) {
 		if d[i] == 0 {
 			continue
 		}
@@ -46,7 +47,7 @@ func SignedRank(d []float64) SignedRankTest {
 		total := 0.0
 		for v, c := range subsetSums(doubled, all) {
 			total += c
-			if abs(2*v-all) >= abs(2*w-all) {
+			if numeric.Abs(2*v-all) >= numeric.Abs(2*w-all) {
 				t.P += c
 			}
 		}
@@ -88,7 +89,7 @@ func WalshMedian(d []float64) float64 {
 	if len(d) == 0 {
 		panic("stats: estimate of no differences")
 	}
-	return middle(walshAverages(d))
+	return numeric.Middle(numeric.WalshAverages(d))
 }
 
 // SignedRankInterval inverts the two-sided signed-rank test without ties: the
@@ -97,22 +98,22 @@ func WalshMedian(d []float64) float64 {
 // Wolfe 1973, section 3.3). ok is false where no shift can be rejected: below
 // six differences at 95 %.
 func SignedRankInterval(d []float64, confidence float64) (lo, hi float64, ok bool) {
-	c := signedRankCritical(len(d), 1-confidence)
+	c := SignedRankCritical(len(d), 1-confidence)
 	if c < 1 {
 		return math.NaN(), math.NaN(), false
 	}
-	w := walshAverages(d)
+	w := numeric.WalshAverages(d)
 	return w[c-1], w[len(w)-c], true
 }
 
-func signedRankCritical(n int, alpha float64) int {
-	if n < 1 || SmallestSignedRankP(n) > alpha+slack {
+func SignedRankCritical(n int, alpha float64) int {
+	if n < 1 || SmallestSignedRankP(n) > alpha+numeric.Slack {
 		return 0
 	}
 	all := n * (n + 1) / 2
 	if n > 300 {
 		sd := math.Sqrt(float64(n) * float64(n+1) * float64(2*n+1) / 24)
-		return max(1, int(math.Floor(float64(all)/2-normalQuantile(1-alpha/2)*sd+0.5)))
+		return max(1, int(math.Floor(float64(all)/2-numeric.NormalQuantile(1-alpha/2)*sd+0.5)))
 	}
 	ranks := make([]int, n)
 	for i := range ranks {
@@ -120,21 +121,6 @@ func signedRankCritical(n int, alpha float64) int {
 	}
 	return criticalCount(subsetSums(ranks, all), alpha)
 }
-
-// walshAverages lists them in ascending order.
-func walshAverages(d []float64) []float64 {
-	w := make([]float64, 0, len(d)*(len(d)+1)/2)
-	for i, a := range d {
-		for _, b := range d[i:] {
-			w = append(w, mid(a, b))
-		}
-	}
-	sort.Float64s(w)
-	return w
-}
-
-// middle is the median of an ascending sample.
-func middle(s []float64) float64 { return mid(s[(len(s)-1)/2], s[len(s)/2]) }
 
 // StudentInterval is Student's interval of the mean of differences, for blocks
 // too few for the signed-rank test: it assumes that they are normal. ok is
@@ -144,7 +130,7 @@ func StudentInterval(d []float64, confidence float64) (lo, hi float64, ok bool) 
 	if n < 2 {
 		return math.NaN(), math.NaN(), false
 	}
-	centre := mean(d)
-	half := studentQuantile((1+confidence)/2, n-1) * math.Sqrt(variance(d)/n)
+	centre := numeric.Mean(d)
+	half := numeric.StudentQuantile((1+confidence)/2, n-1) * math.Sqrt(numeric.Variance(d)/n)
 	return centre - half, centre + half, true
 }

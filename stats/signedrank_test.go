@@ -6,6 +6,9 @@ import (
 	"testing"
 
 	"pgregory.net/rapid"
+
+	"tunegate/stats/internal/numeric"
+	"tunegate/stats/internal/statstest"
 )
 
 // listSigns counts, over all 2^n ways to sign the differences, how far twice
@@ -16,7 +19,7 @@ func listSigns(d []float64) (w float64, p float64) {
 	for i, v := range d {
 		size[i] = math.Abs(v)
 	}
-	ranks := Midranks(size)
+	ranks := midranks(size)
 	off := func(positive func(i int) bool) (sum, twiceOff int) {
 		all := 0
 		for i, r := range ranks {
@@ -28,7 +31,7 @@ func listSigns(d []float64) (w float64, p float64) {
 				sum += int(2 * r)
 			}
 		}
-		return sum, abs(2*sum - all)
+		return sum, numeric.Abs(2*sum - all)
 	}
 	doubled, here := off(func(i int) bool { return d[i] > 0 })
 	extreme, total := 0, 1<<len(d)
@@ -41,14 +44,14 @@ func listSigns(d []float64) (w float64, p float64) {
 }
 
 func TestSignedRankAgainstListing(t *testing.T) { // counting
-	g := generator(20)
+	g := statstest.Generator(20)
 	zeros := 0
 	for n := 1; n <= 11; n++ {
 		for _, step := range []float64{0, 0.25, 1, 2} {
 			for _, shift := range []float64{0, 0.75} {
-				d := draw(g, "bimodal", n)
+				d := statstest.Draw(g, "bimodal", n)
 				if step > 0 {
-					d = rounded(moved(d, 1, shift), step)
+					d = statstest.Rounded(statstest.Moved(d, 1, shift), step)
 				}
 				if slices.Contains(d, 0) {
 					zeros++
@@ -73,7 +76,7 @@ func TestSignedRankEdges(t *testing.T) { // counting
 	}{
 		{"one", []float64{-3}, SignedRankTest{0, 1, 1, true}},
 		{"all zero", []float64{0, 0, 0}, SignedRankTest{0, 1, 1, true}},
-		{"six of one sign", ascendingFrom(1, 6), SignedRankTest{21, 2. / 64, 2. / 64, true}},
+		{"six of one sign", statstest.AscendingFrom(1, 6), SignedRankTest{21, 2. / 64, 2. / 64, true}},
 		{"all equal", []float64{5, 5, 5, 5, 5, 5}, SignedRankTest{21, 2. / 64, 2. / 64, true}},
 		{"a zero takes the lowest rank", []float64{0, 1, 2, 3}, SignedRankTest{9, 2. / 8, 2. / 8, true}},
 		{"all equal, balanced", []float64{1, -1, 1, -1}, SignedRankTest{5, 1, 1, true}},
@@ -82,7 +85,7 @@ func TestSignedRankEdges(t *testing.T) { // counting
 			t.Errorf("%s: %+v, want %+v", c.name, got, c.want)
 		}
 	}
-	if !panics(func() { SignedRank(nil) }) || !panics(func() { WalshMedian(nil) }) {
+	if !statstest.Panics(func() { SignedRank(nil) }) || !statstest.Panics(func() { WalshMedian(nil) }) {
 		t.Error("no panic for no differences")
 	}
 	for n, want := range []float64{1, 1, 0.5, 0.25, 0.125, 0.0625, 0.03125} { // 2 / 2^n
@@ -94,7 +97,7 @@ func TestSignedRankEdges(t *testing.T) { // counting
 
 // The normal approximation takes over beyond 300 differences without a step.
 func TestSignedRankSwitch(t *testing.T) {
-	d := moved(draw(generator(21), "normal", 301), 1, 0.1)
+	d := statstest.Moved(statstest.Draw(statstest.Generator(21), "normal", 301), 1, 0.1)
 	exact, normal := SignedRank(d[:300]), SignedRank(d)
 	if !exact.Exact || normal.Exact {
 		t.Fatalf("Exact = %v of 300, %v of 301", exact.Exact, normal.Exact)
@@ -147,29 +150,29 @@ func TestSignedRankCriticalAgainstListing(t *testing.T) { // counting
 				}
 				want = w + 1
 			}
-			if got := signedRankCritical(n, float64(percent)/100); got != want {
+			if got := SignedRankCritical(n, float64(percent)/100); got != want {
 				t.Errorf("%d differences at %d %%: c = %d, want %d", n, percent, got, want)
 			}
-			_, _, ok := SignedRankInterval(ascendingFrom(0, n), 1-float64(percent)/100)
+			_, _, ok := SignedRankInterval(statstest.AscendingFrom(0, n), 1-float64(percent)/100)
 			if ok != (want > 0) {
 				t.Errorf("%d differences at %d %%: ok = %v, c = %d", n, percent, ok, want)
 			}
 		}
 	}
-	if c := signedRankCritical(6, 0.05); c != 1 { // six blocks settle at 95 %, five do not
+	if c := SignedRankCritical(6, 0.05); c != 1 { // six blocks settle at 95 %, five do not
 		t.Errorf("six differences at 5 %%: c = %d, want 1", c)
 	}
 }
 
 func TestSignedRankIntervalInvertsTheTest(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		d := anySample(t, "differences", 4, 25, false)
+		d := statstest.AnySample(t, "differences", 4, 25, false)
 		confidence := rapid.SampledFrom([]float64{0.8, 0.9, 0.95, 0.99}).Draw(t, "confidence")
 		lo, hi, ok := SignedRankInterval(d, confidence)
 		if !ok {
 			t.Skip("no interval at this size")
 		}
-		all := walshAverages(d)
+		all := numeric.WalshAverages(d)
 		for i := 1; i < len(all); i++ {
 			if all[i]-all[i-1] < 1e-7 {
 				t.Skip("averages too close to step between them")
@@ -182,7 +185,7 @@ func TestSignedRankIntervalInvertsTheTest(t *testing.T) {
 			if lo == hi && !c.want {
 				continue
 			}
-			if got := SignedRank(moved(d, 1, -c.shift)).P <= 1-confidence+slack; got != c.want {
+			if got := SignedRank(statstest.Moved(d, 1, -c.shift)).P <= 1-confidence+numeric.Slack; got != c.want {
 				t.Fatalf("[%v, %v]: a shift of %v is rejected: %v", lo, hi, c.shift, got)
 			}
 		}
@@ -206,15 +209,15 @@ func TestStudentInterval(t *testing.T) {
 
 func TestSignedRankProperties(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		d := anySample(t, "differences", 1, 30, true)
+		d := statstest.AnySample(t, "differences", 1, 30, true)
 		got := SignedRank(d)
-		turned := SignedRank(negated(d))
+		turned := SignedRank(statstest.Negated(d))
 		all := 0.0 // the ranks of all that have a sign
 		size := make([]float64, len(d))
 		for i, v := range d {
 			size[i] = math.Abs(v)
 		}
-		for i, r := range Midranks(size) {
+		for i, r := range midranks(size) {
 			if d[i] != 0 {
 				all += r
 			}
@@ -222,22 +225,22 @@ func TestSignedRankProperties(t *testing.T) {
 		if turned.W != all-got.W || turned.P != got.P {
 			t.Fatalf("signs turned: %+v becomes %+v", got, turned)
 		}
-		mixed := shuffled(t, d)
+		mixed := statstest.Shuffled(t, d)
 		if other := SignedRank(mixed); other != got {
 			t.Fatalf("another order: %+v becomes %+v", got, other)
 		}
-		if other := SignedRank(moved(d, 4, 0)); other != got {
+		if other := SignedRank(statstest.Moved(d, 4, 0)); other != got {
 			t.Fatalf("another unit: %+v becomes %+v", got, other)
 		}
 		e := WalshMedian(d)
-		if turned := WalshMedian(negated(d)); turned != -e {
+		if turned := WalshMedian(statstest.Negated(d)); turned != -e {
 			t.Fatalf("signs turned: the estimate %v becomes %v", e, turned)
 		}
 		if other := WalshMedian(mixed); other != e {
 			t.Fatalf("another order: the estimate %v becomes %v", e, other)
 		}
 		shift := rapid.Float64Range(-1000, 1000).Draw(t, "shift")
-		if other := WalshMedian(moved(d, 1, shift)); math.Abs(other-e-shift) > 1e-9 {
+		if other := WalshMedian(statstest.Moved(d, 1, shift)); math.Abs(other-e-shift) > 1e-9 {
 			t.Fatalf("moved by %v: the estimate %v becomes %v", shift, e, other)
 		}
 		for _, c := range []struct {
@@ -255,13 +258,13 @@ func TestSignedRankProperties(t *testing.T) {
 					t.Fatalf("%s, %s: [%v, %v], want [%v, %v]", c.name, what, lo, hi, wantLo, wantHi)
 				}
 			}
-			same("signs turned", negated(d), -hi, -lo, 0)
+			same("signs turned", statstest.Negated(d), -hi, -lo, 0)
 			same("another order", mixed, lo, hi, c.rounding)
-			same("moved", moved(d, 1, shift), lo+shift, hi+shift, 1e-9)
+			same("moved", statstest.Moved(d, 1, shift), lo+shift, hi+shift, 1e-9)
 		}
 	})
 }
 
 func BenchmarkSignedRank(b *testing.B) {
-	benchmarkSizes(b, func(x, _ []float64) { SignedRank(x) })
+	statstest.BenchmarkSizes(b, func(x, _ []float64) { SignedRank(x) })
 }

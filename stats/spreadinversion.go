@@ -1,6 +1,10 @@
 package stats
 
-import "math"
+import (
+	"math"
+
+	"tunegate/stats/internal/numeric"
+)
 
 // SpreadInversion inverts the rank test at the very confidence asked for, and
 // allows for two sides of unequal spread. It is an interval of the shift between
@@ -35,28 +39,28 @@ func SpreadInversion(before, after []float64, confidence float64) (lo, hi float6
 	if m < 2 || n < 2 {
 		return math.NaN(), math.NaN(), false
 	}
-	c := interpolatedCritical(m, n, 1-confidence)
+	c := InterpolatedRankCritical(m, n, 1-confidence)
 	if c < 1 {
 		return math.NaN(), math.NaN(), false
 	}
-	x, y := sorted(before), sorted(after)
+	x, y := numeric.Sorted(before), numeric.Sorted(after)
 	centre := float64(m*n+1) / 2
-	c = centre - (centre-c)*spreadFactor(x, y, confidence)
+	c = centre - (centre-c)*SpreadFactor(x, y, confidence)
 	return differenceFromBelow(x, y, c), differenceFromAbove(x, y, c), true
 }
 
-// interpolatedCritical is rankCritical with a fraction, so that the levels of
+// InterpolatedRankCritical is RankCritical with a fraction, so that the levels of
 // the test at the rank below and at the one above make up alpha in proportion;
 // 0 where the test can reject nothing.
-func interpolatedCritical(m, n int, alpha float64) float64 {
-	c := rankCritical(m, n, alpha)
+func InterpolatedRankCritical(m, n int, alpha float64) float64 {
+	c := RankCritical(m, n, alpha)
 	if c < 1 {
 		return 0
 	}
 	if !exactFeasible(m, n, false) {
 		return math.Max(1, normalCritical(m, n, alpha))
 	}
-	counts := untiedCounts(m, n)
+	counts := numeric.UntiedCounts(m, n)
 	total, below := 0.0, 0.0
 	for u, w := range counts {
 		total += w
@@ -67,40 +71,26 @@ func interpolatedCritical(m, n int, alpha float64) float64 {
 	return float64(c) + math.Max(0, alpha*total-2*below)/(2*counts[c])
 }
 
-// spreadFactor is by how much the ranks of SpreadInversion's ends move out, for
+// SpreadFactor is by how much the ranks of SpreadInversion's ends move out, for
 // ascending x and y.
-func spreadFactor(x, y []float64, confidence float64) float64 {
+func SpreadFactor(x, y []float64, confidence float64) float64 {
 	m, n := float64(len(x)), float64(len(y))
-	_, _, df, ok := welch(x, y)
+	_, _, df, ok := numeric.Welch(x, y)
 	if !ok {
 		return 1
 	}
-	v := placementVariance(x, y, medianDifference(x, y)) / (m * n * (m + n + 1) / 12)
-	t := studentQuantile((1+confidence)/2, df) / studentQuantile((1+confidence)/2, m+n-2)
+	v := placementVariance(x, y, numeric.MedianDifference(x, y)) / (m * n * (m + n + 1) / 12)
+	t := numeric.StudentQuantile((1+confidence)/2, df) / numeric.StudentQuantile((1+confidence)/2, m+n-2)
 	return math.Max(1, math.Sqrt(v*t))
-}
-
-// welch returns the variances of both means, as shares of the larger one, and
-// the degrees of freedom of Welch and Satterthwaite; ok is false where both sides
-// are constant or a variance overflows (spreads from 1e154 on).
-func welch(x, y []float64) (vx, vy, df float64, ok bool) {
-	m, n := float64(len(x)), float64(len(y))
-	vx, vy = variance(x)/m, variance(y)/n
-	larger := math.Max(vx, vy)
-	if !(larger > 0) || math.IsInf(larger, 0) {
-		return 0, 0, 0, false
-	}
-	vx, vy = vx/larger, vy/larger // their squares might leave the range of a float64
-	return vx, vy, (vx + vy) * (vx + vy) / (vx*vx/(m-1) + vy*vy/(n-1)), true
 }
 
 // differenceFromBelow is the difference at a rank from 1, between two of them
 // in proportion, for ascending x and y; the smallest one below rank 1.
 func differenceFromBelow(x, y []float64, rank float64) float64 {
 	k := max(1, int(rank))
-	at := kthDifference(x, y, k)
+	at := numeric.KthDifference(x, y, k)
 	if share := rank - float64(k); share > 0 {
-		at += share * (kthDifference(x, y, k+1) - at)
+		at += share * (numeric.KthDifference(x, y, k+1) - at)
 	}
 	return at
 }
@@ -108,9 +98,9 @@ func differenceFromBelow(x, y []float64, rank float64) float64 {
 // differenceFromAbove counts from the largest down: the mirror image, to the bit.
 func differenceFromAbove(x, y []float64, rank float64) float64 {
 	k, mn := max(1, int(rank)), len(x)*len(y)
-	at := kthDifference(x, y, mn+1-k)
+	at := numeric.KthDifference(x, y, mn+1-k)
 	if share := rank - float64(k); share > 0 {
-		at -= share * (at - kthDifference(x, y, mn-k))
+		at -= share * (at - numeric.KthDifference(x, y, mn-k))
 	}
 	return at
 }
@@ -119,10 +109,10 @@ func differenceFromAbove(x, y []float64, rank float64) float64 {
 // the squared deviations of the placements of each side, summed. A pair whose
 // difference is the shift counts half, whatever rounding makes of it.
 func placementVariance(x, y []float64, shift float64) float64 {
-	within := tieTolerance * math.Max(magnitude(x), magnitude(y))
+	within := numeric.TieTolerance * math.Max(numeric.Magnitude(x), numeric.Magnitude(y))
 	below, upTo := make([]int, len(x)), make([]int, len(x))
-	countDifferences(x, y, shift-within, below, false)
-	countDifferences(x, y, shift+within, upTo, true)
+	numeric.CountDifferences(x, y, shift-within, below, false)
+	numeric.CountDifferences(x, y, shift+within, upTo, true)
 	ofX, ofY := make([]float64, len(x)), make([]float64, len(y))
 	for i := range x {
 		ofX[i] = float64(below[i]+upTo[i]) / 2
@@ -137,13 +127,5 @@ func placementVariance(x, y []float64, shift float64) float64 {
 		}
 		ofY[j] = float64(over+from) / 2
 	}
-	return variance(ofX)*float64(len(x)-1) + variance(ofY)*float64(len(y)-1)
+	return numeric.Variance(ofX)*float64(len(x)-1) + numeric.Variance(ofY)*float64(len(y)-1)
 }
-
-// tieTolerance is how far apart equal differences may come out, as a share of
-// the largest value: that of readings and that of their logarithms round
-// differently.
-const tieTolerance = 1e-12
-
-// magnitude is the largest absolute value of an ascending sample.
-func magnitude(x []float64) float64 { return math.Max(math.Abs(x[0]), math.Abs(x[len(x)-1])) }

@@ -4,6 +4,8 @@ import (
 	"cmp"
 	"math"
 	"slices"
+
+	"tunegate/stats/internal/numeric"
 )
 
 // Stratum is one block: the values of both sides measured in it.
@@ -58,7 +60,7 @@ func VanElteren(strata []Stratum) StratifiedTest {
 	for _, g := range all {
 		step := unit / (2 * g.m * g.n)
 		at += g.doubledU() * step
-		count = convolve(count, g.permutationCounts(), step)
+		count = numeric.Convolve(count, g.permutationCounts(), step)
 	}
 	t.T, t.Exact = float64(at)/float64(unit), true
 	centre := len(all) * unit // of twice the statistic
@@ -71,7 +73,7 @@ func VanElteren(strata []Stratum) StratifiedTest {
 		if v >= at {
 			upper += c
 		}
-		if abs(2*v-centre) >= abs(2*at-centre) {
+		if numeric.Abs(2*v-centre) >= numeric.Abs(2*at-centre) {
 			extreme += c
 		}
 	}
@@ -103,44 +105,12 @@ func gcd(a, b int) int {
 	return a
 }
 
-// convolve adds an independent count, its index times step, to a distribution.
-// The counts of many strata multiply beyond a float64, so the result is scaled
-// by a power of two, which rounds nothing, to a sum between 1 and 4.
-func convolve(a, b []float64, step int) []float64 {
-	scale := math.Ldexp(1, -math.Ilogb(sum(b)))
-	out := make([]float64, len(a)+(len(b)-1)*step)
-	if shrink := math.Ldexp(1, -math.Ilogb(sum(a))); shrink != 1 {
-		a = slices.Clone(a)
-		for i := range a {
-			a[i] *= shrink
-		}
-	}
-	for j, w := range b {
-		if w == 0 {
-			continue
-		}
-		w *= scale
-		for i, v := range a {
-			out[i+j*step] += v * w
-		}
-	}
-	return out
-}
-
-func sum(x []float64) float64 {
-	total := 0.0
-	for _, v := range x {
-		total += v
-	}
-	return total
-}
-
 // SmallestStratifiedP is the smallest two-sided p that untied values in strata
 // of these sizes can reach: 2 over the product of C(m_b+n_b, m_b).
 func SmallestStratifiedP(strata []Stratum) float64 {
 	p := 2.0
 	for _, s := range strata {
-		p /= choose(len(s.Before)+len(s.After), len(s.Before))
+		p /= numeric.Choose(len(s.Before)+len(s.After), len(s.Before))
 	}
 	return math.Min(1, p)
 }
@@ -150,12 +120,12 @@ func SmallestStratifiedP(strata []Stratum) float64 {
 // same.
 func StratifiedMedian(strata []Stratum) float64 {
 	d, unit := withinDifferences(strata)
-	half, near, sum := unit*float64(len(strata))/2, unit*slack, 0.0
+	half, near, sum := unit*float64(len(strata))/2, unit*numeric.Slack, 0.0
 	for k, v := range d {
 		sum += v.weight
 		if sum > half-near {
 			if sum < half+near && k+1 < len(d) {
-				return mid(v.d, d[k+1].d)
+				return numeric.Mid(v.d, d[k+1].d)
 			}
 			return v.d
 		}
@@ -166,7 +136,7 @@ func StratifiedMedian(strata []Stratum) float64 {
 // StratifiedInterval inverts VanElteren's test without ties. ok is false where
 // no shift can be rejected: below three strata of two and two values at 95 %.
 func StratifiedInterval(strata []Stratum, confidence float64) (lo, hi float64, ok bool) {
-	critical, ok := stratifiedCritical(strata, 1-confidence)
+	critical, ok := StratifiedCritical(strata, 1-confidence)
 	if !ok {
 		return math.NaN(), math.NaN(), false
 	}
@@ -175,7 +145,7 @@ func StratifiedInterval(strata []Stratum, confidence float64) (lo, hi float64, o
 		sum := 0.0
 		for k := range d {
 			v := next(k)
-			if sum += v.weight; sum > unit*(critical-slack) {
+			if sum += v.weight; sum > unit*(critical-numeric.Slack) {
 				return v.d
 			}
 		}
@@ -184,10 +154,10 @@ func StratifiedInterval(strata []Stratum, confidence float64) (lo, hi float64, o
 	return end(func(k int) weighted { return d[k] }), end(func(k int) weighted { return d[len(d)-1-k] }), true
 }
 
-// stratifiedCritical is the smallest value of T, without ties, that is not
+// StratifiedCritical is the smallest value of T, without ties, that is not
 // rejected from below.
-func stratifiedCritical(strata []Stratum, alpha float64) (t float64, ok bool) {
-	if len(strata) == 0 || SmallestStratifiedP(strata) > alpha+slack {
+func StratifiedCritical(strata []Stratum, alpha float64) (t float64, ok bool) {
+	if len(strata) == 0 || SmallestStratifiedP(strata) > alpha+numeric.Slack {
 		return 0, false
 	}
 	all := make([]groups, len(strata))
@@ -198,11 +168,11 @@ func stratifiedCritical(strata []Stratum, alpha float64) (t float64, ok bool) {
 	}
 	unit, fits := latticeOf(all, 1)
 	if !fits {
-		return float64(len(all))/2 - normalQuantile(1-alpha/2)*math.Sqrt(variance), true
+		return float64(len(all))/2 - numeric.NormalQuantile(1-alpha/2)*math.Sqrt(variance), true
 	}
 	count := []float64{1}
 	for _, g := range all {
-		count = convolve(count, untiedCounts(g.m, g.n), unit/(g.m*g.n))
+		count = numeric.Convolve(count, numeric.UntiedCounts(g.m, g.n), unit/(g.m*g.n))
 	}
 	return float64(criticalCount(count, alpha)) / float64(unit), true
 }

@@ -8,6 +8,9 @@ import (
 	"testing"
 
 	"pgregory.net/rapid"
+
+	"tunegate/stats/internal/numeric"
+	"tunegate/stats/internal/statstest"
 )
 
 // commonUnit is a whole number that every m_b n_b divides.
@@ -65,17 +68,17 @@ func drawStrata(g *rand.Rand, sizes [][2]int, step float64) []Stratum {
 	var strata []Stratum
 	for _, size := range sizes {
 		luck := math.Round(4 * g.NormFloat64()) // a block's own level
-		x, y := draw(g, "normal", size[0]), draw(g, "skew", size[1])
+		x, y := statstest.Draw(g, "normal", size[0]), statstest.Draw(g, "skew", size[1])
 		if step > 0 {
-			x, y = rounded(x, step), rounded(y, step)
+			x, y = statstest.Rounded(x, step), statstest.Rounded(y, step)
 		}
-		strata = append(strata, Stratum{moved(x, 1, luck), moved(y, 1, luck)})
+		strata = append(strata, Stratum{statstest.Moved(x, 1, luck), statstest.Moved(y, 1, luck)})
 	}
 	return strata
 }
 
 func TestVanElterenAgainstListing(t *testing.T) { // counting
-	g := generator(30)
+	g := statstest.Generator(30)
 	lopsided := 0
 	for _, sizes := range [][][2]int{
 		{{3, 2}}, {{1, 1}, {1, 1}}, {{2, 2}, {2, 2}, {2, 2}}, {{2, 3}, {1, 4}, {2, 2}}, {{1, 2}, {3, 3}, {2, 1}, {1, 1}}, {{4, 3}, {1, 5}},
@@ -110,7 +113,7 @@ func listedMedian(strata []Stratum, unit int) float64 {
 	}
 	var parts []part
 	for _, s := range strata {
-		for _, d := range allDifferences(s.Before, s.After) {
+		for _, d := range statstest.AllDifferences(s.Before, s.After) {
 			parts = append(parts, part{d, unit / (len(s.Before) * len(s.After))})
 		}
 	}
@@ -124,7 +127,7 @@ func listedMedian(strata []Stratum, unit int) float64 {
 	for k, p := range parts {
 		twice += 2 * p.weight
 		if twice == unit*len(strata) {
-			return mid(p.d, parts[k+1].d)
+			return numeric.Mid(p.d, parts[k+1].d)
 		}
 		if twice > unit*len(strata) {
 			return p.d
@@ -136,9 +139,9 @@ func listedMedian(strata []Stratum, unit int) float64 {
 // One stratum is the plain test.
 func TestVanElterenOfOneStratum(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		x, y := anySides(t, 1, 12, true)
+		x, y := statstest.AnySides(t, 1, 12, true)
 		one := []Stratum{{x, y}}
-		plain, got := MannWhitneyExact(x, y), VanElteren(one)
+		plain, got := mannWhitneyExact(x, y), VanElteren(one)
 		if !alike(got.P, plain.P) || !alike(got.PVerdict, plain.PVerdict) || !alike(got.T*float64(len(x)*len(y)), plain.U) {
 			t.Fatalf("%+v, the plain test says %+v", got, plain)
 		}
@@ -146,7 +149,7 @@ func TestVanElterenOfOneStratum(t *testing.T) {
 			t.Fatalf("StratifiedMedian = %v, HodgesLehmann = %v", got, want)
 		}
 		lo, hi, ok := StratifiedInterval(one, 0.95)
-		wantLo, wantHi, wantOK := RankInterval(x, y, 0.95)
+		wantLo, wantHi, wantOK := rankInterval(x, y, 0.95)
 		if ok != wantOK || ok && (lo != wantLo || hi != wantHi) {
 			t.Fatalf("[%v, %v], %v, RankInterval = [%v, %v], %v", lo, hi, ok, wantLo, wantHi, wantOK)
 		}
@@ -173,7 +176,7 @@ func TestSmallestStratifiedP(t *testing.T) { // counting: 2 over the product of 
 			t.Errorf("%v: interval ok = %v, smallest p %v", c.strata, ok, c.want)
 		}
 	}
-	if !panics(func() { VanElteren(nil) }) || !panics(func() { VanElteren([]Stratum{{nil, []float64{1}}}) }) {
+	if !statstest.Panics(func() { VanElteren(nil) }) || !statstest.Panics(func() { VanElteren([]Stratum{{nil, []float64{1}}}) }) {
 		t.Error("no panic for no stratum, or an empty side")
 	}
 	if _, _, ok := StratifiedInterval(nil, 0.95); ok {
@@ -184,9 +187,9 @@ func TestSmallestStratifiedP(t *testing.T) { // counting: 2 over the product of 
 func anyStrata(t *rapid.T, ties bool) []Stratum {
 	var strata []Stratum
 	for range rapid.IntRange(1, 6).Draw(t, "strata") {
-		x, y := anySides(t, 1, 4, ties)
+		x, y := statstest.AnySides(t, 1, 4, ties)
 		luck := float64(rapid.IntRange(-3, 3).Draw(t, "luck"))
-		strata = append(strata, Stratum{moved(x, 1, luck), moved(y, 1, luck)})
+		strata = append(strata, Stratum{statstest.Moved(x, 1, luck), statstest.Moved(y, 1, luck)})
 	}
 	return strata
 }
@@ -214,9 +217,9 @@ func TestStratifiedIntervalInvertsTheTest(t *testing.T) {
 			}
 			shifted := make([]Stratum, len(strata))
 			for b, s := range strata {
-				shifted[b] = Stratum{s.Before, moved(s.After, 1, -c.shift)}
+				shifted[b] = Stratum{s.Before, statstest.Moved(s.After, 1, -c.shift)}
 			}
-			if got := VanElteren(shifted).P <= 1-confidence+slack; got != c.want {
+			if got := VanElteren(shifted).P <= 1-confidence+numeric.Slack; got != c.want {
 				t.Fatalf("[%v, %v]: a shift of %v is rejected: %v", lo, hi, c.shift, got)
 			}
 		}
@@ -234,7 +237,8 @@ func TestStratifiedProperties(t *testing.T) {
 			turned[b] = Stratum{s.After, s.Before}
 			// A level of the block's own changes nothing, nor does the blocks' order.
 			luck := float64(rapid.IntRange(-5, 5).Draw(t, "luck"))
-			mixed[len(strata)-1-b] = Stratum{moved(shuffled(t, s.Before), 1, luck), moved(shuffled(t, s.After), 1, luck)}
+			before, after := statstest.Shuffled(t, s.Before), statstest.Shuffled(t, s.After)
+			mixed[len(strata)-1-b] = Stratum{statstest.Moved(before, 1, luck), statstest.Moved(after, 1, luck)}
 		}
 		if other := VanElteren(turned); !alike(other.T, float64(len(strata))-got.T) && math.Abs(other.T+got.T-float64(len(strata))) > 1e-12 ||
 			!alike(other.P, got.P) || !alike(other.PVerdict, got.PVerdict) {
@@ -264,10 +268,10 @@ func TestStratifiedProperties(t *testing.T) {
 // float64, their shares are not.
 func TestVanElterenOfManyStrata(t *testing.T) {
 	for _, c := range []struct{ strata, size int }{{400, 2}, {20, 30}, {3000, 1}} {
-		g := generator(31)
+		g := statstest.Generator(31)
 		var strata []Stratum
 		for range c.strata {
-			strata = append(strata, Stratum{draw(g, "normal", c.size), moved(draw(g, "normal", c.size), 1, 0.05)})
+			strata = append(strata, Stratum{statstest.Draw(g, "normal", c.size), statstest.Moved(statstest.Draw(g, "normal", c.size), 1, 0.05)})
 		}
 		got := VanElteren(strata)
 		// The exact P must be near the normal one with variance (m+n+1)/(12mn) a
@@ -298,11 +302,11 @@ func TestVanElterenOfManyStrata(t *testing.T) {
 
 // Weights of many strata add up to a half exactly, whatever the rounding.
 func TestStratifiedMedianOfManyStrata(t *testing.T) { // counting
-	g := generator(32)
+	g := statstest.Generator(32)
 	for range 20 {
 		var strata []Stratum
 		for range 900 {
-			strata = append(strata, Stratum{draw(g, "normal", 3), draw(g, "normal", 3)})
+			strata = append(strata, Stratum{statstest.Draw(g, "normal", 3), statstest.Draw(g, "normal", 3)})
 		}
 		got, want := StratifiedMedian(strata), listedMedian(strata, commonUnit(strata))
 		if got != want {
@@ -314,10 +318,10 @@ func TestStratifiedMedianOfManyStrata(t *testing.T) { // counting
 // Strata whose sizes have no small common multiple are tested by the normal
 // approximation: it is held to permutations drawn at random.
 func TestVanElterenNormal(t *testing.T) {
-	g := generator(33)
+	g := statstest.Generator(33)
 	var strata []Stratum
 	for _, size := range [][2]int{{7, 11}, {13, 9}, {8, 17}, {5, 19}} {
-		strata = append(strata, Stratum{draw(g, "normal", size[0]), moved(draw(g, "normal", size[1]), 1, 0.5)})
+		strata = append(strata, Stratum{statstest.Draw(g, "normal", size[0]), statstest.Moved(statstest.Draw(g, "normal", size[1]), 1, 0.5)})
 	}
 	got := VanElteren(strata)
 	if got.Exact {
@@ -325,7 +329,7 @@ func TestVanElterenNormal(t *testing.T) {
 	}
 	unit := commonUnit(strata)
 	centre := unit * len(strata)
-	here, extreme := abs(doubledT(strata, unit)-centre), 0
+	here, extreme := numeric.Abs(doubledT(strata, unit)-centre), 0
 	const rounds = 20_000
 	for range rounds {
 		for _, s := range strata {
@@ -334,7 +338,7 @@ func TestVanElterenNormal(t *testing.T) {
 			copy(s.Before, pooled)
 			copy(s.After, pooled[len(s.Before):])
 		}
-		if abs(doubledT(strata, unit)-centre) >= here {
+		if numeric.Abs(doubledT(strata, unit)-centre) >= here {
 			extreme++
 		}
 	}
@@ -349,12 +353,12 @@ func TestVanElterenWork(t *testing.T) {
 		strata, size int
 		exact        bool
 	}{{6, 2, true}, {30, 5, true}, {12, 20, true}, {50, 50, false}, {10, 100, false}} {
-		g := generator(34)
+		g := statstest.Generator(34)
 		var strata []Stratum
 		for range c.strata {
-			strata = append(strata, Stratum{draw(g, "normal", c.size), draw(g, "normal", c.size)})
+			strata = append(strata, Stratum{statstest.Draw(g, "normal", c.size), statstest.Draw(g, "normal", c.size)})
 		}
-		if raceEnabled && c.strata*c.size > 150 && c.exact {
+		if statstest.RaceEnabled && c.strata*c.size > 150 && c.exact {
 			continue
 		}
 		if got := VanElteren(strata); got.Exact != c.exact {
@@ -364,7 +368,7 @@ func TestVanElterenWork(t *testing.T) {
 }
 
 func BenchmarkVanElteren(b *testing.B) {
-	strata := drawStrata(generator(35), [][2]int{{2, 2}, {2, 2}, {2, 2}, {2, 2}, {2, 2}, {2, 2}}, 0)
+	strata := drawStrata(statstest.Generator(35), [][2]int{{2, 2}, {2, 2}, {2, 2}, {2, 2}, {2, 2}, {2, 2}}, 0)
 	b.ReportAllocs()
 	for b.Loop() {
 		VanElteren(strata)

@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"tunegate/stats"
+	"tunegate/stats/internal/statstest"
 )
 
 // weighCase is a suite of scores answered by R's boot (fixtures/reference/weigh.R):
@@ -46,7 +47,7 @@ func matrix(rows [][]*float64) stats.Joint {
 }
 
 func TestReferencePooledInterval(t *testing.T) {
-	for _, c := range answers[weighCase](t, "weigh-pooled.jsonl", 8) {
+	for _, c := range statstest.Answers[weighCase](t, "weigh-pooled.jsonl", 8) {
 		before, after := matrix(c.Before), matrix(c.After)
 		var components []stats.Component
 		for i, w := range c.Weights {
@@ -58,7 +59,7 @@ func TestReferencePooledInterval(t *testing.T) {
 }
 
 func TestReferenceJointInterval(t *testing.T) {
-	for _, c := range answers[weighCase](t, "weigh-joint.jsonl", 5) {
+	for _, c := range statstest.Answers[weighCase](t, "weigh-joint.jsonl", 5) {
 		before, after := matrix(c.Before), matrix(c.After)
 		lo, hi, _ := stats.JointPercentileInterval(before, after, c.Weights, 0.95, c.Resamples, 1)
 		c.check(t, stats.JointShift(before, after, c.Weights), lo, hi)

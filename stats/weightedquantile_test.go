@@ -6,6 +6,8 @@ import (
 	"testing"
 
 	"pgregory.net/rapid"
+
+	"tunegate/stats/internal/statstest"
 )
 
 // bruteQuantile is the definition: the smallest value with at least the share p
@@ -79,7 +81,7 @@ func TestWeightedQuantilesHyndmanFan(t *testing.T) {
 // they say and within 0.025 % of the range, whatever the noise looks like and
 // in whatever order they come.
 func TestWeightedQuantilesBound(t *testing.T) {
-	g := generator(864)
+	g := statstest.Generator(864)
 	const n = 60_000
 	for _, c := range []struct {
 		name  string

@@ -10,7 +10,7 @@ import (
 	descriptive "github.com/montanaflynn/stats"
 
 	"tunegate/compare"
-	"tunegate/stats"
+	"tunegate/stats/plan"
 )
 
 // Wish says what a plan of further runs is for.
@@ -138,7 +138,7 @@ func PlanReruns(before, after []*compare.Series, names []string, policy compare.
 func PlanFromSpread(spread float64, policy compare.Policy, wish Wish) (*Reruns, error) {
 	var runs [2]compare.Runs
 	for i, name := range []string{"before", "after"} {
-		for k, v := range stats.NormalScores(40, spread) {
+		for k, v := range plan.NormalScores(40, spread) {
 			value := compare.Value{Profile: name, Benchmark: "the benchmark", Unit: "s", Value: math.Exp(v), Session: fmt.Sprint(k)}
 			if err := runs[i].Add(value); err != nil {
 				return nil, err
@@ -161,7 +161,8 @@ func PlanFromSpread(spread float64, policy compare.Policy, wish Wish) (*Reruns, 
 }
 
 func (p *Reruns) planFor(r *compare.Result, policy compare.Policy, wish Wish, single bool) *Plan {
-	m := &Plan{Result: r, SeeFrom: SeeTolerance, MinSize: r.Pair.MinSampleSize(math.Min(p.CriticalP, 1-p.Confidence)),
+	planner := r.Planner(plan.Design{Confidence: p.Confidence, Alpha: p.CriticalP, Power: p.Power}, policy)
+	m := &Plan{Result: r, SeeFrom: SeeTolerance, MinSize: planner.MinSize(math.Min(p.CriticalP, 1-p.Confidence)),
 		WantedRuns: policy.FewestRuns, WantedSessions: policy.FewestSessions}
 	change := 0.0
 	if r.Tolerance != nil {
@@ -173,14 +174,13 @@ func (p *Reruns) planFor(r *compare.Result, policy compare.Policy, wish Wish, si
 	case change == 0 && !single:
 		change, m.SeeFrom = math.Abs(r.Change), SeeObserved
 	}
-	planner := r.Planner(stats.Design{Confidence: p.Confidence, Alpha: p.CriticalP, Power: p.Power}, policy)
 	df := planner.DF()
 	if single && r.Blocks == nil {
 		df = float64(r.Replicates[0] - 1)
 	}
 	m.Spread = spreadShown(r.Metric, planner.Spread())
 	if df >= 1 {
-		lo, hi := stats.SpreadRange(df, 0.8)
+		lo, hi := plan.SpreadRange(df, 0.8)
 		shift := math.Abs(r.LossShift(change))
 		m.See = advise(change, lo, hi, planner, func(x compare.Planner) (int, bool) { return x.SizeToCatch(shift, 0) })
 		within := change
@@ -190,7 +190,7 @@ func (p *Reruns) planFor(r *compare.Result, policy compare.Policy, wish Wish, si
 		half := math.Abs(r.LossShift(within))
 		m.Precise = advise(within, lo, hi, planner, func(x compare.Planner) (int, bool) { return x.Precision(half) })
 		if sd := planner.Spread(); r.Blocks == nil && sd > 0 {
-			m.Noether = stats.NoetherSize(stats.ShiftedSuperiority(shift/sd), p.CriticalP, p.Power)
+			m.Noether = plan.NoetherSize(plan.ShiftedSuperiority(shift/sd), p.CriticalP, p.Power)
 		}
 	}
 	m.split(planner, policy, wish)
@@ -242,14 +242,14 @@ func (m *Plan) split(planner compare.Planner, policy compare.Policy, wish Wish) 
 			sessions = append(sessions, runs)
 		}
 	}
-	between, within := stats.VarianceComponents(sessions)
+	between, within := plan.VarianceComponents(sessions)
 	if math.IsNaN(between) || math.IsNaN(within) {
 		return
 	}
 	m.Between, m.WithinSd = spreadShown(m.Metric, math.Sqrt(between)), spreadShown(m.Metric, math.Sqrt(within))
 	timed := wish.RunMinutes > 0
 	if timed {
-		if best := stats.RunsPerSession(between, within, wish.SessionMinutes, wish.RunMinutes); !math.IsInf(best, 0) {
+		if best := plan.RunsPerSession(between, within, wish.SessionMinutes, wish.RunMinutes); !math.IsInf(best, 0) {
 			m.BestRuns = best
 		}
 	}

@@ -15,6 +15,8 @@ import (
 
 	"tunegate/compare"
 	"tunegate/stats"
+	"tunegate/stats/check"
+	"tunegate/stats/plan"
 )
 
 // Grade says how much a finding matters.
@@ -54,7 +56,7 @@ const (
 
 // Bars on the p of each statistical check. Together they call at most 5 % of
 // clean series, in normal and in exponential noise, with and without sessions
-// (stats/together_test.go, TestCleanDataIsLeftAlone).
+// (stats/check/together_test.go, TestCleanDataIsLeftAlone).
 const (
 	driftBar      = 0.0075
 	dependenceBar = 0.01
@@ -171,7 +173,7 @@ func gather(all []checked, policy compare.Policy) *Report {
 	if policy.Correction != compare.NoCorrection {
 		bar /= math.Max(1, float64(len(scores)))
 	}
-	floor := stats.FloorSize(bar)
+	floor := plan.MinSampleSize(bar)
 	unlabelled := map[string]bool{}
 	for _, c := range all {
 		if c.values == 0 {
@@ -233,30 +235,30 @@ func (v *Report) one(m compare.Metric, profile string, s compare.Sample) {
 		return
 	}
 	runs := sessionsOf(s)
-	if pairs, p := stats.Repeats(ordered); p <= copiedBar {
+	if pairs, p := check.Repeats(ordered); p <= copiedBar {
 		say(GradeStop, CheckCopied, "%s of equal readings, more than readings this fine repeat by chance (p = %.2g)", pairsWord(pairs), p)
-	} else if length, p := stats.RepeatedStretch(s.Raw); p <= copiedBar {
+	} else if length, p := check.RepeatedStretch(s.Raw); p <= copiedBar {
 		say(GradeStop, CheckCopied, "%d readings in a row occur a second time (p = %.2g)", length, p)
 	}
-	if _, tau, p := stats.MannKendallWithin(runs); p <= driftBar {
+	if _, tau, p := check.MannKendall(runs); p <= driftBar {
 		word := "rise"
 		if tau < 0 {
 			word = "fall"
 		}
 		say(GradeLook, CheckDrift, "values %s from run to run (Mann-Kendall, tau %.2f, p = %.2g)", word, tau, p)
 	}
-	if _, p := stats.Lag1TestWithin(runs); p <= dependenceBar {
+	if _, p := check.Lag1Test(runs); p <= dependenceBar {
 		say(GradeLook, CheckDependence, "each run resembles the one before it more than runs in another order would (lag-1 correlation, p = %.2g)", p)
 	}
-	if at, _, p := stats.OutlierTestWithin(runs); p <= outlierBar {
+	if at, _, p := check.Outlier(runs); p <= outlierBar {
 		far := m.InUnit(flat(runs)[at])
 		say(GradeLook, CheckOutlier, "%s %s lies beyond the tail of the others (modified z-score %.1f, p = %.2g)", compare.SixDigits(far), m.Unit, farthest(runs), p)
 	}
-	if group, _, p := stats.TwoModesWithin(runs); p <= modesBar {
+	if group, _, p := check.TwoModes(runs); p <= modesBar {
 		say(GradeLook, CheckModes, "%d of %d runs form a group of their own (p = %.2g)", len(group), s.Runs, p)
 	}
 	if s.Labelled || s.Blocked() {
-		if f, p := stats.SessionsApart(runs, farApart); p <= sessionsBar {
+		if f, p := check.SessionsApart(runs, farApart); p <= sessionsBar {
 			say(GradeLook, CheckSessions, "sessions differ far more than runs of one session do (F = %.1f, p = %.2g)", f, p)
 		}
 	}
@@ -300,7 +302,7 @@ func farthest(sessions [][]float64) float64 {
 		}
 	}
 	most := 0.0
-	for _, z := range stats.ModifiedZ(off) {
+	for _, z := range check.ModifiedZ(off) {
 		most = math.Max(most, math.Abs(z))
 	}
 	return most

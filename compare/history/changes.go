@@ -10,6 +10,7 @@ import (
 
 	"tunegate/compare"
 	"tunegate/stats"
+	"tunegate/stats/check"
 )
 
 // search finds the places where the level of a track changed.
@@ -199,7 +200,7 @@ func (t *Track) commitsApart() bool {
 	if !several {
 		return false
 	}
-	_, p := stats.SessionsApart(groups, 0)
+	_, p := check.SessionsApart(groups, 0)
 	return p < 0.01
 }
 

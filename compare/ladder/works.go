@@ -6,7 +6,7 @@ import (
 	"strings"
 
 	"tunegate/compare"
-	"tunegate/stats"
+	"tunegate/stats/plan"
 )
 
 // Work is one kind of work and the profile that is fastest at it.
@@ -129,7 +129,7 @@ func (c *climb) work(name string, factor func(*compare.Measurement) float64) *Wo
 	alpha := c.StrictestP(len(pairs))
 	for _, r := range pairs {
 		if c.Correction != compare.NoCorrection && !r.Reaches(alpha) {
-			w.TooFew = max(w.TooFew, stats.FloorSize(alpha))
+			w.TooFew = max(w.TooFew, plan.MinSampleSize(alpha))
 		}
 	}
 	return w

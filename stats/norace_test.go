@@ -1,5 +1,0 @@
-//go:build !race
-
-package stats
-
-const raceEnabled = false
