@@ -96,9 +96,7 @@ func ladderSuites(l *ladder.Ladder) []*compare.Result {
 		if s.Suite == nil {
 			continue
 		}
-		r := *s.Suite.Result
-		r.Benchmark, r.Metric.Metric = stepName(l, i), compare.DefaultMetric
-		out = append(out, &r)
+		out = append(out, renamed(s.Suite.Result, compare.MetricID{Benchmark: stepName(l, i), Metric: compare.DefaultMetric}, s.Suite.Unit))
 	}
 	return out
 }

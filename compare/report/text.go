@@ -245,9 +245,7 @@ func (t *terminal) block(c *compare.Comparison, b block) {
 	if t.opt.Plain {
 		spelled := make([]*compare.Result, len(b.results))
 		for i, r := range b.results {
-			s := *r
-			s.Benchmark, s.Metric.Metric, s.Unit = ascii(r.Benchmark), ascii(r.Metric.Metric), ascii(r.Unit)
-			spelled[i] = &s
+			spelled[i] = renamed(r, compare.MetricID{Benchmark: ascii(r.Benchmark), Metric: ascii(r.Metric.Metric)}, ascii(r.Unit))
 		}
 		b.results = spelled
 	}
@@ -320,6 +318,14 @@ func (t *terminal) block(c *compare.Comparison, b block) {
 	if t.opt.Detail {
 		t.detail(b)
 	}
+}
+
+// renamed is a result under another name and unit.
+func renamed(r *compare.Result, id compare.MetricID, unit string) *compare.Result {
+	result, m, pair := *r, *r.Measurement, *r.Pair
+	pair.Benchmark, pair.Metric.Metric, pair.Unit = id.Benchmark, id.Metric, unit
+	m.Pair, result.Measurement = &pair, &m
+	return &result
 }
 
 // Columns of a strip: more than widest shows nothing more, and below narrowest
