@@ -11,6 +11,7 @@ import (
 	"strings"
 
 	"tunegate/compare/gate"
+	"tunegate/compare/report/doc"
 )
 
 // Origin says where a page comes from.
@@ -89,18 +90,7 @@ func unbroken(s string) string {
 
 // HTML writes a comparison as one page that needs nothing but itself.
 func HTML(w io.Writer, shown ComparisonPage, from Origin) error {
-	c := shown.Comparison
-	names := Clean(c.Before) + " → " + Clean(c.After)
-	p := &page{Title: names, Kicker: names, Headline: comparisonHeadline(c), Lead: []string{Closing(c)}}
-	p.Sections = append(p.Sections, pageSection{Title: "In short", Lists: shortLists(c)})
-	p.addPictures("Pictures", ComparisonPictures(c))
-	p.Sections = append(p.Sections, pageSection{Title: "All numbers", Tables: comparisonTables(c)},
-		pageSection{Title: "How this was judged", Facts: methodFacts(c)},
-		dataSection(findings(shown.Doubts), Notes(shown)), originSection(from, c.Seed, c.Resamples))
-	if Hazard(c) {
-		p.Caution = Caution
-	}
-	return p.write(w)
+	return doc.Page(w, ComparisonDocument(shown, from), paletteCSS()+pictureCSS())
 }
 
 // LadderHTML writes a ladder as one page.

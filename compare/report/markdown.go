@@ -6,21 +6,12 @@ import (
 	"strings"
 
 	"tunegate/compare/gate"
+	"tunegate/compare/report/doc"
 )
 
 // Markdown writes a comparison for a page or a comment.
 func Markdown(w io.Writer, c ComparisonPage) error {
-	m := &markdown{}
-	m.line("## %s → %s", escape(c.Before), escape(c.After))
-	m.line("")
-	m.line("**%s**", escape(Closing(c.Comparison)))
-	m.comparison(c)
-	if Hazard(c.Comparison) {
-		m.line("")
-		m.line("> %s", escape(Caution))
-	}
-	_, err := io.WriteString(w, m.b.String())
-	return err
+	return doc.Markdown(w, ComparisonDocument(c, Origin{}))
 }
 
 // GateMarkdown writes a gate for a pull-request comment or a step summary:

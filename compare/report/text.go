@@ -10,6 +10,7 @@ import (
 	"github.com/jedib0t/go-pretty/v6/text"
 
 	"tunegate/compare"
+	"tunegate/compare/report/doc"
 )
 
 // TextOptions say how the terminal form looks.
@@ -26,11 +27,7 @@ const wide = 120
 // Text writes a comparison for people: tables first, then what is not settled,
 // then notes, and last the line to read first.
 func Text(w io.Writer, c ComparisonPage, opt TextOptions) error {
-	t := newTerminal(opt)
-	t.painted(text.Colors{text.Bold}, Clean(c.Before)+" "+t.g.arrow+" "+Clean(c.After))
-	t.comparison(c)
-	t.closing(c.Comparison)
-	return t.flush(w)
+	return doc.Text(w, ComparisonDocument(c, Origin{}), doc.TextOptions(opt))
 }
 
 // comparison writes everything but the heading and the last line.

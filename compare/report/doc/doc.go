@@ -1,0 +1,181 @@
+// Package doc holds a document in no form yet, and the forms that print one: text
+// for a terminal, Markdown, and a page. A form knows nothing of commands, and
+// whoever builds a document knows nothing of forms: sections say what they are,
+// and a form picks those that it prints.
+package doc
+
+// Tone is how a text is to be taken. Forms colour by it, and draw a sign for the
+// tones of verdicts.
+type Tone int
+
+// The tones. The zero value is plain text.
+const (
+	Plain Tone = iota
+	Strong
+	Faint
+	BigGain
+	SmallGain
+	Level
+	Open
+	SmallLoss
+	BigLoss
+	Good
+	Bad
+	Undecided
+)
+
+// Line is a text with its tone.
+type Line struct {
+	Text string
+	Tone Tone
+}
+
+// Arrow stands for an arrow in any text: each form draws its own.
+const Arrow = "\uE001"
+
+// Document is what a command has to say. Texts may hold any characters: forms
+// make them harmless.
+type Document struct {
+	Heading  Line   // what it is about, or the outcome
+	Subject  string // below the heading, where that is the outcome
+	Basis    string // what everything below rests on
+	Sections []Section
+	Parts    []Part
+	Caution  string
+	Closing  Line // the line to read first: a screen ends with it
+	Page     Head
+}
+
+// Head is how a page begins, where it does not begin like the other forms.
+type Head struct {
+	Title    string // of the window
+	Kicker   string // above the headline
+	Headline string
+	Lead     []string
+}
+
+// Part is a document within a document, such as one profile of several.
+type Part struct {
+	Heading  Line
+	Lead     string   // what was asked
+	Warnings []string // before its sections
+	Folded   string   // what Markdown folds its sections under; empty: not folded
+	Sections []Section
+	Name     string // for the titles of a page
+}
+
+// Kind is what a section is for. Each form prints some kinds, in the order of the
+// document.
+type Kind int
+
+// The kinds of sections.
+const (
+	Numbers    Kind = iota // tables of results, and lines below them
+	Reasons                // what speaks for an outcome
+	NotSettled             // what is open
+	Notes                  // what else to know
+	Findings               // sentences that say the result
+	Tests                  // for experts
+	Summary                // the result in short, for a page
+	Pictures               // for a page
+	Method                 // how it was judged, for a page
+	Data                   // about the data, for a page
+	Origin                 // how to make it again, for a page
+)
+
+// Section is some blocks under a title; the title may be empty.
+type Section struct {
+	Kind   Kind
+	Title  string
+	Blocks []Block
+}
+
+// Block is a Paragraph, List, Changes, Grid, Timeline, Table, Facts or Figures.
+type Block interface{ isBlock() }
+
+// Paragraph is running text.
+type Paragraph struct {
+	Line
+	Indent int // levels of two columns
+}
+
+// List is some lines, each a point of its own.
+type List struct {
+	Title    string
+	Class    string // of a page's style
+	Items    []Item
+	Numbered bool
+	Max      int // points that a comment takes; 0 for all
+}
+
+// Item is a point of a list: a name, if there is one, and a text.
+type Item struct {
+	Name string
+	Line
+}
+
+// Facts are terms with what they say.
+type Facts []Fact
+
+// Fact is one of them.
+type Fact struct {
+	Term, Text string
+	Code       bool // the text is to be typed
+}
+
+// Figures makes pictures, which takes its time: only a form that shows them asks.
+type Figures func() []Figure
+
+// Figure is a picture with the numbers behind it.
+type Figure struct {
+	Title, Caption string
+	Numbers        Table
+	Grid, Single   bool // several parts side by side, or a single one
+	// Draw makes the picture's SVG elements, the n-th picture of its page.
+	Draw func(n int) []string
+}
+
+// Table is a plain table.
+type Table struct {
+	Title string
+	Label string // for screen readers; empty for Title
+	Head  []string
+	Right []int // columns whose cells stand to the right
+	Rows  [][]Cell
+}
+
+// Cell is a cell of a table or a grid: its second line is of less weight.
+type Cell struct {
+	Line
+	Below string
+	Sign  bool // draw the tone's sign before it
+	Tight bool // not to be wrapped
+}
+
+func (Paragraph) isBlock() {}
+func (List) isBlock()      {}
+func (Facts) isBlock()     {}
+func (Figures) isBlock()   {}
+func (Table) isBlock()     {}
+
+// Lines makes points of plain texts.
+func Lines(texts []string) []Item {
+	out := make([]Item, len(texts))
+	for i, t := range texts {
+		out[i].Text = t
+	}
+	return out
+}
+
+// of are the sections of these kinds, in their order.
+func of(sections []Section, kinds ...Kind) []Section {
+	var out []Section
+	for _, s := range sections {
+		for _, k := range kinds {
+			if s.Kind == k && len(s.Blocks) > 0 {
+				out = append(out, s)
+			}
+		}
+	}
+	return out
+}

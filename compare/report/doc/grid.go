@@ -1,0 +1,146 @@
+package doc
+
+import (
+	"regexp"
+	"strings"
+
+	"github.com/jedib0t/go-pretty/v6/table"
+)
+
+// Grid is a table that is cut into several where it is too wide: a name, then
+// columns of cells.
+type Grid struct {
+	Title   string
+	Head    string // of the names
+	Columns []string
+	Rows    []GridRow
+}
+
+// GridRow is a row of a grid; it has as many cells as the grid has columns.
+type GridRow struct {
+	Name  string
+	Cells []Cell
+}
+
+func (Grid) isBlock() {}
+
+// grid writes a table in as many pieces as the width asks for.
+func (t *terminal) grid(g Grid) {
+	if len(g.Columns) == 0 {
+		return
+	}
+	t.line("")
+	t.painted(Strong, g.Title)
+	names := width(g.Head)
+	for _, r := range g.Rows {
+		names = max(names, width(t.plain(r.Name)))
+	}
+	names = min(names, 24)
+	// A head is wrapped to what its cells need, or 11 columns.
+	widths, heads := make([]int, len(g.Columns)), make([][]string, len(g.Columns))
+	for c := range g.Columns {
+		for _, r := range g.Rows {
+			widths[c] = max(widths[c], width(t.cell(r.Cells[c])), width(t.plain(r.Cells[c].Below)))
+		}
+		heads[c] = wrapHead(snip(t.plain(g.Columns[c]), 40, t.g.dots), max(widths[c], 11))
+		for _, h := range heads[c] {
+			widths[c] = max(widths[c], width(h))
+		}
+	}
+	for from := 0; from < len(g.Columns); {
+		to, used := from, names
+		for to < len(g.Columns) && (to == from || used+2+widths[to] <= t.opt.Width) {
+			used += 2 + widths[to]
+			to++
+		}
+		t.gridPiece(g, names, heads, from, to)
+		from = to
+	}
+}
+
+// cell is a cell's first line, behind its sign.
+func (t *terminal) cell(c Cell) string {
+	s := t.plain(c.Text)
+	if c.Sign {
+		if sign := t.g.signs[c.Tone]; sign != "" {
+			return sign + " " + s
+		}
+		return "  " + s
+	}
+	return s
+}
+
+// wrapHead breaks a head behind spaces and hyphens.
+func wrapHead(head string, columns int) []string {
+	var lines []string
+	line := ""
+	for _, word := range headWord.FindAllString(head, -1) {
+		if line != "" && width(strings.TrimRight(line+word, " ")) > columns {
+			lines = append(lines, strings.TrimRight(line, " "))
+			line = ""
+		}
+		line += word
+	}
+	return append(lines, strings.TrimRight(line, " "))
+}
+
+var headWord = regexp.MustCompile(`[^ -]*[ -]*`)
+
+func (t *terminal) gridPiece(g Grid, names int, heads [][]string, from, to int) {
+	tw := table.NewWriter()
+	tw.SetStyle(houseStyle())
+	row := table.Row{t.paint(Faint, g.Head)}
+	for c := from; c < to; c++ {
+		lines := make([]string, len(heads[c]))
+		for i, h := range heads[c] {
+			lines[i] = t.paint(Faint, h)
+		}
+		row = append(row, strings.Join(lines, "\n"))
+	}
+	tw.AppendRow(row)
+	for _, r := range g.Rows {
+		row, below, any := table.Row{snip(t.plain(r.Name), names, t.g.dots)}, table.Row{""}, false
+		for _, c := range r.Cells[from:to] {
+			row = append(row, t.paint(c.Tone, t.cell(c)))
+			below = append(below, t.paint(Faint, t.plain(c.Below)))
+			any = any || c.Below != ""
+		}
+		tw.AppendRow(row)
+		if any {
+			tw.AppendRow(below)
+		}
+	}
+	for _, l := range strings.Split(tw.Render(), "\n") {
+		t.line("%s", strings.TrimRight(l, " "))
+	}
+}
+
+// table writes a plain table.
+func (t *terminal) table(b Table) {
+	if b.Title != "" {
+		t.line("")
+		t.painted(Strong, b.Title)
+	}
+	tw := table.NewWriter()
+	tw.SetStyle(houseStyle())
+	head := table.Row{}
+	for _, h := range b.Head {
+		head = append(head, t.plain(h))
+	}
+	tw.AppendHeader(head)
+	tw.SetColumnConfigs(columnsAt(b.Right))
+	for _, cells := range b.Rows {
+		row := table.Row{}
+		for _, c := range cells {
+			row = append(row, t.paint(c.Tone, t.cell(c)))
+		}
+		tw.AppendRow(row)
+	}
+	for i, l := range strings.Split(tw.Render(), "\n") {
+		l = strings.TrimRight(l, " ")
+		if i == 0 {
+			l = t.paint(Faint, l)
+		}
+		t.line("  %s", l)
+	}
+}

@@ -1,0 +1,259 @@
+package doc
+
+import (
+	"bytes"
+	"crypto/sha256"
+	_ "embed"
+	"encoding/base64"
+	"html/template"
+	"io"
+	"strings"
+)
+
+//go:embed page.html.tmpl
+var pageTemplate string
+
+//go:embed page.css
+var pageStyle string
+
+// Page prints a document as one page of HTML that needs nothing but itself. style
+// is CSS that declares the colours, and those of the pictures.
+func Page(w io.Writer, d Document, style string) error {
+	p := &page{Title: clean(or(d.Page.Title, d.Heading.Text), "→"), Kicker: clean(or(d.Page.Kicker, d.Heading.Text), "→"),
+		Headline: clean(or(d.Page.Headline, d.Closing.Text), "→"), Caution: clean(d.Caution, "→")}
+	for _, l := range d.Page.Lead {
+		p.Lead = append(p.Lead, clean(l, "→"))
+	}
+	body, foot := of(d.Sections, Summary, Pictures, Numbers, Method, Data), of(d.Sections, Origin)
+	for _, s := range body {
+		p.section(s, "")
+	}
+	for _, part := range d.Parts {
+		p.part(part)
+	}
+	for _, s := range foot {
+		p.section(s, "")
+	}
+	t, err := template.New("page").Funcs(template.FuncMap{"nb": unbroken}).Parse(pageTemplate)
+	if err != nil {
+		return err
+	}
+	style += pageStyle
+	hash := sha256.Sum256([]byte(style))
+	p.Style, p.StyleHash = template.CSS(style), "sha256-"+base64.StdEncoding.EncodeToString(hash[:])
+	var b bytes.Buffer
+	if err := t.Execute(&b, p); err != nil {
+		return err
+	}
+	_, err = w.Write(b.Bytes())
+	return err
+}
+
+func or(s, other string) string {
+	if s == "" {
+		return other
+	}
+	return s
+}
+
+// unbroken keeps a number on one line with its sign of per cent or degree.
+func unbroken(s string) string {
+	return strings.NewReplacer(" %", "\u00a0%", " °", "\u00a0°").Replace(s)
+}
+
+// page is what the template shows: the finding, then sections in their order. The
+// template escapes what could be markup.
+type page struct {
+	Title, Kicker, Headline string
+	Lead                    []string
+	Sections                []pageSection
+	Caution                 string
+	Style                   template.CSS
+	StyleHash               string // of the one style that the policy lets in
+	pictures                int
+}
+
+type pageSection struct {
+	Title    string
+	Text     []string
+	Lists    []pageList
+	Pictures []pagePicture
+	Tables   []pageTable
+	Facts    []Fact
+}
+
+type pageList struct {
+	Title, Class string
+	Lines        []string
+}
+
+type pagePicture struct {
+	Title, Caption string
+	Drawings       []template.HTML // SVG elements, which escape what they hold
+	Grid, Single   bool
+	Table          pageTable
+}
+
+type pageTable struct {
+	Title, Label string
+	Head         []string
+	Rows         [][]pageCell
+}
+
+type pageCell struct{ Text, Below, Sign, Color, Class string }
+
+// pageTitles head sections that bring no title of their own, alone and of a part.
+var pageTitles = map[Kind][2]string{
+	Summary:  {"In short", ""},
+	Pictures: {"Pictures", "Pictures of %"},
+	Numbers:  {"All numbers", "All numbers of %"},
+	Method:   {"How this was judged", "How % was judged"},
+	Data:     {"About the data", "About the data of %"},
+	Origin:   {"To make this page again", ""},
+}
+
+func (p *page) section(s Section, name string) {
+	titles := pageTitles[s.Kind]
+	title := or(s.Title, titles[0])
+	if name != "" {
+		title = strings.Replace(titles[1], "%", name, 1)
+	}
+	out := pageSection{Title: clean(title, "→")}
+	p.blocks(&out, s.Blocks)
+	p.Sections = append(p.Sections, out)
+}
+
+// part begins with a section that says what was asked and what came of it.
+func (p *page) part(part Part) {
+	first := pageSection{Title: clean(part.Heading.Text, "→"), Text: []string{clean(part.Lead, "→")}}
+	if len(part.Warnings) > 0 {
+		p.blocks(&first, []Block{List{Title: "Warnings", Items: Lines(part.Warnings)}})
+	}
+	for _, s := range of(part.Sections, Summary) {
+		p.blocks(&first, s.Blocks)
+	}
+	p.Sections = append(p.Sections, first)
+	for _, s := range of(part.Sections, Pictures, Numbers, Method, Data) {
+		p.section(s, part.Name)
+	}
+}
+
+func (p *page) blocks(to *pageSection, blocks []Block) {
+	for _, b := range blocks {
+		switch b := b.(type) {
+		case Paragraph:
+			to.Text = append(to.Text, clean(b.Text, "→"))
+		case List:
+			p.list(to, b)
+		case Facts:
+			for _, f := range b {
+				to.Facts = append(to.Facts, Fact{clean(f.Term, "→"), clean(f.Text, "→"), f.Code})
+			}
+		case Figures:
+			for _, f := range b() {
+				p.figure(to, f)
+			}
+		case Changes:
+			to.Tables = append(to.Tables, changesTable(b))
+		case Grid:
+			if len(b.Columns) > 0 {
+				rows := make([][]Cell, len(b.Rows))
+				for i, r := range b.Rows {
+					rows[i] = append([]Cell{{Line: Line{Text: r.Name}}}, tight(r.Cells)...)
+				}
+				to.Tables = append(to.Tables, newPageTable(b.Title, "", append([]string{b.Head}, b.Columns...), rows))
+			}
+		case Timeline:
+			to.Tables = append(to.Tables, timelineTable(b))
+		case Table:
+			to.Tables = append(to.Tables, newPageTable(b.Title, b.Label, b.Head, b.Rows))
+		}
+	}
+}
+
+func tight(cells []Cell) []Cell {
+	out := make([]Cell, len(cells))
+	for i, c := range cells {
+		c.Tight = true
+		out[i] = c
+	}
+	return out
+}
+
+func (p *page) list(to *pageSection, l List) {
+	if len(l.Items) == 0 {
+		return
+	}
+	out := pageList{Title: clean(l.Title, "→"), Class: l.Class}
+	for _, item := range l.Items {
+		s := item.Text
+		if item.Name != "" {
+			s = item.Name + ": " + s
+		}
+		if sign := unicodeGlyphs.signs[item.Tone]; sign != "" {
+			s = sign + " " + s
+		}
+		out.Lines = append(out.Lines, clean(s, "→"))
+	}
+	to.Lists = append(to.Lists, out)
+}
+
+func (p *page) figure(to *pageSection, f Figure) {
+	p.pictures++
+	out := pagePicture{Title: clean(f.Title, "→"), Caption: clean(f.Caption, "→"), Grid: f.Grid, Single: f.Single,
+		Table: newPageTable("", or(f.Numbers.Label, "numbers behind: "+f.Title), f.Numbers.Head, f.Numbers.Rows)}
+	for _, svg := range f.Draw(p.pictures) {
+		out.Drawings = append(out.Drawings, template.HTML(svg))
+	}
+	to.Pictures = append(to.Pictures, out)
+}
+
+func newPageTable(title, label string, head []string, rows [][]Cell) pageTable {
+	t := pageTable{Title: clean(title, "→"), Label: clean(or(label, title), "→")}
+	for _, h := range head {
+		t.Head = append(t.Head, clean(h, "→"))
+	}
+	for _, row := range rows {
+		var cells []pageCell
+		for _, c := range row {
+			cell := pageCell{Text: clean(c.Text, "→"), Below: clean(c.Below, "→")}
+			if c.Sign {
+				cell.Sign, cell.Color = unicodeGlyphs.signs[c.Tone], toneClass[c.Tone]
+			}
+			if c.Tight {
+				cell.Class = "nowrap"
+			}
+			cells = append(cells, cell)
+		}
+		t.Rows = append(t.Rows, cells)
+	}
+	return t
+}
+
+// toneClass is the style's class of a tone.
+var toneClass = map[Tone]string{BigGain: "t-gain", SmallGain: "t-gain", Level: "t-level", Open: "t-noise", SmallLoss: "t-loss", BigLoss: "t-loss"}
+
+func changesTable(c Changes) pageTable {
+	head := []string{c.Head, "verdict", "change", c.Interval, "before → after"}
+	var rows [][]Cell
+	for _, r := range c.Rows {
+		rows = append(rows, []Cell{{Line: Line{Text: r.Name}}, {Line: r.Verdict, Sign: r.Judged, Tight: r.Judged},
+			{Line: Line{Text: r.Change}, Below: r.Measured, Tight: true}, {Line: Line{Text: r.interval()}},
+			{Line: Line{Text: r.Before + " → " + r.After}, Below: r.Compared}})
+	}
+	return newPageTable(c.Title, c.Label, head, rows)
+}
+
+func timelineTable(l Timeline) pageTable {
+	var rows [][]Cell
+	for _, r := range l.Rows {
+		ends := r.Ends
+		if r.Ranged != "" {
+			ends += " (range, " + r.Ranged + ")"
+		}
+		name := Cell{Line: Line{Text: r.Name, Tone: r.Mark}}
+		rows = append(rows, []Cell{name, {Line: Line{Text: r.Below}, Below: r.When}, {Line: Line{Text: r.Count}},
+			{Line: Line{Text: r.Change}, Tight: true}, {Line: Line{Text: ends}}, {Line: r.End}})
+	}
+	return newPageTable(l.Title, "", []string{l.Head, "what", l.Count, "change", l.Interval, l.End}, rows)
+}
