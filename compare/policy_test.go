@@ -1,16 +1,20 @@
-package compare
+package compare_test
 
 import (
+	"slices"
 	"strings"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
+
+	"tunegate/compare"
+	"tunegate/compare/internal/comparetest"
 )
 
 // resolved is a policy of the given entries, asked for one metric in seconds.
-func resolved(t *testing.T, benchmark, metric, unit string, better Better, entries ...Entry) Metric {
+func resolved(t *testing.T, benchmark, metric, unit string, better compare.Better, entries ...compare.Entry) compare.Metric {
 	t.Helper()
-	m, err := Policy{Entries: entries}.Resolve(benchmark, metric, unit, better)
+	m, err := compare.Policy{Entries: entries}.Resolve(benchmark, metric, unit, better)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -19,15 +23,15 @@ func resolved(t *testing.T, benchmark, metric, unit string, better Better, entri
 
 // For each field on its own, the most specific entry that states it wins.
 func TestMostSpecificEntryWins(t *testing.T) {
-	entries := []Entry{
-		{Benchmark: "*", Metric: "*", Role: Info, Weight: pointer(9), Tolerance: pointer(9), From: "p:1"},
-		{Benchmark: "tile-*", Metric: "*", Role: Cost, Weight: pointer(3), From: "p:2"},
-		{Benchmark: "tile-render", Metric: "score", Role: Score, From: "p:3"},
-		{Benchmark: "tile-*", Metric: "score", Better: Higher, From: "p:4"},
-		{Benchmark: "*", Metric: "score", Better: Lower, Scale: Interval, From: "p:5"},
+	entries := []compare.Entry{
+		{Benchmark: "*", Metric: "*", Role: compare.Info, Weight: pointer(9), Tolerance: pointer(9), From: "p:1"},
+		{Benchmark: "tile-*", Metric: "*", Role: compare.Cost, Weight: pointer(3), From: "p:2"},
+		{Benchmark: "tile-render", Metric: "score", Role: compare.Score, From: "p:3"},
+		{Benchmark: "tile-*", Metric: "score", Better: compare.Higher, From: "p:4"},
+		{Benchmark: "*", Metric: "score", Better: compare.Lower, Scale: compare.Interval, From: "p:5"},
 	}
 	m := resolved(t, "tile-render", "score", "", "", entries...)
-	want := Metric{Benchmark: "tile-render", Metric: "score", Better: Higher, Scale: Interval, Role: Score,
+	want := compare.Metric{Benchmark: "tile-render", Metric: "score", Better: compare.Higher, Scale: compare.Interval, Role: compare.Score,
 		Tolerance: pointer(9), ToleranceFrom: "p:1", Weight: 3, Named: true,
 		Sources: map[string]string{"unit": "the data", "better": "p:4", "scale": "p:5", "role": "p:3", "tolerance": "p:1", "weight": "p:2"}}
 	if d := cmp.Diff(want, m); d != "" {
@@ -35,7 +39,7 @@ func TestMostSpecificEntryWins(t *testing.T) {
 	}
 	// Whatever the order in which they stand.
 	for i := range entries {
-		turned := append(append([]Entry(nil), entries[i:]...), entries[:i]...)
+		turned := append(append([]compare.Entry(nil), entries[i:]...), entries[:i]...)
 		if d := cmp.Diff(want, resolved(t, "tile-render", "score", "", "", turned...)); d != "" {
 			t.Errorf("entries from number %d on: %s", i+1, d)
 		}
@@ -44,7 +48,7 @@ func TestMostSpecificEntryWins(t *testing.T) {
 
 func TestSpecificity(t *testing.T) {
 	// Each is more specific than the next, for the power of tile-render.
-	ordered := []Entry{
+	ordered := []compare.Entry{
 		{Benchmark: "tile-render", Metric: "power"},
 		{Benchmark: "tile-render", Metric: "pow*"},
 		{Benchmark: "tile-render", Metric: "p*"},
@@ -68,7 +72,7 @@ func TestSpecificity(t *testing.T) {
 			}
 		}
 	}
-	a, b := Entry{Benchmark: "tile-*", Weight: pointer(1)}, Entry{Benchmark: "tile-*", Weight: pointer(2)}
+	a, b := compare.Entry{Benchmark: "tile-*", Weight: pointer(1)}, compare.Entry{Benchmark: "tile-*", Weight: pointer(2)}
 	if got := resolved(t, "tile-render", "score", "s", "", a, b).Weight; got != 2 {
 		t.Errorf("of equals the later one wins, not %v", got)
 	}
@@ -76,37 +80,38 @@ func TestSpecificity(t *testing.T) {
 
 func TestEntryMatches(t *testing.T) {
 	for _, c := range []struct {
-		entry             Entry
+		entry             compare.Entry
 		benchmark, metric string
 		want              bool
 	}{
-		{Entry{}, "anything", "score", true},
-		{Entry{}, "anything", "power", false}, // an empty metric means the score
-		{Entry{Metric: "*"}, "anything", "power", true},
-		{Entry{Benchmark: "tile-render"}, "tile-render", "score", true},
-		{Entry{Benchmark: "tile-render"}, "tile-render-2", "score", false},
-		{Entry{Benchmark: "tile-?"}, "tile-1", "score", true},
-		{Entry{Benchmark: "tile-[ab]"}, "tile-a", "score", true},
-		{Entry{Benchmark: "Tile-render"}, "tile-render", "score", false},
+		{compare.Entry{}, "anything", "score", true},
+		{compare.Entry{}, "anything", "power", false}, // an empty metric means the score
+		{compare.Entry{Metric: "*"}, "anything", "power", true},
+		{compare.Entry{Benchmark: "tile-render"}, "tile-render", "score", true},
+		{compare.Entry{Benchmark: "tile-render"}, "tile-render-2", "score", false},
+		{compare.Entry{Benchmark: "tile-?"}, "tile-1", "score", true},
+		{compare.Entry{Benchmark: "tile-[ab]"}, "tile-a", "score", true},
+		{compare.Entry{Benchmark: "Tile-render"}, "tile-render", "score", false},
 		// A name is not a path: a wildcard stands for any character.
-		{Entry{}, "archive-pack/fast", "score", true},
-		{Entry{Benchmark: "archive-*"}, "archive-pack/fast", "score", true},
-		{Entry{Benchmark: "archive-pack?fast"}, "archive-pack/fast", "score", true},
-		{Entry{Benchmark: "archive-pack/*"}, "archive-pack/fast", "score", true},
-		{Entry{Benchmark: "archive-pack/*"}, "archive-pack", "score", false},
-		{Entry{Metric: "*"}, "tile-render", "J/frame", true},
+		{compare.Entry{}, "archive-pack/fast", "score", true},
+		{compare.Entry{Benchmark: "archive-*"}, "archive-pack/fast", "score", true},
+		{compare.Entry{Benchmark: "archive-pack?fast"}, "archive-pack/fast", "score", true},
+		{compare.Entry{Benchmark: "archive-pack/*"}, "archive-pack/fast", "score", true},
+		{compare.Entry{Benchmark: "archive-pack/*"}, "archive-pack", "score", false},
+		{compare.Entry{Metric: "*"}, "tile-render", "J/frame", true},
 	} {
-		if got := c.entry.matches(c.benchmark, c.metric); got != c.want {
-			t.Errorf("%q %q for %q %q: %v", c.entry.Benchmark, c.entry.Metric, c.benchmark, c.metric, got)
+		m, err := compare.Policy{Entries: []compare.Entry{c.entry}}.Resolve(c.benchmark, c.metric, "", compare.Higher)
+		if got := m.Named; got != c.want || err != nil {
+			t.Errorf("%q %q for %q %q: %v, %v", c.entry.Benchmark, c.entry.Metric, c.benchmark, c.metric, got, err)
 		}
 	}
 	for _, bad := range []string{"[", "tile-[a", `tile-\`} {
-		if ValidGlob(bad) == nil {
+		if compare.ValidGlob(bad) == nil {
 			t.Errorf("%q passes for a pattern", bad)
 		}
 	}
 	for _, good := range []string{"", "*", "tile-[ab]*", "archive-pack/fast"} {
-		if err := ValidGlob(good); err != nil {
+		if err := compare.ValidGlob(good); err != nil {
 			t.Error(err)
 		}
 	}
@@ -117,20 +122,20 @@ func TestWhoSaysWhat(t *testing.T) {
 	for _, c := range []struct {
 		name       string
 		unit       string
-		better     Better
-		entries    []Entry
-		wantBetter Better
-		wantRole   Role
+		better     compare.Better
+		entries    []compare.Entry
+		wantBetter compare.Better
+		wantRole   compare.Role
 		wantUnit   string
 		named      bool
 	}{
-		{"unit alone", "s", "", nil, Lower, Score, "s", true},
-		{"data against the unit", "s", Higher, nil, Higher, Score, "s", true},
-		{"policy against both", "s", Higher, []Entry{{Better: Lower}}, Lower, Score, "s", true},
-		{"policy names the unit", "", "", []Entry{{Unit: "fps"}}, Higher, Score, "fps", true},
-		{"policy makes power a score", "W", "", []Entry{{Role: Score}}, Lower, Score, "W", true},
-		{"policy makes speed a cost", "s", "", []Entry{{Role: Cost}}, Lower, Cost, "s", true},
-		{"policy names other metrics", "s", "", []Entry{{Benchmark: "mesh-solve"}}, Lower, Score, "s", false},
+		{"unit alone", "s", "", nil, compare.Lower, compare.Score, "s", true},
+		{"data against the unit", "s", compare.Higher, nil, compare.Higher, compare.Score, "s", true},
+		{"policy against both", "s", compare.Higher, []compare.Entry{{Better: compare.Lower}}, compare.Lower, compare.Score, "s", true},
+		{"policy names the unit", "", "", []compare.Entry{{Unit: "fps"}}, compare.Higher, compare.Score, "fps", true},
+		{"policy makes power a score", "W", "", []compare.Entry{{Role: compare.Score}}, compare.Lower, compare.Score, "W", true},
+		{"policy makes speed a cost", "s", "", []compare.Entry{{Role: compare.Cost}}, compare.Lower, compare.Cost, "s", true},
+		{"policy names other metrics", "s", "", []compare.Entry{{Benchmark: "mesh-solve"}}, compare.Lower, compare.Score, "s", false},
 	} {
 		m := resolved(t, "tile-render", "score", c.unit, c.better, c.entries...)
 		if m.Better != c.wantBetter || m.Role != c.wantRole || m.Unit != c.wantUnit || m.Named != c.named {
@@ -140,7 +145,7 @@ func TestWhoSaysWhat(t *testing.T) {
 }
 
 func TestUnitConflictWithPolicy(t *testing.T) {
-	p := Policy{Entries: []Entry{{Benchmark: "tile-render", Unit: "ms", From: "tunegate.toml:4:3"}}}
+	p := compare.Policy{Entries: []compare.Entry{{Benchmark: "tile-render", Unit: "ms", From: "tunegate.toml:4:3"}}}
 	_, err := p.Resolve("tile-render", "score", "s", "")
 	want := `tile-render is measured in "s", but the policy says "ms" (tunegate.toml:4:3)`
 	if err == nil || err.Error() != want {
@@ -158,15 +163,15 @@ func TestMissingDirection(t *testing.T) {
 		{"MB", "tile-render memory is in \"MB\", which does not say whether more is better; add a column `better` with higher or lower, " +
 			"or give --better higher or --better lower, or state better in the policy"},
 	} {
-		_, err := Policy{}.Resolve("tile-render", "memory", c.unit, "")
+		_, err := compare.Policy{}.Resolve("tile-render", "memory", c.unit, "")
 		if err == nil || err.Error() != c.want {
 			t.Errorf("%v, want %s", err, c.want)
 		}
-		cost := Policy{Entries: []Entry{{Benchmark: "*", Metric: "*", Role: Cost}}}
+		cost := compare.Policy{Entries: []compare.Entry{{Benchmark: "*", Metric: "*", Role: compare.Cost}}}
 		if _, err := cost.Resolve("tile-render", "memory", c.unit, ""); err == nil {
 			t.Error("a cost needs a direction too")
 		}
-		info := Policy{Entries: []Entry{{Benchmark: "*", Metric: "*", Role: Info}}}
+		info := compare.Policy{Entries: []compare.Entry{{Benchmark: "*", Metric: "*", Role: compare.Info}}}
 		if _, err := info.Resolve("tile-render", "memory", c.unit, ""); err != nil {
 			t.Errorf("what is never judged needs no direction: %v", err)
 		}
@@ -174,17 +179,19 @@ func TestMissingDirection(t *testing.T) {
 }
 
 func TestTolerances(t *testing.T) {
-	stated := func(v float64) []Entry { return []Entry{{Metric: "*", Tolerance: &v, From: "tunegate.toml:7"}} }
+	stated := func(v float64) []compare.Entry {
+		return []compare.Entry{{Metric: "*", Tolerance: &v, From: "tunegate.toml:7"}}
+	}
 	for _, c := range []struct {
 		name      string
 		unit      string
-		entries   []Entry
-		overrides []Override
+		entries   []compare.Entry
+		overrides []compare.Override
 		want      *float64
 		from      string
 	}{
 		{"default of a ratio scale", "s", nil, nil, pointer(0.005), "default"},
-		{"default of an interval scale", "s", []Entry{{Scale: Interval}}, nil, pointer(1), "default"},
+		{"default of an interval scale", "s", []compare.Entry{{Scale: compare.Interval}}, nil, pointer(1), "default"},
 		{"a cost has none", "W", nil, nil, nil, ""},
 		{"nor has heat", "°C", nil, nil, nil, ""},
 		{"nor has a clock", "MHz", nil, nil, nil, ""},
@@ -192,18 +199,19 @@ func TestTolerances(t *testing.T) {
 		{"stated as zero", "s", stated(0), nil, pointer(0), "tunegate.toml:7"},
 		{"stated for a cost", "W", stated(5), nil, pointer(0.05), "tunegate.toml:7"},
 		{"stated in degrees", "°C", stated(3), nil, pointer(3), "tunegate.toml:7"},
-		{"for all scores", "s", nil, []Override{{"", 1}}, pointer(0.01), "--tolerance"},
-		{"for all scores, interval scale", "s", []Entry{{Scale: Interval}}, []Override{{"", 2}}, pointer(2), "--tolerance"},
-		{"for all scores is not for costs", "W", nil, []Override{{"", 1}}, nil, ""},
-		{"over the policy", "s", stated(2), []Override{{"", 1}}, pointer(0.01), "--tolerance"},
-		{"by name", "W", nil, []Override{{"tile-render", 4}}, pointer(0.04), "--tolerance"},
-		{"by pattern", "s", nil, []Override{{"tile-*", 4}}, pointer(0.04), "--tolerance"},
-		{"by pattern is for scores", "°C", nil, []Override{{"tile-*", 4}}, nil, ""},
-		{"for another", "s", nil, []Override{{"mesh-solve", 4}}, pointer(0.005), "default"},
-		{"the last that applies wins", "s", nil, []Override{{"tile-render", 4}, {"", 1}}, pointer(0.01), "--tolerance"},
-		{"the last that applies wins, turned", "s", nil, []Override{{"", 1}, {"tile-render", 4}}, pointer(0.04), "--tolerance"},
+		{"for all scores", "s", nil, []compare.Override{{"", 1}}, pointer(0.01), "--tolerance"},
+		{"for all scores, interval scale", "s", []compare.Entry{{Scale: compare.Interval}}, []compare.Override{{"", 2}}, pointer(2),
+			"--tolerance"},
+		{"for all scores is not for costs", "W", nil, []compare.Override{{"", 1}}, nil, ""},
+		{"over the policy", "s", stated(2), []compare.Override{{"", 1}}, pointer(0.01), "--tolerance"},
+		{"by name", "W", nil, []compare.Override{{"tile-render", 4}}, pointer(0.04), "--tolerance"},
+		{"by pattern", "s", nil, []compare.Override{{"tile-*", 4}}, pointer(0.04), "--tolerance"},
+		{"by pattern is for scores", "°C", nil, []compare.Override{{"tile-*", 4}}, nil, ""},
+		{"for another", "s", nil, []compare.Override{{"mesh-solve", 4}}, pointer(0.005), "default"},
+		{"the last that applies wins", "s", nil, []compare.Override{{"tile-render", 4}, {"", 1}}, pointer(0.01), "--tolerance"},
+		{"the last that applies wins, turned", "s", nil, []compare.Override{{"", 1}, {"tile-render", 4}}, pointer(0.04), "--tolerance"},
 	} {
-		p := Policy{Entries: c.entries, Overrides: c.overrides}
+		p := compare.Policy{Entries: c.entries, Overrides: c.overrides}
 		m, err := p.Resolve("tile-render", "score", c.unit, "")
 		if err != nil {
 			t.Errorf("%s: %v", c.name, err)
@@ -214,7 +222,7 @@ func TestTolerances(t *testing.T) {
 		}
 	}
 	// A name of a benchmark and a metric reaches that metric only.
-	p := Policy{Overrides: []Override{{"tile-render power", 4}}}
+	p := compare.Policy{Overrides: []compare.Override{{"tile-render power", 4}}}
 	if m, _ := p.Resolve("tile-render", "power", "W", ""); m.Tolerance == nil || *m.Tolerance != 0.04 {
 		t.Errorf("tile-render power: %v", m.Tolerance)
 	}
@@ -236,19 +244,22 @@ func TestTolerances(t *testing.T) {
 		{"* power", "tile-render", "temperature", false},
 		{"tile-render", "tile-render", "power", false},
 	} {
-		m, err := (Policy{Overrides: []Override{{c.name, 4}}}).Resolve(c.benchmark, c.metric, "W", "")
+		m, err := (compare.Policy{Overrides: []compare.Override{{c.name, 4}}}).Resolve(c.benchmark, c.metric, "W", "")
 		if err != nil || (m.Tolerance != nil) != c.applies {
 			t.Errorf("%q for %s: tolerance %v, %v", c.name, m.Name(), m.Tolerance, err)
 		}
 	}
-	if m, _ := (Policy{Overrides: []Override{{"*/fast", 4}}}).Resolve("archive-pack/fast", "score", "s", ""); *m.Tolerance != 0.04 {
+	if m, _ := (compare.Policy{Overrides: []compare.Override{{"*/fast", 4}}}).Resolve("archive-pack/fast", "score", "s",
+		""); *m.Tolerance != 0.04 {
 		t.Errorf("a pattern for archive-pack/fast: %v", *m.Tolerance)
 	}
-	_, err := Policy{Overrides: []Override{{"", 100}}}.Resolve("tile-render", "score", "s", "")
-	if want := "a tolerance of 100 % or more for tile-render would let everything pass; expected per cent, such as 0.5"; err == nil || err.Error() != want {
+	_, err := compare.Policy{Overrides: []compare.Override{{"", 100}}}.Resolve("tile-render", "score", "s", "")
+	if want := "a tolerance of 100 % or more for tile-render would let everything pass; expected per cent, such as 0.5"; err == nil ||
+		err.Error() != want {
 		t.Errorf("%v, want %s", err, want)
 	}
-	if _, err := (Policy{Entries: []Entry{{Scale: Interval, Tolerance: pointer(150)}}}).Resolve("tile-render", "score", "s", ""); err != nil {
+	if _, err := (compare.Policy{Entries: []compare.Entry{{Scale: compare.Interval, Tolerance: pointer(150)}}}).Resolve("tile-render", "score",
+		"s", ""); err != nil {
 		t.Errorf("150 units are no 150 %%: %v", err)
 	}
 }
@@ -256,36 +267,38 @@ func TestTolerances(t *testing.T) {
 // A score that the policy names and the data lack stays in the family, so that
 // leaving a benchmark out gains nothing.
 func TestAbsentScoresStayInTheFamily(t *testing.T) {
-	p := Policy{Entries: []Entry{
+	p := compare.Policy{Entries: []compare.Entry{
 		{Benchmark: "tile-render"}, {Benchmark: "mesh-solve"}, {Benchmark: "shader-build"},
 		{Benchmark: "shader-build", Tolerance: pointer(1)}, // named twice, counts once
 		{Benchmark: "archive-*"},                           // a pattern may match nothing
 		{Benchmark: "tile-render", Metric: "power", Unit: "W"},
 		{Benchmark: "ray-preview", Metric: "clock", Unit: "MHz"},
-		{Benchmark: "scene-scrub", Role: Info},
+		{Benchmark: "scene-scrub", Role: compare.Info},
 	}}
-	before := joined(numbers("s", 10.1, 10.2, 10.3, 10.4, 10.5), named("mesh-solve", numbers("s", 5, 5.1, 5.2, 5.3, 5.4)))
-	after := numbers("s", 9.1, 9.2, 9.3, 9.4, 9.5)
-	c := judged(t, before, after, p, Options{})
+	before := slices.Concat(comparetest.Numbers("s", 10.1, 10.2, 10.3, 10.4, 10.5),
+		comparetest.Named("mesh-solve", comparetest.Numbers("s", 5, 5.1, 5.2, 5.3, 5.4)))
+	after := comparetest.Numbers("s", 9.1, 9.2, 9.3, 9.4, 9.5)
+	c := comparetest.Judged(t, before, after, p, compare.Options{})
 	if d := cmp.Diff([]string{"mesh-solve", "shader-build"}, c.Absent); d != "" {
 		t.Error(d)
 	}
 	if c.Family != 3 {
 		t.Errorf("family of %d, want 3", c.Family)
 	}
-	r := only(t, c)
+	r := comparetest.Only(t, c)
 	// p of 5 and 5 separated runs is 2/252; Holm's factor for the smallest of
 	// three is 3.
-	if !near(r.PVerdict, 2.0/252, 1e-12) || !near(r.PAdjusted, 6.0/252, 1e-12) {
+	if !comparetest.Near(r.PVerdict, 2.0/252, 1e-12) || !comparetest.Near(r.PAdjusted, 6.0/252, 1e-12) {
 		t.Errorf("p %v, adjusted %v", r.PVerdict, r.PAdjusted)
 	}
 	// mesh-solve was measured before: it is not to be said that neither side
 	// has it.
-	if s := textOf(c.Notes, "absent"); strings.Contains(s, "neither") || !strings.Contains(s, "mesh-solve, shader-build") {
+	if s := comparetest.TextOf(c.Notes, "absent"); strings.Contains(s, "neither") || !strings.Contains(s, "mesh-solve, shader-build") {
 		t.Errorf("note: %s", s)
 	}
 	// Leaving a score out on purpose takes it off the list, not out of the family.
-	left := judged(t, before, after, p, Options{Wanted: func(b, _ string) bool { return b != "mesh-solve" }})
+	left := comparetest.Judged(t, before, after, p,
+		compare.Options{Wanted: func(id compare.MetricID) bool { return id.Benchmark != "mesh-solve" }})
 	if d := cmp.Diff([]string{"shader-build"}, left.Absent); d != "" || left.Family != 3 {
 		t.Errorf("family of %d: %s", left.Family, d)
 	}
@@ -294,18 +307,19 @@ func TestAbsentScoresStayInTheFamily(t *testing.T) {
 // What a policy does not name is shown, but neither corrected for nor able to
 // fail the program.
 func TestUnnamedIsNotJudgedForTheGate(t *testing.T) {
-	p := Policy{Entries: []Entry{{Benchmark: "tile-render"}}}
-	before := numbers("s", 10.1, 10.2, 10.3, 10.4, 10.5)
-	slower := numbers("s", 11.1, 11.2, 11.3, 11.4, 11.5)
-	c := judged(t, joined(before, named("mesh-solve", before)), joined(before, named("mesh-solve", slower)), p, Options{})
+	p := compare.Policy{Entries: []compare.Entry{{Benchmark: "tile-render"}}}
+	before := comparetest.Numbers("s", 10.1, 10.2, 10.3, 10.4, 10.5)
+	slower := comparetest.Numbers("s", 11.1, 11.2, 11.3, 11.4, 11.5)
+	c := comparetest.Judged(t, slices.Concat(before, comparetest.Named("mesh-solve", before)),
+		slices.Concat(before, comparetest.Named("mesh-solve", slower)), p, compare.Options{})
 	r := c.Results[1]
 	if r.Named || r.Decides || len(c.Regressions()) != 0 || c.Family != 1 {
 		t.Errorf("named %v, decides %v, %d regressions, family of %d", r.Named, r.Decides, len(c.Regressions()), c.Family)
 	}
-	if r.PAdjusted != r.PVerdict || verdictOf(r) != Regression {
-		t.Errorf("adjusted %v of %v, %s", r.PAdjusted, r.PVerdict, verdictOf(r))
+	if r.PAdjusted != r.PVerdict || comparetest.VerdictOf(r) != compare.Regression {
+		t.Errorf("adjusted %v of %v, %s", r.PAdjusted, r.PVerdict, comparetest.VerdictOf(r))
 	}
-	if got := textOf(c.Notes, "not-in-policy"); !strings.Contains(got, "mesh-solve") {
+	if got := comparetest.TextOf(c.Notes, "not-in-policy"); !strings.Contains(got, "mesh-solve") {
 		t.Errorf("note %q", got)
 	}
 }

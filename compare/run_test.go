@@ -64,7 +64,13 @@ func TestRunOrder(t *testing.T) {
 	clock := func(minute int) time.Time { return time.Date(2026, 3, 1, 14, minute, 0, 0, time.UTC) }
 	order := func(values ...Value) []float64 {
 		var out []float64
-		for _, s := range seriesOf(t, factory, values) {
+		var runs Runs
+		for _, v := range values {
+			if err := runs.Add(v); err != nil {
+				t.Fatal(err)
+			}
+		}
+		for _, s := range runs.Series() {
 			for _, o := range s.Observations {
 				out = append(out, o.Value)
 			}

@@ -40,7 +40,8 @@ func TestPassesOfRuns(t *testing.T) {
 	var runs compare.Runs
 	for _, v := range []compare.Value{
 		{Benchmark: "x", Session: "1", Run: "1", Value: 1}, {Benchmark: "x", Metric: "power", Session: "1", Run: "1", Value: 1},
-		{Benchmark: "x", Session: "1", Run: "2", Value: 1, SetAside: true, Reason: "checksum"}, {Benchmark: "x", Metric: "power", Session: "1", Run: "2", Value: 1},
+		{Benchmark: "x", Session: "1", Run: "2", Value: 1, SetAside: true, Reason: "checksum"},
+		{Benchmark: "x", Metric: "power", Session: "1", Run: "2", Value: 1},
 		{Benchmark: "y", Run: "1", Value: 1}, {Benchmark: "y", Run: "2", Missing: true},
 	} {
 		if err := runs.Add(v); err != nil {

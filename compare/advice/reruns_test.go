@@ -7,24 +7,21 @@ import (
 	"testing"
 
 	"tunegate/compare"
+	"tunegate/compare/internal/comparetest"
 )
 
 // timesIn draws sessions of runs of a time around 100 s: sigma is the log
 // spread of a session's value, of which rho lies between sessions.
 func timesIn(t *testing.T, g *rand.Rand, shape string, profile string, sessions, runs int, sigma, rho, slower float64) []*compare.Series {
 	t.Helper()
-	var draw func(*rand.Rand) float64
-	for _, n := range noiseShapes {
-		if n.name == shape {
-			draw = n.draw
-		}
-	}
+	draw := comparetest.Shape(shape)
 	var r compare.Runs
 	for s := range sessions {
 		luck := sigma * math.Sqrt(rho) * draw(g)
 		for range runs {
 			v := 100 * math.Exp(slower+luck+sigma*math.Sqrt(1-rho)*draw(g))
-			if err := r.Add(compare.Value{Profile: profile, Benchmark: "tile-render", Unit: "s", Session: fmt.Sprint(profile, s), Value: v}); err != nil {
+			if err := r.Add(compare.Value{Profile: profile, Benchmark: "tile-render", Unit: "s", Session: fmt.Sprint(profile, s),
+				Value: v}); err != nil {
 				t.Fatal(err)
 			}
 		}
@@ -39,7 +36,7 @@ func timesIn(t *testing.T, g *rand.Rand, shape string, profile string, sessions,
 // points, so the bounds are 5 points plus two of those.
 func TestAdviceHoldsItsPromise(t *testing.T) {
 	pilots, each := 16, 5
-	if raceEnabled {
+	if comparetest.RaceEnabled {
 		pilots = 10
 	}
 	for _, c := range []struct {
@@ -55,12 +52,12 @@ func TestAdviceHoldsItsPromise(t *testing.T) {
 			for range pilots {
 				a := timesIn(t, g, c.shape, "a", 12, c.runs, 0.01, c.rho, 0)
 				b := timesIn(t, g, c.shape, "b", 12, c.runs, 0.01, c.rho, 0)
-				p, err := PlanReruns(a, b, []string{"a", "b"}, compare.Policy{}, RerunsWish{Change: &change}, compare.Options{Resamples: 1000})
+				p, err := PlanReruns(a, b, []string{"a", "b"}, compare.Policy{}, Wish{Change: &change}, compare.Options{Resamples: 1000})
 				if err != nil {
 					t.Fatal(err)
 				}
 				see := p.Metrics[0].See
-				if see == nil || see.Least > see.N || see.Most < see.N {
+				if see == nil || see.Min > see.N || see.Max < see.N {
 					t.Fatalf("advice %+v", see)
 				}
 				sizes += see.N
@@ -90,7 +87,7 @@ func TestAdviceHoldsItsPromise(t *testing.T) {
 // Planned looks keep the total of false alarms; unplanned ones do not.
 func TestLooksKeepThePromise(t *testing.T) {
 	repeats := 500
-	if raceEnabled {
+	if comparetest.RaceEnabled {
 		repeats = 150
 	}
 	g := rand.New(rand.NewPCG(9, 9))
@@ -101,7 +98,8 @@ func TestLooksKeepThePromise(t *testing.T) {
 		var hitPlanned, hitUnplanned bool
 		for look := 1; look <= 3; look++ {
 			side := func(o []compare.Observation, name string) []*compare.Series {
-				return []*compare.Series{{SeriesKey: compare.SeriesKey{name, "tile-render", "score"}, Unit: "s", Observations: o[:7*look]}}
+				return []*compare.Series{{SeriesKey: compare.SeriesKey{Profile: name, Benchmark: "tile-render", Metric: "score"}, Unit: "s",
+					Observations: o[:7*look]}}
 			}
 			for _, with := range []bool{true, false} {
 				opt := compare.Options{Resamples: 1000}
@@ -131,24 +129,8 @@ func TestLooksKeepThePromise(t *testing.T) {
 	if limit := 5 + 2*100*math.Sqrt(0.05*0.95/float64(repeats)); share(planned) > limit {
 		t.Errorf("planned looks raise %.1f %% false alarms, above %.1f %%", share(planned), limit)
 	}
-	if !raceEnabled && share(unplanned) < 6 {
+	if !comparetest.RaceEnabled && share(unplanned) < 6 {
 		t.Errorf("unplanned looks raise only %.1f %%: this test cannot tell them apart", share(unplanned))
-	}
-}
-
-func TestLookConfidence(t *testing.T) {
-	// O'Brien-Fleming type spending, two looks at 5 %: z = 2.963 and 1.969
-	// (widely printed table, from memory); 2 (1 - Phi(z)) = 0.00305 and 0.0490.
-	if c := compare.LookConfidence(0.95, 1, 2); math.Abs(1-c-0.00305) > 2e-5 {
-		t.Errorf("first of two looks needs p of %.5f", 1-c)
-	}
-	if c := compare.LookConfidence(0.95, 2, 2); math.Abs(1-c-0.0490) > 2e-4 {
-		t.Errorf("second of two looks needs p of %.5f", 1-c)
-	}
-	for _, bad := range []string{"", "0/3", "4/3", "1", "1/3x", "a/b", "1/99"} {
-		if _, _, err := compare.ParseLook(bad); err == nil {
-			t.Errorf("ParseLook(%q) gave no error", bad)
-		}
 	}
 }
 
@@ -159,7 +141,7 @@ func TestRerunsSplit(t *testing.T) {
 	g := rand.New(rand.NewPCG(3, 1))
 	a := timesIn(t, g, "normal", "a", 400, 5, 0.01, 0.5, 0)
 	b := timesIn(t, g, "normal", "b", 400, 5, 0.01, 0.5, 0)
-	p, err := PlanReruns(a, b, []string{"a", "b"}, compare.Policy{}, RerunsWish{SessionMinutes: 12, RunMinutes: 3}, compare.Options{Resamples: 1000})
+	p, err := PlanReruns(a, b, []string{"a", "b"}, compare.Policy{}, Wish{SessionMinutes: 12, RunMinutes: 3}, compare.Options{Resamples: 1000})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -185,4 +167,12 @@ func TestRerunsSplit(t *testing.T) {
 			t.Errorf("cheapest is marked wrongly: %+v", m.Schedules)
 		}
 	}
+}
+
+func TestProgress(t *testing.T) {
+	before, after := comparetest.Scattered(t, comparetest.Factory, 400), comparetest.Scattered(t, comparetest.Boost, 403)
+	comparetest.WantRisingProgress(t, func(o compare.Options) error {
+		_, err := PlanReruns(before, after, comparetest.Names[:], compare.Policy{}, Wish{}, o)
+		return err
+	})
 }

@@ -19,7 +19,8 @@ func sheetOf(t *testing.T, p SheetPlan) []SheetRow {
 // are profiles each stands at each place once: a Latin square.
 func TestSheetIsBalanced(t *testing.T) {
 	profiles := []string{"factory", "cool-curve", "boost-lift", "fixed-all"}
-	metrics := []compare.Metric{{Benchmark: "tile-render", Metric: "score", Unit: "s"}, {Benchmark: "tile-render", Metric: "power", Unit: "W"}, {Benchmark: "mesh-solve", Metric: "score", Unit: "s"}}
+	metrics := []compare.Metric{{Benchmark: "tile-render", Metric: "score", Unit: "s"}, {Benchmark: "tile-render", Metric: "power", Unit: "W"},
+		{Benchmark: "mesh-solve", Metric: "score", Unit: "s"}}
 	for _, n := range []int{2, 3, 4} {
 		rows := sheetOf(t, SheetPlan{Profiles: profiles[:n], Metrics: metrics, Blocks: 2 * n, Spells: 1, Runs: 3, WarmUps: 1, Seed: 5})
 		first := map[string]int{}
@@ -31,7 +32,7 @@ func TestSheetIsBalanced(t *testing.T) {
 				seen[r.Block] = true
 				first[r.Profile]++
 			}
-			if r.Run != WarmUp {
+			if r.Run != compare.WarmUp {
 				perBlock[[2]string{r.Block, r.Profile}]++
 			}
 			if p, ok := sessions[r.Session]; ok && p != r.Profile {
@@ -58,13 +59,14 @@ func TestSheetIsBalanced(t *testing.T) {
 // With two spells a block runs there and back, and a warm-up opens every
 // benchmark of a session.
 func TestSheetThereAndBack(t *testing.T) {
-	rows := sheetOf(t, SheetPlan{Profiles: []string{"a", "b"}, Metrics: []compare.Metric{{Benchmark: "x", Metric: "score"}}, Blocks: 3, Spells: 2, Runs: 1, WarmUps: 1, Seed: 1})
+	rows := sheetOf(t, SheetPlan{Profiles: []string{"a", "b"}, Metrics: []compare.Metric{{Benchmark: "x", Metric: "score"}}, Blocks: 3,
+		Spells: 2, Runs: 1, WarmUps: 1, Seed: 1})
 	byBlock := map[string]string{}
 	for i, r := range rows {
-		if i%2 == 0 && r.Run != WarmUp || i%2 == 1 && r.Run != "1" {
+		if i%2 == 0 && r.Run != compare.WarmUp || i%2 == 1 && r.Run != "1" {
 			t.Fatalf("row %d is run %q", i, r.Run)
 		}
-		if r.Run != WarmUp {
+		if r.Run != compare.WarmUp {
 			byBlock[r.Block] += r.Profile
 		}
 	}
@@ -76,7 +78,8 @@ func TestSheetThereAndBack(t *testing.T) {
 }
 
 func TestSheetIsSeeded(t *testing.T) {
-	p := SheetPlan{Profiles: []string{"a", "b", "c"}, Metrics: []compare.Metric{{Benchmark: "x"}, {Benchmark: "y"}, {Benchmark: "z"}}, Blocks: 4, Spells: 1, Runs: 1, Seed: 3}
+	p := SheetPlan{Profiles: []string{"a", "b", "c"}, Metrics: []compare.Metric{{Benchmark: "x"}, {Benchmark: "y"}, {Benchmark: "z"}},
+		Blocks: 4, Spells: 1, Runs: 1, Seed: 3}
 	a, b := sheetOf(t, p), sheetOf(t, p)
 	p.Seed = 4
 	c := sheetOf(t, p)

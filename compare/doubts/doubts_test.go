@@ -3,11 +3,13 @@ package doubts
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
 
 	"tunegate/compare"
+	"tunegate/compare/internal/comparetest"
 )
 
 // timedRuns files values around 100 s as one profile's runs: one session where
@@ -28,7 +30,7 @@ func timedRuns(t *testing.T, values []float64, perSession int) []*compare.Series
 }
 
 // statistical reports whether a check that tests something found anything.
-func statistical(v *Vetting) bool {
+func statistical(v *Report) bool {
 	for _, f := range v.Findings {
 		switch f.Check {
 		case CheckFewRuns, CheckNoSessions, CheckApart, CheckCoarse, CheckNoSpread:
@@ -42,20 +44,15 @@ func statistical(v *Vetting) bool {
 // The statistical checks together call at most 5 % of clean series, in normal
 // and in skewed noise, with and without sessions. 600 series a cell: standard
 // error 0.9 points.
-func TestVetLeavesCleanDataAlone(t *testing.T) {
+func TestCleanDataIsLeftAlone(t *testing.T) {
 	repeats := 600
-	if raceEnabled {
+	if comparetest.RaceEnabled {
 		repeats = 60
 	}
 	for _, shape := range []string{"normal", "skew"} {
 		for _, c := range []struct{ runs, perSession int }{{20, 0}, {10, 0}, {18, 3}, {30, 5}, {12, 1}, {600, 0}, {600, 150}} {
 			g := rand.New(rand.NewPCG(7, uint64(c.runs*10+c.perSession)))
-			var draw func(*rand.Rand) float64
-			for _, n := range noiseShapes {
-				if n.name == shape {
-					draw = n.draw
-				}
-			}
+			draw := comparetest.Shape(shape)
 			called := 0
 			for range repeats {
 				x := make([]float64, c.runs)
@@ -66,7 +63,7 @@ func TestVetLeavesCleanDataAlone(t *testing.T) {
 					}
 					x[i] = 100 * math.Exp(0.01*(draw(g)+luck))
 				}
-				v, err := Vet(timedRuns(t, x, c.perSession), compare.Policy{}, compare.Options{})
+				v, err := Check(timedRuns(t, x, c.perSession), compare.Policy{}, compare.Options{})
 				if err != nil {
 					t.Fatal(err)
 				}
@@ -84,9 +81,9 @@ func TestVetLeavesCleanDataAlone(t *testing.T) {
 }
 
 // Faults of stated size are found, each by the check that is for it.
-func TestVetFindsFaults(t *testing.T) {
+func TestFaultsAreFound(t *testing.T) {
 	repeats := 200
-	if raceEnabled {
+	if comparetest.RaceEnabled {
 		repeats = 20
 	}
 	noise := func(g *rand.Rand, sd float64) []float64 {
@@ -130,7 +127,7 @@ func TestVetFindsFaults(t *testing.T) {
 		g := rand.New(rand.NewPCG(8, 8))
 		found := 0
 		for range repeats {
-			v, err := Vet(timedRuns(t, c.series(g), 0), compare.Policy{}, compare.Options{})
+			v, err := Check(timedRuns(t, c.series(g), 0), compare.Policy{}, compare.Options{})
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -143,7 +140,7 @@ func TestVetFindsFaults(t *testing.T) {
 		}
 		share := 100 * float64(found) / float64(repeats)
 		t.Logf("%s: found in %.0f %%", c.name, share)
-		if share < c.least && !raceEnabled {
+		if share < c.least && !comparetest.RaceEnabled {
 			t.Errorf("%s: found in %.0f %%, want at least %.0f %%", c.name, share, c.least)
 		}
 	}
@@ -151,26 +148,76 @@ func TestVetFindsFaults(t *testing.T) {
 
 // Conditions differ only between profiles that record some, and a value that
 // is empty is not one that is missing.
-func TestVetConditions(t *testing.T) {
+func TestConditions(t *testing.T) {
 	recorded := map[string]map[string]string{
 		"factory":    {"room": "21 °C", "driver": ""},
 		"boost-lift": {"room": "24 °C"},
 		"cool-curve": {"room": "24 °C", "driver": ""},
 		"bare":       {},
 	}
-	var got Vetting
-	got.Conditions(recorded)
 	want := []Finding{
-		{GradeLook, CheckConditions, "boost-lift, cool-curve, factory", "all", "driver: empty in cool-curve, factory; not recorded in boost-lift"},
+		{GradeLook, CheckConditions, "boost-lift, cool-curve, factory", "all",
+			"driver: empty in cool-curve, factory; not recorded in boost-lift"},
 		{GradeLook, CheckConditions, "boost-lift, cool-curve, factory", "all", "room: 24 °C in boost-lift, cool-curve; 21 °C in factory"},
 	}
-	if diff := cmp.Diff(want, got.Findings); diff != "" {
+	if diff := cmp.Diff(want, Conditions(recorded)); diff != "" {
 		t.Error(diff)
 	}
-	got = Vetting{}
 	delete(recorded, "factory")
 	delete(recorded["cool-curve"], "driver")
-	if got.Conditions(recorded); len(got.Findings) > 0 {
-		t.Errorf("equal conditions give %v", got.Findings)
+	if got := Conditions(recorded); len(got) > 0 {
+		t.Errorf("equal conditions give %v", got)
+	}
+}
+
+func TestProgress(t *testing.T) {
+	series := comparetest.Scattered(t, comparetest.Factory, 400)
+	comparetest.WantRisingProgress(t, func(o compare.Options) error {
+		_, err := Check(series, compare.Policy{}, o)
+		return err
+	})
+}
+
+// What only one side states holds for both: the other side's series is looked at,
+// too, under its unit. What was not compared is not looked at.
+func TestOfComparison(t *testing.T) {
+	before := slices.Concat(comparetest.Numbers("s", 60, 60, 60, 60), comparetest.Named("mesh-solve", comparetest.Numbers("s", 1, 1, 1, 1)))
+	after := comparetest.Numbers("", 60.1, 60.5, 60.2, 60.4)
+	b, a := comparetest.SeriesOf(t, comparetest.Factory, before), comparetest.SeriesOf(t, comparetest.Boost, after)
+	if _, err := Check(a, compare.Policy{}, compare.Options{}); err == nil {
+		t.Fatal("a series without a unit is looked at by itself: the check below could not fail")
+	}
+	c, err := compare.Compare(b, a, comparetest.Names, compare.Policy{}, compare.Options{Resamples: 1000})
+	if err != nil {
+		t.Fatal(err)
+	}
+	got, err := OfComparison(c, b, a, compare.Policy{}, compare.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := &Report{GradeLook, 2, []Finding{
+		{GradeLook, CheckCoarse, comparetest.Factory, "tile-render", "readings in steps of 1 s spread by 0"},
+		{GradeLook, CheckNoSpread, comparetest.Factory, "tile-render", "all 4 readings are 60 s"},
+		{GradeLook, CheckNoSessions, comparetest.Factory, "all", "no session is recorded, so a verdict holds for this sitting only"},
+		{GradeLook, CheckNoSessions, comparetest.Boost, "all", "no session is recorded, so a verdict holds for this sitting only"},
+	}}
+	if d := cmp.Diff(want, got); d != "" {
+		t.Error(d)
+	}
+	if a[0].Unit != "" {
+		t.Errorf("the series that was compared is changed: it has the unit %q", a[0].Unit)
+	}
+}
+
+// More findings make a new report, with the worst grade of all.
+func TestWith(t *testing.T) {
+	first := Finding{GradeLook, CheckDrift, "factory", "tile-render", "it rises"}
+	report := (&Report{Grade: GradeFine, Series: 2}).With(first)
+	more := report.With(Finding{Grade: GradeStop, Check: CheckCopied}, Finding{Grade: GradeLook, Check: CheckModes})
+	if more.Grade != GradeStop || more.Series != 2 || len(more.Findings) != 3 {
+		t.Errorf("%+v", more)
+	}
+	if d := cmp.Diff(&Report{GradeLook, 2, []Finding{first}}, report); d != "" {
+		t.Errorf("the report that was added to is changed: %s", d)
 	}
 }

@@ -41,7 +41,7 @@ func TestJudge(t *testing.T) {
 		{"not real, beyond the tolerance", false, 0.02, -0.01, 0.05, tol, true, Noise},
 		{"no change at all, called real", true, 0, -0.001, 0.001, tol, true, Level},
 	} {
-		if got := judge(c.real, c.gain, c.lo, c.hi, c.tolerance, c.canLevel); got != c.want {
+		if got := verdictOf(c.real, c.gain, c.lo, c.hi, c.tolerance, c.canLevel); got != c.want {
 			t.Errorf("%s: %s, want %s", c.name, got, c.want)
 		}
 	}

@@ -1,5 +1,0 @@
-//go:build !race
-
-package compare
-
-const raceEnabled = false

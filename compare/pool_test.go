@@ -1,0 +1,315 @@
+package compare_test
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"slices"
+	"testing"
+
+	"tunegate/compare"
+	"tunegate/compare/internal/comparetest"
+)
+
+// suiteData makes sides of scores measured in seconds: a row a session, as
+// seconds(score, session, run) says. Sessions are labelled where labelled is.
+func suiteData(profile string, scores, sessions, runs int, labelled bool, seconds func(score, session, run int) float64) []*compare.Series {
+	var out []*compare.Series
+	for k := range scores {
+		s := &compare.Series{SeriesKey: compare.SeriesKey{profile, fmt.Sprintf("scene-%d", k), compare.DefaultMetric}, Unit: "s"}
+		for i := range sessions {
+			for j := range runs {
+				o := compare.Observation{Value: seconds(k, i, j)}
+				if labelled {
+					o.Session = fmt.Sprintf("%s %d", profile, i)
+				}
+				s.Observations = append(s.Observations, o)
+			}
+		}
+		out = append(out, s)
+	}
+	return out
+}
+
+// lucky draws values with a session's luck that all of its scores share.
+func lucky(seed uint64, level float64) func(score, session, run int) float64 {
+	g := rand.New(rand.NewPCG(seed, 0))
+	luck := map[int]float64{}
+	return func(score, session, _ int) float64 {
+		if _, ok := luck[session]; !ok {
+			luck[session] = g.NormFloat64()
+		}
+		return level * float64(score+1) * math.Exp(0.01*(luck[session]+g.NormFloat64()))
+	}
+}
+
+// apart draws values that share nothing.
+func apart(seed uint64, level float64) func(score, session, run int) float64 {
+	g := rand.New(rand.NewPCG(seed, 1))
+	return func(score, _, _ int) float64 { return level * float64(score+1) * math.Exp(0.01*g.NormFloat64()) }
+}
+
+func comparedSuite(t testing.TB, before, after []*compare.Series, policy compare.Policy) *compare.Comparison {
+	t.Helper()
+	c, err := compare.Compare(before, after, comparetest.Names, policy, compare.Options{Resamples: 1000, Seed: 1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return c
+}
+
+var poolTerms = compare.TermsOf(compare.Policy{}, compare.Options{Resamples: 1000, Seed: 1})
+
+// pooled is the suite of a comparison before it is judged.
+func pooled(t testing.TB, before, after []*compare.Series) *compare.Pool {
+	t.Helper()
+	p, err := compare.PairUp(before, after, comparetest.Names, compare.Policy{}, compare.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	pool, note := poolTerms.Pool(compare.PoolOf{Name: compare.WholeSuite, Whole: true}, poolTerms.MeasureAll(p.Pairs, nil), compare.Policy{})
+	if pool == nil {
+		t.Fatalf("no suite: %v", note)
+	}
+	return pool
+}
+
+// Fleming and Wallace (CACM 29:218-221, 1986): five programs on three machines,
+// normalised to one of them. The geometric means agree whatever the base; the
+// arithmetic ones rank M and Z by the base. Times and means from memory.
+func TestSuiteIsGeometric(t *testing.T) {
+	times := map[string][]float64{"R": {417, 83, 66, 39449, 772}, "M": {244, 70, 153, 33527, 368}, "Z": {134, 70, 135, 66000, 369}}
+	of := func(machine string) []*compare.Series {
+		return suiteData(machine, 5, 1, 4, false, func(score, _, _ int) float64 { return times[machine][score] })
+	}
+	for _, tt := range []struct {
+		before, after         string
+		geometric, arithmetic float64 // of the ratios of times
+	}{
+		{"R", "M", 0.86, 1.01},
+		{"R", "Z", 0.85, 1.07},
+		{"M", "R", 1.17, 1.32},
+		{"M", "Z", 0.99, 1.08},
+	} {
+		c := comparedSuite(t, of(tt.before), of(tt.after), compare.Policy{})
+		if got := 1 / (1 + c.Suite.Change); math.Abs(got-tt.geometric) > 0.005 {
+			t.Errorf("%s to %s: geometric mean of the times %.4f, published %v", tt.before, tt.after, got, tt.geometric)
+		}
+		// The suite speaks of speed, so its arithmetic mean is of the inverse.
+		if got := 1 + comparedSuite(t, of(tt.after), of(tt.before), compare.Policy{}).Suite.Arithmetic; math.Abs(got-tt.arithmetic) > 0.005 {
+			t.Errorf("%s to %s: arithmetic mean of the times %.4f, published %v", tt.before, tt.after, got, tt.arithmetic)
+		}
+	}
+	c := comparedSuite(t, of("R"), of("M"), compare.Policy{})
+	if c.Suite.Interval != nil {
+		t.Error("constant readings have no spread to make an interval from")
+	}
+}
+
+// A session that holds every score counts once, by the weighted mean of its
+// logarithms: worked by hand for weights 1 and 3.
+func TestSuiteOfSessions(t *testing.T) {
+	before := suiteData(comparetest.Factory, 2, 4, 1, true, func(score, session, _ int) float64 {
+		return [][]float64{{100, 104, 98, 102}, {10, 10.2, 10.4, 9.9}}[score][session]
+	})
+	after := suiteData(comparetest.Boost, 2, 4, 1, true, func(score, session, _ int) float64 {
+		return [][]float64{{95, 97, 96, 94}, {10.1, 9.8, 9.7, 10}}[score][session]
+	})
+	three := 3.0
+	c := comparedSuite(t, before, after, compare.Policy{Entries: []compare.Entry{{Benchmark: "*"}, {Benchmark: "scene-1", Weight: &three}}})
+	value := func(a, b float64) float64 { return (math.Log(a) + 3*math.Log(b)) / 4 }
+	b := []float64{value(100, 10), value(104, 10.2), value(98, 10.4), value(102, 9.9)}
+	a := []float64{value(95, 10.1), value(97, 9.8), value(96, 9.7), value(94, 10)}
+	var d []float64
+	for _, x := range b {
+		for _, y := range a {
+			d = append(d, x-y) // less time is more speed
+		}
+	}
+	slices.Sort(d)
+	if want := math.Expm1((d[7] + d[8]) / 2); math.Abs(c.Suite.Change-want) > 1e-12 {
+		t.Errorf("change %v, by hand %v", c.Suite.Change, want)
+	}
+	if c.Suite.Pooling != compare.BySuiteSession || c.Suite.Test != "mann-whitney" || c.Suite.Replicates != [2]int{4, 4} {
+		t.Errorf("basis %q, test %q, replicates %v", c.Suite.Pooling, c.Suite.Test, c.Suite.Replicates)
+	}
+}
+
+func TestSuiteBasis(t *testing.T) {
+	whole := func(labelled bool, runs int) (b, a []*compare.Series) {
+		return suiteData(comparetest.Factory, 4, 6, runs, labelled, lucky(1, 100)),
+			suiteData(comparetest.Boost, 4, 6, runs, labelled, lucky(2, 95))
+	}
+	b, a := whole(true, 3)
+	if c := comparedSuite(t, b, a, compare.Policy{}); c.Suite.Pooling != compare.BySuiteSession || *c.Suite.Verdict != compare.Uplift {
+		t.Errorf("complete sessions: %q, %v", c.Suite.Pooling, *c.Suite.Verdict)
+	}
+	b, a = whole(true, 1)
+	b[2].Observations = b[2].Observations[1:]
+	c := comparedSuite(t, b, a, compare.Policy{})
+	if c.Suite.Pooling != compare.ByJointSession || *c.Suite.Verdict != compare.Uplift || c.Suite.Test != "joint permutation" ||
+		c.Suite.BlindSpot == nil {
+		t.Errorf("a session without a score: %q, %v, %v", c.Suite.Pooling, *c.Suite.Verdict, c.Suite.Test)
+	}
+	b, a = whole(false, 1)
+	if c = comparedSuite(t, b, a, compare.Policy{}); c.Suite.Pooling != compare.ByOrder ||
+		!slices.ContainsFunc(c.Suite.Notes, func(n compare.Note) bool { return n.Kind == "shared-luck" }) {
+		t.Errorf("runs that share their luck: %q, %v", c.Suite.Pooling, c.Suite.Notes)
+	}
+	b, a = suiteData(comparetest.Factory, 4, 6, 1, false, apart(1, 100)), suiteData(comparetest.Boost, 4, 6, 1, false, apart(2, 95))
+	if c = comparedSuite(t, b, a, compare.Policy{}); c.Suite.Pooling != compare.ByScore || *c.Suite.Verdict != compare.Uplift ||
+		c.Suite.Test != "pooled permutation" {
+		t.Errorf("no sessions: %q, %v, %v", c.Suite.Pooling, *c.Suite.Verdict, c.Suite.Test)
+	}
+	for _, s := range slices.Concat(b, a) {
+		for i := range s.Observations {
+			s.Observations[i].Block = fmt.Sprint(i)
+		}
+	}
+	if c = comparedSuite(t, b, a, compare.Policy{}); c.Suite.Pooling != compare.BySuiteBlock || c.Suite.Test != "signed-rank" {
+		t.Errorf("blocks: %q, %v", c.Suite.Pooling, c.Suite.Test)
+	}
+	for i := range a[0].Observations {
+		a[0].Observations[i].Block, b[0].Observations[i].Block = "", ""
+	}
+	c = comparedSuite(t, b, a, compare.Policy{})
+	if c.Suite != nil || !slices.ContainsFunc(c.Notes, func(n compare.Note) bool { return n.Kind == "no-suite" }) {
+		t.Errorf("blocks and none: suite %v, notes %v", c.Suite, c.Notes)
+	}
+}
+
+// Rows in another order and sides exchanged: the same bits, and the mirror
+// image.
+func TestSuiteProperties(t *testing.T) {
+	for name, labelled := range map[string]bool{"sessions": true, "runs": false} {
+		b, a := suiteData(comparetest.Factory, 3, 7, 1, labelled, lucky(7, 100)), suiteData(comparetest.Boost, 3, 7, 1, labelled, lucky(8, 99))
+		if labelled {
+			b[1].Observations = b[1].Observations[1:] // jointly
+		}
+		c := comparedSuite(t, b, a, compare.Policy{})
+		rb, ra := slices.Clone(b), slices.Clone(a)
+		slices.Reverse(rb)
+		for _, s := range slices.Concat(rb, ra) {
+			slices.Reverse(s.Observations)
+		}
+		again := comparedSuite(t, rb, ra, compare.Policy{})
+		if *again.Suite.Interval != *c.Suite.Interval || again.Suite.PVerdict != c.Suite.PVerdict || again.Suite.Change != c.Suite.Change {
+			t.Errorf("%s: another order of rows gives %v, %v", name, *again.Suite.Interval, *c.Suite.Interval)
+		}
+		back := comparedSuite(t, a, b, compare.Policy{})
+		near := func(x, y float64) bool { return math.Abs((1+x)*(1+y)-1) < 1e-12 }
+		if !near(back.Suite.Change, c.Suite.Change) || !near(back.Suite.Interval[0], c.Suite.Interval[1]) ||
+			back.Suite.PVerdict != c.Suite.PVerdict {
+			t.Errorf("%s: exchanged sides give %v, not the mirror of %v", name, *back.Suite.Interval, *c.Suite.Interval)
+		}
+	}
+}
+
+// One reboot's luck touches every score of a session: the suite's interval
+// covers because sessions stay together. Score by score it would cover 77 % of
+// these.
+func TestSuitePromise(t *testing.T) {
+	n := 600
+	if comparetest.RaceEnabled {
+		n = 60
+	}
+	covered, alarms := 0, 0
+	for i := range n {
+		b := suiteData(comparetest.Factory, 6, 7, 1, true, lucky(uint64(1000+i), 100))
+		a := suiteData(comparetest.Boost, 6, 7, 1, true, lucky(uint64(9000+i), 100))
+		s := pooled(t, b, a).Measured
+		if s.Interval[0] <= 0 && s.Interval[1] >= 0 {
+			covered++
+		} else if s.PVerdict <= 0.05 {
+			alarms++
+		}
+	}
+	share := float64(covered) / float64(n)
+	t.Logf("coverage %.1f %%, false alarms %.1f %%", 100*share, 100*float64(alarms)/float64(n))
+	if se := math.Sqrt(0.93 * 0.07 / float64(n)); share < 0.93-se {
+		t.Errorf("coverage %.1f %%", 100*share)
+	}
+	if rate, se := float64(alarms)/float64(n), math.Sqrt(0.06*0.94/float64(n)); rate > 0.06+se {
+		t.Errorf("false alarms %.1f %%", 100*rate)
+	}
+}
+
+// Where one pass runs all benchmarks, its luck is in all of them: without
+// labels the suite notices, and counts each pass once. Taken for independent,
+// 20 % of these would be called real.
+func TestSuiteWithSharedLuck(t *testing.T) {
+	n := 200
+	if comparetest.RaceEnabled {
+		n = 30
+	}
+	alarms, noticed := 0, 0
+	for i := range n {
+		side := func(profile string, seed uint64) []*compare.Series {
+			g := rand.New(rand.NewPCG(seed, 9))
+			luck := [3]float64{g.NormFloat64(), g.NormFloat64(), g.NormFloat64()}
+			return suiteData(profile, 8, 1, 3, false, func(_, _, run int) float64 { return 100 * math.Exp(0.01*(luck[run]+g.NormFloat64())) })
+		}
+		s := pooled(t, side(comparetest.Factory, uint64(10*i+1)), side(comparetest.Boost, uint64(10*i+2)))
+		if poolTerms.JudgeAlone(s.Measured)[0].Real {
+			alarms++
+		}
+		if s.Pooling == compare.ByOrder {
+			noticed++
+		}
+	}
+	t.Logf("false alarms %.1f %%, noticed %.1f %%", 100*float64(alarms)/float64(n), 100*float64(noticed)/float64(n))
+	if rate, se := float64(alarms)/float64(n), math.Sqrt(0.06*0.94/float64(n)); rate > 0.06+2*se {
+		t.Errorf("false alarms %.1f %%", 100*rate)
+	}
+	if noticed < n*3/4 {
+		t.Errorf("noticed in %d of %d", noticed, n)
+	}
+}
+
+// Two frame rates in whole numbers that spread by 0.75: taken as they are, 120
+// runs or sessions a side cover the suite's change in 60 to 70 %, since estimates
+// are whole and half steps.
+func TestSuiteOfCoarseScoresPromise(t *testing.T) {
+	n := 150
+	if comparetest.RaceEnabled {
+		n = 20
+	}
+	for _, basis := range []compare.Pooling{compare.ByScore, compare.BySuiteSession} {
+		covered, seen := 0, 0
+		for i := range n {
+			g := rand.New(rand.NewPCG(uint64(i), 17))
+			var level [2][2]float64 // side, score
+			truth := 0.0
+			for score := range 2 {
+				level[0][score] = 60 + g.Float64()
+				level[1][score] = level[0][score] + g.Float64()
+				truth += math.Log(level[1][score]/level[0][score]) / 2
+			}
+			side := func(profile string, level [2]float64) []*compare.Series {
+				read := func(score, _, _ int) float64 { return math.Round(level[score] + 0.75*g.NormFloat64()) }
+				data := suiteData(profile, 2, 120, 1, basis == compare.BySuiteSession, read)
+				for _, s := range data {
+					s.Unit, s.Better = "fps", compare.Higher
+				}
+				return data
+			}
+			p := pooled(t, side(comparetest.Factory, level[0]), side(comparetest.Boost, level[1]))
+			if p.Pooling != basis { // by order, where luck seems to be shared
+				continue
+			}
+			seen++
+			s := p.Measured
+			if s.Interval[0] > s.Change || s.Interval[1] < s.Change {
+				t.Errorf("change %v outside of %v", s.Change, *s.Interval)
+			}
+			if math.Log1p(s.Interval[0]) <= truth && math.Log1p(s.Interval[1]) >= truth {
+				covered++
+			}
+		}
+		share := float64(covered) / float64(seen)
+		t.Logf("%s: coverage %.1f %% of %d", basis, 100*share, seen)
+		if se := math.Sqrt(0.93 * 0.07 / float64(seen)); share < 0.93-2*se {
+			t.Errorf("%s: coverage %.1f %%", basis, 100*share)
+		}
+	}
+}
