@@ -199,12 +199,12 @@ func PairOf(m Metric, b, a *Series) (*Pair, error) {
 // and direction.
 func resolveSides(b, a *Series, policy Policy, opt Options) (m Metric, unitFrom string, err error) {
 	if b.Unit != a.Unit && b.Unit != "" && a.Unit != "" {
-		return m, "", &PlacedError{a.UnitAt, fmt.Sprintf("%s is in %q here but in %q at %s; both sides need the same unit",
-			b.ID().Name(), a.Unit, b.Unit, b.UnitAt)}
+		return m, "", ErrorAt(a.UnitAt, "%s is in %q here but in %q at %s; both sides need the same unit",
+			b.ID().Name(), a.Unit, b.Unit, b.UnitAt)
 	}
 	if b.Better != a.Better && b.Better != "" && a.Better != "" {
-		return m, "", &PlacedError{a.BetterAt, fmt.Sprintf("%s says better = %s here but %s at %s; state one direction for a metric",
-			b.ID().Name(), a.Better, b.Better, b.BetterAt)}
+		return m, "", ErrorAt(a.BetterAt, "%s says better = %s here but %s at %s; state one direction for a metric",
+			b.ID().Name(), a.Better, b.Better, b.BetterAt)
 	}
 	better, unit := Better(OrWord(string(b.Better), string(a.Better))), OrWord(b.Unit, a.Unit)
 	m, err = policy.Resolve(b.Benchmark, b.Metric, unit, better)
@@ -212,7 +212,7 @@ func resolveSides(b, a *Series, policy Policy, opt Options) (m Metric, unitFrom 
 		m, err = policy.Resolve(b.Benchmark, b.Metric, unit, opt.Better)
 	}
 	if err != nil {
-		return m, "", &PlacedError{FirstPlace(b, a), err.Error()}
+		return m, "", ErrorAt(FirstPlace(b, a), "%w", err)
 	}
 	if d := b.Derived; d != nil {
 		m.Role, m.Scale = d.Role, d.Scale
@@ -220,7 +220,7 @@ func resolveSides(b, a *Series, policy Policy, opt Options) (m Metric, unitFrom 
 			m.Tolerance = nil
 		}
 	}
-	if b.Unit != a.Unit && b.Derived == nil && m.Sources["unit"] == "the data" {
+	if b.Unit != a.Unit && b.Derived == nil && m.Sources["unit"] == FromData {
 		unitFrom = "before"
 		if b.Unit == "" {
 			unitFrom = "after"

@@ -51,8 +51,7 @@ func TestNothingJudged(t *testing.T) {
 		{"units differ", comparetest.Numbers("s", slower...), comparetest.Numbers("ms", faster...), compare.Options{},
 			`boost-lift.csv:2:1: tile-render is in "ms" here but in "s" at factory.csv:2:1; both sides need the same unit`, true},
 		{"no direction", comparetest.Numbers("MB", slower...), comparetest.Numbers("MB", faster...), compare.Options{},
-			"factory.csv:2: tile-render is in \"MB\", which does not say whether more is better; add a column `better` with higher or lower, " +
-				"or give --better higher or --better lower, or state better in the policy", true},
+			"factory.csv:2: tile-render is in \"MB\", which does not say whether more is better", true},
 		{"not above zero", comparetest.Numbers("s", 412, 0), comparetest.Numbers("s", faster...), compare.Options{},
 			"factory.csv:3:1: tile-render is 0, but a value in s must be above zero; correct it, " +
 				"set the run aside with valid = no and a reason, or, where 0 is a fair result, state scale = \"interval\" in a policy", true},

@@ -39,7 +39,20 @@ type Policy struct {
 	SuiteDecides   bool       `json:"suite_decides,omitempty"` // a regression of the suite fails
 	Entries        []Entry    `json:"entries,omitempty"`
 	Overrides      []Override `json:"overrides,omitempty"` // stronger than any entry; the last that applies wins
+	// OverridesFrom names where the overrides were stated, for people; empty:
+	// FromCall.
+	OverridesFrom string `json:"-"`
 }
+
+// Where a value in force comes from, unless a policy states it.
+const (
+	FromData    = "the data"
+	FromUnit    = "the unit"
+	FromCall    = "the call's tolerance" // an override
+	FromDefault = "default"
+)
+
+func (p Policy) overridesFrom() string { return OrWord(p.OverridesFrom, FromCall) }
 
 // CheckOverrides is an error where a tolerance given for a name fits none of
 // these series: a guard that is off by a typo guards nothing.
@@ -59,7 +72,8 @@ func (p Policy) CheckOverrides(series ...*Series) error {
 			}
 		}
 		if !used {
-			return fmt.Errorf("--tolerance %q fits no score, and no cost by its whole name; there are %s (a cost of every benchmark is \"* power\")", o.Name, List(names, 12))
+			return fmt.Errorf("%s %q fits no score, and no cost by its whole name; there are %s (a cost of every benchmark is \"* power\")",
+				p.overridesFrom(), o.Name, List(names, 12))
 		}
 	}
 	return nil
@@ -203,7 +217,7 @@ type Metric struct {
 	// Named is false where a policy names metrics, but not this one.
 	Named bool `json:"named"`
 	// Sources says where each value comes from, by the policy's key: a place
-	// in a policy, "the data", "the unit", "--tolerance" or "default".
+	// in a policy, the policy's OverridesFrom, or one of the constants.
 	Sources map[string]string `json:"-"`
 }
 
@@ -238,11 +252,11 @@ func (m *Metric) Stored(size float64) *float64 {
 
 // Resolve says what is in force for a metric: the policy first, the most
 // specific entry that states a thing wins; then what the data state; then what
-// the unit alone says. It is an error when a score or a cost has no direction:
-// that is never guessed from the numbers.
+// the unit alone says. It is a *NoDirectionError when a score or a cost has no
+// direction: that is never guessed from the numbers.
 func (p Policy) Resolve(benchmark, metric, unit string, better Better) (Metric, error) {
 	m := Metric{Benchmark: benchmark, Metric: metric, Unit: unit, Weight: 1, Named: len(p.Entries) == 0,
-		Sources: map[string]string{"unit": "the data", "better": "the unit", "scale": "the unit", "role": "the unit", "weight": "default"}}
+		Sources: map[string]string{"unit": FromData, "better": FromUnit, "scale": FromUnit, "role": FromUnit, "weight": FromDefault}}
 	var matching []Entry
 	for _, e := range p.Entries {
 		if e.matches(benchmark, metric) {
@@ -275,7 +289,7 @@ func (p Policy) Resolve(benchmark, metric, unit string, better Better) (Metric, 
 		m.Role = Info // the room's doing, not the profile's
 	}
 	if better != "" {
-		m.Better, m.Sources["better"] = better, "the data"
+		m.Better, m.Sources["better"] = better, FromData
 	}
 	if e, ok := most("better", func(e Entry) bool { return e.Better != "" }); ok {
 		m.Better = e.Better
@@ -299,7 +313,7 @@ func (p Policy) Resolve(benchmark, metric, unit string, better Better) (Metric, 
 		m.Required = *e.Required
 	}
 	if m.Role == Score {
-		m.setTolerance(defaultTolerance(m.Scale), "default")
+		m.setTolerance(defaultTolerance(m.Scale), FromDefault)
 		if p.WidestBlindSpot != nil && m.Scale == Ratio {
 			m.WidestBlindSpot, m.Sources["widest-blind-spot"] = m.Stored(*p.WidestBlindSpot), p.Source
 		}
@@ -312,21 +326,31 @@ func (p Policy) Resolve(benchmark, metric, unit string, better Better) (Metric, 
 	}
 	for _, o := range p.Overrides {
 		if o.applies(m) {
-			m.setTolerance(o.Tolerance, "--tolerance")
+			m.setTolerance(o.Tolerance, p.overridesFrom())
 		}
 	}
 	if m.Tolerance != nil && m.Scale == Ratio && *m.Tolerance >= 1 {
 		return m, fmt.Errorf("a tolerance of 100 %% or more for %s would let everything pass; expected per cent, such as 0.5", m.Name())
 	}
 	if m.Better == "" && m.Role != Info {
-		in := "has no unit"
-		if m.Unit != "" {
-			in = fmt.Sprintf("is in %q", m.Unit)
-		}
-		return m, fmt.Errorf("%s %s, which does not say whether more is better; add a column `better` with higher or lower, "+
-			"or give --better higher or --better lower, or state better in the policy", m.Name(), in)
+		return m, &NoDirectionError{m.ID(), m.Unit}
 	}
 	return m, nil
+}
+
+// NoDirectionError is about a score or a cost of which neither the policy nor the
+// data nor the unit say whether more is better.
+type NoDirectionError struct {
+	Metric MetricID
+	Unit   string // empty where none is stated
+}
+
+func (e *NoDirectionError) Error() string {
+	in := "has no unit"
+	if e.Unit != "" {
+		in = fmt.Sprintf("is in %q", e.Unit)
+	}
+	return fmt.Sprintf("%s %s, which does not say whether more is better", e.Metric.Name(), in)
 }
 
 // ResolveAnyway resolves the metric of a series where it does not matter whether

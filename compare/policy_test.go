@@ -1,6 +1,7 @@
 package compare_test
 
 import (
+	"errors"
 	"slices"
 	"strings"
 	"testing"
@@ -158,14 +159,16 @@ func TestUnitConflictWithPolicy(t *testing.T) {
 
 func TestMissingDirection(t *testing.T) {
 	for _, c := range []struct{ unit, want string }{
-		{"", "tile-render memory has no unit, which does not say whether more is better; add a column `better` with higher or lower, " +
-			"or give --better higher or --better lower, or state better in the policy"},
-		{"MB", "tile-render memory is in \"MB\", which does not say whether more is better; add a column `better` with higher or lower, " +
-			"or give --better higher or --better lower, or state better in the policy"},
+		{"", "tile-render memory has no unit, which does not say whether more is better"},
+		{"MB", "tile-render memory is in \"MB\", which does not say whether more is better"},
 	} {
 		_, err := compare.Policy{}.Resolve("tile-render", "memory", c.unit, "")
 		if err == nil || err.Error() != c.want {
 			t.Errorf("%v, want %s", err, c.want)
+		}
+		var open *compare.NoDirectionError
+		if at := compare.ErrorAt(compare.Place{File: "runs.csv", Line: 2}, "%w", err); !errors.As(at, &open) || open.Metric.Name() != "tile-render memory" {
+			t.Errorf("%v is no *NoDirectionError", at)
 		}
 		cost := compare.Policy{Entries: []compare.Entry{{Benchmark: "*", Metric: "*", Role: compare.Cost}}}
 		if _, err := cost.Resolve("tile-render", "memory", c.unit, ""); err == nil {
@@ -199,19 +202,19 @@ func TestTolerances(t *testing.T) {
 		{"stated as zero", "s", stated(0), nil, pointer(0), "tunegate.toml:7"},
 		{"stated for a cost", "W", stated(5), nil, pointer(0.05), "tunegate.toml:7"},
 		{"stated in degrees", "°C", stated(3), nil, pointer(3), "tunegate.toml:7"},
-		{"for all scores", "s", nil, []compare.Override{{"", 1}}, pointer(0.01), "--tolerance"},
+		{"for all scores", "s", nil, []compare.Override{{"", 1}}, pointer(0.01), "the caller"},
 		{"for all scores, interval scale", "s", []compare.Entry{{Scale: compare.Interval}}, []compare.Override{{"", 2}}, pointer(2),
-			"--tolerance"},
+			"the caller"},
 		{"for all scores is not for costs", "W", nil, []compare.Override{{"", 1}}, nil, ""},
-		{"over the policy", "s", stated(2), []compare.Override{{"", 1}}, pointer(0.01), "--tolerance"},
-		{"by name", "W", nil, []compare.Override{{"tile-render", 4}}, pointer(0.04), "--tolerance"},
-		{"by pattern", "s", nil, []compare.Override{{"tile-*", 4}}, pointer(0.04), "--tolerance"},
+		{"over the policy", "s", stated(2), []compare.Override{{"", 1}}, pointer(0.01), "the caller"},
+		{"by name", "W", nil, []compare.Override{{"tile-render", 4}}, pointer(0.04), "the caller"},
+		{"by pattern", "s", nil, []compare.Override{{"tile-*", 4}}, pointer(0.04), "the caller"},
 		{"by pattern is for scores", "°C", nil, []compare.Override{{"tile-*", 4}}, nil, ""},
 		{"for another", "s", nil, []compare.Override{{"mesh-solve", 4}}, pointer(0.005), "default"},
-		{"the last that applies wins", "s", nil, []compare.Override{{"tile-render", 4}, {"", 1}}, pointer(0.01), "--tolerance"},
-		{"the last that applies wins, turned", "s", nil, []compare.Override{{"", 1}, {"tile-render", 4}}, pointer(0.04), "--tolerance"},
+		{"the last that applies wins", "s", nil, []compare.Override{{"tile-render", 4}, {"", 1}}, pointer(0.01), "the caller"},
+		{"the last that applies wins, turned", "s", nil, []compare.Override{{"", 1}, {"tile-render", 4}}, pointer(0.04), "the caller"},
 	} {
-		p := compare.Policy{Entries: c.entries, Overrides: c.overrides}
+		p := compare.Policy{Entries: c.entries, Overrides: c.overrides, OverridesFrom: "the caller"}
 		m, err := p.Resolve("tile-render", "score", c.unit, "")
 		if err != nil {
 			t.Errorf("%s: %v", c.name, err)
@@ -220,6 +223,10 @@ func TestTolerances(t *testing.T) {
 		if d := cmp.Diff(c.want, m.Tolerance); d != "" || m.ToleranceFrom != c.from {
 			t.Errorf("%s: from %q: %s", c.name, m.ToleranceFrom, d)
 		}
+	}
+	unnamed := compare.Policy{Overrides: []compare.Override{{Tolerance: 1}}}
+	if m, err := unnamed.Resolve("tile-render", "score", "s", ""); err != nil || m.ToleranceFrom != compare.FromCall {
+		t.Errorf("a caller without a word of its own: from %q, %v", m.ToleranceFrom, err)
 	}
 	// A name of a benchmark and a metric reaches that metric only.
 	p := compare.Policy{Overrides: []compare.Override{{"tile-render power", 4}}}

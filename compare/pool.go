@@ -123,13 +123,13 @@ func SuiteWord(name string) string {
 // SuiteTolerance is the tolerance of a suite and where it is from: the policy's,
 // else the one given for every score, else the default.
 func SuiteTolerance(policy Policy) (tolerance float64, from string) {
-	t, from := defaultTolerance(Ratio), "default"
+	t, from := defaultTolerance(Ratio), FromDefault
 	if policy.SuiteTolerance != nil {
 		t, from = *policy.SuiteTolerance, policy.Source
 	}
 	for _, o := range policy.Overrides {
 		if o.Name == "" {
-			t, from = o.Tolerance, "--tolerance"
+			t, from = o.Tolerance, policy.overridesFrom()
 		}
 	}
 	return t / 100, from

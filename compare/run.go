@@ -1,6 +1,7 @@
 package compare
 
 import (
+	"errors"
 	"fmt"
 	"iter"
 	"slices"
@@ -95,14 +96,18 @@ type Runs struct {
 
 // PlacedError is an error about a value at a place in a file.
 type PlacedError struct {
-	At  Place
-	Msg string
+	At    Place
+	Msg   string
+	cause error // nil for none
 }
 
-// ErrorAt is a PlacedError.
+// ErrorAt is a *PlacedError. The format may wrap an error with %w.
 func ErrorAt(at Place, format string, args ...any) error {
-	return &PlacedError{at, fmt.Sprintf(format, args...)}
+	err := fmt.Errorf(format, args...)
+	return &PlacedError{at, err.Error(), errors.Unwrap(err)}
 }
+
+func (e *PlacedError) Unwrap() error { return e.cause }
 
 func (e *PlacedError) Error() string {
 	if e.At.File == "" {
@@ -133,8 +138,8 @@ func (r *Runs) Add(v Value) error {
 		case s.Unit == "":
 			s.Unit, s.UnitAt = v.Unit, v.At
 		case s.Unit != v.Unit:
-			return &PlacedError{v.At, fmt.Sprintf("%s is in %q here but in %q at %s; write all runs of a metric in one unit",
-				v.ID().Name(), v.Unit, s.Unit, s.UnitAt)}
+			return ErrorAt(v.At, "%s is in %q here but in %q at %s; write all runs of a metric in one unit",
+				v.ID().Name(), v.Unit, s.Unit, s.UnitAt)
 		}
 	}
 	if v.Better != "" {
@@ -142,8 +147,8 @@ func (r *Runs) Add(v Value) error {
 		case s.Better == "":
 			s.Better, s.BetterAt = v.Better, v.At
 		case s.Better != v.Better:
-			return &PlacedError{v.At, fmt.Sprintf("%s says better = %s here but %s at %s; state one direction for a metric",
-				v.ID().Name(), v.Better, s.Better, s.BetterAt)}
+			return ErrorAt(v.At, "%s says better = %s here but %s at %s; state one direction for a metric",
+				v.ID().Name(), v.Better, s.Better, s.BetterAt)
 		}
 	}
 	if strings.EqualFold(v.Run, WarmUp) {

@@ -1,7 +1,6 @@
 package compare
 
 import (
-	"fmt"
 	"iter"
 	"math"
 	"slices"
@@ -148,9 +147,9 @@ func reduce(m Metric, s *Series, keep func(Observation) bool) (Sample, error) {
 		case !keep(*o):
 			continue
 		case m.Scale == Ratio && !(o.Value > 0):
-			return out, &PlacedError{o.At, fmt.Sprintf("%s is %v, but a value in %s must be above zero; correct it, "+
+			return out, ErrorAt(o.At, "%s is %v, but a value in %s must be above zero; correct it, "+
 				"set the run aside with valid = no and a reason, or, where 0 is a fair result, state scale = \"interval\" in a policy",
-				m.Name(), o.Value, OrWord(m.Unit, "a ratio-scale unit"))}
+				m.Name(), o.Value, OrWord(m.Unit, "a ratio-scale unit"))
 		}
 		out.Raw = append(out.Raw, o.Value)
 		v := m.working(o.Value)

@@ -67,18 +67,19 @@ func runClaims(c *cli.Context) error {
 		return err
 	}
 	waiting.stop()
+	status := claimsStatus(result.Page)
 	forms := map[string]func(io.Writer) error{
 		"text": func(w io.Writer) error {
 			return report.ClaimsText(w, result, report.TextOptions{Width: 100, Detail: screen.Detail, Plain: screen.Plain})
 		},
-		"json":     func(w io.Writer) error { return report.ClaimsJSON(w, result) },
+		"json":     func(w io.Writer) error { return report.ClaimsJSON(w, result, status) },
 		"markdown": func(w io.Writer) error { return report.ClaimsMarkdown(w, result) },
-		"junit":    func(w io.Writer) error { return report.ClaimsJUnit(w, result.Page) },
+		"junit":    func(w io.Writer) error { return report.ClaimsJUnit(w, result) },
 	}
 	if err := deliver(c, writes, forms, func(w io.Writer) error { return report.ClaimsText(w, result, screen) }); err != nil {
 		return err
 	}
-	return exitWith(report.ClaimsStatus(result.Page))
+	return exitWith(status)
 }
 
 // heldClaims reads the claims and, where one of them names any, the runs.
@@ -121,5 +122,5 @@ func heldClaims(c *cli.Context, policy compare.Policy, opt compare.Options) (pag
 	if err != nil {
 		return page, err
 	}
-	return report.ClaimsPage{Page: result, Reading: readingNotes(notes)}, nil
+	return report.ClaimsPage{Page: result, Reading: readingNotes(notes), Commands: commands()}, nil
 }

@@ -65,11 +65,12 @@ var comparisonForms = []string{"text", "json", "markdown", "html", "junit"}
 // deliverComparison writes and prints a comparison, with pictures of it by name,
 // and gives its exit status.
 func deliverComparison(c *cli.Context, result report.ComparisonPage, screen report.TextOptions, writes, pictures []output) error {
+	status := comparisonStatus(result.Comparison)
 	forms := map[string]func(io.Writer) error{
 		"text": func(w io.Writer) error {
 			return report.Text(w, result, report.TextOptions{Width: 100, Detail: screen.Detail, Plain: screen.Plain})
 		},
-		"json":     func(w io.Writer) error { return report.JSON(w, result) },
+		"json":     func(w io.Writer) error { return report.JSON(w, result, status) },
 		"markdown": func(w io.Writer) error { return report.Markdown(w, result) },
 		"html":     func(w io.Writer) error { return report.HTML(w, result, originOf(c)) },
 		"junit":    func(w io.Writer) error { return report.JUnit(w, result.Comparison) },
@@ -86,7 +87,7 @@ func deliverComparison(c *cli.Context, result report.ComparisonPage, screen repo
 	if err := deliver(c, writes, forms, print); err != nil {
 		return err
 	}
-	return exitWith(report.ExitStatus(result.Comparison))
+	return exitWith(status)
 }
 
 // judgingOptions reads what a command that judges runs is told: how its screen
@@ -119,7 +120,7 @@ func judgeSides(c *cli.Context, policy compare.Policy, opt compare.Options) (pag
 		return page, err
 	}
 	found, err := doubts.OfComparison(result, in.before, in.after, policy, compare.Options{Better: opt.Better})
-	return report.ComparisonPage{Comparison: result, Doubts: found, Reading: in.allNotes()}, err
+	return report.ComparisonPage{Comparison: result, Doubts: found, Reading: in.allNotes(), Commands: commands()}, err
 }
 
 // policyFileOf is the policy file that the option names; it states nothing
@@ -157,6 +158,7 @@ func policyOf(c *cli.Context) (compare.Policy, error) {
 		}
 		p.Correction = v
 	}
+	p.OverridesFrom = "--tolerance"
 	for _, s := range c.StringSlice("tolerance") {
 		o, err := compare.ParseTolerance(s)
 		if err != nil {

@@ -54,56 +54,58 @@ func runGate(c *cli.Context) error {
 	}
 	waiting := startBar(c)
 	defer waiting.stop()
-	gate, err := judgeRepository(c, writes, waiting.step)
+	page, err := judgeRepository(c, writes, waiting.step)
 	if err != nil {
 		return err
 	}
 	waiting.stop()
+	status := gateStatus(page.Gate)
 	forms := map[string]func(io.Writer) error{
 		"text": func(w io.Writer) error {
-			return report.GateText(w, gate, report.TextOptions{Width: 100, Detail: screen.Detail, Plain: screen.Plain})
+			return report.GateText(w, page, report.TextOptions{Width: 100, Detail: screen.Detail, Plain: screen.Plain})
 		},
-		"json":     func(w io.Writer) error { return report.GateJSON(w, gate) },
-		"markdown": func(w io.Writer) error { return report.GateMarkdown(w, gate) },
-		"html":     func(w io.Writer) error { return report.GateHTML(w, gate, originOf(c)) },
-		"junit":    func(w io.Writer) error { return report.GateJUnit(w, gate) },
+		"json":     func(w io.Writer) error { return report.GateJSON(w, page, status, comparisonStatus) },
+		"markdown": func(w io.Writer) error { return report.GateMarkdown(w, page) },
+		"html":     func(w io.Writer) error { return report.GateHTML(w, page, originOf(c)) },
+		"junit":    func(w io.Writer) error { return report.GateJUnit(w, page) },
 	}
-	print := func(w io.Writer) error { return report.GateText(w, gate, screen) }
+	print := func(w io.Writer) error { return report.GateText(w, page, screen) }
 	if err := deliver(c, writes, forms, print); err != nil {
 		return err
 	}
 	if inActions() {
-		if err := tellActions(c.App.ErrWriter, gate); err != nil {
+		if err := tellActions(c.App.ErrWriter, page); err != nil {
 			return err
 		}
 	}
-	return exitWith(report.GateExit(gate.Outcome))
+	return exitWith(status)
 }
 
 // judgeRepository reads both states of the repository as the options say, and
 // judges what changed. What is read none of the outputs may replace.
-func judgeRepository(c *cli.Context, writes []output, progress func(done, total int)) (*gate.Gate, error) {
+func judgeRepository(c *cli.Context, writes []output, progress func(done, total int)) (page report.GatePage, err error) {
 	resamples, err := resamplesOf(c)
 	if err != nil {
-		return nil, err
+		return page, err
 	}
 	base := c.String("base")
 	if base == "" && inActions() && os.Getenv("GITHUB_BASE_REF") != "" {
 		base = "origin/" + os.Getenv("GITHUB_BASE_REF")
 	}
 	if base == "" {
-		return nil, fmt.Errorf("--base is missing; name the revision to merge into, for instance tunegate gate --base main")
+		return page, fmt.Errorf("--base is missing; name the revision to merge into, for instance tunegate gate --base main")
 	}
 	ctx := context.Background() // an interrupt ends the program, see main
 	repository, err := openResults(ctx, c, writes)
 	if err != nil {
-		return nil, err
+		return page, err
 	}
 	before, after, err := repository.Load(ctx, base, c.String("head"))
 	if err != nil {
-		return nil, err
+		return page, err
 	}
-	return gate.Judge(before, after, compare.Options{Resamples: resamples, Seed: c.Uint64("seed"), Progress: progress})
+	g, err := gate.Judge(before, after, compare.Options{Resamples: resamples, Seed: c.Uint64("seed"), Progress: progress})
+	return report.GatePage{Gate: g, Commands: commands()}, err
 }
 
 // openResults opens the results repository that the argument, or the current
@@ -130,7 +132,7 @@ func openResults(ctx context.Context, c *cli.Context, writes []output) (*intake.
 }
 
 // tellActions marks the runs files and appends to the step summary.
-func tellActions(stderr io.Writer, gate *gate.Gate) error {
+func tellActions(stderr io.Writer, gate report.GatePage) error {
 	if err := report.Annotations(stderr, gate); err != nil {
 		return err
 	}
@@ -138,7 +140,7 @@ func tellActions(stderr io.Writer, gate *gate.Gate) error {
 	if path == "" {
 		return nil
 	}
-	page, err := render(func(w io.Writer) error { return report.GateMarkdown(w, gate) })
+	summary, err := render(func(w io.Writer) error { return report.GateMarkdown(w, gate) })
 	if err != nil {
 		return err
 	}
@@ -146,7 +148,7 @@ func tellActions(stderr io.Writer, gate *gate.Gate) error {
 	if err != nil {
 		return fmt.Errorf("cannot write the step summary: %w", err)
 	}
-	if _, err := f.Write(page); err != nil {
+	if _, err := f.Write(summary); err != nil {
 		f.Close()
 		return fmt.Errorf("cannot write the step summary: %w", err)
 	}

@@ -95,7 +95,8 @@ func runHistory(c *cli.Context) error {
 		return err
 	}
 	waiting.stop()
-	page := report.HistoryPage{History: h, Head: span.Head, Commits: span.Commits, Earlier: span.Earlier, Missing: span.Missing, Each: len(c.StringSlice("only")) > 0}
+	page := report.HistoryPage{History: h, Head: span.Head, Commits: span.Commits, Earlier: span.Earlier, Missing: span.Missing, Each: len(c.StringSlice("only")) > 0,
+		Commands: commands()}
 	forms := map[string]func(io.Writer) error{
 		"text": func(w io.Writer) error {
 			return report.HistoryText(w, page, report.TextOptions{Width: 100, Detail: screen.Detail, Plain: screen.Plain})
@@ -110,7 +111,7 @@ func runHistory(c *cli.Context) error {
 		return err
 	}
 	if c.Bool("strict") && len(h.Worse()) > 0 {
-		return exitWith(1)
+		return exitWith(exitFailed)
 	}
 	return nil
 }

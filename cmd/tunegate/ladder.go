@@ -85,7 +85,7 @@ func climb(c *cli.Context, policy compare.Policy, opt compare.Options) (page rep
 	if err != nil {
 		return page, err
 	}
-	return report.LadderPage{Ladder: l, Reading: readingNotes(notes)}, nil
+	return report.LadderPage{Ladder: l, Reading: readingNotes(notes), Commands: commands()}, nil
 }
 
 // readRungs reads the profiles in the order of the files, or of --profile.

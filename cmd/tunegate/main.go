@@ -17,26 +17,6 @@ import (
 	"tunegate/compare/report"
 )
 
-// exitInput is the exit status for bad input, usage or environment: nothing
-// was judged. The other statuses follow from what was: see package report.
-const exitInput = 2
-
-// exitError carries an exit status. An empty message has been said already.
-type exitError struct {
-	status int
-	msg    string
-}
-
-func (e *exitError) Error() string { return e.msg }
-
-// exitWith is the error that ends the program with a status; nil for 0.
-func exitWith(status int) error {
-	if status == 0 {
-		return nil
-	}
-	return &exitError{status: status}
-}
-
 func main() {
 	interrupted := make(chan os.Signal, 1)
 	signal.Notify(interrupted, os.Interrupt)
@@ -77,7 +57,7 @@ func run(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 	if errors.As(err, &exit) {
 		status = exit.status
 	}
-	if msg := "tunegate: " + printable(err.Error()); err.Error() != "" {
+	if msg := "tunegate: " + printable(withRemedy(err).Error()); err.Error() != "" {
 		if inActions() {
 			msg = report.WithoutCommands(msg)
 		}

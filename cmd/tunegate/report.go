@@ -201,7 +201,7 @@ func judgeForReport(c *cli.Context, all []output, waiting *bar) (shown, error) {
 		if err != nil {
 			return shown{}, err
 		}
-		return shown{func(w io.Writer) error { return report.GateHTML(w, g, from) }, report.GatePictures(g), report.GateClosing(g)}, nil
+		return shown{func(w io.Writer) error { return report.GateHTML(w, g, from) }, report.GatePictures(g.Gate), report.GateClosing(g.Gate)}, nil
 	}
 	if c.IsSet("head") {
 		return shown{}, fmt.Errorf("--head needs --base; both are of a gate")

@@ -78,13 +78,14 @@ func runReruns(c *cli.Context) error {
 		return err
 	}
 	waiting.stop()
+	page := report.RerunsPage{Reruns: plan, Commands: commands()}
 	forms := map[string]func(io.Writer) error{
 		"text": func(w io.Writer) error {
-			return report.RerunsText(w, plan, report.TextOptions{Width: 100, Detail: screen.Detail, Plain: screen.Plain})
+			return report.RerunsText(w, page, report.TextOptions{Width: 100, Detail: screen.Detail, Plain: screen.Plain})
 		},
-		"json": func(w io.Writer) error { return report.RerunsJSON(w, plan) },
+		"json": func(w io.Writer) error { return report.RerunsJSON(w, page) },
 	}
-	return deliver(c, writes, forms, func(w io.Writer) error { return report.RerunsText(w, plan, screen) })
+	return deliver(c, writes, forms, func(w io.Writer) error { return report.RerunsText(w, page, screen) })
 }
 
 func rerunsWish(c *cli.Context) (advice.Wish, error) {

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"errors"
 	"fmt"
 	"io"
 	"strconv"
@@ -118,7 +117,7 @@ func runSensors(c *cli.Context) error {
 	defer waiting.stop()
 	found, notes, err := intake.ReadLogs(logs, c.App.Reader, rules, c.String("list"))
 	if err != nil {
-		return withReadingRemedy(err)
+		return err
 	}
 	waiting.stop()
 	forms := map[string]func(io.Writer) error{
@@ -170,33 +169,4 @@ func readingRules(c *cli.Context) (readings.Rules, error) {
 	rules.Benchmark, rules.Profile, rules.Session = c.String("benchmark"), c.String("profile"), c.String("session")
 	rules.SessionPerLog = c.Bool("session-per-log")
 	return rules, nil
-}
-
-// withReadingRemedy adds to an error which options, or lines of the policy,
-// mend it.
-func withReadingRemedy(err error) error {
-	const boundaries = `; state one of marker (a column that names the benchmark while it runs), ` +
-		`threshold (such as "power = 120") and list (a CSV with benchmark, start, end)`
-	remedy := ""
-	var wrong readings.RulesError
-	var fault *intake.LogError
-	switch {
-	case errors.As(err, &wrong):
-		remedy = map[readings.RulesError]string{
-			readings.NoBoundaries:      boundaries,
-			readings.SeveralBoundaries: boundaries,
-			readings.NoBenchmark:       "; name the benchmark",
-			readings.SecondBenchmark:   "; a benchmark can be named with a threshold only",
-		}[wrong]
-	case errors.As(err, &fault):
-		remedy = map[intake.LogFault]string{
-			intake.NoTimeColumn:  "; else say which it is (--time-column, or time-column in [sensors])",
-			intake.AmbiguousDate: `; state the form of times, as in --time-form "DD.MM.YYYY hh:mm:ss"`,
-			intake.UnknownTime:   ", or state the form of times (--time-form)",
-		}[fault.Fault]
-	}
-	if remedy == "" {
-		return err
-	}
-	return fmt.Errorf("%w%s", err, remedy)
 }

@@ -44,9 +44,6 @@ not be safe.`,
 	}
 }
 
-// exitUnsettled is the exit status where more than was judged is demanded.
-const exitUnsettled = 3
-
 func runVet(c *cli.Context) error {
 	screen, err := textOptions(c, c.App.Writer)
 	if err != nil {
@@ -81,23 +78,23 @@ func runVet(c *cli.Context) error {
 		}
 	}
 	opt.Progress = waiting.step
-	v, err := doubts.Check(series, policy, opt)
+	found, err := doubts.Check(series, policy, opt)
 	if err != nil {
 		return err
 	}
-	v = v.With(doubts.Conditions(read.conditions)...)
+	page := report.DoubtsPage{Report: found.With(doubts.Conditions(read.conditions)...), Commands: commands()}
 	waiting.stop()
 	forms := map[string]func(io.Writer) error{
 		"text": func(w io.Writer) error {
-			return report.VetText(w, v, report.TextOptions{Width: 100, Plain: screen.Plain})
+			return report.VetText(w, page, report.TextOptions{Width: 100, Plain: screen.Plain})
 		},
-		"json": func(w io.Writer) error { return report.VetJSON(w, v) },
+		"json": func(w io.Writer) error { return report.VetJSON(w, page) },
 	}
-	if err := deliver(c, writes, forms, func(w io.Writer) error { return report.VetText(w, v, screen) }); err != nil {
+	if err := deliver(c, writes, forms, func(w io.Writer) error { return report.VetText(w, page, screen) }); err != nil {
 		return err
 	}
-	if c.Bool("strict") && v.Grade == doubts.GradeStop {
-		return exitWith(exitUnsettled)
+	if c.Bool("strict") && page.Grade == doubts.GradeStop {
+		return exitWith(exitOpen)
 	}
 	return nil
 }

@@ -109,7 +109,7 @@ func (c *Claim) fail(key, format string, args ...any) error {
 	if !ok {
 		at = c.At
 	}
-	return &compare.PlacedError{at, fmt.Sprintf(format, args...)}
+	return compare.ErrorAt(at, format, args...)
 }
 
 // formKey is the key under which the change is stated.
@@ -227,6 +227,21 @@ func (c *Page) Tally() map[Verdict]int {
 	out := map[Verdict]int{}
 	for _, h := range c.Held {
 		out[h.Verdict]++
+	}
+	return out
+}
+
+// Decisive is the verdict that decides about the page as a whole: the first that
+// fails, else NotSettled where any is, else Supported.
+func (c *Page) Decisive() Verdict {
+	out := Supported
+	for _, h := range c.Held {
+		switch {
+		case h.Verdict.Fails():
+			return h.Verdict
+		case h.Verdict == NotSettled:
+			out = NotSettled
+		}
 	}
 	return out
 }

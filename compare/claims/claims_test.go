@@ -10,6 +10,7 @@ import (
 	"pgregory.net/rapid"
 
 	"tunegate/compare"
+	"tunegate/compare/internal/comparetest"
 )
 
 // figure is a number as a page prints it: "14.0", "250 W".
@@ -52,7 +53,8 @@ func TestClaimArithmetic(t *testing.T) {
 		Claim
 		fault, says string // fault empty: right
 	}{
-		{"250 W to 215 W", Claim{Form: Less, Change: percentage("14"), From: figure("250 W"), To: figure("215 W")}, "", "from 250 W to 215 W is 14.0 % less"},
+		{"250 W to 215 W", Claim{Form: Less, Change: percentage("14"), From: figure("250 W"), To: figure("215 W")}, "",
+			"from 250 W to 215 W is 14.0 % less"},
 		{"one decimal", Claim{Form: Less, Change: percentage("14.0"), From: figure("250 W"), To: figure("215 W")}, "", "14.0 % less"},
 		{"wrong base", Claim{Form: Less, Change: percentage("16.3"), From: figure("250 W"), To: figure("215 W")}, FaultBase,
 			"16.3 % is the change from 215 W to 250 W; the other way it is 14.0 % less"},
@@ -62,11 +64,14 @@ func TestClaimArithmetic(t *testing.T) {
 			"25 % is the change from 80.0 J to 100.0 J; the other way it is 20.0 % less"},
 		{"the other way round", Claim{Form: Less, Change: percentage("14.0"), From: figure("215 W"), To: figure("250 W")}, FaultDirection,
 			"from 215 W to 250 W is 16.3 % more; 14.0 % less is the change from 250 W to 215 W"},
-		{"wrong word", Claim{Form: Less, Change: percentage("16.3"), From: figure("215 W"), To: figure("250 W")}, FaultDirection, "from 215 W to 250 W is 16.3 % more, not less"},
+		{"wrong word", Claim{Form: Less, Change: percentage("16.3"), From: figure("215 W"), To: figure("250 W")}, FaultDirection,
+			"from 215 W to 250 W is 16.3 % more, not less"},
 		{"faster and less time", Claim{Form: Faster, Change: percentage("4.8"), From: figure("105.00 s"), To: figure("100.00 s")}, FaultBase,
 			"4.8 % is the time saved; the speed rises by 5.0 %"},
-		{"faster", Claim{Form: Faster, Change: percentage("5.0"), From: figure("105.00 s"), To: figure("100.00 s")}, "", "from 105.00 s to 100.00 s is 5.0 % faster"},
-		{"less time", Claim{Form: LessTime, Change: percentage("4.76"), From: figure("105.00 s"), To: figure("100.00 s")}, "", "4.76 % less time"},
+		{"faster", Claim{Form: Faster, Change: percentage("5.0"), From: figure("105.00 s"), To: figure("100.00 s")}, "",
+			"from 105.00 s to 100.00 s is 5.0 % faster"},
+		{"less time", Claim{Form: LessTime, Change: percentage("4.76"), From: figure("105.00 s"), To: figure("100.00 s")}, "",
+			"4.76 % less time"},
 		{"less time and faster", Claim{Form: LessTime, Change: percentage("5.00"), From: figure("105.00 s"), To: figure("100.00 s")}, FaultBase,
 			"5.00 % is the gain in speed; the time falls by 4.76 %"},
 		{"more time and slower", Claim{Form: Slower, Change: percentage("25.0"), From: figure("80.00 s"), To: figure("100.00 s")}, FaultBase,
@@ -74,36 +79,51 @@ func TestClaimArithmetic(t *testing.T) {
 		{"slower and more time", Claim{Form: MoreTime, Change: percentage("20.0"), From: figure("80.00 s"), To: figure("100.00 s")}, FaultBase,
 			"20.0 % is the loss of speed; the time rises by 25.0 %"},
 		{"a rate", Claim{Form: Faster, Change: percentage("25.0"), From: figure("80.0 fps"), To: figure("100.0 fps")}, "", "25.0 % faster"},
-		{"a rate, less time", Claim{Form: LessTime, Change: percentage("20.0"), From: figure("80.0 fps"), To: figure("100.0 fps")}, "", "20.0 % less time"},
-		{"what is left", Claim{Form: Less, Change: percentage("86.0"), From: figure("250 W"), To: figure("215 W")}, FaultBase, "86.0 % is what is left, not what is gone"},
-		{"a difference", Claim{Form: Less, Change: percentage("35"), From: figure("250 W"), To: figure("215 W")}, FaultBase, "35 is the difference in W, not a percentage of 250 W"},
-		{"of the mean", Claim{Form: Less, Change: percentage("15.1"), From: figure("250 W"), To: figure("215 W")}, FaultBase, "15.1 % is of the mean of both figures"},
-		{"simply wrong", Claim{Form: Less, Change: percentage("12.0"), From: figure("250 W"), To: figure("215 W")}, FaultChange, "from 250 W to 215 W is 14.0 % less"},
-		{"in the unit", Claim{Form: Less, Change: figure("35 W"), From: figure("250 W"), To: figure("215 W")}, "", "from 250 W to 215 W is 35 W less"},
+		{"a rate, less time", Claim{Form: LessTime, Change: percentage("20.0"), From: figure("80.0 fps"), To: figure("100.0 fps")}, "",
+			"20.0 % less time"},
+		{"what is left", Claim{Form: Less, Change: percentage("86.0"), From: figure("250 W"), To: figure("215 W")}, FaultBase,
+			"86.0 % is what is left, not what is gone"},
+		{"a difference", Claim{Form: Less, Change: percentage("35"), From: figure("250 W"), To: figure("215 W")}, FaultBase,
+			"35 is the difference in W, not a percentage of 250 W"},
+		{"of the mean", Claim{Form: Less, Change: percentage("15.1"), From: figure("250 W"), To: figure("215 W")}, FaultBase,
+			"15.1 % is of the mean of both figures"},
+		{"simply wrong", Claim{Form: Less, Change: percentage("12.0"), From: figure("250 W"), To: figure("215 W")}, FaultChange,
+			"from 250 W to 215 W is 14.0 % less"},
+		{"in the unit", Claim{Form: Less, Change: figure("35 W"), From: figure("250 W"), To: figure("215 W")}, "",
+			"from 250 W to 215 W is 35 W less"},
 		{"wrong in the unit", Claim{Form: Less, Change: figure("30 W"), From: figure("250 W"), To: figure("215 W")}, FaultChange, "is 35 W less"},
 		{"degrees", Claim{Form: Less, Change: percentage("8"), From: figure("78 °C"), To: figure("72 °C")}, FaultDegrees, "°C has no true zero"},
 		// 412/402 = 1.02488, but 412.27/402.42 = 1.02448: a figure may have been rounded after the change was taken.
-		{"from figures not yet rounded", Claim{Form: Faster, Change: percentage("2.4"), From: figure("412 s"), To: figure("402 s")}, "", "from 412 s to 402 s is 2.5 % faster"},
-		{"digits", Claim{Form: Less, Change: percentage("14.003"), From: figure("250 W"), To: figure("215 W")}, FaultDigits, "anything from 13.63 to 14.37 %"},
+		{"from figures not yet rounded", Claim{Form: Faster, Change: percentage("2.4"), From: figure("412 s"), To: figure("402 s")}, "",
+			"from 412 s to 402 s is 2.5 % faster"},
+		{"digits", Claim{Form: Less, Change: percentage("14.003"), From: figure("250 W"), To: figure("215 W")}, FaultDigits,
+			"anything from 13.63 to 14.37 %"},
 		{"at least", Claim{Form: Less, Change: percentage("10"), AtLeast: true, From: figure("250 W"), To: figure("215 W")}, "", ""},
-		{"at least, and not", Claim{Form: Less, Change: percentage("20"), AtLeast: true, From: figure("250 W"), To: figure("215 W")}, FaultChange, "is 14.0 % less"},
+		{"at least, and not", Claim{Form: Less, Change: percentage("20"), AtLeast: true, From: figure("250 W"), To: figure("215 W")}, FaultChange,
+			"is 14.0 % less"},
 
 		{"steps added", Claim{Form: Faster, Change: percentage("6.7"), Steps: percentages("4.1", "2.6")}, FaultAdded,
 			"6.7 % is the sum; percentages that follow each other multiply: 1.041 × 1.026 = 1.0681, which is 6.81 % faster"},
 		{"steps", Claim{Form: Faster, Change: percentage("6.8"), Steps: percentages("4.1", "2.6")}, "", "6.81 % faster"},
-		{"steps down", Claim{Form: Less, Change: percentage("14.5"), Steps: percentages("10.0", "5.0")}, "", "10.0 %, then 5.0 %: 14.50 % less in all"},
+		{"steps down", Claim{Form: Less, Change: percentage("14.5"), Steps: percentages("10.0", "5.0")}, "",
+			"10.0 %, then 5.0 %: 14.50 % less in all"},
 		{"steps down, added", Claim{Form: Less, Change: percentage("15.0"), Steps: percentages("10.0", "5.0")}, FaultAdded, "14.50 % less"},
-		{"steps up and down", Claim{Form: Faster, Change: percentage("12.5"), Steps: percentages("25.00", "-10.00")}, "", "25.00 %, then -10.00 %: 12.50 % faster in all"},
-		{"steps up and down, added", Claim{Form: Faster, Change: percentage("15"), Steps: percentages("25.00", "-10.00")}, FaultAdded, "12.5 % faster"},
+		{"steps up and down", Claim{Form: Faster, Change: percentage("12.5"), Steps: percentages("25.00", "-10.00")}, "",
+			"25.00 %, then -10.00 %: 12.50 % faster in all"},
+		{"steps up and down, added", Claim{Form: Faster, Change: percentage("15"), Steps: percentages("25.00", "-10.00")}, FaultAdded,
+			"12.5 % faster"},
 		{"steps, simply wrong", Claim{Form: Faster, Change: percentage("7.5"), Steps: percentages("4.1", "2.6")}, FaultProduct, "6.81 % faster"},
 		{"sum and product are the same", Claim{Form: Faster, Change: percentage("7"), Steps: percentages("4.1", "2.6")}, "", "6.8 % faster"},
 
 		// (2 + 4 + 6) / 3 = 4; (1.02 x 1.04 x 1.06)^(1/3) = 1.039872.
-		{"average", Claim{Form: Faster, Change: percentage("4.0"), AverageOf: percentages("2", "4", "6")}, "", "on average 3.99 % faster (geometric mean of the ratios)"},
+		{"average", Claim{Form: Faster, Change: percentage("4.0"), AverageOf: percentages("2", "4", "6")}, "",
+			"on average 3.99 % faster (geometric mean of the ratios)"},
 		{"geometric mean", Claim{Form: Faster, Change: percentage("3.99"), AverageOf: percentages("2.00", "4.00", "6.00")}, "", "3.987 %"},
 		{"no average", Claim{Form: Faster, Change: percentage("5.0"), AverageOf: percentages("2.0", "4.0", "6.0")}, FaultAverage, "4.00 %"},
-		{"of gains only", Claim{Form: Faster, Change: percentage("5.0"), AverageOf: percentages("4.0", "6.0", "-2.0")}, FaultAverage, "5.0 % is the mean of the 2 that are above zero only"},
-		{"median", Claim{Form: Faster, Change: percentage("3.0"), AverageOf: percentages("2.0", "3.0", "10.0")}, FaultAverage, "3.0 % is the median"},
+		{"of gains only", Claim{Form: Faster, Change: percentage("5.0"), AverageOf: percentages("4.0", "6.0", "-2.0")}, FaultAverage,
+			"5.0 % is the mean of the 2 that are above zero only"},
+		{"median", Claim{Form: Faster, Change: percentage("3.0"), AverageOf: percentages("2.0", "3.0", "10.0")}, FaultAverage,
+			"3.0 % is the median"},
 		{"sum", Claim{Form: Faster, Change: percentage("12.0"), AverageOf: percentages("2.0", "4.0", "6.0")}, FaultAverage, "12.0 % is the sum"},
 		// 1 - (0.5 x 0.8)^(1/2) = 0.36754.
 		{"of falls", Claim{Form: Less, Change: percentage("36.8"), AverageOf: percentages("50.0", "20.0")}, "", "on average 36.75 % less"},
@@ -129,7 +149,8 @@ func TestClaimArithmetic(t *testing.T) {
 
 // Several faults of one claim are all listed.
 func TestClaimListsAllFaults(t *testing.T) {
-	h := heldAlone(t, Claim{Form: Less, Change: percentage("16.3"), From: figure("250 W"), To: figure("215 W"), Steps: percentages("10.0", "6.3")})
+	h := heldAlone(t, Claim{Form: Less, Change: percentage("16.3"), From: figure("250 W"), To: figure("215 W"),
+		Steps: percentages("10.0", "6.3")})
 	if len(h.Faults) != 2 || h.Faults[0].Kind != FaultBase || h.Faults[1].Kind != FaultAdded {
 		t.Errorf("%+v", h.Faults)
 	}
@@ -222,14 +243,15 @@ func page(t testing.TB, runs map[string][2][]float64, policy compare.Policy, cla
 		metric, unit, _ := strings.Cut(rest, "|")
 		for k, values := range sides {
 			for i, v := range values {
-				if err := all.Add(compare.Value{Profile: [2]string{factory, boost}[k], Benchmark: benchmark, Metric: metric, Unit: unit, Session: fmt.Sprint(k, i), Value: v}); err != nil {
+				if err := all.Add(compare.Value{Profile: comparetest.Names[k], Benchmark: benchmark, Metric: metric, Unit: unit,
+					Session: fmt.Sprint(k, i), Value: v}); err != nil {
 					t.Fatal(err)
 				}
 			}
 		}
 	}
 	for i := range claims {
-		claims[i].Before, claims[i].After = factory, boost
+		claims[i].Before, claims[i].After = comparetest.Factory, comparetest.Boost
 	}
 	return Hold(claims, &all, policy, compare.Options{Resamples: 1000, Seed: 1})
 }
@@ -315,14 +337,16 @@ func TestHeldInEveryForm(t *testing.T) {
 		}
 		if h.Verdict != tt.want || fault != tt.fault {
 			_, lo, hi, _ := h.Interval()
-			t.Errorf("%s %s %s %+v: %s %q, want %s %q (%v to %v)", h.Benchmark, h.Metric, h.Form, h.Change, h.Verdict, fault, tt.want, tt.fault, lo, hi)
+			t.Errorf("%s %s %s %+v: %s %q, want %s %q (%v to %v)", h.Benchmark, h.Metric, h.Form, h.Change, h.Verdict, fault, tt.want, tt.fault, lo,
+				hi)
 		}
 	}
 }
 
 func TestClaimErrors(t *testing.T) {
 	runs := map[string][2][]float64{
-		"tile|score|s": {around(100), around(80)}, "tile|power|W": {around(250), around(215)}, "tile|heat|°C": {around(70), around(78)}, "grade|score|points": {around(100), around(110)},
+		"tile|score|s": {around(100), around(80)}, "tile|power|W": {around(250), around(215)}, "tile|heat|°C": {around(70), around(78)},
+		"grade|score|points": {around(100), around(110)},
 	}
 	for _, tt := range []struct {
 		Claim
@@ -347,7 +371,8 @@ func TestClaimErrors(t *testing.T) {
 			t.Errorf("%+v: %v, want %q", tt.Claim, err, tt.says)
 		}
 	}
-	_, err := Hold([]Claim{{Benchmark: "tile", Before: "factory", After: "x", Form: Faster, Change: percentage("1")}}, &compare.Runs{}, compare.Policy{}, compare.Options{})
+	_, err := Hold([]Claim{{Benchmark: "tile", Before: "factory", After: "x", Form: Faster, Change: percentage("1")}}, &compare.Runs{},
+		compare.Policy{}, compare.Options{})
 	if err == nil || !strings.Contains(err.Error(), `no profile "factory"`) {
 		t.Error(err)
 	}

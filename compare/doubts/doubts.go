@@ -87,7 +87,7 @@ func Check(series []*compare.Series, policy compare.Policy, opt compare.Options)
 		}
 		m, err := policy.Resolve(s.Benchmark, s.Metric, s.Unit, direction)
 		if err != nil {
-			return nil, compare.ErrorAt(compare.FirstPlace(s), "%v", err)
+			return nil, compare.ErrorAt(compare.FirstPlace(s), "%w", err)
 		}
 		all[i] = checked{profile: s.Profile, metric: m}
 	}
@@ -382,26 +382,6 @@ func Conditions(recorded map[string]map[string]string) []Finding {
 		out = append(out, Finding{GradeLook, CheckConditions, compare.List(profiles, 6), "all", key + ": " + strings.Join(parts, "; ")})
 	}
 	return out
-}
-
-// CheckAdvice says why a check matters and what to do.
-func CheckAdvice(check string) (why, do string) {
-	advice := map[string][2]string{
-		CheckFewRuns:    {"so few values can split by luck alone", "make more runs, best in new sessions; tunegate reruns says how many"},
-		CheckNoSessions: {"runs of one sitting share its luck, and a reboot can move all of them", "record a session label for each sitting, and make several"},
-		CheckApart:      {"a warmer room, an update or wear would look like the change", "alternate the profiles; tunegate sheet plans it in blocks"},
-		CheckCoarse:     {"what is smaller than a step cannot be seen", "record more digits, or a longer run"},
-		CheckDrift:      {"warm-up or heat soak: which side ran when would decide", "warm up first, and alternate the profiles in blocks"},
-		CheckDependence: {"runs that follow each other count for less than they seem; the interval is too narrow", "pause between runs, or make more sessions of fewer runs"},
-		CheckOutlier:    {"something else may have run", "find the cause; set the run aside with a reason if it was no fair run, else keep it"},
-		CheckModes:      {"a boost state or a background job that comes and goes", "find what switches; compare like with like"},
-		CheckSessions:   {"more runs a session add little; the sessions are what counts", "make more sessions, and look at what changes between them"},
-		CheckNoSpread:   {"measured values spread; readings this coarse, or copied, say nothing about how far", "record more digits, and check how the numbers got here"},
-		CheckConditions: {"what is not the setting under test can move the result, too", "measure again under equal conditions, or publish the difference with the result"},
-		CheckCopied:     {"measured values do not repeat like this", "check how the numbers got here, and measure again"},
-	}
-	a := advice[check]
-	return a[0], a[1]
 }
 
 // Summary is the findings in one line, such as "drift in factory

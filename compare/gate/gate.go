@@ -4,9 +4,7 @@ package gate
 
 import (
 	"fmt"
-	"slices"
 	"sort"
-	"strings"
 
 	"tunegate/compare"
 	"tunegate/compare/doubts"
@@ -37,47 +35,8 @@ type Gate struct {
 	Judged        []*Judgement
 	Removed       []string // profiles that are gone
 	Unchanged     int      // profiles with nothing to judge
-	Notes         []string
-
-	withDoubts bool
+	Notes         []Note
 }
-
-// Reason is one thing that speaks against a profile. Which fields are filled
-// depends on its kind; package report puts it into words.
-type Reason struct {
-	Kind    string
-	Profile string
-	Decides Outcome         // what this alone makes of the gate; Passed for a warning
-	Rows    []compare.Value // where it stands; a metric's first new row where it is about the metric
-	Result  *compare.Result // the metric it is about, where it was compared
-	Metric  *compare.Metric // the metric it is about, where it was not
-	Worst   float64         // the largest value beyond the cap
-	Count   int             // of runs or sessions found
-	Limit   int             // of runs or sessions wanted or allowed
-	When    string          // "before" or "now": the side that Count is of
-	What    string          // "run" or "session"
-	Names   []string
-	Detail  string
-}
-
-// The kinds of reasons, the weightiest first.
-const (
-	ReasonStale      = "stale-runs"
-	ReasonAltered    = "altered-rows"
-	ReasonRegression = "regression"
-	ReasonDrift      = "drift"
-	ReasonCap        = "cap"
-	ReasonSetAside   = "set-aside"
-	ReasonRequired   = "required"
-	ReasonNoRuns     = "no-runs"
-	ReasonBaseline   = "no-baseline"
-	ReasonFewRuns    = "too-few-runs"
-	ReasonSafety     = "loss-not-ruled-out"
-	ReasonBlindSpot  = "blind-spot"
-)
-
-var reasonOrder = []string{ReasonStale, ReasonAltered, ReasonRegression, ReasonDrift, ReasonCap, ReasonSetAside,
-	ReasonRequired, ReasonNoRuns, ReasonBaseline, ReasonFewRuns, ReasonSafety, ReasonBlindSpot}
 
 // Question says why a profile is judged.
 type Question string
@@ -95,7 +54,7 @@ type Judgement struct {
 	Question   Question
 	Against    string   // the profile compared with, where it is another one
 	Settings   []string // what is set differently
-	Warnings   []string
+	Warnings   []Note
 	Comparison *compare.Comparison // nil where nothing could be compared
 	Doubts     *doubts.Report      // what looks unsafe about the runs; nil where nobody looked
 	// Unmeasured are the scores that there were before and that the new runs
@@ -115,39 +74,30 @@ func Judge(base, head Snapshot, opt compare.Options) (*Gate, error) {
 	case head.Policy != nil:
 		inForce, whose = *head.Policy, "head"
 	}
-	proposed, changes := compare.Policy{}, []string(nil)
-	if base.Policy != nil {
-		proposed = head.policy()
-		changes = PolicyDifferences(base, head, metricsOf(base, head))
-		if head.Policy == nil {
-			changes = append([]string{"the policy is removed"}, changes...)
-		}
-	}
-	tell, rounds := opt.Progress, 1
+	changes := policyChanges(base, head)
+	progress, rounds := opt.Progress, 1
 	if len(changes) > 0 {
 		rounds = 2
 	}
-	opt.Progress = compare.PartOfProgress(tell, 0, rounds)
-	g, err := judgeUnder(inForce, base, head, opt, true)
+	opt.Progress = compare.PartOfProgress(progress, 0, rounds)
+	g, err := judge(inForce, base, head, opt, true)
 	if err != nil {
 		return nil, err
 	}
-	g.PolicyOf = whose
-	g.PolicyFile = base.PolicyFile
-	if whose == "head" {
+	g.PolicyOf, g.PolicyFile = whose, base.PolicyFile
+	switch whose {
+	case "head":
 		g.PolicyFile = head.PolicyFile
-		g.Notes = append(g.Notes, fmt.Sprintf("%s has no policy; the one of %s is in force", base.Name, head.Name))
-	}
-	if whose == "default" {
-		g.Notes = append(g.Notes, "there is no tunegate.toml; the defaults are in force (tunegate init writes one)")
+		g.Notes = append(g.Notes, Note{Kind: NoteHeadPolicy})
+	case "default":
+		g.Notes = append(g.Notes, Note{Kind: NoteDefaults})
 	}
 	if len(head.Overlooked) > 0 {
-		g.Notes = append(g.Notes, fmt.Sprintf("not read: %s; runs are .csv, .tsv, .jsonl or .ndjson files below profiles/NAME/runs, and settings stand in profiles/NAME/settings.toml",
-			compare.List(head.Overlooked, 3)))
+		g.Notes = append(g.Notes, Note{Kind: NoteNotRead, Names: head.Overlooked})
 	}
 	if len(changes) > 0 {
-		opt.Progress = compare.PartOfProgress(tell, 1, rounds)
-		other, err := judgeUnder(proposed, base, head, opt, false)
+		opt.Progress = compare.PartOfProgress(progress, 1, rounds)
+		other, err := judge(head.policy(), base, head, opt, false)
 		if err != nil {
 			return nil, fmt.Errorf("under the new policy: %w", err)
 		}
@@ -156,47 +106,37 @@ func Judge(base, head Snapshot, opt compare.Options) (*Gate, error) {
 	return g, nil
 }
 
-// metricsOf lists every metric that either state has, with unit and direction.
-func metricsOf(snapshots ...Snapshot) []compare.Value {
-	seen := map[compare.MetricID]bool{}
-	var out []compare.Value
-	for _, s := range snapshots {
-		for _, name := range s.names() {
-			for _, v := range s.Profiles[name].Values {
-				if v.Metric == "" {
-					v.Metric = compare.DefaultMetric
-				}
-				if k := v.ID(); !seen[k] {
-					seen[k] = true
-					out = append(out, v)
-				}
-			}
-		}
-	}
-	return out
-}
-
 // JudgeUnder judges what changed from base to head under one policy, and does not
 // look at what is unsafe about the data.
 func JudgeUnder(policy compare.Policy, base, head Snapshot, opt compare.Options) (*Gate, error) {
-	return judgeUnder(policy, base, head, opt, false)
+	return judge(policy, base, head, opt, false)
 }
 
-func judgeUnder(policy compare.Policy, base, head Snapshot, opt compare.Options, withDoubts bool) (*Gate, error) {
-	g := &Gate{Base: base.Name, Head: head.Name, Outcome: Passed, withDoubts: withDoubts}
+// judging is what every judgement of a gate needs, and the gate that it adds to.
+type judging struct {
+	policy     compare.Policy
+	base, head Snapshot
+	opt        compare.Options
+	withDoubts bool // look at what is unsafe about the data, too
+	gate       *Gate
+}
+
+func judge(policy compare.Policy, base, head Snapshot, opt compare.Options, withDoubts bool) (*Gate, error) {
+	g := &Gate{Base: base.Name, Head: head.Name, Outcome: Passed}
 	for _, name := range base.names() {
 		if head.Profiles[name] == nil {
 			g.Removed = append(g.Removed, name)
 		}
 	}
-	tell := opt.Progress
 	for i, name := range head.names() {
-		opt.Progress = compare.PartOfProgress(tell, i, len(head.Profiles))
-		if err := g.profile(policy, base, head, name, opt); err != nil {
+		part := opt
+		part.Progress = compare.PartOfProgress(opt.Progress, i, len(head.Profiles))
+		one := &judging{policy, base, head, part, withDoubts, g}
+		if err := one.profile(name); err != nil {
 			return nil, err
 		}
-		if opt.Progress != nil {
-			opt.Progress(1, 1)
+		if part.Progress != nil {
+			part.Progress(1, 1)
 		}
 	}
 	rank := map[string]int{}
@@ -218,119 +158,19 @@ func worse(a, b Outcome) Outcome {
 	return a
 }
 
-// profile asks the question that fits how a profile changed, and judges it.
-func (g *Gate) profile(policy compare.Policy, base, head Snapshot, name string, opt compare.Options) error {
-	now, old := head.Profiles[name], base.Profiles[name]
-	j := &Judgement{Profile: name, Outcome: Passed}
-	if old == nil {
-		return g.newProfile(policy, head, now, j, opt)
-	}
-	rows := ChangeOfRows(old.Values, now.Values)
-	j.Settings = append(j.Settings, Differences(old.Settings, now.Settings)...)
-	conditions := Differences(old.Conditions, now.Conditions)
-	if len(j.Settings) == 0 && len(rows.Added)+len(rows.Gone)+len(rows.SetAside)+len(rows.Restored) == 0 {
-		if len(conditions) > 0 {
-			g.Notes = append(g.Notes, fmt.Sprintf("%s: recorded conditions changed, but neither settings nor runs: %s", name, strings.Join(conditions, "; ")))
-		}
-		g.Unchanged++
-		return nil
-	}
-	g.Judged = append(g.Judged, j)
-	for _, v := range rows.SetAside {
-		j.Warnings = append(j.Warnings, fmt.Sprintf("set aside since: %s at %s: %s", v.ID().Name(), v.At, v.Reason))
-	}
-	if len(rows.Restored) > 0 {
-		j.Warnings = append(j.Warnings, "no longer set aside: "+Where(rows.Restored))
-	}
-	if len(conditions) > 0 {
-		j.Warnings = append(j.Warnings, "the recorded conditions differ, so the change may not be the settings' alone: "+strings.Join(conditions, "; "))
-	}
-	if len(j.Settings) > 0 {
-		j.Question = AskSettings
-		stale, byChance, single := rows.StillThere(old.Values)
-		if len(stale) > 0 {
-			g.add(j, Reason{Kind: ReasonStale, Rows: stale})
-		}
-		if len(byChance) > 0 {
-			j.Warnings = append(j.Warnings, fmt.Sprintf("rows that read as before the settings changed, taken for new runs: %s; if they are old, remove them; label sessions differently, and there is no doubt",
-				Where(byChance)))
-		}
-		rows.Added = slices.Concat(rows.Added, byChance, single)
-		if len(rows.Added) == 0 {
-			g.add(j, Reason{Kind: ReasonNoRuns, Rows: []compare.Value{{At: now.At}}, Detail: "the settings changed, but there are no new runs; run the profile again"})
-			return nil
-		}
-	} else {
-		j.Question = AskRepeat
-		if len(rows.Gone) > 0 {
-			g.add(j, Reason{Kind: ReasonAltered, Rows: rows.Gone, Detail: base.Name})
-		}
-		again, err := collect(name, rows.Restored)
-		if err != nil {
-			return err
-		}
-		if err := g.checkCaps(policy, j, again.Series()); err != nil || len(rows.Added) == 0 {
-			return err
-		}
-	}
-	return g.judge(policy, j, asSittings(old.Values), asSittings(rows.Added), [2]string{name + ", before", name + ", now"}, opt)
-}
-
-// asSittings makes each block one sitting more. A block holds both sides of a
-// comparison; rows of one profile from two times share none, though people begin
-// at B1 again.
-func asSittings(rows []compare.Value) []compare.Value {
-	out := make([]compare.Value, len(rows))
-	for i, v := range rows {
-		out[i] = AsSitting(v)
-	}
-	return out
-}
-
-// AsSitting is a row whose block is one sitting more.
-func AsSitting(v compare.Value) compare.Value {
-	switch {
-	case v.Block == "":
-		return v
-	case v.Session == "":
-		v.Session = v.Block
-	default:
-		v.Session = v.Block + " / " + v.Session
-	}
-	v.Block = ""
-	return v
-}
-
-func (g *Gate) newProfile(policy compare.Policy, head Snapshot, now *Profile, j *Judgement, opt compare.Options) error {
-	j.Question = AskNew
-	g.Judged = append(g.Judged, j)
-	if now.Baseline == "" {
-		j.Warnings = append(j.Warnings, "names no baseline, so there is nothing to judge it against; write baseline = \"PROFILE\" into its settings.toml, unless it is the first of its kind")
-		return g.judgeAlone(policy, j, now.Values)
-	}
-	j.Against = now.Baseline
-	from := head.Profiles[now.Baseline]
-	if from == nil || now.Baseline == now.Name {
-		g.add(j, Reason{Kind: ReasonBaseline, Detail: now.Baseline, Names: head.names(), Rows: []compare.Value{{At: now.BaselineAt}}})
-		return nil
-	}
-	j.Settings = Differences(from.Settings, now.Settings)
-	if d := Differences(from.Conditions, now.Conditions); len(d) > 0 {
-		j.Warnings = append(j.Warnings, fmt.Sprintf("the recorded conditions differ from those of %s, so the change may not be the settings' alone: %s", now.Baseline, strings.Join(d, "; ")))
-	}
-	if len(now.Values) == 0 {
-		g.add(j, Reason{Kind: ReasonNoRuns, Rows: []compare.Value{{At: now.At}}, Detail: fmt.Sprintf("there are no runs; run the profile and add them below profiles/%s/runs", now.Name)})
-		return nil
-	}
-	return g.judge(policy, j, from.Values, now.Values, [2]string{now.Baseline, now.Name}, opt)
-}
-
-// add notes a reason; without a word on what it decides it fails the gate.
-func (g *Gate) add(j *Judgement, r Reason) {
-	r.Profile = j.Profile
+// add adds a reason against a profile; one that does not say what it decides fails
+// the gate.
+func (g *judging) add(j *Judgement, r Reason) {
+	r.Profile, r.Question = j.Profile, j.Question
 	if r.Decides == "" {
 		r.Decides = Failed
 	}
-	g.Reasons = append(g.Reasons, r)
+	g.gate.Reasons = append(g.gate.Reasons, r)
 	j.Outcome = worse(j.Outcome, r.Decides)
+}
+
+// warn adds what a reader should know about a judgement.
+func (j *Judgement) warn(n Note) {
+	n.Profile = j.Profile
+	j.Warnings = append(j.Warnings, n)
 }

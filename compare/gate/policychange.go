@@ -9,11 +9,44 @@ import (
 	"tunegate/compare"
 )
 
-// PolicyDifferences lists what changes from the policy of one state to that of
-// another: its own keys, and what is in force for each metric given (its
-// benchmark, metric, unit and direction are looked at) and for each that either
-// policy names exactly. Empty where nothing does.
-func PolicyDifferences(base, head Snapshot, metrics []compare.Value) []string {
+// policyChanges lists what changes from the base's policy to the head's: its own
+// keys, and what is in force for each metric that either state has or either
+// policy names exactly. Empty where nothing changes, or the base has no policy.
+func policyChanges(base, head Snapshot) []string {
+	if base.Policy == nil {
+		return nil
+	}
+	out := policyDifferences(base, head, metricsOf(base, head))
+	if head.Policy == nil {
+		out = append([]string{"the policy is removed"}, out...)
+	}
+	return out
+}
+
+// metricsOf lists every metric that either state has, with unit and direction.
+func metricsOf(snapshots ...Snapshot) []compare.Value {
+	seen := map[compare.MetricID]bool{}
+	var out []compare.Value
+	for _, s := range snapshots {
+		for _, name := range s.names() {
+			for _, v := range s.Profiles[name].Values {
+				if v.Metric == "" {
+					v.Metric = compare.DefaultMetric
+				}
+				if k := v.ID(); !seen[k] {
+					seen[k] = true
+					out = append(out, v)
+				}
+			}
+		}
+	}
+	return out
+}
+
+// policyDifferences lists the differences of two policies: their own keys, and what
+// is in force for each metric given (its benchmark, metric, unit and direction are
+// looked at) and for each that either policy names exactly.
+func policyDifferences(base, head Snapshot, metrics []compare.Value) []string {
 	old, new := base.policy(), head.policy()
 	var out []string
 	say := func(key, a, b string) {
@@ -28,8 +61,10 @@ func PolicyDifferences(base, head Snapshot, metrics []compare.Value) []string {
 		return fmt.Sprintf("%.6g %%", 100*c)
 	}
 	say("confidence", percent(old.Confidence), percent(new.Confidence))
-	say("correction", compare.OrWord(string(old.Correction), string(compare.Holm)), compare.OrWord(string(new.Correction), string(compare.Holm)))
-	say("burden", compare.OrWord(string(old.Burden), string(compare.Harm)), compare.OrWord(string(new.Burden), string(compare.Harm)))
+	correction := func(p compare.Policy) string { return compare.OrWord(string(p.Correction), string(compare.Holm)) }
+	burden := func(p compare.Policy) string { return compare.OrWord(string(p.Burden), string(compare.Harm)) }
+	say("correction", correction(old), correction(new))
+	say("burden", burden(old), burden(new))
 	say("fewest-runs", fmt.Sprint(old.FewestRuns), fmt.Sprint(new.FewestRuns))
 	say("fewest-sessions", fmt.Sprint(old.FewestSessions), fmt.Sprint(new.FewestSessions))
 	say("set-aside-allowed", fmt.Sprint(old.SetAsideAllowed), fmt.Sprint(new.SetAsideAllowed))
@@ -111,7 +146,8 @@ func resolveUndirected(p compare.Policy, v compare.Value) (compare.Metric, error
 func sameEntry(a, b compare.Entry) bool {
 	same := func(x, y *float64) bool { return x == y || x != nil && y != nil && *x == *y }
 	required := a.Required == b.Required || a.Required != nil && b.Required != nil && *a.Required == *b.Required
-	return required && same(a.Tolerance, b.Tolerance) && same(a.Weight, b.Weight) && same(a.Cap, b.Cap) && same(a.WidestBlindSpot, b.WidestBlindSpot) &&
+	return required && same(a.Tolerance, b.Tolerance) && same(a.Weight, b.Weight) && same(a.Cap, b.Cap) &&
+		same(a.WidestBlindSpot, b.WidestBlindSpot) &&
 		[7]string{a.ID().Benchmark, a.ID().Metric, a.Unit, string(a.Better), string(a.Scale), string(a.Role), a.Class} ==
 			[7]string{b.ID().Benchmark, b.ID().Metric, b.Unit, string(b.Better), string(b.Scale), string(b.Role), b.Class}
 }

@@ -1,16 +1,19 @@
 package gate
 
 import (
+	"slices"
 	"strings"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
 
 	"tunegate/compare"
+	"tunegate/compare/internal/comparetest"
+	"tunegate/compare/readings"
 )
 
 func TestPolicyDifferences(t *testing.T) {
-	rows := joined(tiles("F", 412), meshes("F", 268), heat("F", 80), sixSessions("archive-pack", "MB", "F", 90))
+	rows := slices.Concat(tiles("F", 412), meshes("F", 268), heat("F", 80), comparetest.SixSessions("archive-pack", "MB", "F", 90))
 	var one []compare.Value
 	for i := 0; i < len(rows); i += 6 {
 		v := rows[i]
@@ -29,19 +32,27 @@ func TestPolicyDifferences(t *testing.T) {
 	}{
 		{"nothing", entries(), entries(), nil},
 		{"said and meant", compare.Policy{}, compare.Policy{Confidence: 0.95, Correction: compare.Holm, Burden: compare.Harm}, nil},
-		{"another place", entries(compare.Entry{Benchmark: "a*", From: "tunegate.toml:9"}), entries(compare.Entry{Benchmark: "a*", From: "tunegate.toml:12"}), nil},
-		{"its own keys", compare.Policy{Source: "tunegate.toml", FewestSessions: 6, WidestBlindSpot: pointer(2)},
-			compare.Policy{Source: "tunegate.toml", Confidence: 0.9, Correction: compare.NoCorrection, Burden: compare.Safety, FewestRuns: 3, SetAsideAllowed: 2, WidestBlindSpot: pointer(8)},
-			[]string{"confidence: 95 % before, 90 % now", "correction: holm before, none now", "burden: harm before, safety now", "fewest-runs: 0 before, 3 now",
+		{"another place", entries(compare.Entry{Benchmark: "a*", From: "tunegate.toml:9"}),
+			entries(compare.Entry{Benchmark: "a*", From: "tunegate.toml:12"}), nil},
+		{"its own keys", compare.Policy{Source: "tunegate.toml", FewestSessions: 6, WidestBlindSpot: ptr(2.0)},
+			compare.Policy{Source: "tunegate.toml", Confidence: 0.9, Correction: compare.NoCorrection, Burden: compare.Safety, FewestRuns: 3,
+				SetAsideAllowed: 2, WidestBlindSpot: ptr(8.0)},
+			[]string{"confidence: 95 % before, 90 % now", "correction: holm before, none now", "burden: harm before, safety now",
+				"fewest-runs: 0 before, 3 now",
 				"fewest-sessions: 6 before, 0 now", "set-aside-allowed: 0 before, 2 now", "widest-blind-spot: 2 % before, 8 % now"}},
-		{"no demand any more", compare.Policy{Source: "tunegate.toml", WidestBlindSpot: pointer(2)}, compare.Policy{Source: "tunegate.toml"},
+		{"no demand any more", compare.Policy{Source: "tunegate.toml", WidestBlindSpot: ptr(2.0)}, compare.Policy{Source: "tunegate.toml"},
 			[]string{"widest-blind-spot: 2 % before, none now"}},
-		{"all scores alike", entries(compare.Entry{Benchmark: "*", Tolerance: pointer(0.5)}), entries(compare.Entry{Benchmark: "*", Tolerance: pointer(3)}),
+		{"all scores alike", entries(compare.Entry{Benchmark: "*", Tolerance: ptr(0.5)}),
+			entries(compare.Entry{Benchmark: "*", Tolerance: ptr(3.0)}),
 			[]string{"tile-render, mesh-solve, archive-pack: tolerance 0.5 % before, 3 % now"}},
-		{"a cap gone", entries(compare.Entry{Benchmark: "*", Metric: "temperature", Cap: pointer(95)}), entries(compare.Entry{Benchmark: "*", Metric: "temperature"}),
+		{"a cap gone", entries(compare.Entry{Benchmark: "*", Metric: "temperature", Cap: ptr(95.0)}),
+			entries(compare.Entry{Benchmark: "*", Metric: "temperature"}),
 			[]string{"tile-render temperature: cap 95 °C before, none now"}},
-		{"the rest of an entry", entries(), entries(compare.Entry{Benchmark: "mesh-solve", Unit: "s", Better: compare.Higher, Scale: compare.Interval, Role: compare.Info, Weight: pointer(2), Class: "cad", Required: ptr(true), WidestBlindSpot: pointer(4), From: "tunegate.toml:9"}),
-			[]string{"mesh-solve: better lower before, higher now", "mesh-solve: scale ratio before, interval now", "mesh-solve: role score before, info now",
+		{"the rest of an entry", entries(),
+			entries(compare.Entry{Benchmark: "mesh-solve", Unit: "s", Better: compare.Higher, Scale: compare.Interval, Role: compare.Info,
+				Weight: ptr(2.0), Class: "cad", Required: ptr(true), WidestBlindSpot: ptr(4.0), From: "tunegate.toml:9"}),
+			[]string{"mesh-solve: better lower before, higher now", "mesh-solve: scale ratio before, interval now",
+				"mesh-solve: role score before, info now",
 				"mesh-solve: tolerance 0.5 % before, none now", "mesh-solve: weight 1 before, 2 now", "mesh-solve: class none before, cad now",
 				"mesh-solve: required false before, true now", "mesh-solve: widest-blind-spot none before, 4 s now"}},
 		{"no longer named", compare.Policy{}, compare.Policy{Entries: []compare.Entry{{Benchmark: "tile-render"}}},
@@ -51,10 +62,12 @@ func TestPolicyDifferences(t *testing.T) {
 		{"and back", entries(compare.Entry{Benchmark: "tile-render", Unit: "ms"}), entries(),
 			[]string{`tile-render: can be judged now; before: tile-render is measured in "s", but the policy says "ms" ()`}},
 		{"named and not measured", entries(compare.Entry{Benchmark: "scene-scrub", Unit: "fps", Required: ptr(true)}), entries(),
-			[]string{"scene-scrub: unit fps before, none now", "scene-scrub: better higher before, not stated now", "scene-scrub: required true before, false now"}},
-		{"nothing measured is concerned", entries(), entries(compare.Entry{Benchmark: "gpu-*", Cap: pointer(3)}), []string{"entries, without effect on anything measured so far"}},
+			[]string{"scene-scrub: unit fps before, none now", "scene-scrub: better higher before, not stated now",
+				"scene-scrub: required true before, false now"}},
+		{"nothing measured is concerned", entries(), entries(compare.Entry{Benchmark: "gpu-*", Cap: ptr(3.0)}),
+			[]string{"entries, without effect on anything measured so far"}},
 	} {
-		if d := cmp.Diff(c.want, PolicyDifferences(Snapshot{Policy: &c.old}, Snapshot{Policy: &c.new}, one)); d != "" {
+		if d := cmp.Diff(c.want, policyDifferences(Snapshot{Policy: &c.old}, Snapshot{Policy: &c.new}, one)); d != "" {
 			t.Errorf("%s (-want +got)\n%s", c.name, d)
 		}
 	}
@@ -62,13 +75,16 @@ func TestPolicyDifferences(t *testing.T) {
 
 // A policy whose rules for monitoring logs change says so, and judges as before.
 func TestPolicyDifferencesOfReadingRules(t *testing.T) {
-	type rules struct{ warmUp float64 }
-	none, ten := rules{}, rules{10}
+	warmUp := func(seconds float64) *readings.Rules {
+		rules := readings.DefaultRules()
+		rules.WarmUp, rules.Columns = seconds, []readings.Column{{Header: "Package W", Name: "power"}}
+		return &rules
+	}
 	for _, c := range []struct {
-		old, new any
+		old, new *readings.Rules
 		differ   bool
-	}{{nil, nil, false}, {none, rules{}, false}, {none, ten, true}, {nil, none, true}, {ten, nil, true}} {
-		got := PolicyDifferences(Snapshot{ReadingRules: c.old}, Snapshot{ReadingRules: c.new}, nil)
+	}{{nil, nil, false}, {warmUp(0), warmUp(0), false}, {warmUp(0), warmUp(10), true}, {nil, warmUp(0), true}, {warmUp(10), nil, true}} {
+		got := policyDifferences(Snapshot{ReadingRules: c.old}, Snapshot{ReadingRules: c.new}, nil)
 		if c.differ != (len(got) == 1 && strings.Contains(got[0], "sensors: other rules")) || !c.differ && got != nil {
 			t.Errorf("%v and %v: %q", c.old, c.new, got)
 		}
@@ -79,9 +95,11 @@ func TestPolicyDifferencesOfReadingRules(t *testing.T) {
 // profile is judged.
 func TestPolicyChangeAlone(t *testing.T) {
 	old := tuned(factory, "auto", tiles("F", 412), meshes("F", 268))
-	strict, loose := compare.Policy{Entries: []compare.Entry{{Benchmark: "*"}}}, compare.Policy{Entries: []compare.Entry{{Benchmark: "*", Tolerance: pointer(9)}}}
+	strict, loose := compare.Policy{Entries: []compare.Entry{{Benchmark: "*"}}},
+		compare.Policy{Entries: []compare.Entry{{Benchmark: "*", Tolerance: ptr(9.0)}}}
 	g := gated(t, repository("main", &strict, old), repository("the working tree", &loose, old))
-	if d := cmp.Diff([]string{"tile-render, mesh-solve: tolerance 0.5 % before, 9 % now"}, g.PolicyChanges); d != "" || g.Outcome != Passed || g.Proposed != Passed || g.Unchanged != 1 {
+	if d := cmp.Diff([]string{"tile-render, mesh-solve: tolerance 0.5 % before, 9 % now"}, g.PolicyChanges); d != "" || g.Outcome != Passed ||
+		g.Proposed != Passed || g.Unchanged != 1 {
 		t.Errorf("%s, proposed %q, %d unchanged; %s", g.Outcome, g.Proposed, g.Unchanged, d)
 	}
 }

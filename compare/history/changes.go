@@ -1,16 +1,10 @@
 package history
 
 import (
-	"fmt"
 	"math"
-	"slices"
-	"strings"
-
-	descriptive "github.com/montanaflynn/stats"
 
 	"tunegate/compare"
 	"tunegate/stats"
-	"tunegate/stats/check"
 )
 
 // search finds the places where the level of a track changed.
@@ -111,100 +105,4 @@ func (h *History) Worse() []*Track {
 		}
 	}
 	return out
-}
-
-func (h *History) addNotes(p *Past) {
-	note := func(kind, format string, args ...any) {
-		h.Notes = append(h.Notes, compare.Note{kind, fmt.Sprintf(format, args...)})
-	}
-	var few, loose, far []string
-	sessions, withdrawn := false, 0
-	for _, t := range h.Tracks {
-		if t.suite != nil {
-			continue
-		}
-		recorded := true
-		for _, l := range t.Levels {
-			recorded = recorded && (l == nil || l.Sessions > 0)
-		}
-		sessions = sessions || recorded
-		if !recorded {
-			loose = append(loose, t.Name())
-		}
-		if !t.CanFind && t.Newest() > t.First() {
-			few = append(few, t.Name())
-		}
-		if t.commitsApart() {
-			far = append(far, t.Name())
-		}
-	}
-	for _, point := range h.Points {
-		withdrawn += point.Withdrawn
-	}
-	switch {
-	case len(loose) > 0 && !sessions:
-		note("no-sessions", "no session is recorded, so each run counts by itself; runs of one commit share the luck of its sitting, and a change found here may be no more than that")
-	case len(loose) > 0:
-		note("no-sessions", "not all runs have a session: %s; runs of one commit share the luck of its sitting, and a change found there may be no more than that", compare.List(loose, 6))
-	}
-	if len(far) > 0 {
-		note("commits-apart", "between changes of level, commits differ by more than their sessions do: %s; sessions of one commit share some luck (the day, the room), and a change found there may be no more than that", compare.List(far, 6))
-	}
-	if len(few) > 0 {
-		note("too-few", "so few sessions could show no change of any size: %s", compare.List(few, 6))
-	}
-	if withdrawn > 0 {
-		note("withdrawn", "rows that were altered or removed while the settings stayed do not count; what stands in their place does, at the commit that put it there: %d", withdrawn)
-	}
-	for _, t := range h.Tracks {
-		if len(t.Changes) > 0 {
-			note("flattered", "the place of a change is picked by the same runs that measure it, so its size is a little flattered")
-			break
-		}
-	}
-}
-
-// commitsApart reports whether commits differ by more than their sessions,
-// where no change of level explains it: the F test of a one-way layout, each
-// level's median taken out. The levels were fitted, so it finds less than it
-// could.
-func (t *Track) commitsApart() bool {
-	ends := []int{}
-	for _, c := range t.Changes {
-		ends = append(ends, c.First)
-	}
-	ends = append(ends, len(t.values))
-	var groups [][]float64
-	from, several := 0, false
-	for _, end := range ends {
-		var all []float64
-		n := len(groups)
-		for _, v := range t.values[from:end] {
-			all = append(all, v...)
-		}
-		if len(all) > 0 {
-			middle, _ := descriptive.Median(all) // it only fails on empty input
-			for _, v := range t.values[from:end] {
-				if len(v) > 1 {
-					centred := make([]float64, len(v))
-					for i, x := range v {
-						centred[i] = x - middle
-					}
-					groups = append(groups, centred)
-				}
-			}
-		}
-		several = several || len(groups) > n+1
-		from = end
-	}
-	if !several {
-		return false
-	}
-	_, p := check.SessionsApart(groups, 0)
-	return p < 0.01
-}
-
-// Causes is what was set or recorded differently where a level changed.
-func (l *LevelChange) Causes() string {
-	return strings.Join(slices.Concat(l.Settings, l.Conditions), "; ")
 }

@@ -3,6 +3,7 @@ package history
 import (
 	"fmt"
 	"math/rand/v2"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -10,10 +11,22 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"tunegate/compare"
+	"tunegate/compare/gate"
+	"tunegate/compare/internal/comparetest"
 )
 
+// tuned is a state of boost-lift with one setting.
+func tuned(boost string, values ...[]compare.Value) *gate.Profile {
+	return &gate.Profile{Name: comparetest.Boost, Settings: map[string]string{"boost": boost},
+		Values: comparetest.InRunFiles(comparetest.Boost, values...)}
+}
+
+func tiles(letter string, level float64) []compare.Value { return comparetest.Tiles(letter, level) }
+
+func meshes(letter string, level float64) []compare.Value { return comparetest.Meshes(letter, level) }
+
 // pastOf takes in states of boost-lift, one commit each.
-func pastOf(t *testing.T, opt compare.Options, states ...*Profile) *Past {
+func pastOf(t *testing.T, opt compare.Options, states ...*gate.Profile) *Past {
 	t.Helper()
 	if opt.Resamples == 0 {
 		opt.Resamples = 1000
@@ -21,7 +34,8 @@ func pastOf(t *testing.T, opt compare.Options, states ...*Profile) *Past {
 	p := NewPast("boost-lift", opt)
 	for i, s := range states {
 		c := Commit{Hash: fmt.Sprintf("%040d", i), Index: i, Of: len(states), First: i == 0, Subject: fmt.Sprint("commit ", i),
-			Time: time.Date(2026, time.Month(1+i), 1, 0, 0, 0, 0, time.UTC), State: Snapshot{Name: fmt.Sprint(i), Profiles: map[string]*Profile{}}}
+			Time:  time.Date(2026, time.Month(1+i), 1, 0, 0, 0, 0, time.UTC),
+			State: gate.Snapshot{Name: fmt.Sprint(i), Profiles: map[string]*gate.Profile{}}}
 		if s != nil {
 			c.State.Profiles["boost-lift"] = s
 		}
@@ -32,7 +46,7 @@ func pastOf(t *testing.T, opt compare.Options, states ...*Profile) *Past {
 	return p
 }
 
-func historyOf(t *testing.T, states ...*Profile) *History {
+func historyOf(t *testing.T, states ...*gate.Profile) *History {
 	t.Helper()
 	h, err := pastOf(t, compare.Options{Seed: 1}, states...).History()
 	if err != nil {
@@ -74,32 +88,32 @@ func TestHistoryFollowsRows(t *testing.T) {
 	altered := tiles("B", 404)
 	altered[5].Value = 500
 	for name, c := range map[string]struct {
-		states []*Profile
+		states []*gate.Profile
 		want   []string
 	}{
 		"runs of two commits with the same labels": {
-			[]*Profile{tuned("boost-lift", "+200", a), tuned("boost-lift", "+200", a, moreTiles("A", 404))},
+			[]*gate.Profile{tuned("+200", a), tuned("+200", a, moreTiles("A", 404))},
 			[]string{"0: 6 at 400.0 6 added", "1: 6 at 404.0 6 added"}},
 		"one is set aside later": {
-			[]*Profile{tuned("boost-lift", "+200", a), tuned("boost-lift", "+200", a, b), tuned("boost-lift", "+200", aside, b)},
+			[]*gate.Profile{tuned("+200", a), tuned("+200", a, b), tuned("+200", aside, b)},
 			[]string{"0: 5 at 400.2 6 added", "1: 6 at 404.0 6 added", "2: 1 set aside"}},
 		"and no longer": {
-			[]*Profile{tuned("boost-lift", "+200", aside), tuned("boost-lift", "+200", a)},
+			[]*gate.Profile{tuned("+200", aside), tuned("+200", a)},
 			[]string{"0: 6 at 400.0 6 added", "1: 1 restored"}},
 		"one is altered": {
-			[]*Profile{tuned("boost-lift", "+200", a, b), tuned("boost-lift", "+200", a, altered)},
+			[]*gate.Profile{tuned("+200", a, b), tuned("+200", a, altered)},
 			[]string{"0: 11 at 401.0 12 added", "1: 1 at 500.0 1 added 1 withdrawn"}},
 		"measured anew with other settings": {
-			[]*Profile{tuned("boost-lift", "+200", a), tuned("boost-lift", "+250", b)},
+			[]*gate.Profile{tuned("+200", a), tuned("+250", b)},
 			[]string{"0: 6 at 400.0 6 added", "1: 6 at 404.0 6 added 1 set"}},
 		"set differently, and old rows still there": {
-			[]*Profile{tuned("boost-lift", "+200", a), tuned("boost-lift", "+250", a, b)},
+			[]*gate.Profile{tuned("+200", a), tuned("+250", a, b)},
 			[]string{"0: 6 at 400.0 6 added", "1: 6 at 404.0 6 added 1 set"}},
 		"gone, and there again": {
-			[]*Profile{tuned("boost-lift", "+200", a), nil, nil, tuned("boost-lift", "+200", b)},
+			[]*gate.Profile{tuned("+200", a), nil, nil, tuned("+200", b)},
 			[]string{"0: 6 at 400.0 6 added", "1: removed", "2: 6 at 404.0 6 added"}},
 		"nothing happens": {
-			[]*Profile{nil, tuned("boost-lift", "+200", a), tuned("boost-lift", "+200", a)},
+			[]*gate.Profile{nil, tuned("+200", a), tuned("+200", a)},
 			[]string{"0: 6 at 400.0 6 added"}},
 	} {
 		if d := cmp.Diff(c.want, historyOf(t, c.states...).told(0)); d != "" {
@@ -128,8 +142,8 @@ func blocked(values []compare.Value) []compare.Value {
 // What stands beside a point is what compare says of the same runs; equal block
 // labels of two commits are no blocks.
 func TestHistoryIsWhatCompareSays(t *testing.T) {
-	a, b := joined(tiles("A", 400), meshes("A", 260)), joined(tiles("B", 404), meshes("B", 259))
-	h, err := pastOf(t, compare.Options{Resamples: 2000, Seed: 3}, tuned("boost-lift", "+200", blocked(a)), tuned("boost-lift", "+200", blocked(a), blocked(b))).History()
+	a, b := slices.Concat(tiles("A", 400), meshes("A", 260)), slices.Concat(tiles("B", 404), meshes("B", 259))
+	h, err := pastOf(t, compare.Options{Resamples: 2000, Seed: 3}, tuned("+200", blocked(a)), tuned("+200", blocked(a), blocked(b))).History()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -137,11 +151,7 @@ func TestHistoryIsWhatCompareSays(t *testing.T) {
 		for i := range values {
 			values[i].Block = ""
 		}
-		runs, err := collect("boost-lift", values)
-		if err != nil {
-			t.Fatal(err)
-		}
-		return runs.Series()
+		return comparetest.SeriesOf(t, comparetest.Boost, values)
 	}
 	c, err := compare.Compare(side(a), side(b), [2]string{"before", "after"}, compare.Policy{}, compare.Options{Resamples: 2000, Seed: 3})
 	if err != nil {
@@ -153,7 +163,8 @@ func TestHistoryIsWhatCompareSays(t *testing.T) {
 	for i, want := range []*compare.Result{c.Suite.Result, c.Results[0], c.Results[1]} {
 		got := h.Tracks[i].Levels[1].Since
 		if got.Change != want.Change || *got.Interval != *want.Interval || got.Replicates != want.Replicates {
-			t.Errorf("%s: %v %v of %v, want %v %v of %v", want.Name(), got.Change, *got.Interval, got.Replicates, want.Change, *want.Interval, want.Replicates)
+			t.Errorf("%s: %v %v of %v, want %v %v of %v", want.Name(), got.Change, *got.Interval, got.Replicates, want.Change, *want.Interval,
+				want.Replicates)
 		}
 	}
 }
@@ -165,31 +176,34 @@ func sessionsAround(g *rand.Rand, label string, n int, faster ...float64) []comp
 	for k, benchmark := range []string{"tile-render", "mesh-solve", "archive-pack"} {
 		for s := range n {
 			out = append(out, compare.Value{Benchmark: benchmark, Unit: "s", Session: fmt.Sprint(label, s),
-				Value: 400 / (1 + faster[k]/100) * (1 + 0.003*g.NormFloat64()), At: compare.Place{File: "runs/" + label + ".csv", Line: s + 2, Column: k + 2}})
+				Value: 400 / (1 + faster[k]/100) * (1 + 0.003*g.NormFloat64()), At: compare.Place{File: "runs/" + label + ".csv", Line: s + 2,
+					Column: k + 2}})
 		}
 	}
 	return out
 }
 
 // A gain with its cause and a loss without one; scores share alpha, the suite
-// has its own; the gate is JudgeGate's.
+// has its own; the gate is gate.Judge's.
 func TestHistoryFindsChanges(t *testing.T) {
 	g := rand.New(rand.NewPCG(1, 1))
 	first := sessionsAround(g, "a", 5, 0, 0, 0)
-	second := joined(first, sessionsAround(g, "b", 5, 0, 0, 0))
+	second := slices.Concat(first, sessionsAround(g, "b", 5, 0, 0, 0))
 	tunedFurther := sessionsAround(g, "c", 6, 3, 3, 0)
-	steady := joined(tunedFurther, sessionsAround(g, "d", 6, 3, 3, 0))
-	worse := joined(steady, sessionsAround(g, "e", 6, 3, 0.5, 0))
-	worst := joined(worse, sessionsAround(g, "f", 6, 3, 0.5, 0))
-	profile := func(boost string, values []compare.Value) *Profile {
-		return &Profile{Name: "boost-lift", Settings: map[string]string{"boost": boost}, Values: values}
+	steady := slices.Concat(tunedFurther, sessionsAround(g, "d", 6, 3, 3, 0))
+	worse := slices.Concat(steady, sessionsAround(g, "e", 6, 3, 0.5, 0))
+	worst := slices.Concat(worse, sessionsAround(g, "f", 6, 3, 0.5, 0))
+	profile := func(boost string, values []compare.Value) *gate.Profile {
+		return &gate.Profile{Name: "boost-lift", Settings: map[string]string{"boost": boost}, Values: values}
 	}
-	states := []*Profile{profile("+200", first), profile("+200", second), profile("+250", tunedFurther), profile("+250", steady), profile("+250", worse), profile("+250", worst)}
+	states := []*gate.Profile{profile("+200", first), profile("+200", second), profile("+250", tunedFurther), profile("+250", steady),
+		profile("+250", worse), profile("+250", worst)}
 	h := historyOf(t, states...)
 	var got []string
 	for _, track := range h.Tracks {
 		for _, l := range track.Changes {
-			got = append(got, fmt.Sprintf("%s %d-%d|%d-%d %s, %.1f %% (%s)", track.Name(), l.From, l.Last, l.First, l.To, *l.Verdict, 100*l.Change, l.Causes()))
+			got = append(got, fmt.Sprintf("%s %d-%d|%d-%d %s, %.1f %% (%s)", track.Name(), l.From, l.Last, l.First, l.To, *l.Verdict, 100*l.Change,
+				strings.Join(slices.Concat(l.Settings, l.Conditions), "; ")))
 			if bar := 0.05 / float64(track.Among); l.P > l.Level || l.Level > bar+1e-12 {
 				t.Errorf("%s: p = %v, found from %v, of %v", track.Name(), l.P, l.Level, bar)
 			}
@@ -216,10 +230,10 @@ func TestHistoryFindsChanges(t *testing.T) {
 		t.Errorf("worse: -want +got\n%s", d)
 	}
 	for i := 1; i < len(states); i++ {
-		at := func(i int) Snapshot {
-			return Snapshot{Name: fmt.Sprint(i), Profiles: map[string]*Profile{"boost-lift": states[i]}}
+		at := func(i int) gate.Snapshot {
+			return gate.Snapshot{Name: fmt.Sprint(i), Profiles: map[string]*gate.Profile{"boost-lift": states[i]}}
 		}
-		g, err := JudgeGate(at(i-1), at(i), compare.Options{Resamples: 1000, Seed: 1})
+		g, err := gate.Judge(at(i-1), at(i), compare.Options{Resamples: 1000, Seed: 1})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -227,7 +241,7 @@ func TestHistoryFindsChanges(t *testing.T) {
 			t.Errorf("commit %d: %s, the gate says %s", i, got, g.Outcome)
 		}
 	}
-	if h.Points[4].Gate.Outcome != Failed {
+	if h.Points[4].Gate.Outcome != gate.Failed {
 		t.Errorf("the loss: %s", h.Points[4].Gate.Outcome)
 	}
 }
@@ -237,7 +251,7 @@ func TestHistoryNotes(t *testing.T) {
 		t.Helper()
 		var got []string
 		for _, n := range h.Notes {
-			got = append(got, n.Kind)
+			got = append(got, string(n.Kind))
 		}
 		if d := cmp.Diff(kinds, got, cmp.Transformer("empty", func(s []string) []string { return append([]string{}, s...) })); d != "" {
 			t.Errorf("%s: -want +got\n%s", name, d)
@@ -249,35 +263,66 @@ func TestHistoryNotes(t *testing.T) {
 		}
 		return values
 	}
-	a, b := tuned("boost-lift", "+200", tiles("A", 400)), tuned("boost-lift", "+200", tiles("A", 400), tiles("B", 400))
+	a, b := tuned("+200", tiles("A", 400)), tuned("+200", tiles("A", 400), tiles("B", 400))
 	wants("nothing to say", historyOf(t, a, b))
-	wants("too few", historyOf(t, tuned("boost-lift", "+200", tiles("A", 400)[:3]), tuned("boost-lift", "+200", tiles("A", 400)[:3], tiles("B", 400)[:3])), "too-few")
+	wants("too few", historyOf(t, tuned("+200", tiles("A", 400)[:3]), tuned("+200", tiles("A", 400)[:3], tiles("B", 400)[:3])), "too-few")
 	loose := unlabelled(tiles("A", 400))
 	for i := range loose {
 		loose[i].At = compare.Place{File: "a.csv", Line: i + 2, Column: 1}
 	}
-	wants("no sessions", historyOf(t, tuned("boost-lift", "+200", loose), tuned("boost-lift", "+200", loose, unlabelled(moreTiles("B", 400)))), "no-sessions")
+	wants("no sessions", historyOf(t, tuned("+200", loose), tuned("+200", loose, unlabelled(moreTiles("B", 400)))), "no-sessions")
 
 	// Each commit has luck of its own, ten times as large as a session's.
-	var states []*Profile
+	var states []*gate.Profile
 	var all []compare.Value
 	for i, level := range []float64{400, 410, 391, 404, 415, 396, 388, 407} {
-		all = joined(all, tiles(fmt.Sprint(i), level))
-		states = append(states, tuned("boost-lift", "+200", all))
+		all = slices.Concat(all, tiles(fmt.Sprint(i), level))
+		states = append(states, tuned("+200", all))
 	}
 	h := historyOf(t, states...)
-	if !strings.Contains(fmt.Sprint(h.Notes), "commits differ by more than their sessions do: tile-render") {
-		t.Errorf("%v", h.Notes)
+	apart := []Note{{Kind: NoteCommitsApart, Names: []string{"tile-render"}}, {Kind: NoteFlattered}}
+	if d := cmp.Diff(apart, h.Notes); d != "" {
+		t.Errorf("-want +got\n%s", d)
 	}
 
 	metres := tiles("B", 400)
 	for i := range metres {
 		metres[i].Unit = "fps"
 	}
-	h = historyOf(t, tuned("boost-lift", "+200", tiles("A", 400), meshes("A", 260)), tuned("boost-lift", "+200", tiles("A", 400), meshes("A", 260), metres))
+	h = historyOf(t, tuned("+200", tiles("A", 400), meshes("A", 260)), tuned("+200", tiles("A", 400), meshes("A", 260), metres))
 	wants("two units", h, "left-out")
 	if len(h.Tracks) != 1 || h.Tracks[0].Benchmark != "mesh-solve" {
 		t.Errorf("%d tracks", len(h.Tracks))
+	}
+}
+
+// What the suite leaves out is said with names and numbers.
+func TestHistoryNotesOnTheSuite(t *testing.T) {
+	state := func(values ...[]compare.Value) *gate.Profile { return tuned("+200", values...) }
+	packs := func(letter string) []compare.Value { return comparetest.SixSessions("archive-pack", "s", letter, 90) }
+	one := slices.Concat(tiles("A", 400), meshes("A", 260), packs("A"))
+	two := slices.Concat(one, tiles("B", 400), meshes("B", 260))
+	three := slices.Concat(two, tiles("C", 400))
+	four := slices.Concat(three, tiles("D", 400), meshes("D", 260))
+	want := []Note{
+		{Kind: NoteNotInSuite, Names: []string{"archive-pack"}, Counts: []int{1}, Of: 4},
+		{Kind: NoteIncomplete, Names: []string{fmt.Sprintf("%040d", 2)}},
+	}
+	if d := cmp.Diff(want, historyOf(t, state(one), state(two), state(three), state(four)).Notes); d != "" {
+		t.Errorf("-want +got\n%s", d)
+	}
+	// Rows altered while the settings stay the same are withdrawn.
+	altered := slices.Clone(one)
+	altered[0].Value, altered[1].Value = 500, 501
+	h := historyOf(t, state(one), state(altered))
+	if last := h.Notes[len(h.Notes)-1]; last.Kind != NoteWithdrawn || last.Count != 2 {
+		t.Errorf("%+v", h.Notes)
+	}
+	// No session holds both scores.
+	apart := slices.Concat(tiles("A", 400), meshes("M", 260))
+	h = historyOf(t, state(apart), state(apart, tiles("B", 400), meshes("N", 260)))
+	if h.Tracks[0].Searched || h.Notes[0].Kind != NoteNotSearched {
+		t.Errorf("no complete sessions: searched %v, %+v", h.Tracks[0].Searched, h.Notes)
 	}
 }
 
@@ -288,22 +333,23 @@ func TestHistoryErrors(t *testing.T) {
 	}
 	for want, p := range map[string]*Past{
 		"no commit that was read has runs or settings of a profile \"boost-lift\"": pastOf(t, compare.Options{}, nil, nil),
-		"nothing was measured of what is looked at":                                pastOf(t, compare.Options{}, tuned("boost-lift", "+200")),
-		"does not say whether more is better":                                      pastOf(t, compare.Options{}, tuned("boost-lift", "+200", nobody)),
+		"nothing was measured of what is looked at":                                pastOf(t, compare.Options{}, tuned("+200")),
+		"does not say whether more is better":                                      pastOf(t, compare.Options{}, tuned("+200", nobody)),
 	} {
 		if _, err := p.History(); err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("%v, want %q", err, want)
 		}
 	}
-	if h, err := pastOf(t, compare.Options{Better: compare.Higher}, tuned("boost-lift", "+200", nobody)).History(); err != nil || h.Tracks[0].Better != compare.Higher {
+	if h, err := pastOf(t, compare.Options{Better: compare.Higher}, tuned("+200", nobody)).History(); err != nil ||
+		h.Tracks[0].Better != compare.Higher {
 		t.Errorf("%v", err)
 	}
 	// A state that cannot be read is passed over, and said.
 	p := NewPast("boost-lift", compare.Options{Resamples: 1000})
 	for i, c := range []Commit{
-		{First: true, State: Snapshot{Profiles: map[string]*Profile{"boost-lift": tuned("boost-lift", "+200", tiles("A", 400))}}},
+		{First: true, State: gate.Snapshot{Profiles: map[string]*gate.Profile{"boost-lift": tuned("+200", tiles("A", 400))}}},
 		{Wrong: fmt.Errorf("a.csv:3: no number")},
-		{State: Snapshot{Profiles: map[string]*Profile{"boost-lift": tuned("boost-lift", "+200", tiles("A", 400), tiles("B", 400))}}},
+		{State: gate.Snapshot{Profiles: map[string]*gate.Profile{"boost-lift": tuned("+200", tiles("A", 400), tiles("B", 400))}}},
 	} {
 		c.Hash, c.Index, c.Of = fmt.Sprintf("%040d", i+1), i, 3
 		if err := p.Add(c); err != nil {
@@ -311,7 +357,8 @@ func TestHistoryErrors(t *testing.T) {
 		}
 	}
 	h, err := p.History()
-	if err != nil || len(h.Points) != 2 || h.Points[1].Added != 6 || !strings.Contains(h.Notes[0].Text, "a.csv:3: no number") {
+	if err != nil || len(h.Points) != 2 || h.Points[1].Added != 6 || h.Notes[0].Kind != NoteUnread ||
+		h.Notes[0].Names[0] != fmt.Sprintf("%040d", 2) || h.Notes[0].Err.Error() != "a.csv:3: no number" {
 		t.Errorf("%+v, %v", h, err)
 	}
 }
@@ -327,8 +374,9 @@ func TestHistoryProgress(t *testing.T) {
 			last = share
 		}
 	}}
-	a := tuned("boost-lift", "+200", tiles("A", 400), meshes("A", 260))
-	if _, err := pastOf(t, opt, a, tuned("boost-lift", "+200", tiles("A", 400), meshes("A", 260), tiles("B", 400), meshes("B", 260))).History(); err != nil || last != 1 || calls < 5 {
+	a := tuned("+200", tiles("A", 400), meshes("A", 260))
+	if _, err := pastOf(t, opt, a, tuned("+200", tiles("A", 400), meshes("A", 260), tiles("B", 400),
+		meshes("B", 260))).History(); err != nil || last != 1 || calls < 5 {
 		t.Errorf("%v after %d calls, %v", last, calls, err)
 	}
 }

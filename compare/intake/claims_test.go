@@ -155,7 +155,7 @@ func FuzzClaims(f *testing.F) {
 	}
 	f.Fuzz(func(t *testing.T, in []byte) {
 		before := bytes.Clone(in)
-		claims, err := Claims(in, "f")
+		found, err := Claims(in, "f")
 		if !bytes.Equal(before, in) {
 			t.Error("the input was written to")
 		}
@@ -163,8 +163,8 @@ func FuzzClaims(f *testing.F) {
 		if err != nil {
 			return
 		}
-		for i := range claims {
-			c := &claims[i]
+		for i := range found {
+			c := &found[i]
 			if c.Text == "" || c.Form == "" && c.From == nil || c.NamesRuns() && (c.Before == "" || c.Before == c.After) {
 				t.Errorf("%+v", *c)
 			}
@@ -174,14 +174,14 @@ func FuzzClaims(f *testing.F) {
 				}
 			}
 			if !c.NamesRuns() {
-				held, err := claims.Hold(claims[i:i+1], &compare.Runs{}, compare.Policy{}, compare.Options{})
+				held, err := claims.Hold(found[i:i+1], &compare.Runs{}, compare.Policy{}, compare.Options{})
 				if err == nil && (held.Held[0].Verdict == claims.Supported) != (len(held.Held[0].Faults) == 0) {
 					t.Errorf("%+v", held.Held[0])
 				}
 			}
 		}
 		again, err := Claims(append([]byte("\xef\xbb\xbf"), bytes.ReplaceAll(tomlText(in), []byte("\n"), []byte("\r\n"))...), "f")
-		if diff := cmp.Diff(claims, again); err != nil || diff != "" {
+		if diff := cmp.Diff(found, again); err != nil || diff != "" {
 			t.Errorf("with CRLF: %v (-as it is +with CRLF):\n%s", err, diff)
 		}
 	})

@@ -44,8 +44,7 @@ func (r *Repository) Profiles(ctx context.Context, rev string) ([]string, error)
 		return nil, err
 	}
 	if s.empty() {
-		return nil, fmt.Errorf("%s: found neither %s nor %s in %s; expected a results repository: run this in its folder, or start one with tunegate init",
-			r.Root, policyName, path.Join(profilesFolder, "NAME", settingsName), s.name)
+		return nil, &NoResultsError{Root: r.Root, Commit: s.name}
 	}
 	return slices.Sorted(maps.Keys(s.profiles)), p.blobs.close()
 }

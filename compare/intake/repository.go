@@ -37,6 +37,22 @@ const (
 	runsFolder     = "runs"
 )
 
+// NoResultsError is about a folder without policy and profiles.
+type NoResultsError struct {
+	Root   string
+	Commit string // that was looked into
+	Both   bool   // it was looked into besides the head
+}
+
+func (e *NoResultsError) Error() string {
+	where := " in " + e.Commit
+	if e.Both {
+		where = ", not in " + e.Commit + " either"
+	}
+	return fmt.Sprintf("%s: found neither %s nor %s%s; expected a results repository: run this in its folder",
+		e.Root, policyName, path.Join(profilesFolder, "NAME", settingsName), where)
+}
+
 // Repository is a results repository inside a git work tree.
 type Repository struct {
 	// Root is the absolute folder of the results: it holds tunegate.toml and
@@ -205,8 +221,7 @@ func (r *Repository) list(ctx context.Context, base, head string) (*loader, erro
 		err = l.listHead(head, to)
 	}
 	if err == nil && l.before.empty() && l.after.empty() {
-		err = fmt.Errorf("%s: found neither %s nor %s, not in %s either; expected a results repository: run this in its folder, or start one with tunegate init",
-			r.Root, policyName, path.Join(profilesFolder, "NAME", settingsName), l.before.name)
+		err = &NoResultsError{r.Root, l.before.name, true}
 	}
 	if err != nil {
 		l.disk.Close()

@@ -98,16 +98,16 @@ func TestLoad(t *testing.T) {
 			"cool-curve: boost=low 402@cool-curve/runs/first.csv:2 405@cool-curve/runs/first.csv:3 401@cool-curve/runs/first.csv:4 400@cool-curve/runs/later/second.tsv:2",
 			"factory: boost=auto",
 			"fixed-all: boost=fixed 420@fixed-all/runs/first.csv:2")
-		gate, err := gate.Judge(before, after, compare.Options{})
+		g, err := gate.Judge(before, after, compare.Options{})
 		if err != nil {
 			t.Fatal(err)
 		}
 		var judged []string
-		for _, j := range gate.Judged {
+		for _, j := range g.Judged {
 			judged = append(judged, j.Profile+": "+string(j.Question))
 		}
-		if diff := cmp.Diff([]string{"boost-lift: new profile", "cool-curve: does it still repeat?"}, judged); diff != "" || gate.Unchanged != 2 || !slices.Equal(gate.Removed, []string{"gone"}) {
-			t.Errorf("unchanged %d, removed %q, judged (-want +got):\n%s", gate.Unchanged, gate.Removed, diff)
+		if diff := cmp.Diff([]string{"boost-lift: new profile", "cool-curve: does it still repeat?"}, judged); diff != "" || g.Unchanged != 2 || !slices.Equal(g.Removed, []string{"gone"}) {
+			t.Errorf("unchanged %d, removed %q, judged (-want +got):\n%s", g.Unchanged, g.Removed, diff)
 		}
 	}
 }
@@ -201,9 +201,9 @@ func TestLoadWithAnotherPolicy(t *testing.T) {
 		"factory: boost=auto 412@factory/runs/first.csv:2 409@factory/runs/first.csv:3 415@factory/runs/first.csv:4"}
 	wantTold(t, "before", before, want...)
 	wantTold(t, "after", after, want...)
-	gate, err := gate.Judge(before, after, compare.Options{})
-	if err != nil || len(gate.Judged) != 0 || gate.Unchanged != 2 || !slices.Contains(gate.PolicyChanges, "tile-render: tolerance 0.5 % before, 5 % now") {
-		t.Errorf("%v %+v", err, gate)
+	g, err := gate.Judge(before, after, compare.Options{})
+	if err != nil || len(g.Judged) != 0 || g.Unchanged != 2 || !slices.Contains(g.PolicyChanges, "tile-render: tolerance 0.5 % before, 5 % now") {
+		t.Errorf("%v %+v", err, g)
 	}
 	r.remove("tunegate.toml")
 	before, after = r.mustLoad("HEAD", "")
@@ -283,7 +283,11 @@ func TestLoadFindsTheRoot(t *testing.T) {
 				t.Errorf("%q: %+v %v", folder, repository, err)
 			}
 			_, _, err = r.load("HEAD", "", folder)
-			wantError(t, err, "found neither tunegate.toml nor profiles/NAME/settings.toml", "in HEAD (", "tunegate init")
+			var none *NoResultsError
+			if !errors.As(err, &none) {
+				t.Errorf("%v is no *NoResultsError", err)
+			}
+			wantError(t, err, "found neither tunegate.toml nor profiles/NAME/settings.toml", "in HEAD (")
 		}
 	})
 	t.Run("a nearer one", func(t *testing.T) {
@@ -373,19 +377,19 @@ func TestLoadCRLF(t *testing.T) {
 	r.write("profiles/factory/runs/more.csv", "benchmark,unit,value\r\ntile-render,s,413\r\n")
 	r.write("profiles/cool-curve/runs/more.csv", "benchmark,unit,value\rtile-render,s,404\r")
 	before, after = r.mustLoad("HEAD", "")
-	gate, err := gate.Judge(before, after, compare.Options{})
+	g, err := gate.Judge(before, after, compare.Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, j := range gate.Judged {
+	for _, j := range g.Judged {
 		if len(j.Settings) > 0 || j.Question != gate.AskRepeat {
 			t.Errorf("%s: %s %q", j.Profile, j.Question, j.Settings)
 		}
 	}
-	if len(gate.Judged) != 2 {
-		t.Errorf("%d judged", len(gate.Judged))
+	if len(g.Judged) != 2 {
+		t.Errorf("%d judged", len(g.Judged))
 	}
-	for _, reason := range gate.Reasons {
+	for _, reason := range g.Reasons {
 		if reason.Kind == gate.ReasonAltered || reason.Kind == gate.ReasonStale {
 			t.Errorf("%+v", reason)
 		}

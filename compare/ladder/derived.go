@@ -43,7 +43,7 @@ func derive(series []*compare.Series, policy compare.Policy) ([]*compare.Series,
 	for _, score := range series {
 		m, err := compare.ResolveAnyway(policy, score)
 		if err != nil {
-			return nil, compare.ErrorAt(compare.FirstPlace(score), "%v", err)
+			return nil, compare.ErrorAt(compare.FirstPlace(score), "%w", err)
 		}
 		if m.Role != compare.Score || m.Scale != compare.Ratio || m.ID().Metric != compare.DefaultMetric {
 			continue
@@ -66,19 +66,22 @@ func derive(series []*compare.Series, policy compare.Policy) ([]*compare.Series,
 		seconds, timed := compare.SecondsIn(m.Unit)
 		energy, joules := of(MetricEnergy, joulesIn)
 		if by[id(MetricEnergy)] == nil && power != nil && timed {
-			energy, joules = pairRuns(MetricEnergy, "J", compare.Cost, compare.Ratio, power, score, func(p, t float64) float64 { return p * watts * t * seconds }), 1
+			energy, joules = pairRuns(MetricEnergy, "J", compare.Cost, compare.Ratio, power, score,
+				func(p, t float64) float64 { return p * watts * t * seconds }), 1
 			out = append(out, energy)
 		}
 		switch {
 		case timed && energy != nil: // one job over what it took
-			out = append(out, pairRuns(MetricEfficiency, "1/J", compare.Info, compare.Ratio, energy, energy, func(e, _ float64) float64 { return 1 / (e * joules) }))
+			out = append(out, pairRuns(MetricEfficiency, "1/J", compare.Info, compare.Ratio, energy, energy,
+				func(e, _ float64) float64 { return 1 / (e * joules) }))
 		case !timed && power != nil && m.Better != "":
-			out = append(out, pairRuns(MetricEfficiency, compare.OrWord(m.Unit, "1")+"/W", compare.Info, compare.Ratio, score, power, func(v, p float64) float64 {
-				if m.Better == compare.Lower {
-					v = 1 / v
-				}
-				return v / (p * watts)
-			}))
+			out = append(out, pairRuns(MetricEfficiency, compare.OrWord(m.Unit, "1")+"/W", compare.Info, compare.Ratio, score, power,
+				func(v, p float64) float64 {
+					if m.Better == compare.Lower {
+						v = 1 / v
+					}
+					return v / (p * watts)
+				}))
 		}
 		hot, ambient := by[id(MetricTemperature)], by[id(compare.MetricAmbient)]
 		if hot != nil && ambient != nil && hot.Unit == "°C" && ambient.Unit == "°C" && by[id(MetricRise)] == nil {
@@ -90,7 +93,8 @@ func derive(series []*compare.Series, policy compare.Policy) ([]*compare.Series,
 
 // pairRuns makes a series from two of one benchmark, run by run. A run that one of
 // them lacks is left out; one that is set aside in either is set aside.
-func pairRuns(metric, unit string, role compare.Role, scale compare.Scale, a, b *compare.Series, f func(x, y float64) float64) *compare.Series {
+func pairRuns(metric, unit string, role compare.Role, scale compare.Scale, a, b *compare.Series,
+	f func(x, y float64) float64) *compare.Series {
 	keyed := func(s *compare.Series) (order []compare.RunID, by map[compare.RunID]compare.Observation) {
 		by = map[compare.RunID]compare.Observation{}
 		for i, id := range s.RunIDs() {

@@ -1,10 +1,8 @@
 package ladder
 
 import (
-	"fmt"
 	"math"
 	"slices"
-	"strings"
 
 	"tunegate/compare"
 )
@@ -113,80 +111,4 @@ func standing(r *judged, later bool, sign, tolerance float64) stand {
 		lo, hi, change = -hi, -lo, -change
 	}
 	return stand{ahead: change > 0, better: r.Real && change > 0, worse: r.Real && change < 0, notWorse: lo >= -tolerance}
-}
-
-// costs pools a metric over the benchmarks whose scores every profile has. All
-// of them have to have it on both sides: else the profiles would be weighed on
-// different work.
-func (c *climb) costs(p *pair, metric string) *compare.Pool {
-	var parts []*compare.Measurement
-	priced := c.priced(metric)
-	for _, m := range p.metrics {
-		if id := m.ID(); id.Metric == metric && m.Role != compare.Score && priced[id.Benchmark] {
-			parts = append(parts, m)
-		}
-	}
-	return c.pool(p, compare.PoolOf{Name: metric}, parts)
-}
-
-// priced are the benchmarks with a score and this metric for every profile.
-func (c *climb) priced(metric string) map[string]bool {
-	count := map[string]int{}
-	for i := range len(c.profiles) - 1 {
-		for _, m := range c.pairs[[2]int{i, i + 1}].metrics {
-			if id := m.ID(); id.Metric == metric && c.common[compare.MetricID{Benchmark: id.Benchmark, Metric: compare.DefaultMetric}] {
-				count[id.Benchmark]++
-			}
-		}
-	}
-	out := map[string]bool{}
-	for b, n := range count {
-		if n == len(c.profiles)-1 {
-			out[b] = true
-		}
-	}
-	return out
-}
-
-// firstPriced is the first metric that some benchmark has for every profile;
-// empty where none has any.
-func (c *climb) firstPriced(metrics ...string) string {
-	for _, m := range metrics {
-		if len(c.priced(m)) > 0 {
-			return m
-		}
-	}
-	return ""
-}
-
-// unpriced names the benchmarks that some profiles have this metric for, but
-// not all: their costs are in no column.
-func (c *climb) unpriced(metric string) []string {
-	var order []string
-	lacking := map[string][]string{}
-	type cell struct{ profile, benchmark string }
-	has := map[cell]bool{}
-	for p, side := range c.sides {
-		for _, s := range side {
-			if s.Metric == metric && s.Derived == nil && !slices.Contains(order, s.Benchmark) {
-				order = append(order, s.Benchmark)
-			}
-			if s.Metric == metric {
-				has[cell{c.profiles[p], s.Benchmark}] = true
-			}
-		}
-	}
-	priced := c.priced(metric)
-	var out []string
-	for _, b := range order {
-		for _, p := range c.profiles {
-			if !has[cell{p, b}] {
-				lacking[b] = append(lacking[b], p)
-			}
-		}
-		if !priced[b] && len(lacking[b]) > 0 {
-			out = append(out, fmt.Sprintf("%s (not measured for %s)", b, strings.Join(lacking[b], ", ")))
-		}
-	}
-	return out
 }

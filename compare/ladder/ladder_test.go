@@ -7,6 +7,8 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/google/go-cmp/cmp"
+
 	"tunegate/compare"
 )
 
@@ -14,7 +16,7 @@ import (
 // sessions of one run.
 func rungData(profile string, seconds, watts []float64) []*compare.Series {
 	side := func(metric, unit string, values []float64) *compare.Series {
-		s := &compare.Series{SeriesKey: compare.SeriesKey{profile, "tile-render", metric}, Unit: unit}
+		s := &compare.Series{SeriesKey: compare.SeriesKey{Profile: profile, Benchmark: "tile-render", Metric: metric}, Unit: unit}
 		for i, v := range values {
 			s.Observations = append(s.Observations, compare.Observation{Value: v, Session: fmt.Sprintf("%s %d", profile, i), Run: "1"})
 		}
@@ -52,7 +54,8 @@ func climbed(t *testing.T, mix []Share, policy compare.Policy, sides ...[]*compa
 // Steps multiply: +4.1 % and then +2.6 % make +6.81 %, not +6.7 %. Worked by
 // hand: 1.041 x 1.026 = 1.068066.
 func TestStepsMultiply(t *testing.T) {
-	l := climbed(t, nil, compare.Policy{}, rungData("a", spreadOver(100), nil), rungData("b", spreadOver(100/1.041), nil), rungData("c", spreadOver(100/1.041/1.026), nil))
+	l := climbed(t, nil, compare.Policy{}, rungData("a", spreadOver(100), nil), rungData("b", spreadOver(100/1.041), nil),
+		rungData("c", spreadOver(100/1.041/1.026), nil))
 	for i, want := range []float64{0.041, 0.026} {
 		if got := l.Steps[i].Suite.Change; math.Abs(got-want) > 1e-9 {
 			t.Errorf("step %d is %v, want %v", i+1, got, want)
@@ -120,7 +123,9 @@ func TestEfficiencyIsPaired(t *testing.T) {
 }
 
 func TestDerivedMetrics(t *testing.T) {
-	key := func(metric string) compare.SeriesKey { return compare.SeriesKey{"p", "ray-preview", metric} }
+	key := func(metric string) compare.SeriesKey {
+		return compare.SeriesKey{Profile: "p", Benchmark: "ray-preview", Metric: metric}
+	}
 	obs := func(values ...float64) []compare.Observation {
 		var out []compare.Observation
 		for _, v := range values {
@@ -142,7 +147,8 @@ func TestDerivedMetrics(t *testing.T) {
 		by[s.Metric] = s
 	}
 	e := by[MetricEfficiency]
-	if e == nil || e.Unit != "fps/W" || e.Better != compare.Higher || math.Abs(e.Observations[0].Value-0.5) > 1e-12 || math.Abs(e.Observations[2].Value-0.6) > 1e-12 {
+	if e == nil || e.Unit != "fps/W" || e.Better != compare.Higher || math.Abs(e.Observations[0].Value-0.5) > 1e-12 ||
+		math.Abs(e.Observations[2].Value-0.6) > 1e-12 {
 		t.Fatalf("work per joule: %+v", e)
 	}
 	if o := e.Observations[1]; !o.SetAside || o.Reason != "meter off" {
@@ -156,9 +162,12 @@ func TestDerivedMetrics(t *testing.T) {
 		t.Errorf("rise: %+v", rise)
 	}
 	// A measured energy is used as it is; joules from watt-hours.
-	timed := &compare.Series{SeriesKey: compare.SeriesKey{"p", "tile-render", compare.DefaultMetric}, Unit: "min", Observations: obs(2)}
-	measured := &compare.Series{SeriesKey: compare.SeriesKey{"p", "tile-render", MetricEnergy}, Unit: "Wh", Observations: obs(4)}
-	watts := &compare.Series{SeriesKey: compare.SeriesKey{"p", "tile-render", MetricPower}, Unit: "W", Observations: obs(100)}
+	timed := &compare.Series{SeriesKey: compare.SeriesKey{Profile: "p", Benchmark: "tile-render", Metric: compare.DefaultMetric}, Unit: "min",
+		Observations: obs(2)}
+	measured := &compare.Series{SeriesKey: compare.SeriesKey{Profile: "p", Benchmark: "tile-render", Metric: MetricEnergy}, Unit: "Wh",
+		Observations: obs(4)}
+	watts := &compare.Series{SeriesKey: compare.SeriesKey{Profile: "p", Benchmark: "tile-render", Metric: MetricPower}, Unit: "W",
+		Observations: obs(100)}
 	if got, err = derive([]*compare.Series{timed, measured, watts}, compare.Policy{}); err != nil || len(got) != 4 {
 		t.Fatalf("%d series, %v", len(got), err)
 	}
@@ -171,7 +180,8 @@ func TestFront(t *testing.T) {
 	rung := func(name string, speed, watts float64) []*compare.Series {
 		return rungData(name, spreadOver(100/speed), spreadOver(watts))
 	}
-	l := climbed(t, nil, compare.Policy{}, rung("a", 1, 200), rung("b", 1.02, 180), rung("c", 1.05, 240), rung("d", 1.04, 260), rung("e", 1.00001, 200.001))
+	l := climbed(t, nil, compare.Policy{}, rung("a", 1, 200), rung("b", 1.02, 180), rung("c", 1.05, 240), rung("d", 1.04, 260),
+		rung("e", 1.00001, 200.001))
 	want := []struct {
 		front Front
 		by    string
@@ -195,7 +205,8 @@ func TestWorksAndMix(t *testing.T) {
 		s[0].Benchmark = "scene-scrub"
 		return append(r, s...)
 	}
-	policy := compare.Policy{Entries: []compare.Entry{{Benchmark: "tile-render", Class: "rendering"}, {Benchmark: "scene-scrub", Class: "interactive"}}}
+	policy := compare.Policy{Entries: []compare.Entry{{Benchmark: "tile-render", Class: "rendering"},
+		{Benchmark: "scene-scrub", Class: "interactive"}}}
 	mix, err := ParseMix("rendering=90, interactive=10 %")
 	if err != nil {
 		t.Fatal(err)
@@ -220,6 +231,33 @@ func TestWorksAndMix(t *testing.T) {
 			t.Errorf("%q: %v, want an error", bad, got)
 		}
 	}
+}
+
+// What a careful reader should know about a chain.
+func TestNotes(t *testing.T) {
+	rung := func(name string, seconds, watts float64) []*compare.Series {
+		return rungData(name, spreadOver(seconds), spreadOver(watts))
+	}
+	want := func(what string, l *Ladder, notes ...Note) {
+		t.Helper()
+		if d := cmp.Diff(notes, l.Notes); d != "" {
+			t.Errorf("%s (-want +got)\n%s", what, d)
+		}
+	}
+	want("one step", climbed(t, nil, compare.Policy{}, rung("a", 100, 200), rung("b", 99, 200)))
+	want("two steps", climbed(t, nil, compare.Policy{}, rung("a", 100, 200), rung("b", 99, 200), rung("c", 98, 200)),
+		Note{Kind: NoteProduct}, Note{Kind: NoteChoice})
+	want("no power for one", climbed(t, nil, compare.Policy{}, rung("a", 100, 200), rungData("b", spreadOver(99), nil)),
+		Note{Kind: NoteCostLeftOut, Metric: MetricPower, LeftOut: []Unmeasured{{"tile-render", []string{"b"}}}})
+	other := func(profile string, level float64) []*compare.Series {
+		s := rungData(profile, spreadOver(level), nil)
+		s[0].Benchmark = "scene-scrub"
+		return append(rungData(profile, spreadOver(level), nil), s...)
+	}
+	classes := compare.Policy{Entries: []compare.Entry{{Benchmark: "tile-render", Class: "rendering"},
+		{Benchmark: "scene-scrub", Class: "interactive"}}}
+	want("a mix of one class", climbed(t, []Share{{"rendering", 1}}, classes, other("a", 100), other("b", 99)),
+		Note{Kind: NoteMix, Classes: []string{"interactive"}})
 }
 
 func TestUnmeasuredLinks(t *testing.T) {
@@ -249,11 +287,11 @@ func TestUnmeasuredLinks(t *testing.T) {
 		}
 	}
 	l := climbed(t, nil, compare.Policy{}, both("a"), rungData("b", spreadOver(99), nil), both("c"))
-	if len(l.Scores) != 1 || strings.Join(l.LeftOut, "") != "mesh-solve (no valid run for b)" {
+	if len(l.Scores) != 1 || !cmp.Equal(l.LeftOut, []Unmeasured{{"mesh-solve", []string{"b"}}}) {
 		t.Errorf("scores %v, left out %v", l.Scores, l.LeftOut)
 	}
 	l = climbed(t, nil, compare.Policy{}, both("a"), both("b"), rungData("c", spreadOver(99), nil))
-	if len(l.Scores) != 1 || strings.Join(l.LeftOut, "") != "mesh-solve (no valid run for c)" {
+	if len(l.Scores) != 1 || !cmp.Equal(l.LeftOut, []Unmeasured{{"mesh-solve", []string{"c"}}}) {
 		t.Errorf("scores %v, left out %v", l.Scores, l.LeftOut)
 	}
 }

@@ -28,8 +28,8 @@ type Share struct {
 }
 
 // works finds the fastest profile for the suite, for each class and for the
-// mix, and says what the mix leaves out.
-func (c *climb) works(l *Ladder, mix []Share) (notes []compare.Note, err error) {
+// mix. outsideMix are the classes that the mix leaves out.
+func (c *climb) works(l *Ladder, mix []Share) (outsideMix []string, err error) {
 	classes := map[string][]*compare.Measurement{}
 	var names []string
 	for _, m := range c.scores(c.pairs[[2]int{0, 1}]) {
@@ -66,19 +66,15 @@ func (c *climb) works(l *Ladder, mix []Share) (notes []compare.Note, err error) 
 		factor[share.Class] = share.Part / total
 		words = append(words, fmt.Sprintf("%s %s %%", share.Class, compare.Decimal(math.Round(1000*share.Part)/10, 12)))
 	}
-	var left []string
 	for _, name := range names {
 		if factor[name] == 0 {
-			left = append(left, name)
+			outsideMix = append(outsideMix, name)
 		}
-	}
-	if len(left) > 0 {
-		notes = append(notes, compare.Note{Kind: "mix", Text: fmt.Sprintf("the mix leaves out %s; its shares are taken to be the whole", compare.List(left, 6))})
 	}
 	w := c.work(strings.Join(words, ", "), func(m *compare.Measurement) float64 { return factor[m.Class] })
 	w.Mix = true
 	l.Works = append(l.Works, w)
-	return notes, nil
+	return outsideMix, nil
 }
 
 func classWords(names []string) string {

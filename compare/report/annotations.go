@@ -16,7 +16,8 @@ const mostAnnotations = 10
 // Annotations writes a gate as GitHub Actions workflow commands, which mark
 // the runs file and line in a pull request (GitHub's documentation, "Workflow
 // commands for GitHub Actions"). Every reason gets one before any gets more.
-func Annotations(w io.Writer, g *gate.Gate) error {
+func Annotations(w io.Writer, p GatePage) error {
+	g := p.Gate
 	var b strings.Builder
 	command := func(kind string, at compare.Place, message string) {
 		b.WriteString("::" + kind + " ")
@@ -26,7 +27,7 @@ func Annotations(w io.Writer, g *gate.Gate) error {
 				fmt.Fprintf(&b, "line=%d,", at.Line)
 			}
 		}
-		fmt.Fprintf(&b, "title=tunegate gate::%s\n", data(message))
+		fmt.Fprintf(&b, "title=%s::%s\n", property(p.Commands.Gate), data(message))
 	}
 	each := max(1, mostAnnotations/max(1, len(g.Reasons)))
 	for _, r := range g.Reasons {

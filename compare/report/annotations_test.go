@@ -17,7 +17,7 @@ import (
 // ("Workflow commands for GitHub Actions", from memory): within properties %,
 // line breaks, colons and commas are written as %25, %0D, %0A, %3A and %2C,
 // within the message % and line breaks.
-var command = regexp.MustCompile(`^::(error|warning|notice) (?:file=([^,:\n]*),)?(?:line=([0-9]+),)?title=tunegate gate::([^\n]*)$`)
+var command = regexp.MustCompile(`^::(error|warning|notice) (?:file=([^,:\n]*),)?(?:line=([0-9]+),)?title=<gate>::([^\n]*)$`)
 
 func unescaped(s string) string {
 	return strings.NewReplacer("%3A", ":", "%2C", ",", "%0D", "\r", "%0A", "\n", "%25", "%").Replace(s)
@@ -26,7 +26,7 @@ func unescaped(s string) string {
 func annotations(t *testing.T, g *gate.Gate) [][]string {
 	t.Helper()
 	var out [][]string
-	text := rendered(t, func(w io.Writer) error { return Annotations(w, g) })
+	text := rendered(t, func(w io.Writer) error { return Annotations(w, GatePage{g, typed}) })
 	if text == "" {
 		return nil
 	}

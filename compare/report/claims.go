@@ -20,21 +20,6 @@ const ClaimsFormat = "tunegate-claims-1"
 // claimVerdicts are in the order in which the last line counts them.
 var claimVerdicts = []claims.Verdict{claims.Contradicted, claims.Overstated, claims.WrongArithmetic, claims.NotSettled, claims.Understated, claims.Supported}
 
-// ClaimsStatus is the exit status: 1 where a claim is contradicted, overstated
-// or wrong arithmetic, 3 where one is not settled, else 0.
-func ClaimsStatus(c *claims.Page) int {
-	status := 0
-	for _, h := range c.Held {
-		switch {
-		case h.Verdict.Fails():
-			return 1
-		case h.Verdict == claims.NotSettled:
-			status = 3
-		}
-	}
-	return status
-}
-
 // ClaimsText writes for each claim the verdict, why, and the sentence that may
 // be published instead.
 func ClaimsText(w io.Writer, p ClaimsPage, opt TextOptions) error {
@@ -46,7 +31,7 @@ func ClaimsText(w io.Writer, p ClaimsPage, opt TextOptions) error {
 		sign, color := claimSign(h.Verdict, opt.Plain)
 		t.painted(color, sign+" "+string(h.Verdict))
 		t.paragraph("  ", "  ", "\""+Clean(h.Text)+"\"")
-		for _, l := range claimLines(c, h) {
+		for _, l := range claimLines(p, h) {
 			t.paragraph("    ", "      ", l)
 		}
 		if r := h.Result; r != nil && opt.Detail {
@@ -66,7 +51,7 @@ func ClaimsText(w io.Writer, p ClaimsPage, opt TextOptions) error {
 		t.paragraph("", "", Caution)
 		t.line("")
 	}
-	_, color := claimSign(map[int]claims.Verdict{0: claims.Supported, 1: claims.Overstated, 3: claims.NotSettled}[ClaimsStatus(c)], opt.Plain)
+	_, color := claimSign(c.Decisive(), opt.Plain)
 	t.painted(color, ClaimsClosing(c))
 	return t.flush(w)
 }
@@ -106,12 +91,13 @@ func claimsFacts(c *claims.Page) string {
 }
 
 // claimLines are the sentences under a claim.
-func claimLines(c *claims.Page, h *claims.Held) []string {
+func claimLines(p ClaimsPage, h *claims.Held) []string {
+	c := p.Page
 	var lines []string
 	for _, f := range h.Faults {
 		lines = append(lines, f.Kind+": "+Clean(f.Text))
 	}
-	if s := claimWhy(c, h); s != "" {
+	if s := claimWhy(p, h); s != "" {
 		lines = append(lines, s)
 	}
 	for _, n := range h.Notes {
@@ -124,13 +110,14 @@ func claimLines(c *claims.Page, h *claims.Held) []string {
 }
 
 // claimWhy says in which way the runs do not say what is claimed.
-func claimWhy(c *claims.Page, h *claims.Held) string {
+func claimWhy(p ClaimsPage, h *claims.Held) string {
+	c := p.Page
 	r := h.Result
 	if r == nil || h.Data == "" || h.Data == claims.Supported {
 		return ""
 	}
 	if h.Data == claims.NotSettled {
-		if s := cannotSettle(c.Confidence, r, "comparison"); s != "" {
+		if s := p.Commands.cannotSettle(c.Confidence, r, "comparison"); s != "" {
 			return s
 		}
 		if r.UncorrectedOnly {
@@ -151,7 +138,7 @@ func claimWhy(c *claims.Page, h *claims.Held) string {
 	if !ok {
 		return ""
 	}
-	unit, p := claimUnit(h), claimPlaces(h)
+	unit, places := claimUnit(h), claimPlaces(h)
 	claimed := claimedText(h)
 	switch {
 	case h.Form == claims.AsLevel && h.Change == nil && r.Real:
@@ -163,11 +150,11 @@ func claimWhy(c *claims.Page, h *claims.Held) string {
 	case h.Data == claims.Contradicted && r.Real: // by its figures
 		return ""
 	case h.Data == claims.Contradicted:
-		return fmt.Sprintf("no change was shown, and %s %s %s is ruled out: the interval ends at %s %s", claimed, unit, h.Form.Words(), compare.Decimal(hi, p), unit)
+		return fmt.Sprintf("no change was shown, and %s %s %s is ruled out: the interval ends at %s %s", claimed, unit, h.Form.Words(), compare.Decimal(hi, places), unit)
 	}
-	end := fmt.Sprintf("the interval ends at %s %s", compare.Decimal(hi, p), unit)
+	end := fmt.Sprintf("the interval ends at %s %s", compare.Decimal(hi, places), unit)
 	if h.Lo < lo {
-		end = fmt.Sprintf("the interval begins at %s %s", compare.Decimal(lo, p), unit)
+		end = fmt.Sprintf("the interval begins at %s %s", compare.Decimal(lo, places), unit)
 	}
 	than := "more favourable"
 	if h.Data == claims.Understated {
@@ -272,7 +259,13 @@ func restsOn(c *claims.Page, r *compare.Result, interval string) string {
 
 // ClaimsClosing is the line to read first.
 func ClaimsClosing(c *claims.Page) string {
-	head := map[int]string{0: "Passed", 1: "Failed", 3: "Not settled"}[ClaimsStatus(c)]
+	head := "Passed"
+	switch v := c.Decisive(); {
+	case v.Fails():
+		head = "Failed"
+	case v == claims.NotSettled:
+		head = "Not settled"
+	}
 	tally := c.Tally()
 	var parts []string
 	for _, v := range claimVerdicts {
@@ -295,7 +288,7 @@ func claimsNotes(p ClaimsPage) []string {
 		for _, a := range pair.SetAside {
 			lines = append(lines, lead+asideText(a))
 		}
-		notes := slices.Concat(pair.Notes, doubtsNotes(pair.Doubts))
+		notes := slices.Concat(pair.Notes, p.Commands.doubtsNotes(pair.Doubts))
 		if i == 0 {
 			notes = append(notes, p.Reading...)
 		}
@@ -311,7 +304,7 @@ func claimsNotes(p ClaimsPage) []string {
 			continue
 		}
 		if h.Data == claims.NotSettled {
-			advised = advised || strings.HasPrefix(claimWhy(c, h), "about ")
+			advised = advised || strings.HasPrefix(claimWhy(p, h), "about ")
 		}
 		if seen[h.Result] {
 			continue
@@ -355,7 +348,7 @@ func ClaimsMarkdown(w io.Writer, p ClaimsPage) error {
 		sign, _ := claimSign(h.Verdict, false)
 		m.line("")
 		m.line("%s **%s**: “%s”", sign, escape(string(h.Verdict)), escape(h.Text))
-		m.bullets(claimLines(c, h))
+		m.bullets(claimLines(p, h))
 	}
 	if notes := claimsNotes(p); len(notes) > 0 {
 		m.line("")
@@ -372,12 +365,13 @@ func ClaimsMarkdown(w io.Writer, p ClaimsPage) error {
 
 // ClaimsJUnit writes a case a claim. One that is not settled is a failure, too,
 // of the type "not settled".
-func ClaimsJUnit(w io.Writer, c *claims.Page) error {
+func ClaimsJUnit(w io.Writer, p ClaimsPage) error {
+	c := p.Page
 	s := junitSuite{Name: "claims", Out: ClaimsClosing(c)}
 	for _, h := range c.Held {
-		k := junitCase{Name: Clean(h.Text), Class: "claims", Time: "0", Out: strings.Join(claimLines(c, h), "\n")}
+		k := junitCase{Name: Clean(h.Text), Class: "claims", Time: "0", Out: strings.Join(claimLines(p, h), "\n")}
 		if h.Verdict.Fails() || h.Verdict == claims.NotSettled {
-			lines := claimLines(c, h)
+			lines := claimLines(p, h)
 			message := string(h.Verdict)
 			if len(lines) > 0 {
 				message += ": " + lines[0]
@@ -389,8 +383,9 @@ func ClaimsJUnit(w io.Writer, c *claims.Page) error {
 	return writeJUnit(w, []junitSuite{s})
 }
 
-// ClaimsJSON writes everything at full precision.
-func ClaimsJSON(w io.Writer, p ClaimsPage) error {
+// ClaimsJSON writes everything, and the exit status that follows from it, at full
+// precision.
+func ClaimsJSON(w io.Writer, p ClaimsPage, status int) error {
 	c := p.Page
 	type measured struct {
 		Estimate float64 `json:"estimate"`
@@ -429,7 +424,7 @@ func ClaimsJSON(w io.Writer, p ClaimsPage) error {
 		Caution    string             `json:"caution,omitempty"`
 		ExitStatus int                `json:"exit_status"`
 	}{Format: ClaimsFormat, Confidence: c.Confidence, Correction: c.Correction, Family: c.Family, Policy: c.Policy, Claims: []claim{},
-		Notes: append([]string{}, claimsNotes(p)...), Closing: ClaimsClosing(c), ExitStatus: ClaimsStatus(c)}
+		Notes: append([]string{}, claimsNotes(p)...), Closing: ClaimsClosing(c), ExitStatus: status}
 	if claimsHazard(c) {
 		out.Caution = Caution
 	}

@@ -60,13 +60,13 @@ func comparisonSections(p ComparisonPage, from Origin) []doc.Section {
 		changes = append(changes, b)
 	}
 	return []doc.Section{
-		summarySection(c),
+		summarySection(p),
 		picturesSection(func() []*Picture { return ComparisonPictures(c) }),
 		{Kind: doc.Numbers, Blocks: changes},
-		openSection(c),
+		openSection(p),
 		notesSection(Notes(p)),
 		{Kind: doc.Method, Blocks: []doc.Block{factsOf(methodFacts(c))}},
-		dataDoc(findings(p.Doubts), Notes(p)),
+		p.Commands.dataDoc(findings(p.Doubts), Notes(p)),
 	}
 }
 
@@ -215,8 +215,8 @@ func basis(c *compare.Comparison, more ...string) string {
 }
 
 // openSection says what is not settled, and what would settle it.
-func openSection(c *compare.Comparison) doc.Section {
-	cannot, noise, advised := unsettledSentences(c)
+func openSection(p ComparisonPage) doc.Section {
+	cannot, noise, advised := unsettledSentences(p)
 	if len(noise.order) == 0 {
 		return doc.Section{}
 	}
@@ -238,9 +238,9 @@ func openSection(c *compare.Comparison) doc.Section {
 
 // summarySection says of every score and cost what is known, what is open, and
 // what would settle it.
-func summarySection(c *compare.Comparison) doc.Section {
+func summarySection(p ComparisonPage) doc.Section {
 	s := doc.Section{Kind: doc.Summary}
-	for _, l := range shortLists(c) {
+	for _, l := range shortLists(p) {
 		s.Blocks = append(s.Blocks, doc.List{Title: l.Title, Class: l.Class, Items: doc.Lines(l.Lines)})
 	}
 	return s
@@ -257,8 +257,8 @@ func factsOf(pairs [][2]string) doc.Facts {
 
 // dataDoc says what looks unsafe about the data, and what else to know: set-aside
 // runs among it.
-func dataDoc(found []doubts.Finding, notes []string) doc.Section {
-	return sectionOf(doc.Data, dataSection(found, notes))
+func (c Commands) dataDoc(found []doubts.Finding, notes []string) doc.Section {
+	return sectionOf(doc.Data, c.dataSection(found, notes))
 }
 
 // originDoc says how to get the same page again.

@@ -76,7 +76,12 @@ func rendered(t testing.TB, write func(io.Writer) error) string {
 
 func gateText(t testing.TB, g *gate.Gate, opt TextOptions) string {
 	t.Helper()
-	return rendered(t, func(w io.Writer) error { return GateText(w, g, opt) })
+	return rendered(t, func(w io.Writer) error { return GateText(w, GatePage{g, typed}, opt) })
+}
+
+// gateJSONOf writes a gate under an exit status; its comparisons have 1.
+func gateJSONOf(w io.Writer, g *gate.Gate, status int) error {
+	return GateJSON(w, GatePage{g, typed}, status, func(*compare.Comparison) int { return 1 })
 }
 
 func number(v float64) *float64 { return &v }
@@ -95,11 +100,11 @@ func TestReasonText(t *testing.T) {
 	noise := compare.Noise
 	metric := compare.Metric{Benchmark: "tile-render", Metric: "score", Unit: "s", Better: compare.Lower, Scale: compare.Ratio, Role: compare.Score,
 		Tolerance: number(0.005), WidestBlindSpot: number(0.02)}
-	slower := &compare.Result{Metric: metric, Change: -0.0179, Interval: &[2]float64{-0.0206, -0.0139}, Replication: compare.BySession}
-	open := &compare.Result{Metric: metric, Change: -0.002, Interval: &[2]float64{-0.0150, 0.0110}, Verdict: &noise, Replication: compare.BySession,
-		Needed: func() *int { n := 41; return &n }(), BlindSpot: number(0.0268)}
-	blind := &compare.Result{Metric: metric, Verdict: &noise}
-	within := &compare.Result{Metric: metric, Verdict: &noise, BlindSpot: number(0.0268)}
+	slower := fields{Metric: metric, Change: -0.0179, Interval: &[2]float64{-0.0206, -0.0139}, Replication: compare.BySession}.result()
+	open := fields{Metric: metric, Change: -0.002, Interval: &[2]float64{-0.0150, 0.0110}, Verdict: &noise, Replication: compare.BySession,
+		Needed: func() *int { n := 41; return &n }(), BlindSpot: number(0.0268)}.result()
+	blind := fields{Metric: metric, Verdict: &noise}.result()
+	within := fields{Metric: metric, Verdict: &noise, BlindSpot: number(0.0268)}.result()
 	within.WidestBlindSpot = number(0.004)
 	cap95 := compare.Metric{Benchmark: "tile-render", Metric: "temperature", Unit: "°C", Cap: number(95)}
 	for _, c := range []struct {
@@ -111,7 +116,7 @@ func TestReasonText(t *testing.T) {
 		{gate.Reason{Kind: gate.ReasonAltered, Rows: rows(3), Detail: "main (1a2b3c4)"}, "1 row of main (1a2b3c4) removed or altered although the settings are the same (profiles/factory/runs/1.csv:3): put them back; a bad run is set aside with valid = no and a reason, never deleted"},
 		{gate.Reason{Kind: gate.ReasonRegression, Result: slower}, "regression: tile-render is 1.79 % slower (1.39 to 2.06 %)"},
 		{gate.Reason{Kind: gate.ReasonDrift, Result: slower}, "drift: tile-render is 1.79 % slower (1.39 to 2.06 %), although the settings are the same; find out what else changed"},
-		{gate.Reason{Kind: gate.ReasonCap, Cap: cap95, Worst: 96.4, Rows: rows(2, 4)}, "tile-render temperature reached 96.4 °C; the cap is 95 °C, and 2 runs passed it (profiles/factory/runs/1.csv:2, 4)"},
+		{gate.Reason{Kind: gate.ReasonCap, Metric: &cap95, Worst: 96.4, Rows: rows(2, 4)}, "tile-render temperature reached 96.4 °C; the cap is 95 °C, and 2 runs passed it (profiles/factory/runs/1.csv:2, 4)"},
 		{gate.Reason{Kind: gate.ReasonSetAside, Count: 1, Limit: 0, Names: []string{"crashed"}}, "1 new run set aside (crashed), and the policy allows 0: a run that crashed, throttled or computed wrongly speaks against the profile; where it was something else, raise set-aside-allowed"},
 		{gate.Reason{Kind: gate.ReasonSetAside, Count: 4, Limit: 1, Names: []string{"a", "b", "c", "d"}}, "4 new runs set aside (a, b, c and 1 more), and the policy allows 1: a run that crashed, throttled or computed wrongly speaks against the profile; where it was something else, raise set-aside-allowed"},
 		{gate.Reason{Kind: gate.ReasonRequired, Names: []string{"archive-pack", "mesh-solve"}}, "the policy requires archive-pack, mesh-solve, and the new runs have none"},
@@ -145,7 +150,7 @@ func TestBlindSpotReasonSaysHowMany(t *testing.T) {
 		t.Errorf("%s\nwant ...%s", ReasonText(r), want)
 	}
 	// What is wanted and what is found never read alike.
-	close := &compare.Result{Metric: r.Result.Metric, BlindSpot: number(0.02004), Interval: &[2]float64{-0.03, 0.03}}
+	close := fields{Metric: r.Result.Metric, BlindSpot: number(0.02004), Interval: &[2]float64{-0.03, 0.03}}.result()
 	close.WidestBlindSpot = number(0.02)
 	if s := ReasonText(gate.Reason{Kind: gate.ReasonBlindSpot, Result: close}); !strings.Contains(s, "smaller than 2.004 % could have gone unseen, and the policy allows 2 %") {
 		t.Error(s)
@@ -154,8 +159,8 @@ func TestBlindSpotReasonSaysHowMany(t *testing.T) {
 
 func TestBlindSpotSentence(t *testing.T) {
 	score := func(name string, spot *float64, decides bool) *compare.Result {
-		return &compare.Result{Metric: compare.Metric{Benchmark: name, Metric: "score", Scale: compare.Ratio, Role: compare.Score}, Interval: &[2]float64{-0.011, 0.011},
-			BlindSpot: spot, Decides: decides}
+		return fields{Metric: compare.Metric{Benchmark: name, Metric: "score", Scale: compare.Ratio, Role: compare.Score},
+			Interval: &[2]float64{-0.011, 0.011}, BlindSpot: spot, Decides: decides}.result()
 	}
 	cost := score("power", number(0.5), true)
 	cost.Role = compare.Cost
@@ -180,21 +185,20 @@ func TestBlindSpotSentence(t *testing.T) {
 	}
 }
 
-func TestGateClosingAndExit(t *testing.T) {
+func TestGateClosing(t *testing.T) {
 	judged := []*gate.Judgement{{}, {}}
 	warning := gate.Reason{Kind: gate.ReasonDrift, Decides: gate.Passed}
 	for _, c := range []struct {
 		g    gate.Gate
 		want string
-		exit int
 	}{
-		{gate.Gate{Outcome: gate.Passed}, "Passed (nothing to judge)", 0},
-		{gate.Gate{Outcome: gate.Passed, Judged: judged[:1], Reasons: []gate.Reason{warning}}, "Passed (1 profile judged)", 0},
-		{gate.Gate{Outcome: gate.Failed, Judged: judged, Reasons: []gate.Reason{{Decides: gate.Failed}, {Decides: gate.Undecided}, warning}}, "Failed: 2 reasons (2 profiles judged)", 1},
-		{gate.Gate{Outcome: gate.Undecided, Judged: judged, Reasons: []gate.Reason{{Decides: gate.Undecided}}}, "Run more: the policy wants more than these runs can give (2 profiles judged)", 3},
+		{gate.Gate{Outcome: gate.Passed}, "Passed (nothing to judge)"},
+		{gate.Gate{Outcome: gate.Passed, Judged: judged[:1], Reasons: []gate.Reason{warning}}, "Passed (1 profile judged)"},
+		{gate.Gate{Outcome: gate.Failed, Judged: judged, Reasons: []gate.Reason{{Decides: gate.Failed}, {Decides: gate.Undecided}, warning}}, "Failed: 2 reasons (2 profiles judged)"},
+		{gate.Gate{Outcome: gate.Undecided, Judged: judged, Reasons: []gate.Reason{{Decides: gate.Undecided}}}, "Run more: the policy wants more than these runs can give (2 profiles judged)"},
 	} {
-		if got := GateClosing(&c.g); got != c.want || GateExit(c.g.Outcome) != c.exit {
-			t.Errorf("%q, exit status %d; want %q, %d", got, GateExit(c.g.Outcome), c.want, c.exit)
+		if got := GateClosing(&c.g); got != c.want {
+			t.Errorf("%q, want %q", got, c.want)
 		}
 	}
 }
@@ -267,8 +271,8 @@ func TestGateCaution(t *testing.T) {
 			t.Errorf("%s: caution in text is %v", c.name, !c.want)
 		}
 		for form, write := range map[string]func(io.Writer) error{
-			"markdown": func(w io.Writer) error { return GateMarkdown(w, c.g) },
-			"json":     func(w io.Writer) error { return GateJSON(w, c.g) },
+			"markdown": func(w io.Writer) error { return GateMarkdown(w, GatePage{c.g, typed}) },
+			"json":     func(w io.Writer) error { return gateJSONOf(w, c.g, 0) },
 		} {
 			if strings.Contains(rendered(t, write), "within the maker's limits") != c.want {
 				t.Errorf("%s: caution in %s is %v", c.name, form, !c.want)
@@ -336,7 +340,7 @@ func TestGateJSON(t *testing.T) {
 		"a policy that loses": changed,
 		"hostile names":       hostile,
 	} {
-		out := rendered(t, func(w io.Writer) error { return GateJSON(w, g) })
+		out := rendered(t, func(w io.Writer) error { return gateJSONOf(w, g, 3) })
 		holds(t, s, out)
 		var got struct {
 			Outcome gate.Outcome
@@ -347,14 +351,17 @@ func TestGateJSON(t *testing.T) {
 				At                 []compare.Place
 			}
 			Judged []struct {
-				Profile   string
-				BlindSpot string `json:"blind_spot"`
+				Profile    string
+				BlindSpot  string `json:"blind_spot"`
+				Comparison *struct {
+					Exit int `json:"exit_status"`
+				}
 			}
 		}
 		if err := json.Unmarshal([]byte(out), &got); err != nil {
 			t.Fatal(name, err)
 		}
-		if got.Outcome != g.Outcome || got.Exit != GateExit(g.Outcome) || got.Closing != GateClosing(g) || len(got.Reasons) != len(g.Reasons) || len(got.Judged) != len(g.Judged) {
+		if got.Outcome != g.Outcome || got.Exit != 3 || got.Closing != GateClosing(g) || len(got.Reasons) != len(g.Reasons) || len(got.Judged) != len(g.Judged) {
 			t.Errorf("%s: %+v", name, got)
 		}
 		for i, r := range g.Reasons {
@@ -363,12 +370,13 @@ func TestGateJSON(t *testing.T) {
 			}
 		}
 		for i, j := range g.Judged {
-			if got.Judged[i].Profile != j.Profile || got.Judged[i].BlindSpot != BlindSpot(j) {
+			c := got.Judged[i].Comparison
+			if got.Judged[i].Profile != j.Profile || got.Judged[i].BlindSpot != BlindSpot(j) || (c == nil) != (j.Comparison == nil) || c != nil && c.Exit != 1 {
 				t.Errorf("%s: %+v", name, got.Judged[i])
 			}
 		}
 	}
-	out := rendered(t, func(w io.Writer) error { return GateJSON(w, changed) })
+	out := rendered(t, func(w io.Writer) error { return gateJSONOf(w, changed, 0) })
 	if !strings.Contains(out, `"proposed_outcome": "passed"`) || !strings.Contains(out, `"tile-render: tolerance 0.5 % before, 9 % now"`) {
 		t.Errorf("the change of the policy is not there:\n%s", out)
 	}

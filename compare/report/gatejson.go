@@ -3,6 +3,7 @@ package report
 import (
 	"io"
 
+	"tunegate/compare"
 	"tunegate/compare/gate"
 )
 
@@ -59,16 +60,21 @@ type judgedJSON struct {
 	Comparison *comparisonJSON `json:"comparison"`
 }
 
-// GateJSON writes a gate with its comparisons at full precision.
-func GateJSON(w io.Writer, g *gate.Gate) error {
-	out := gateJSON{Format: GateFormat, Base: g.Base, Head: g.Head, Outcome: g.Outcome, ExitStatus: GateExit(g.Outcome),
+// GateJSON writes a gate with its comparisons at full precision. status is the
+// exit status of the gate, statusOf that of a comparison by itself.
+func GateJSON(w io.Writer, p GatePage, status int, statusOf func(*compare.Comparison) int) error {
+	g := p.Gate
+	out := gateJSON{Format: GateFormat, Base: g.Base, Head: g.Head, Outcome: g.Outcome, ExitStatus: status,
 		Closing:   GateClosing(g),
 		Policy:    policyJSON{Of: g.PolicyOf, File: g.PolicyFile, Changes: orEmpty(g.PolicyChanges), Proposed: g.Proposed},
 		Reasons:   []reasonJSON{},
 		Judged:    []judgedJSON{},
 		Removed:   orEmpty(g.Removed),
 		Unchanged: g.Unchanged,
-		Notes:     orEmpty(g.Notes)}
+		Notes:     []string{}}
+	for _, n := range g.Notes {
+		out.Notes = append(out.Notes, gateNote(p, n))
+	}
 	for _, r := range g.Reasons {
 		out.Reasons = append(out.Reasons, newReasonJSON(r))
 	}
@@ -76,7 +82,7 @@ func GateJSON(w io.Writer, g *gate.Gate) error {
 		v := judgedJSON{Profile: j.Profile, Question: j.Question, Against: j.Against, Settings: orEmpty(j.Settings),
 			Warnings: orEmpty(warnings(g, j)), Outcome: j.Outcome, BlindSpot: BlindSpot(j)}
 		if j.Comparison != nil {
-			v.Comparison = newComparisonJSON(judgedPage(j))
+			v.Comparison = newComparisonJSON(p.judged(j), statusOf(j.Comparison))
 		}
 		out.Judged = append(out.Judged, v)
 	}
@@ -87,13 +93,7 @@ func GateJSON(w io.Writer, g *gate.Gate) error {
 }
 
 func newReasonJSON(r gate.Reason) reasonJSON {
-	j := reasonJSON{Kind: r.Kind, Profile: r.Profile, Text: ReasonText(r), Decides: r.Decides, At: []placeJSON{}}
-	switch {
-	case r.Result != nil:
-		j.Metric = r.Result.Name()
-	case r.Metric != nil:
-		j.Metric = r.Metric.Name()
-	}
+	j := reasonJSON{Kind: r.Kind, Profile: r.Profile, Metric: r.About(), Text: ReasonText(r), Decides: r.Decides, At: []placeJSON{}}
 	for _, v := range r.Rows {
 		j.At = append(j.At, placeJSON(v.At))
 	}

@@ -12,7 +12,8 @@ import (
 
 // GateText writes a gate for people: the outcome and the reasons first, then
 // each judged profile with its tables.
-func GateText(w io.Writer, g *gate.Gate, opt TextOptions) error {
+func GateText(w io.Writer, p GatePage, opt TextOptions) error {
+	g := p.Gate
 	t := newTerminal(opt)
 	color := map[gate.Outcome]text.Colors{
 		gate.Passed:    {text.Bold, text.FgGreen},
@@ -41,7 +42,7 @@ func GateText(w io.Writer, g *gate.Gate, opt TextOptions) error {
 			t.paragraph("  ", "    ", s)
 		}
 	}
-	if notes := gateNotes(g); len(notes) > 0 {
+	if notes := gateNotes(p); len(notes) > 0 {
 		t.line("")
 		for _, n := range notes {
 			t.paragraph("  ", "    ", n)
@@ -55,7 +56,7 @@ func GateText(w io.Writer, g *gate.Gate, opt TextOptions) error {
 			t.paragraph("  ", "    ", "warning: "+s)
 		}
 		if j.Comparison != nil {
-			t.comparison(judgedPage(j))
+			t.comparison(p.judged(j))
 		}
 	}
 	if gateHazard(g) {

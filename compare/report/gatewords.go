@@ -12,9 +12,11 @@ import (
 func ReasonText(r gate.Reason) string {
 	switch r.Kind {
 	case gate.ReasonStale:
-		return fmt.Sprintf("%s measured before the settings changed and still there (%s): they describe another machine; remove them, git keeps them", rows(r.Rows), places(r.Rows))
+		return fmt.Sprintf("%s measured before the settings changed and still there (%s): "+
+			"they describe another machine; remove them, git keeps them", rows(r.Rows), places(r.Rows))
 	case gate.ReasonAltered:
-		return fmt.Sprintf("%s of %s removed or altered although the settings are the same (%s): put them back; a bad run is set aside with valid = no and a reason, never deleted", rows(r.Rows), Clean(r.Detail), places(r.Rows))
+		return fmt.Sprintf("%s of %s removed or altered although the settings are the same (%s): put them back; "+
+			"a bad run is set aside with valid = no and a reason, never deleted", rows(r.Rows), Clean(r.Detail), places(r.Rows))
 	case gate.ReasonRegression:
 		return "regression: " + finding(r.Result)
 	case gate.ReasonDrift:
@@ -23,14 +25,15 @@ func ReasonText(r gate.Reason) string {
 		return fmt.Sprintf("%s reached %s; the cap is %s, and %s passed it (%s)", Clean(r.Metric.Name()), withUnit(r.Worst, r.Metric.Unit),
 			withUnit(*r.Metric.Cap, r.Metric.Unit), plural(len(linesOf(r.Rows)), "run"), places(r.Rows))
 	case gate.ReasonSetAside:
-		return fmt.Sprintf("%s set aside (%s), and the policy allows %d: a run that crashed, throttled or computed wrongly speaks against the profile; where it was something else, raise set-aside-allowed",
+		return fmt.Sprintf("%s set aside (%s), and the policy allows %d: "+
+			"a run that crashed, throttled or computed wrongly speaks against the profile; where it was something else, raise set-aside-allowed",
 			plural(r.Count, "new run"), Clean(join(r.Names, 3)), r.Limit)
 	case gate.ReasonRequired:
 		return fmt.Sprintf("the policy requires %s, and the new runs have none", Clean(join(r.Names, 6)))
 	case gate.ReasonBaseline:
 		return fmt.Sprintf("its baseline %q is no profile of this repository; there are %s", Clean(r.Detail), Clean(join(r.Names, 12)))
 	case gate.ReasonFewRuns:
-		return fmt.Sprintf("%s has %s %s, and the policy wants at least %d", Clean(r.Result.Name()), plural(r.Count, r.What), r.When, r.Limit)
+		return fmt.Sprintf("%s has %s %s, and the policy wants at least %d", Clean(r.About()), plural(r.Count, r.What), r.When, r.Limit)
 	case gate.ReasonSafety:
 		if r.Result == nil {
 			return fmt.Sprintf("not measured now, so a loss is not ruled out: %s; run it too", Clean(join(r.Names, 6)))
@@ -46,28 +49,18 @@ func ReasonText(r gate.Reason) string {
 		}
 		return blindSpotReason(r.Result)
 	}
-	return Clean(r.Detail)
+	return noRuns(r)
 }
 
-// rows counts the lines that values stand in: a line of a wide file holds
-// several.
-func rows(values []compare.Value) string { return plural(len(linesOf(values)), "row") }
-
-// places says where rows stand.
-func places(values []compare.Value) string { return Clean(gate.Where(values)) }
-
-func linesOf(values []compare.Value) []string {
-	var out []string
-	seen := map[string]bool{}
-	for _, v := range values {
-		at := v.At
-		at.Column = 0
-		if s := Clean(at.String()); !seen[s] {
-			seen[s] = true
-			out = append(out, s)
-		}
+// noRuns says why nothing could be judged.
+func noRuns(r gate.Reason) string {
+	switch {
+	case r.Detail != "":
+		return Clean(r.Detail)
+	case r.Question == gate.AskNew:
+		return fmt.Sprintf("there are no runs; run the profile and add them below profiles/%s/runs", Clean(r.Profile))
 	}
-	return out
+	return "the settings changed, but there are no new runs; run the profile again"
 }
 
 func withUnit(v float64, unit string) string {
@@ -79,7 +72,8 @@ func blindSpotReason(r *compare.Result) string {
 	wanted := trimZeros(compare.Decimal(*r.WidestBlindSpot*factor, 6) + " " + unit)
 	text := fmt.Sprintf("%s: no loss of any size could have been caught, and the policy wants %s", Clean(r.Name()), wanted)
 	if r.BlindSpot != nil {
-		text = fmt.Sprintf("%s: a loss smaller than %s could have gone unseen, and the policy allows %s", Clean(r.Name()), blindSpotOver(r), wanted)
+		text = fmt.Sprintf("%s: a loss smaller than %s could have gone unseen, and the policy allows %s",
+			Clean(r.Name()), blindSpotOver(r), wanted)
 	}
 	n, ok := r.SizeToCatch(*r.WidestBlindSpot)
 	switch {
@@ -153,10 +147,37 @@ func warnings(g *gate.Gate, j *gate.Judgement) []string {
 			out = append(out, ReasonText(r))
 		}
 	}
-	for _, w := range j.Warnings {
-		out = append(out, Clean(w))
+	for _, n := range j.Warnings {
+		out = append(out, Clean(warningText(j, n)))
 	}
 	return out
+}
+
+// warningText words a note on a judgement.
+func warningText(j *gate.Judgement, n gate.Note) string {
+	switch n.Kind {
+	case gate.NoteSetAside:
+		v := n.Rows[0]
+		return fmt.Sprintf("set aside since: %s at %s: %s", v.ID().Name(), v.At, v.Reason)
+	case gate.NoteRestored:
+		return "no longer set aside: " + places(n.Rows)
+	case gate.NoteOtherConditions:
+		those := ""
+		if j.Question == gate.AskNew {
+			those = " from those of " + j.Against
+		}
+		return fmt.Sprintf("the recorded conditions differ%s, so the change may not be the settings' alone: %s",
+			those, strings.Join(n.Names, "; "))
+	case gate.NoteReadsAsBefore:
+		return fmt.Sprintf("rows that read as before the settings changed, taken for new runs: %s; "+
+			"if they are old, remove them; label sessions differently, and there is no doubt", places(n.Rows))
+	case gate.NoteNoBaseline:
+		return "names no baseline, so there is nothing to judge it against; " +
+			"write baseline = \"PROFILE\" into its settings.toml, unless it is the first of its kind"
+	case gate.NoteNothingBefore:
+		return "there is nothing to hold the new runs against: " + n.Detail
+	}
+	return string(n.Kind)
 }
 
 // against are the reasons that keep the gate from passing.
@@ -171,7 +192,8 @@ func against(g *gate.Gate) []gate.Reason {
 }
 
 // gateNotes is what a reader should know besides reasons and tables.
-func gateNotes(g *gate.Gate) []string {
+func gateNotes(p GatePage) []string {
+	g := p.Gate
 	var out []string
 	if len(g.PolicyChanges) > 0 {
 		out = append(out, "the policy changes, and the one of the base is in force: "+Clean(strings.Join(g.PolicyChanges, "; "))+
@@ -181,12 +203,28 @@ func gateNotes(g *gate.Gate) []string {
 		out = append(out, "removed: "+Clean(join(g.Removed, 12)))
 	}
 	for _, n := range g.Notes {
-		out = append(out, Clean(n))
+		out = append(out, Clean(gateNote(p, n)))
 	}
 	if g.Unchanged > 0 {
 		out = append(out, plural(g.Unchanged, "profile")+" unchanged")
 	}
 	return out
+}
+
+// gateNote words a note on a gate.
+func gateNote(g GatePage, n gate.Note) string {
+	switch n.Kind {
+	case gate.NoteHeadPolicy:
+		return fmt.Sprintf("%s has no policy; the one of %s is in force", g.Base, g.Head)
+	case gate.NoteDefaults:
+		return fmt.Sprintf("there is no tunegate.toml; the defaults are in force (%s writes one)", g.Commands.Init)
+	case gate.NoteNotRead:
+		return fmt.Sprintf("not read: %s; runs are .csv, .tsv, .jsonl or .ndjson files below profiles/NAME/runs, "+
+			"and settings stand in profiles/NAME/settings.toml", compare.List(n.Names, 3))
+	case gate.NoteConditions:
+		return fmt.Sprintf("%s: recorded conditions changed, but neither settings nor runs: %s", n.Profile, strings.Join(n.Names, "; "))
+	}
+	return string(n.Kind)
 }
 
 // GateClosing is the first line of a gate: the outcome and what it is about.
@@ -202,11 +240,6 @@ func GateClosing(g *gate.Gate) string {
 		return fmt.Sprintf("Run more: the policy wants more than these runs can give (%s)", judged)
 	}
 	return fmt.Sprintf("Passed (%s)", judged)
-}
-
-// GateExit is the exit status of an outcome.
-func GateExit(o gate.Outcome) int {
-	return map[gate.Outcome]int{gate.Passed: 0, gate.Failed: 1, gate.Undecided: 3}[o]
 }
 
 // gateHazard reports whether the caution line has to be shown.

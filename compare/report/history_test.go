@@ -2,6 +2,7 @@ package report
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"strings"
 	"testing"
@@ -49,8 +50,8 @@ func hostileHistory(t *testing.T) HistoryPage {
 	if err != nil {
 		t.Fatal(err)
 	}
-	h.Points[3].Gate = &history.PointGate{Wrong: "a\x1b[31m.csv:3: no number"}
-	return HistoryPage{History: h, Head: "main\x07 (0000005)", Commits: 5, Each: true}
+	h.Points[3].Gate = &history.PointGate{Wrong: errors.New("a\x1b[31m.csv:3: no number")}
+	return HistoryPage{History: h, Head: "main\x07 (0000005)", Commits: 5, Each: true, Commands: typed}
 }
 
 func TestHistoryForms(t *testing.T) {
@@ -74,7 +75,7 @@ func TestHistoryForms(t *testing.T) {
 		"no\n    setting changed here, but what is recorded did: firmware: F12 before, F13\n    now\n",
 		"| tilerender clock is 1.14 % more",
 		"! not judged",
-		"0000004: not judged: a[31m.csv:3: no number",
+		"0000004: not judged: a[31m.csv:3: no number <remedy>",
 		"no session is recorded",
 		"No loss beyond the tolerance at the newest level of a score. Levels changed at 1\ncommit, see above.",
 		"Caution:",

@@ -109,7 +109,7 @@ func sizeOf(r *compare.Result) changeSize {
 func HistoryJSON(w io.Writer, h HistoryPage) error {
 	out := historyJSON{Format: HistoryFormat, Profile: h.Profile, Head: h.Head, Commits: h.Commits, Earlier: h.Earlier, Missing: h.Missing,
 		Confidence: h.Confidence, Correction: h.Correction, Resamples: h.Resamples, Seed: h.Seed, Policy: h.Policy, Family: h.Family,
-		Points: []pointJSON{}, Tracks: []trackJSON{}, Worse: []string{}, Notes: notesJSON(h.Notes), Closing: HistoryClosing(h)}
+		Points: []pointJSON{}, Tracks: []trackJSON{}, Worse: []string{}, Notes: notesJSON(each(h.Notes, historyNote)), Closing: HistoryClosing(h)}
 	for _, p := range h.Points {
 		v := pointJSON{Commit: p.Commit, Subject: p.Subject, Added: p.Added, SetAside: p.SetAside, Restored: p.Restored, Withdrawn: p.Withdrawn,
 			New: p.New, Removed: p.Removed, Inherited: p.Inherited, Settings: orEmpty(p.Settings), Conditions: orEmpty(p.Conditions)}
@@ -117,7 +117,10 @@ func HistoryJSON(w io.Writer, h HistoryPage) error {
 			v.Time = &p.Time
 		}
 		if p.Gate != nil {
-			v.Gate = &pointGateJSON{Reasons: []reasonJSON{}, Wrong: p.Gate.Wrong}
+			v.Gate = &pointGateJSON{Reasons: []reasonJSON{}}
+			if p.Gate.Wrong != nil {
+				v.Gate.Wrong = h.Commands.Explain(p.Gate.Wrong)
+			}
 			if p.Gate.Outcome != "" {
 				v.Gate.Outcome = &p.Gate.Outcome
 			}

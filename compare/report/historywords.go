@@ -18,6 +18,8 @@ type HistoryPage struct {
 	Earlier bool   // there are older ones
 	Missing string // why there may be older ones that the clone lacks
 	Each    bool   // show every metric commit by commit, not the suite alone
+
+	Commands Commands
 }
 
 // shownTracks are those shown commit by commit: the suite alone, unless each is
@@ -195,11 +197,12 @@ func commitWords(p *history.Point) string {
 
 // causeWords names what changed along with a level.
 func causeWords(l *history.LevelChange) string {
+	causes := Clean(strings.Join(slices.Concat(l.Settings, l.Conditions), "; "))
 	switch {
 	case len(l.Settings) > 0:
-		return "likely cause: " + Clean(l.Causes())
+		return "likely cause: " + causes
 	case len(l.Conditions) > 0:
-		return "no setting changed here, but what is recorded did: " + Clean(l.Causes())
+		return "no setting changed here, but what is recorded did: " + causes
 	}
 	return "no setting changed here"
 }
@@ -225,8 +228,8 @@ func gateLines(h HistoryPage) []string {
 				reasons = append(reasons, ReasonText(r))
 			}
 		}
-		if p.Gate.Wrong != "" {
-			reasons = []string{"not judged: " + Clean(p.Gate.Wrong)}
+		if p.Gate.Wrong != nil {
+			reasons = []string{"not judged: " + Clean(h.Commands.Explain(p.Gate.Wrong))}
 		}
 		if len(reasons) > 0 {
 			more := ""
@@ -269,15 +272,59 @@ func historyTests(h HistoryPage) []string {
 func historyNotes(h HistoryPage) []string {
 	var out []string
 	if h.Earlier {
-		out = append(out, "older commits are not read (--commits says how many are); what they had is part of the first one shown")
+		out = append(out, "older commits are not read ("+h.Commands.CommitsOption+" says how many are); what they had is part of the first one shown")
 	}
 	if h.Missing != "" {
 		out = append(out, h.Missing)
 	}
 	for _, n := range h.Notes {
-		out = append(out, Clean(n.Text))
+		out = append(out, Clean(historyNote(n).Text))
 	}
 	return out
+}
+
+// historyNote words a note. The kinds of notes about the suite are one in JSON.
+func historyNote(n history.Note) compare.Note {
+	kind, text := string(n.Kind), ""
+	switch n.Kind {
+	case history.NoteUnread:
+		text = fmt.Sprintf("%.7s is left out, since it cannot be read: %v; what it brought counts for the next commit", n.Names[0], n.Err)
+	case history.NoteLeftOut:
+		text = fmt.Sprintf("%s is left out: %v", n.Names[0], n.Err)
+	case history.NoteNotInSuite:
+		var scores []string
+		for i, name := range n.Names {
+			scores = append(scores, fmt.Sprintf("%s (measured at %d of %d commits)", name, n.Counts[i], n.Of))
+		}
+		kind, text = "suite", "not in the suite: "+compare.List(scores, 6)
+	case history.NoteIncomplete:
+		var commits []string
+		for _, hash := range n.Names {
+			commits = append(commits, fmt.Sprintf("%.7s", hash))
+		}
+		kind, text = "suite", fmt.Sprintf("not all scores of the suite were measured at %s; there is no suite there", compare.List(commits, 6))
+	case history.NoteNotSearched:
+		kind, text = "suite", "the suite is not searched for changes of its level: "+
+			"that needs sessions that hold all of its scores at every commit"
+	case history.NoteNoSessions:
+		which, there := "no session is recorded, so each run counts by itself", "here"
+		if len(n.Names) > 0 {
+			which, there = "not all runs have a session: "+compare.List(n.Names, 6), "there"
+		}
+		text = fmt.Sprintf("%s; runs of one commit share the luck of its sitting, and a change found %s may be no more than that", which, there)
+	case history.NoteCommitsApart:
+		text = fmt.Sprintf("between changes of level, commits differ by more than their sessions do: %s; "+
+			"sessions of one commit share some luck (the day, the room), and a change found there may be no more than that",
+			compare.List(n.Names, 6))
+	case history.NoteTooFew:
+		text = "so few sessions could show no change of any size: " + compare.List(n.Names, 6)
+	case history.NoteWithdrawn:
+		text = fmt.Sprintf("rows that were altered or removed while the settings stayed do not count; "+
+			"what stands in their place does, at the commit that put it there: %d", n.Count)
+	case history.NoteFlattered:
+		text = "the place of a change is picked by the same runs that measure it, so its size is a little flattered"
+	}
+	return compare.Note{Kind: kind, Text: text}
 }
 
 func historyHazard(h HistoryPage) bool {
@@ -311,7 +358,8 @@ func HistoryClosing(h HistoryPage) string {
 	switch n := len(h.changes()); {
 	case n > 0 && len(main.Changes) > 0:
 		l := main.Changes[len(main.Changes)-1]
-		text = fmt.Sprintf("No loss beyond the tolerance at the newest level. The last change: %s since %s; %s.", finding(l.Result), commitWords(h.Points[l.First]), causeWords(l))
+		text = fmt.Sprintf("No loss beyond the tolerance at the newest level. The last change: %s since %s; %s.", finding(l.Result),
+			commitWords(h.Points[l.First]), causeWords(l))
 	case n > 0:
 		text = fmt.Sprintf("No loss beyond the tolerance at the newest level of a score. Levels changed at %s, see above.", plural(n, "commit"))
 	case !slices.ContainsFunc(h.Tracks, func(t *history.Track) bool { return t.Newest() > t.First() }):
@@ -322,7 +370,8 @@ func HistoryClosing(h HistoryPage) string {
 		text = "No change of level was found, which is not the same as none."
 	}
 	if m := main.Levels[main.Newest()]; m.Since != nil && len(main.Changes) == 0 {
-		text += fmt.Sprintf(" Beside the first runs the newest of %s are at %s: %s.", Clean(main.Name()), signed(m.Since, m.Since.Change), intervalText(m.Since))
+		text += fmt.Sprintf(" Beside the first runs the newest of %s are at %s: %s.", Clean(main.Name()), signed(m.Since, m.Since.Change),
+			intervalText(m.Since))
 	}
 	return text
 }

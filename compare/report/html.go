@@ -10,7 +10,6 @@ import (
 	"io"
 	"strings"
 
-	"tunegate/compare/gate"
 	"tunegate/compare/report/doc"
 )
 
@@ -116,7 +115,7 @@ func LadderHTML(w io.Writer, shown LadderPage, from Origin) error {
 		facts = append(facts, [2]string{"Steps multiplied", productText(l)})
 	}
 	p.Sections = append(p.Sections, pageSection{Title: "How this was judged", Facts: facts},
-		dataSection(findings(l.Doubts), ladderNotes(shown)), originSection(from, l.Seed, l.Resamples))
+		shown.Commands.dataSection(findings(l.Doubts), ladderNotes(shown)), originSection(from, l.Seed, l.Resamples))
 	if ladderHazard(l) {
 		p.Caution = Caution
 	}
@@ -124,7 +123,8 @@ func LadderHTML(w io.Writer, shown LadderPage, from Origin) error {
 }
 
 // GateHTML writes a gate as one page: outcome and reasons, then each profile.
-func GateHTML(w io.Writer, g *gate.Gate, from Origin) error {
+func GateHTML(w io.Writer, shown GatePage, from Origin) error {
+	g := shown.Gate
 	names := Clean(g.Base) + " → " + Clean(g.Head)
 	p := &page{Title: GateClosing(g) + ": " + names, Kicker: "Gate: " + names, Headline: GateClosing(g), Lead: []string{"Policy: " + policyWords(g) + "."}}
 	short := pageSection{Title: "In short"}
@@ -138,7 +138,7 @@ func GateHTML(w io.Writer, g *gate.Gate, from Origin) error {
 		}
 	}
 	short.Lists = nonEmpty(pageList{Title: "What speaks against it", Class: "against", Lines: reasons},
-		pageList{Title: "What could have gone unseen", Lines: spots}, pageList{Title: "Notes", Lines: gateNotes(g)})
+		pageList{Title: "What could have gone unseen", Lines: spots}, pageList{Title: "Notes", Lines: gateNotes(shown)})
 	p.Sections = append(p.Sections, short)
 	seed, resamples := uint64(0), 0
 	for _, j := range g.Judged {
@@ -152,11 +152,11 @@ func GateHTML(w io.Writer, g *gate.Gate, from Origin) error {
 		seed, resamples = c.Seed, c.Resamples
 		here := &p.Sections[len(p.Sections)-1]
 		here.Text = append(here.Text, Closing(c))
-		here.Lists = append(here.Lists, shortLists(c)...)
+		here.Lists = append(here.Lists, shortLists(shown.judged(j))...)
 		p.addPictures("Pictures of "+Clean(j.Profile), ComparisonPictures(c))
 		p.Sections = append(p.Sections, pageSection{Title: "All numbers of " + Clean(j.Profile), Tables: comparisonTables(c)})
 		p.Sections = append(p.Sections, pageSection{Title: "How " + Clean(j.Profile) + " was judged", Facts: methodFacts(c)})
-		data := dataSection(findings(j.Doubts), Notes(judgedPage(j)))
+		data := shown.Commands.dataSection(findings(j.Doubts), Notes(shown.judged(j)))
 		data.Title = "About the data of " + Clean(j.Profile)
 		p.Sections = append(p.Sections, data)
 	}

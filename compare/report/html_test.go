@@ -22,7 +22,7 @@ func TestPageNeedsNothingButItself(t *testing.T) {
 	for name, page := range map[string]string{
 		"comparison": rendered(t, func(w io.Writer) error { return HTML(w, demoComparison(t), origin) }),
 		"ladder":     rendered(t, func(w io.Writer) error { return LadderHTML(w, demoLadder(t), origin) }),
-		"gate":       rendered(t, func(w io.Writer) error { return GateHTML(w, lift(t, compare.Policy{}, 402), origin) }),
+		"gate":       rendered(t, func(w io.Writer) error { return GateHTML(w, GatePage{lift(t, compare.Policy{}, 402), typed}, origin) }),
 	} {
 		rest := strings.ReplaceAll(page, `xmlns="http://www.w3.org/2000/svg"`, "")
 		for _, forbidden := range []string{"http:", "https:", "url(", "@import", "<script", "<link", "<img", "<iframe", "<object", " src=", " href=", " style=", " on"} {
@@ -82,10 +82,7 @@ func TestPageOfTwentyBenchmarksIsSmall(t *testing.T) {
 			}
 		}
 	}
-	c, err := compare.Compare(runs.Profile("factory"), runs.Profile("boost-lift"), [2]string{"factory", "boost-lift"}, compare.Policy{}, compare.Options{Resamples: 1000, Vet: true})
-	if err != nil {
-		t.Fatal(err)
-	}
+	c := compared(t, &runs, [2]string{"factory", "boost-lift"}, compare.Policy{})
 	page := rendered(t, func(w io.Writer) error { return HTML(w, c, origin) })
 	if len(page) >= 1_000_000 {
 		t.Errorf("the page has %d bytes", len(page))
@@ -110,20 +107,19 @@ func TestHostileNamesOnAPage(t *testing.T) {
 		}
 	}
 	names := [2]string{"before" + evil, "after" + evil}
-	c, err := compare.Compare(runs.Profile(names[0]), runs.Profile(names[1]), names, compare.Policy{Source: evil}, compare.Options{Resamples: 1000, Vet: true})
-	if err != nil {
-		t.Fatal(err)
-	}
-	c.Notes = append(c.Notes, compare.Note{Kind: "reading", Text: evil})
+	c := compared(t, &runs, names, compare.Policy{Source: evil})
+	c.Reading = append(c.Reading, compare.Note{Kind: "reading", Text: evil})
 	c.SetAside = append(c.SetAside, compare.ExcludedRun{Profile: evil, Benchmark: evil, Session: evil, Run: evil, Reason: evil})
-	l, err := ladder.Climb(names[:], [][]*compare.Series{runs.Profile(names[0]), runs.Profile(names[1])}, nil, compare.Policy{}, compare.Options{Resamples: 1000, Vet: true})
+	l, err := ladder.Climb(names[:], [][]*compare.Series{runs.Profile(names[0]), runs.Profile(names[1])}, nil, compare.Policy{}, compare.Options{Resamples: 1000})
 	if err != nil {
 		t.Fatal(err)
 	}
 	for name, page := range map[string]string{
 		"comparison": rendered(t, func(w io.Writer) error { return HTML(w, c, Origin{evil, evil}) }),
-		"ladder":     rendered(t, func(w io.Writer) error { return LadderHTML(w, l, Origin{evil, evil}) }),
-		"gate":       rendered(t, func(w io.Writer) error { return GateHTML(w, hostileGate(t, evil), Origin{evil, evil}) }),
+		"ladder": rendered(t, func(w io.Writer) error {
+			return LadderHTML(w, LadderPage{Ladder: l, Commands: typed}, Origin{evil, evil})
+		}),
+		"gate": rendered(t, func(w io.Writer) error { return GateHTML(w, GatePage{hostileGate(t, evil), typed}, Origin{evil, evil}) }),
 	} {
 		if n := strings.Count(page, "<style>"); n != 1 || strings.Contains(page, "<script") || strings.Contains(page, `" onload`) {
 			t.Errorf("%s: markup of a name is in force", name)
@@ -135,7 +131,7 @@ func TestHostileNamesOnAPage(t *testing.T) {
 			t.Errorf("%s: %d pictures begin and %d end", name, strings.Count(page, "<svg"), strings.Count(page, "</svg>"))
 		}
 	}
-	for _, p := range append(ComparisonPictures(c), LadderPictures(l)...) {
+	for _, p := range append(ComparisonPictures(c.Comparison), LadderPictures(l)...) {
 		for _, e := range elements(t, []byte(rendered(t, p.SVG))) {
 			if e.kind == "script" {
 				t.Errorf("%s holds a script", p.Name)
@@ -165,16 +161,13 @@ func TestPageOfAnyComparison(t *testing.T) {
 					}
 				}
 			}
-			c, err := compare.Compare(runs.Profile("factory"), runs.Profile("boost-lift"), [2]string{"factory", "boost-lift"}, compare.Policy{}, compare.Options{Resamples: 1000, Vet: true})
-			if err != nil {
-				t.Fatal(err)
-			}
+			c := compared(t, &runs, [2]string{"factory", "boost-lift"}, compare.Policy{})
 			page := rendered(t, func(w io.Writer) error { return HTML(w, c, origin) })
 			if strings.Contains(page, "NaN") || strings.Contains(page, "Inf") {
 				i := max(strings.Index(page, "NaN"), strings.Index(page, "Inf"))
 				t.Errorf("%s in %s: %s", name, unit, page[max(0, i-200):i+10])
 			}
-			for _, p := range ComparisonPictures(c) {
+			for _, p := range ComparisonPictures(c.Comparison) {
 				elements(t, []byte(rendered(t, p.SVG)))
 				rendered(t, p.PNG)
 			}

@@ -33,7 +33,8 @@ func nonEmpty(lists ...pageList) []pageList {
 
 // shortLists say of every score and cost what is known, what is open, and what
 // would settle it.
-func shortLists(c *compare.Comparison) []pageList {
+func shortLists(p ComparisonPage) []pageList {
+	c := p.Comparison
 	var sure, costs []string
 	for _, r := range c.Results {
 		if r.Verdict == nil {
@@ -48,7 +49,7 @@ func shortLists(c *compare.Comparison) []pageList {
 			costs = append(costs, finding(r))
 		}
 	}
-	open, advised := openLines(c)
+	open, advised := openLines(p)
 	if advised {
 		open = append(open, Peeking)
 	}
@@ -179,15 +180,15 @@ func testWords(r *compare.Result) string {
 
 // dataSection says what looks unsafe about the data, and what else to know:
 // set-aside runs among it.
-func dataSection(findings []doubts.Finding, notes []string) pageSection {
+func (c Commands) dataSection(findings []doubts.Finding, notes []string) pageSection {
 	s := pageSection{Title: "About the data"}
-	groups := findingGroups(findings, 0)
+	groups := c.findingGroups(findings, 0)
 	if len(groups) == 0 {
 		s.Text = []string{"Looked at before judging: drift, dependence, outliers, two modes, copied values, sessions far apart. Nothing was found."}
 	}
 	for _, g := range groups {
 		if n := len(g.lines); n > 8 { // evidence, and then why and what to do
-			g.lines = append(append(slices.Clone(g.lines[:6]), fmt.Sprintf("and %d more; tunegate vet lists them all", n-8)), g.lines[n-2:]...)
+			g.lines = append(append(slices.Clone(g.lines[:6]), fmt.Sprintf("and %d more; %s lists them all", n-8, c.Doubts)), g.lines[n-2:]...)
 		}
 		s.Lists = append(s.Lists, pageList{Title: strings.ToUpper(g.title()[:1]) + g.title()[1:], Lines: g.lines})
 	}

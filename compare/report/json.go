@@ -8,8 +8,6 @@ import (
 	"strings"
 	"unicode"
 	"unicode/utf16"
-
-	"tunegate/compare"
 )
 
 // ComparisonFormat names the JSON form of a comparison; the number rises when
@@ -17,15 +15,10 @@ import (
 // schema/comparison.schema.json.
 const ComparisonFormat = "tunegate-comparison-1"
 
-// JSON writes a comparison at full precision.
-func JSON(w io.Writer, p ComparisonPage) error { return encode(w, newComparisonJSON(p)) }
-
-// ExitStatus is 1 where something that decides has regressed, else 0.
-func ExitStatus(c *compare.Comparison) int {
-	if len(c.Regressions()) > 0 {
-		return 1
-	}
-	return 0
+// JSON writes a comparison, and the exit status that follows from it, at full
+// precision.
+func JSON(w io.Writer, p ComparisonPage, status int) error {
+	return encode(w, newComparisonJSON(p, status))
 }
 
 func encode(w io.Writer, v any) error {

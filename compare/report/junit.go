@@ -51,7 +51,8 @@ func JUnit(w io.Writer, c *compare.Comparison) error {
 // GateJUnit writes a gate in the same form: a suite a judged profile, a case a
 // metric that decides, and one for what is not about a single metric. What
 // asks for more runs is a failure, too, of the type "run more".
-func GateJUnit(w io.Writer, g *gate.Gate) error {
+func GateJUnit(w io.Writer, p GatePage) error {
+	g := p.Gate
 	var suites []junitSuite
 	for _, j := range g.Judged {
 		byMetric := map[*compare.Result][]gate.Reason{}
@@ -79,7 +80,7 @@ func GateJUnit(w io.Writer, g *gate.Gate) error {
 		suites = append(suites, s)
 	}
 	if len(suites) == 0 {
-		suites = []junitSuite{{Name: "nothing to judge", Out: strings.Join(gateNotes(g), "\n")}}
+		suites = []junitSuite{{Name: "nothing to judge", Out: strings.Join(gateNotes(p), "\n")}}
 	}
 	return writeJUnit(w, suites)
 }

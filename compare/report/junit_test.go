@@ -102,7 +102,7 @@ func TestGateJUnit(t *testing.T) {
 		{"about a score without comparison", gateOf(t, gateState("main", nil), gateState("head", &compare.Policy{FewestRuns: 9}, old)), []string{"factory/new profile: too-few-runs"}},
 		{"nothing to judge", gateOf(t, gateState("main", nil, old), gateState("head", nil, old)), []string{}},
 	} {
-		f := readJUnit(t, func(w io.Writer) error { return GateJUnit(w, c.g) })
+		f := readJUnit(t, func(w io.Writer) error { return GateJUnit(w, GatePage{c.g, typed}) })
 		if d := cmp.Diff(c.want, f.cases()); d != "" {
 			t.Errorf("%s: -want +got\n%s", c.name, d)
 		}
@@ -111,7 +111,7 @@ func TestGateJUnit(t *testing.T) {
 		}
 	}
 	g := lift(t, compare.Policy{FewestRuns: 7}, 424)
-	f := readJUnit(t, func(w io.Writer) error { return GateJUnit(w, g) })
+	f := readJUnit(t, func(w io.Writer) error { return GateJUnit(w, GatePage{g, typed}) })
 	failure := f.Suites[0].Cases[1].Failures[0]
 	if failure.Message != ReasonText(g.Reasons[0]) || !strings.Contains(failure.Text, "profiles/boost-lift/runs/1.csv:2") || !strings.Contains(failure.Text, ReasonText(g.Reasons[2])) {
 		t.Errorf("%+v", failure)
@@ -140,20 +140,22 @@ func TestJUnitTellsNamesApart(t *testing.T) {
 	now := gateProfile("boost-lift", "+200", gateRows("boost-lift", "tile-render power", "score", "s", 402), gateRows("boost-lift", "tile-render", "power", "s", 204))
 	now.Baseline = "factory"
 	g := gateOf(t, gateState("main", nil, old), gateState("head", nil, old, now))
-	f := readJUnit(t, func(w io.Writer) error { return GateJUnit(w, g) })
+	f := readJUnit(t, func(w io.Writer) error { return GateJUnit(w, GatePage{g, typed}) })
 	if d := cmp.Diff([]string{"boost-lift/new profile", "boost-lift/tile-render power", "boost-lift/tile-render power: regression"}, f.cases()); d != "" {
 		t.Error(d)
 	}
 }
 
 func TestJUnitIsHarmless(t *testing.T) {
-	f := readJUnit(t, func(w io.Writer) error { return GateJUnit(w, hostileGate(t, hostileName)) })
+	f := readJUnit(t, func(w io.Writer) error { return GateJUnit(w, GatePage{hostileGate(t, hostileName), typed}) })
 	name := Clean(hostileName)
 	if f.Suites[0].Name != name || f.Suites[0].Cases[1].Name != name {
 		t.Errorf("%q, %q, want %q", f.Suites[0].Name, f.Suites[0].Cases[1].Name, name)
 	}
 	// Not every character is allowed in XML, not even escaped.
-	odd := readJUnit(t, func(w io.Writer) error { return GateJUnit(w, hostileGate(t, "a\uffff\ufffe\xff\x01b")) })
+	odd := readJUnit(t, func(w io.Writer) error {
+		return GateJUnit(w, GatePage{hostileGate(t, "a\uffff\ufffe\xff\x01b"), typed})
+	})
 	if got := odd.Suites[0].Name; !strings.HasPrefix(got, "a") || !strings.HasSuffix(got, "b") || strings.ContainsAny(got, "\x01\uffff\ufffe") {
 		t.Errorf("%q", got)
 	}

@@ -33,7 +33,7 @@ func LadderText(w io.Writer, shown LadderPage, opt TextOptions) error {
 	}
 	t.listed("", frontLines(l))
 	t.listed("Which profile for which work", workLines(l))
-	t.listed("Not settled", ladderUnsettled(l))
+	t.listed("Not settled", ladderUnsettled(shown))
 	t.listed("Notes", ladderNotes(shown))
 	t.line("")
 	if ladderHazard(l) {
@@ -391,13 +391,14 @@ func workLine(l *ladder.Ladder, w *ladder.Work) string {
 
 // ladderUnsettled says what could still hide: in the suites, and step by step in
 // the scores.
-func ladderUnsettled(l *ladder.Ladder) []string {
+func ladderUnsettled(p LadderPage) []string {
+	l := p.Ladder
 	var lines []string
 	var cannot sentences
 	var alone []string
 	advised := false
 	for i, r := range ladderSuites(l) {
-		if s := CannotSettle(l.Total.Comparison, r); s != "" {
+		if s := p.Commands.cannotSettle(l.Total.Comparison.Confidence, r, "score"); s != "" {
 			cannot.add(s, "suite")
 		}
 		if s := Unsettled(r); s != "" {
@@ -416,7 +417,7 @@ func ladderUnsettled(l *ladder.Ladder) []string {
 			if r.UncorrectedOnly {
 				alone = append(alone, fmt.Sprintf("%s in %s", Clean(r.Name()), stepWords(l, i)))
 			}
-			if s := CannotSettle(step.Comparison, r); s != "" && r.Role == compare.Score {
+			if s := p.Commands.cannotSettle(step.Comparison.Confidence, r, "score"); s != "" && r.Role == compare.Score {
 				cannot.add(s, "score")
 			}
 		}
@@ -441,7 +442,7 @@ func ladderNotes(p LadderPage) []string {
 	l := p.Ladder
 	var lines []string
 	if len(l.LeftOut) > 0 {
-		lines = append(lines, "not in the suite: "+Clean(join(l.LeftOut, 12)))
+		lines = append(lines, "not in the suite: "+Clean(join(each(l.LeftOut, withoutRun), 12)))
 	}
 	for _, a := range l.SetAside {
 		lines = append(lines, asideText(a))
@@ -514,7 +515,7 @@ func LadderMarkdown(w io.Writer, shown LadderPage) error {
 	for _, part := range []struct {
 		title string
 		lines []string
-	}{{"Speed and cost", frontLines(l)}, {"Which profile for which work", workLines(l)}, {"Not settled", ladderUnsettled(l)}, {"Notes", ladderNotes(shown)}} {
+	}{{"Speed and cost", frontLines(l)}, {"Which profile for which work", workLines(l)}, {"Not settled", ladderUnsettled(shown)}, {"Notes", ladderNotes(shown)}} {
 		if len(part.lines) > 0 {
 			m.line("")
 			m.line("### %s", part.title)
@@ -615,7 +616,7 @@ func LadderJSON(w io.Writer, p LadderPage) error {
 		Closing    string             `json:"closing"`
 		Caution    string             `json:"caution,omitempty"`
 	}{Format: LadderFormat, Profiles: l.Profiles, Confidence: l.Confidence, Correction: l.Correction, Resamples: l.Resamples, Seed: l.Seed, Policy: l.Policy,
-		Scores: l.Scores, LeftOut: l.LeftOut, Total: steps(l.Total), Product: l.Product, Explained: l.Explained, FrontCost: l.FrontCost, FrontOf: orEmpty(l.FrontOf),
+		Scores: l.Scores, LeftOut: each(l.LeftOut, withoutRun), Total: steps(l.Total), Product: l.Product, Explained: l.Explained, FrontCost: l.FrontCost, FrontOf: orEmpty(l.FrontOf),
 		SetAside: excludedRunsJSON(l.SetAside), Notes: notesJSON(p.notes()), Closing: LadderClosing(l)}
 	for _, s := range l.Steps {
 		out.Steps = append(out.Steps, steps(s))

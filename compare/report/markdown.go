@@ -16,7 +16,8 @@ func Markdown(w io.Writer, c ComparisonPage) error {
 
 // GateMarkdown writes a gate for a pull-request comment or a step summary:
 // outcome and reasons first, the tables folded away.
-func GateMarkdown(w io.Writer, g *gate.Gate) error {
+func GateMarkdown(w io.Writer, p GatePage) error {
+	g := p.Gate
 	m := &markdown{}
 	sign := map[gate.Outcome]string{gate.Passed: "✔", gate.Failed: "✘", gate.Undecided: "…"}[g.Outcome]
 	m.line("## %s %s", sign, escape(GateClosing(g)))
@@ -38,7 +39,7 @@ func GateMarkdown(w io.Writer, g *gate.Gate) error {
 			notes = append(notes, j.Profile+": "+s)
 		}
 	}
-	m.bullets(append(notes, gateNotes(g)...))
+	m.bullets(append(notes, gateNotes(p)...))
 	for _, j := range g.Judged {
 		m.line("")
 		m.line("### %s: %s", escape(j.Profile), escape(string(j.Outcome)))
@@ -50,7 +51,7 @@ func GateMarkdown(w io.Writer, g *gate.Gate) error {
 		}
 		m.line("")
 		m.line("<details><summary>%s</summary>", html(plural(len(j.Comparison.Results), "metric")))
-		m.comparison(judgedPage(j))
+		m.comparison(p.judged(j))
 		m.line("")
 		m.line("</details>")
 	}
@@ -120,7 +121,7 @@ func (m *markdown) comparison(p ComparisonPage) {
 				escape(median(r, r.Before.Side)), escape(median(r, r.After.Side)), escape(counts(r)))
 		}
 	}
-	lines, _ := openLines(c)
+	lines, _ := openLines(p)
 	m.bullets(append(lines, Notes(p)...))
 }
 

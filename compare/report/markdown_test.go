@@ -46,7 +46,7 @@ func TestEscape(t *testing.T) {
 func TestGateMarkdownIsHarmless(t *testing.T) {
 	page := func(name string) string {
 		g := hostileGate(t, name)
-		return rendered(t, func(w io.Writer) error { return GateMarkdown(w, g) })
+		return rendered(t, func(w io.Writer) error { return GateMarkdown(w, GatePage{g, typed}) })
 	}
 	const tame = "a" // sorts as the hostile one does
 	hostile := page(hostileName)
@@ -91,7 +91,7 @@ func structure(page string) []string {
 
 func TestGateMarkdown(t *testing.T) {
 	g := lift(t, compare.Policy{FewestRuns: 7}, 424)
-	page := rendered(t, func(w io.Writer) error { return GateMarkdown(w, g) })
+	page := rendered(t, func(w io.Writer) error { return GateMarkdown(w, GatePage{g, typed}) })
 	want := []string{"##", "text", "reason", "-", "###", "text", "<details><summary>2", "text", "row of 7", "text", "row of 7", "-", "</details>", ">"}
 	if d := cmp.Diff(want, structure(page)); d != "" {
 		t.Errorf("-want +got\n%s\n%s", d, page)
@@ -115,7 +115,7 @@ func TestGateMarkdown(t *testing.T) {
 		if outcome == gate.Undecided {
 			policy.WidestBlindSpot = number(0.01)
 		}
-		page := rendered(t, func(w io.Writer) error { return GateMarkdown(w, lift(t, policy, 402)) })
+		page := rendered(t, func(w io.Writer) error { return GateMarkdown(w, GatePage{lift(t, policy, 402), typed}) })
 		if !strings.HasPrefix(page, sign) {
 			t.Errorf("%s begins with %q", outcome, page[:30])
 		}
@@ -123,7 +123,8 @@ func TestGateMarkdown(t *testing.T) {
 }
 
 func TestMarkdownOfAComparison(t *testing.T) {
-	c := lift(t, compare.Policy{}, 402).Judged[0].Comparison
+	p := GatePage{lift(t, compare.Policy{}, 402), typed}
+	c := p.judged(p.Judged[0])
 	page := rendered(t, func(w io.Writer) error { return Markdown(w, c) })
 	want := []string{"##", "**Uplift:", "text", "row of 7", "text", "row of 7", "-", ">"}
 	if d := cmp.Diff(want, structure(page)); d != "" {
@@ -150,7 +151,7 @@ func TestGateMarkdownFitsAComment(t *testing.T) {
 	}
 	policy := compare.Policy{FewestRuns: 7, Entries: []compare.Entry{{Benchmark: "*", Tolerance: number(0)}}} // hundreds of reasons
 	g := gateOf(t, gateState("main", &policy, old), gateState("head", &policy, head...))
-	page := rendered(t, func(w io.Writer) error { return GateMarkdown(w, g) })
+	page := rendered(t, func(w io.Writer) error { return GateMarkdown(w, GatePage{g, typed}) })
 	if len(page) > 65_536 || len(page) < 30_000 {
 		t.Errorf("%d bytes", len(page))
 	}

@@ -198,7 +198,7 @@ func HistoryHTML(w io.Writer, h HistoryPage, from Origin) error {
 		p.Sections = append(p.Sections, pageSection{Title: "All numbers", Tables: []pageTable{t}})
 	}
 	facts := [][2]string{{"Judged", historyFacts(h)}, {"Changes of level", "the maximally selected rank statistic with its permutation distribution, parted again within each part (Lausen and Schumacher 1992)"}}
-	p.Sections = append(p.Sections, pageSection{Title: "How this was judged", Facts: facts}, dataSection(nil, slices.Concat(gateLines(h), historyNotes(h))), originSection(from, h.Seed, h.Resamples))
+	p.Sections = append(p.Sections, pageSection{Title: "How this was judged", Facts: facts}, h.Commands.dataSection(nil, slices.Concat(gateLines(h), historyNotes(h))), originSection(from, h.Seed, h.Resamples))
 	if historyHazard(h) {
 		p.Caution = Caution
 	}

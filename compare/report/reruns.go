@@ -17,7 +17,7 @@ import (
 const RerunsFormat = "tunegate-reruns-1"
 
 // RerunsText writes how often to run, metric by metric.
-func RerunsText(w io.Writer, p *advice.Reruns, opt TextOptions) error {
+func RerunsText(w io.Writer, p RerunsPage, opt TextOptions) error {
 	t := newTerminal(opt)
 	about := "a stated spread"
 	switch len(p.Profiles) {
@@ -44,7 +44,7 @@ func RerunsText(w io.Writer, p *advice.Reruns, opt TextOptions) error {
 			"Noise that the pilot does not show, such as a slowdown of one run in ten, leaves two chances in three. "
 	}
 	if p.Scores > 1 && p.Correction != compare.NoCorrection {
-		pilot += "Each score is planned as if no other had shown a change yet; tunegate compare knows which have, and may ask for fewer. "
+		pilot += "Each score is planned as if no other had shown a change yet; " + p.Commands.Compare + " knows which have, and may ask for fewer. "
 	}
 	t.paragraph("", "", pilot+"Keep what is measured between reboots in sessions of equal odd numbers of runs. "+Peeking)
 	t.line("")
@@ -53,7 +53,7 @@ func RerunsText(w io.Writer, p *advice.Reruns, opt TextOptions) error {
 }
 
 // RerunsClosing is the line to act on: what to run next.
-func RerunsClosing(p *advice.Reruns) string {
+func RerunsClosing(p RerunsPage) string {
 	var planned []*advice.Plan
 	var blind []string
 	for _, m := range p.Metrics {
@@ -87,7 +87,8 @@ func RerunsClosing(p *advice.Reruns) string {
 		for _, m := range planned[enough:] {
 			costly = append(costly, fmt.Sprintf("%s (about %s)", Clean(m.Name()), about(m.See.N)))
 		}
-		out += fmt.Sprintf("; %s would take many more: run %s more steadily, settle for a larger --change, or leave %s out", join(costly, 4), them(costly), them(costly))
+		out += fmt.Sprintf("; %s would take many more: run %s more steadily, settle for a larger %s, or leave %s out", join(costly, 4), them(costly),
+			p.Commands.ChangeOption, them(costly))
 	}
 	if len(blind) > 0 {
 		out += fmt.Sprintf("; %s cannot be planned yet", join(blind, 4))
@@ -101,24 +102,24 @@ func RerunsClosing(p *advice.Reruns) string {
 // sheetFor names the command that plans so many sessions a side, or blocks: a
 // block holds one of each side, and it takes more blocks than sessions to settle
 // anything.
-func sheetFor(p *advice.Reruns, m *advice.Plan) string {
+func sheetFor(p RerunsPage, m *advice.Plan) string {
 	const writes = " writes the order of work"
 	if m.See.N > 100 {
-		return "tunegate sheet" + writes + "."
+		return p.Commands.Sheet(0, 1) + writes + "."
 	}
-	scores, spells, option := p.Scores, 1, ""
+	scores, spells := p.Scores, 1
 	if p.Correction == compare.NoCorrection {
 		scores = 1
 	}
 	if m.Test == "van-elteren" {
-		spells, option = 2, " --spells 2"
+		spells = 2
 	}
 	text := ""
 	blocks := advice.BlocksToSettle(scores, spells, p.Confidence)
 	if blocks > m.See.N {
 		text = fmt.Sprintf("; fewer than %d blocks settle nothing", blocks)
 	}
-	return fmt.Sprintf("tunegate sheet --blocks %d%s%s%s.", max(m.See.N, blocks), option, writes, text)
+	return p.Commands.Sheet(max(m.See.N, blocks), spells) + writes + text + "."
 }
 
 func them(names []string) string {
@@ -128,7 +129,7 @@ func them(names []string) string {
 	return "them"
 }
 
-func (t *terminal) rerun(p *advice.Reruns, m *advice.Plan) {
+func (t *terminal) rerun(p RerunsPage, m *advice.Plan) {
 	r := m.Result
 	t.line("")
 	each := map[compare.Replication]string{compare.ByRun: "from run to run", compare.BySession: "from session to session", compare.ByBlock: "from block to block"}[r.Replication]
@@ -232,15 +233,15 @@ func (t *terminal) schedules(m *advice.Plan) {
 	}
 }
 
-func (t *terminal) looks(p *advice.Reruns) {
+func (t *terminal) looks(p RerunsPage) {
 	if len(p.Looks) == 0 {
 		return
 	}
 	t.line("")
 	t.paragraph("", "  ", fmt.Sprintf("%d looks, planned before the first run, keep the false alarms of all of them together at %s %%. "+
-		"Judge each with --look, and stop at the first that settles:", len(p.Looks), level(1-p.Confidence)))
+		"Judge each with %s, and stop at the first that settles:", len(p.Looks), level(1-p.Confidence), p.Commands.LookOption))
 	for i, l := range p.Looks {
-		t.line("  after %3.0f %% of the runs: compare --look %d/%d, at %s %% confidence", 100*l.Share, i+1, len(p.Looks), level(l.Confidence))
+		t.line("  after %3.0f %% of the runs: %s, at %s %% confidence", 100*l.Share, p.Commands.JudgeLook(i+1, len(p.Looks)), level(l.Confidence))
 	}
 }
 
@@ -264,11 +265,8 @@ func exactly(r *compare.Result, v float64) string {
 	return trimZeros(compare.Decimal(v*factor, 4) + " " + unit)
 }
 
-// seeFrom names where the change to be seen comes from, in JSON.
-var seeFrom = map[advice.SeeFrom]string{advice.SeeTolerance: "tolerance", advice.SeeStated: "--change", advice.SeeObserved: "observed change"}
-
 // RerunsJSON writes the same as JSON.
-func RerunsJSON(w io.Writer, p *advice.Reruns) error {
+func RerunsJSON(w io.Writer, p RerunsPage) error {
 	type size struct {
 		For   float64 `json:"for"`
 		N     int     `json:"n"`
@@ -326,8 +324,11 @@ func RerunsJSON(w io.Writer, p *advice.Reruns) error {
 	}
 	for _, m := range p.Metrics {
 		v := metric{Benchmark: m.Benchmark, Metric: m.Metric.Metric, Unit: m.Unit, Scale: m.Scale, Replication: m.Replication,
-			Pilot: m.Replicates, Spread: m.Spread, Floor: m.MinSize, WantedRuns: m.WantedRuns, WantedIn: m.WantedSessions, See: sized(m.See), SeeFrom: seeFrom[m.SeeFrom], Precise: sized(m.Precise),
+			Pilot: m.Replicates, Spread: m.Spread, Floor: m.MinSize, WantedRuns: m.WantedRuns, WantedIn: m.WantedSessions, See: sized(m.See), SeeFrom: string(m.SeeFrom), Precise: sized(m.Precise),
 			Noether: m.Noether, BlindSpot: m.BlindSpot, Between: m.Between, Within: m.WithinSd, BestRuns: m.BestRuns, Schedules: []schedule{}}
+		if m.SeeFrom == advice.SeeStated {
+			v.SeeFrom = p.Commands.ChangeOption
+		}
 		for _, s := range m.Schedules {
 			v.Schedules = append(v.Schedules, schedule(s))
 		}

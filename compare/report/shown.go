@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"tunegate/compare"
+	"tunegate/compare/advice"
 	"tunegate/compare/claims"
 	"tunegate/compare/doubts"
 	"tunegate/compare/gate"
@@ -15,37 +16,71 @@ import (
 // Doubts mean that nobody looked.
 type ComparisonPage struct {
 	*compare.Comparison
-	Doubts  *doubts.Report
-	Reading []compare.Note // what reading the runs brought up
+	Doubts   *doubts.Report
+	Reading  []compare.Note // what reading the runs brought up
+	Commands Commands
 }
 
 func (p ComparisonPage) notes() []compare.Note {
-	return slices.Concat(p.Comparison.Notes, doubtsNotes(p.Doubts), p.Reading)
+	return slices.Concat(p.Comparison.Notes, p.Commands.doubtsNotes(p.Doubts), p.Reading)
 }
 
 // LadderPage is a ladder with what reading the runs brought up.
 type LadderPage struct {
 	*ladder.Ladder
-	Reading []compare.Note
+	Reading  []compare.Note
+	Commands Commands
 }
 
 func (p LadderPage) notes() []compare.Note {
-	return slices.Concat(p.Ladder.Notes, doubtsNotes(p.Doubts), p.Reading)
+	var notes []compare.Note
+	for _, n := range p.Ladder.Notes {
+		if text := ladderNote(p.Ladder, n); text != "" {
+			notes = append(notes, compare.Note{Kind: string(n.Kind), Text: text})
+		}
+	}
+	for _, s := range p.Measured() {
+		for _, n := range s.Comparison.Notes {
+			if !slices.Contains(notes, n) {
+				notes = append(notes, n)
+			}
+		}
+	}
+	return slices.Concat(notes, p.Commands.doubtsNotes(p.Doubts), p.Reading)
 }
 
 // ClaimsPage is a page of claims with what reading the runs brought up.
 type ClaimsPage struct {
 	*claims.Page
-	Reading []compare.Note
+	Reading  []compare.Note
+	Commands Commands
 }
 
-// judgedPage is the comparison of one profile within a gate.
-func judgedPage(j *gate.Judgement) ComparisonPage {
-	return ComparisonPage{Comparison: j.Comparison, Doubts: j.Doubts}
+// GatePage is a gate.
+type GatePage struct {
+	*gate.Gate
+	Commands Commands
+}
+
+// judged is the comparison of one profile within a gate.
+func (p GatePage) judged(j *gate.Judgement) ComparisonPage {
+	return ComparisonPage{Comparison: j.Comparison, Doubts: j.Doubts, Commands: p.Commands}
+}
+
+// DoubtsPage is what was found about runs.
+type DoubtsPage struct {
+	*doubts.Report
+	Commands Commands
+}
+
+// RerunsPage is a plan of further runs.
+type RerunsPage struct {
+	*advice.Reruns
+	Commands Commands
 }
 
 // doubtsNotes says in one line what looks unsafe about the data.
-func doubtsNotes(v *doubts.Report) []compare.Note {
+func (c Commands) doubtsNotes(v *doubts.Report) []compare.Note {
 	if v == nil {
 		return nil
 	}
@@ -53,7 +88,7 @@ func doubtsNotes(v *doubts.Report) []compare.Note {
 	if s == "" {
 		return nil
 	}
-	return []compare.Note{{Kind: "vet", Text: fmt.Sprintf("look at the data first: %s (tunegate vet has the evidence)", s)}}
+	return []compare.Note{{Kind: "vet", Text: fmt.Sprintf("look at the data first: %s (%s has the evidence)", s, c.Doubts)}}
 }
 
 // findings are those of a report; none of nil.

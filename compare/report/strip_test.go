@@ -16,9 +16,9 @@ import (
 func scoreOf(change, lo, hi float64) *compare.Result {
 	half := 0.005
 	in := [2]float64{lo / 100, hi / 100}
-	return &compare.Result{Metric: compare.Metric{Benchmark: "tile-render", Metric: compare.DefaultMetric, Unit: "fps",
+	return fields{Metric: compare.Metric{Benchmark: "tile-render", Metric: compare.DefaultMetric, Unit: "fps",
 		Better: compare.Higher, Scale: compare.Ratio, Role: compare.Score, Tolerance: &half, Named: true},
-		Change: change / 100, Interval: &in, Replicates: [2]int{5, 5}, Replication: compare.ByRun, CanSettle: true}
+		Change: change / 100, Interval: &in, Replicates: [2]int{5, 5}, Replication: compare.ByRun, CanSettle: true}.result()
 }
 
 // drawn is a strip in ASCII; a strip in Unicode must be the same, sign by sign.

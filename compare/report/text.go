@@ -37,7 +37,7 @@ func (t *terminal) comparison(p ComparisonPage) {
 	for _, block := range blocksOf(c) {
 		t.block(c, block)
 	}
-	t.unsettled(c)
+	t.unsettled(p)
 	t.notes(p)
 }
 
@@ -494,7 +494,8 @@ const mostNoise = 6
 // unsettledSentences collects what could still hide; metrics with the same
 // sentence share it, and many on one scale share a summary. advised is set
 // where more runs are.
-func unsettledSentences(c *compare.Comparison) (cannot, noise sentences, advised bool) {
+func unsettledSentences(p ComparisonPage) (cannot, noise sentences, advised bool) {
+	c := p.Comparison
 	byUnit := map[string][]*compare.Result{}
 	kind := func(r *compare.Result) string {
 		unit, _ := percentOr(r)
@@ -505,7 +506,7 @@ func unsettledSentences(c *compare.Comparison) (cannot, noise sentences, advised
 			byUnit[kind(r)] = append(byUnit[kind(r)], r)
 			advised = advised || r.Needed != nil
 		}
-		if s := CannotSettle(c, r); s != "" {
+		if s := p.Commands.cannotSettle(c.Confidence, r, "score"); s != "" {
 			cannot.add(s, Clean(r.Name()))
 		}
 	}
@@ -523,8 +524,8 @@ func unsettledSentences(c *compare.Comparison) (cannot, noise sentences, advised
 }
 
 // openLines are those sentences, each with the names that it is about.
-func openLines(c *compare.Comparison) (lines []string, advised bool) {
-	cannot, noise, advised := unsettledSentences(c)
+func openLines(p ComparisonPage) (lines []string, advised bool) {
+	cannot, noise, advised := unsettledSentences(p)
 	for _, list := range []sentences{cannot, noise} {
 		for _, s := range list.order {
 			lines = append(lines, join(list.names[s], 6)+": "+s)
@@ -571,8 +572,8 @@ func unsettledSummary(rs []*compare.Result) string {
 	return text
 }
 
-func (t *terminal) unsettled(c *compare.Comparison) {
-	cannot, noise, advised := unsettledSentences(c)
+func (t *terminal) unsettled(p ComparisonPage) {
+	cannot, noise, advised := unsettledSentences(p)
 	if len(noise.order) == 0 {
 		return
 	}

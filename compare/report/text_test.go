@@ -71,11 +71,11 @@ func TestNoLineIsTooWide(t *testing.T) {
 		width := rapid.SampledFrom([]int{60, 61, 72, 80, 100, 119, 120, 140, 200}).Draw(t, "width")
 		opt := TextOptions{Width: width, Plain: rapid.Bool().Draw(t, "plain"), Detail: rapid.Bool().Draw(t, "detail")}
 		var plain, coloured bytes.Buffer
-		if err := Text(&plain, c, opt); err != nil {
+		if err := Text(&plain, ComparisonPage{Comparison: c, Commands: typed}, opt); err != nil {
 			t.Fatal(err)
 		}
 		opt.Color = true
-		if err := Text(&coloured, c, opt); err != nil {
+		if err := Text(&coloured, ComparisonPage{Comparison: c, Commands: typed}, opt); err != nil {
 			t.Fatal(err)
 		}
 		if got := colours.ReplaceAllString(coloured.String(), ""); got != plain.String() {

@@ -15,9 +15,10 @@ const VetFormat = "tunegate-vet-1"
 
 // VetText writes the findings, those that matter most first: the evidence,
 // then once for each check why it matters and what to do.
-func VetText(w io.Writer, v *doubts.Report, opt TextOptions) error {
+func VetText(w io.Writer, p DoubtsPage, opt TextOptions) error {
+	v := p.Report
 	t := newTerminal(opt)
-	for _, g := range findingGroups(v.Findings, v.Series) {
+	for _, g := range p.Commands.findingGroups(v.Findings, v.Series) {
 		color := text.Colors{text.Bold, text.FgYellow}
 		if g.grade == doubts.GradeStop {
 			color = text.Colors{text.Bold, text.FgRed}
@@ -43,7 +44,7 @@ func (g findingGroup) title() string { return string(g.grade) + ": " + g.check }
 
 // findingGroups puts findings together by check, those that matter most first.
 // Of so many series as were looked at a finding about each is said of all.
-func findingGroups(findings []doubts.Finding, series int) []findingGroup {
+func (c Commands) findingGroups(findings []doubts.Finding, series int) []findingGroup {
 	var out []findingGroup
 	for _, grade := range []doubts.Grade{doubts.GradeStop, doubts.GradeLook} {
 		var order []string
@@ -74,12 +75,32 @@ func findingGroups(findings []doubts.Finding, series int) []findingGroup {
 				}
 				g.lines = append(g.lines, where+": "+s)
 			}
-			why, do := doubts.CheckAdvice(check)
+			why, do := c.checkAdvice(check)
 			g.lines = append(g.lines, "why: "+why, "do: "+do)
 			out = append(out, g)
 		}
 	}
 	return out
+}
+
+// checkAdvice says why a check matters and what to do.
+func (c Commands) checkAdvice(check string) (why, do string) {
+	advice := map[string][2]string{
+		doubts.CheckFewRuns:    {"so few values can split by luck alone", "make more runs, best in new sessions; " + c.Reruns + " says how many"},
+		doubts.CheckNoSessions: {"runs of one sitting share its luck, and a reboot can move all of them", "record a session label for each sitting, and make several"},
+		doubts.CheckApart:      {"a warmer room, an update or wear would look like the change", "alternate the profiles; " + c.Sheet(0, 1) + " plans it in blocks"},
+		doubts.CheckCoarse:     {"what is smaller than a step cannot be seen", "record more digits, or a longer run"},
+		doubts.CheckDrift:      {"warm-up or heat soak: which side ran when would decide", "warm up first, and alternate the profiles in blocks"},
+		doubts.CheckDependence: {"runs that follow each other count for less than they seem; the interval is too narrow", "pause between runs, or make more sessions of fewer runs"},
+		doubts.CheckOutlier:    {"something else may have run", "find the cause; set the run aside with a reason if it was no fair run, else keep it"},
+		doubts.CheckModes:      {"a boost state or a background job that comes and goes", "find what switches; compare like with like"},
+		doubts.CheckSessions:   {"more runs a session add little; the sessions are what counts", "make more sessions, and look at what changes between them"},
+		doubts.CheckNoSpread:   {"measured values spread; readings this coarse, or copied, say nothing about how far", "record more digits, and check how the numbers got here"},
+		doubts.CheckConditions: {"what is not the setting under test can move the result, too", "measure again under equal conditions, or publish the difference with the result"},
+		doubts.CheckCopied:     {"measured values do not repeat like this", "check how the numbers got here, and measure again"},
+	}
+	a := advice[check]
+	return a[0], a[1]
 }
 
 // VetClosing is the line to read first.
@@ -94,7 +115,8 @@ func VetClosing(v *doubts.Report) string {
 }
 
 // VetJSON writes the same as JSON.
-func VetJSON(w io.Writer, v *doubts.Report) error {
+func VetJSON(w io.Writer, p DoubtsPage) error {
+	v := p.Report
 	out := struct {
 		Format   string        `json:"format"`
 		Grade    doubts.Grade  `json:"grade"`
@@ -102,7 +124,7 @@ func VetJSON(w io.Writer, v *doubts.Report) error {
 		Findings []findingJSON `json:"findings"`
 	}{VetFormat, v.Grade, v.Series, []findingJSON{}}
 	for _, f := range v.Findings {
-		why, do := doubts.CheckAdvice(f.Check)
+		why, do := p.Commands.checkAdvice(f.Check)
 		out.Findings = append(out.Findings, findingJSON{f.Grade, f.Check, f.Profile, f.Series, f.Evidence, why, do})
 	}
 	return encode(w, out)

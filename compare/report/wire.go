@@ -174,13 +174,13 @@ type comparisonJSON struct {
 	ExitStatus int                `json:"exit_status"`
 }
 
-func newComparisonJSON(p ComparisonPage) *comparisonJSON {
+func newComparisonJSON(p ComparisonPage, status int) *comparisonJSON {
 	c := p.Comparison
 	out := &comparisonJSON{Format: ComparisonFormat, Before: c.Before, After: c.After, Confidence: c.Confidence, Correction: c.Correction,
 		Resamples: c.Resamples, Seed: c.Seed, Policy: c.Policy, Look: c.Look, Looks: c.Looks, Overall: c.Overall, Family: c.Family,
 		Absent: c.Absent, OnlyBefore: c.OnlyBefore, OnlyAfter: c.OnlyAfter, SetAside: excludedRunsJSON(c.SetAside),
 		Results: each(c.Results, newResultJSON), Suite: newSuiteJSON(c.Suite), Classes: each(c.Classes, newSuiteJSON),
-		Notes: notesJSON(p.notes()), Closing: Closing(c), ExitStatus: ExitStatus(c)}
+		Notes: notesJSON(p.notes()), Closing: Closing(c), ExitStatus: status}
 	if Hazard(c) {
 		out.Caution = Caution
 	}

@@ -349,14 +349,10 @@ func tolerance(r *compare.Result) string {
 	return compare.Decimal(math.Round(*r.Tolerance*factor*1e9)/1e9, 12) + " " + unit
 }
 
-// CannotSettle says of metrics that share sizes and bar why no verdict was
-// possible, which number could, and at which confidence these could.
-func CannotSettle(c *compare.Comparison, r *compare.Result) string {
-	return cannotSettle(c.Confidence, r, "score")
-}
-
-// cannotSettle is CannotSettle for a family of what is named.
-func cannotSettle(confidence float64, r *compare.Result, of string) string {
+// cannotSettle says of metrics that share sizes and bar why no verdict was
+// possible, which number could, and at which confidence these could; of is what
+// the family is made of.
+func (c Commands) cannotSettle(confidence float64, r *compare.Result, of string) string {
 	if r.CanSettle || r.Verdict == nil || r.Verdict.Settled() {
 		return ""
 	}
@@ -373,7 +369,7 @@ func cannotSettle(confidence float64, r *compare.Result, of string) string {
 	case r.MaxConfidence >= 0.5:
 		text += fmt.Sprintf("; these could at %s %% confidence", floorLevel(r.MaxConfidence))
 	case among != "" && alone >= 0.5:
-		text += fmt.Sprintf("; these could at %s %% confidence, one %s alone (--correction none)", floorLevel(alone), of)
+		text += fmt.Sprintf("; these could at %s %% confidence, one %s alone (%s)", floorLevel(alone), of, c.Uncorrected)
 	}
 	return text
 }

@@ -11,9 +11,9 @@ import (
 // of is a metric with a change and interval as they are stored.
 func of(unit string, better compare.Better, scale compare.Scale, role compare.Role, verdict compare.Verdict, change, lo, hi float64) *compare.Result {
 	in := [2]float64{lo, hi}
-	r := &compare.Result{Metric: compare.Metric{Benchmark: "tile-render", Metric: compare.DefaultMetric, Unit: unit,
+	r := fields{Metric: compare.Metric{Benchmark: "tile-render", Metric: compare.DefaultMetric, Unit: unit,
 		Better: better, Scale: scale, Role: role, Named: true},
-		Change: change, Interval: &in, Replicates: [2]int{6, 6}, Replication: compare.BySession, CanSettle: true, Verdict: &verdict}
+		Change: change, Interval: &in, Replicates: [2]int{6, 6}, Replication: compare.BySession, CanSettle: true, Verdict: &verdict}.result()
 	if role == compare.Score {
 		t := 0.005
 		if scale == compare.Interval {
@@ -29,7 +29,7 @@ func timeScore(verdict compare.Verdict, change, lo, hi float64) *compare.Result 
 }
 
 func together(rs ...*compare.Result) *compare.Comparison {
-	c := &compare.Comparison{Before: "factory", After: "boost-lift", Confidence: 0.95, Correction: compare.Holm, Results: rs}
+	c := &compare.Comparison{Before: "factory", After: "boost-lift", Terms: compare.Terms{Confidence: 0.95, Correction: compare.Holm}, Results: rs}
 	for _, r := range rs {
 		if r.Role == compare.Score {
 			c.Family++
@@ -150,7 +150,7 @@ func TestCounts(t *testing.T) {
 
 func TestMedians(t *testing.T) {
 	r := timeScore(compare.Uplift, 0.0246, 0.0225, 0.029)
-	r.Before, r.After = compare.Side{Median: 412.345, StdDev: 1.2}, compare.Side{Median: 402.4321, StdDev: 0.9}
+	r.Before.Side, r.After.Side = compare.Side{Median: 412.345, StdDev: 1.2}, compare.Side{Median: 402.4321, StdDev: 0.9}
 	// 1.2 over the root of 6 sessions is 0.49: two digits.
 	if got, want := medians(r, "->"), "412.35 s -> 402.43 s"; got != want && got != "412.34 s -> 402.43 s" {
 		t.Errorf("%q, want %q", got, want)
@@ -289,24 +289,24 @@ func TestCannotSettle(t *testing.T) {
 		want string
 	}{
 		{"3 and 3", alone, "3 and 3 runs can never call anything a gain or a loss at 95 %: even a perfect split gives p = 0.10; 4 runs a side could; these could at 90 % confidence"},
-		{"3 and 3 among six", among, "3 and 3 runs can never call anything a gain or a loss at 95 % among 6 scores: even a perfect split gives p = 0.10; 5 runs a side could; these could at 90 % confidence, one score alone (--correction none)"},
+		{"3 and 3 among six", among, "3 and 3 runs can never call anything a gain or a loss at 95 % among 6 scores: even a perfect split gives p = 0.10; 5 runs a side could; these could at 90 % confidence, one score alone (<alone>)"},
 		{"one and one", single, "1 and 1 runs can never call anything a gain or a loss at 95 %; 4 runs a side could"},
 		{"four blocks", blocks, "4 blocks can never call anything a gain or a loss at 95 %: even a perfect split gives p = 0.12; 6 blocks could; these could at 87.5 % confidence"},
 		{"a cost stands for itself", cost, "3 and 3 runs can never call anything a gain or a loss at 95 %: even a perfect split gives p = 0.10; 4 runs a side could; these could at 90 % confidence"},
 		{"2 and 2", few, "2 and 2 runs can never call anything a gain or a loss at 95 %: even a perfect split gives p = 0.33; 4 runs a side could; these could at 66.6 % confidence"},
 	} {
-		if got := CannotSettle(c.c, c.c.Results[0]); got != c.want {
+		if got := typed.cannotSettle(0.95, c.c.Results[0], "score"); got != c.want {
 			t.Errorf("%s: %q\nwant %q", c.name, got, c.want)
 		}
 	}
 	able := three()
 	able.CanSettle = true
-	if got := CannotSettle(together(able), able); got != "" {
+	if got := typed.cannotSettle(0.95, able, "score"); got != "" {
 		t.Errorf("able: %q", got)
 	}
 	info := three()
 	info.Verdict = nil
-	if got := CannotSettle(together(info), info); got != "" {
+	if got := typed.cannotSettle(0.95, info, "score"); got != "" {
 		t.Errorf("never judged: %q", got)
 	}
 }
@@ -374,7 +374,7 @@ func TestPlainIsASCII(t *testing.T) {
 	c.SetAside = []compare.ExcludedRun{{Profile: "später", Benchmark: "größe", Reason: "Prüfsumme"}}
 	for _, width := range []int{60, 80, 140} {
 		var b bytes.Buffer
-		if err := Text(&b, c, TextOptions{Width: width, Plain: true, Color: false, Detail: true}); err != nil {
+		if err := Text(&b, ComparisonPage{Comparison: c, Commands: typed}, TextOptions{Width: width, Plain: true, Color: false, Detail: true}); err != nil {
 			t.Fatal(err)
 		}
 		for i, x := range b.Bytes() {

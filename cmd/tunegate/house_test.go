@@ -1,0 +1,171 @@
+package main
+
+import (
+	"fmt"
+	"go/ast"
+	"go/parser"
+	"go/token"
+	"io"
+	"io/fs"
+	"os/exec"
+	"path"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+
+	"github.com/urfave/cli/v2"
+)
+
+// typedWords matches what only cmd may say: the program with a command behind it,
+// or one of its options.
+func typedWords(app *cli.App) *regexp.Regexp {
+	var commands, options []string
+	for _, c := range app.Commands {
+		commands = append(commands, c.Names()...)
+		for _, f := range append(c.Flags, cli.HelpFlag, cli.VersionFlag) {
+			for _, name := range f.Names() {
+				options = append(options, regexp.QuoteMeta(name))
+			}
+		}
+	}
+	return regexp.MustCompile(fmt.Sprintf(`\b%s (%s)\b|--(%s)($|[^a-z-])`, app.Name, strings.Join(commands, "|"), strings.Join(options, "|")))
+}
+
+// Only cmd knows commands and options: no text of a package below names one.
+func TestOnlyCmdKnowsCommandsAndOptions(t *testing.T) {
+	words := typedWords(newApp(strings.NewReader(""), io.Discard, io.Discard))
+	for text, want := range map[string]bool{
+		"see tunegate vet": true, "(--tolerance)": true, "--look 1/3": true, "--leave-out": true,
+		"tunegate decides": false, "git branch --all": false, "--before-parent": false, "tunegate.toml": false, "tunegate vetting": false,
+	} {
+		if words.MatchString(text) != want {
+			t.Errorf("%q is found: %v", text, !want)
+		}
+	}
+	literals := 0
+	for _, folder := range []string{"../../compare", "../../stats"} {
+		err := filepath.WalkDir(folder, func(name string, d fs.DirEntry, err error) error {
+			if err != nil || d.IsDir() || !strings.HasSuffix(name, ".go") || strings.HasSuffix(name, "_test.go") {
+				return err
+			}
+			files := token.NewFileSet()
+			file, err := parser.ParseFile(files, name, nil, parser.SkipObjectResolution)
+			if err != nil {
+				return err
+			}
+			ast.Inspect(file, func(n ast.Node) bool {
+				l, ok := n.(*ast.BasicLit)
+				if !ok || l.Kind != token.STRING {
+					return true
+				}
+				literals++
+				if text, err := strconv.Unquote(l.Value); err != nil || words.MatchString(text) {
+					t.Errorf("%s: %s names a command or an option; cmd does that", files.Position(l.Pos()), l.Value)
+				}
+				return true
+			})
+			return nil
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+	if literals < 1000 {
+		t.Errorf("only %d literals were read", literals)
+	}
+}
+
+// house is the table of the design: for each package of ours, without the module's
+// name, which others it may import. A package below one of these, such as an
+// internal one, serves its parent and may import what that may.
+var house = map[string][]string{
+	"stats":            {},
+	"stats/plan":       {"stats"},
+	"stats/check":      {"stats"},
+	"compare":          numerics,
+	"compare/doubts":   above,
+	"compare/advice":   above,
+	"compare/readings": above,
+	"compare/gate":     slices.Concat(above, []string{"compare/doubts", "compare/readings"}),
+	"compare/ladder":   slices.Concat(above, []string{"compare/doubts"}),
+	"compare/claims":   slices.Concat(above, []string{"compare/doubts"}),
+	"compare/history":  slices.Concat(above, []string{"compare/gate"}),
+	"compare/intake":   slices.Concat(above, uses),
+	"compare/report":   slices.Concat(above, uses, []string{"compare/intake"}),
+	"cmd/tunegate":     slices.Concat(above, uses, []string{"compare/intake", "compare/report"}),
+}
+
+var (
+	numerics = []string{"stats", "stats/plan", "stats/check"}
+	above    = append([]string{"compare"}, numerics...) // what every use of the decision builds on
+	uses     = []string{"compare/gate", "compare/ladder", "compare/claims", "compare/history", "compare/doubts", "compare/advice",
+		"compare/readings"}
+)
+
+// homeOf is the package of the house that a package is, or lies below; empty for
+// none.
+func homeOf(name string) string {
+	for ; name != "."; name = path.Dir(name) {
+		if _, ok := house[name]; ok {
+			return name
+		}
+	}
+	return ""
+}
+
+// mayImport reports whether one package may import another. That an internal
+// package is imported by its parents only the compiler sees to.
+func mayImport(from, to string) bool {
+	home, other := homeOf(from), homeOf(to)
+	reachable := to == other || strings.Contains(to, "/internal/")
+	return home != "" && (home == other || reachable && slices.Contains(house[home], other))
+}
+
+func TestImportDirections(t *testing.T) {
+	for _, c := range []struct {
+		from, to string
+		want     bool
+	}{
+		{"stats", "stats/internal/numeric", true}, {"stats/plan", "stats/internal/numeric", true},
+		{"compare/history", "compare/gate", true}, {"compare/gate", "compare/doubts", true},
+		{"compare/internal/x", "compare", true}, {"compare/report", "compare/report/schema", true},
+		{"stats", "stats/plan", false}, {"compare", "compare/gate", false}, {"compare/gate", "compare/history", false},
+		{"compare/internal/x", "compare/gate", false},
+		{"compare/ladder", "compare/claims", false}, {"compare/intake", "compare/report", false}, {"compare/gate", "cmd/tunegate", false},
+		{"cmd/tunegate", "compare/report/schema", false}, {"elsewhere", "stats", false}, {"compare", "fixtures/study", false},
+	} {
+		if mayImport(c.from, c.to) != c.want {
+			t.Errorf("%s may import %s: %v", c.from, c.to, !c.want)
+		}
+	}
+	const module = "tunegate/"
+	out, err := exec.Command("go", "list", "-f", "{{.ImportPath}} {{join .Imports \" \"}}", module+"...").Output()
+	if err != nil {
+		t.Fatal(err)
+	}
+	found := map[string]bool{}
+	for line := range strings.Lines(string(out)) {
+		names := strings.Fields(line)
+		from := strings.TrimPrefix(names[0], module)
+		if strings.HasPrefix(from, "fixtures/") { // they may import all
+			continue
+		}
+		found[from] = true
+		if homeOf(from) == "" {
+			t.Errorf("%s has no place in the house", from)
+		}
+		for _, name := range names[1:] {
+			if to, ours := strings.CutPrefix(name, module); ours && !mayImport(from, to) {
+				t.Errorf("%s imports %s", from, to)
+			}
+		}
+	}
+	for name := range house {
+		if !found[name] {
+			t.Errorf("there is no package %s", name)
+		}
+	}
+}

@@ -1,0 +1,80 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+
+	"tunegate/compare"
+	"tunegate/compare/intake"
+	"tunegate/compare/readings"
+	"tunegate/compare/report"
+)
+
+// Packages say what is wrong; which options, commands or lines of the policy
+// mend it stands here.
+
+// withRemedy is an error with what to do about it, where its kind has a remedy.
+func withRemedy(err error) error {
+	if remedy := remedyFor(err); remedy != "" {
+		return fmt.Errorf("%w%s", err, remedy)
+	}
+	return err
+}
+
+// remedyFor is what to do about an error, to stand behind it; empty where there
+// is nothing to add.
+func remedyFor(err error) string {
+	const boundaries = `; state one of marker (a column that names the benchmark while it runs), ` +
+		`threshold (such as "power = 120") and list (a CSV with benchmark, start, end)`
+	var direction *compare.NoDirectionError
+	var results *intake.NoResultsError
+	var rules readings.RulesError
+	var log *intake.LogError
+	switch {
+	case errors.As(err, &direction):
+		return "; add a column `better` with higher or lower, or give --better higher or --better lower, or state better in the policy"
+	case errors.As(err, &results):
+		return ", or start one with tunegate init"
+	case errors.As(err, &rules):
+		return map[readings.RulesError]string{
+			readings.NoBoundaries:      boundaries,
+			readings.SeveralBoundaries: boundaries,
+			readings.NoBenchmark:       "; name the benchmark",
+			readings.SecondBenchmark:   "; a benchmark can be named with a threshold only",
+		}[rules]
+	case errors.As(err, &log):
+		return map[intake.LogFault]string{
+			intake.NoTimeColumn:  "; else say which it is (--time-column, or time-column in [sensors])",
+			intake.AmbiguousDate: `; state the form of times, as in --time-form "DD.MM.YYYY hh:mm:ss"`,
+			intake.UnknownTime:   ", or state the form of times (--time-form)",
+		}[log.Fault]
+	}
+	return ""
+}
+
+// commands are what the screens advise to type next.
+func commands() report.Commands {
+	return report.Commands{
+		Init:    "tunegate init",
+		Compare: "tunegate compare",
+		Gate:    "tunegate gate",
+		Doubts:  "tunegate vet",
+		Reruns:  "tunegate reruns",
+		Sheet: func(blocks, spells int) string {
+			s := "tunegate sheet"
+			if blocks > 0 {
+				s += fmt.Sprintf(" --blocks %d", blocks)
+			}
+			if spells > 1 {
+				s += fmt.Sprintf(" --spells %d", spells)
+			}
+			return s
+		},
+		JudgeLook:     func(look, looks int) string { return fmt.Sprintf("compare --look %d/%d", look, looks) },
+		LookOption:    "--look",
+		ChangeOption:  "--change",
+		CommitsOption: "--commits",
+		Uncorrected:   "--correction none",
+		Explain:       func(err error) string { return withRemedy(err).Error() },
+	}
+}

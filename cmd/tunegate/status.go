@@ -1,0 +1,55 @@
+package main
+
+import (
+	"tunegate/compare"
+	"tunegate/compare/claims"
+	"tunegate/compare/gate"
+)
+
+// The exit statuses, beside 0. exitFailed outranks exitOpen.
+const (
+	exitFailed = 1 // what was judged fails
+	exitInput  = 2 // bad input, usage or environment: nothing was judged
+	exitOpen   = 3 // judged, but more than these runs can give is demanded
+)
+
+// exitError carries an exit status. An empty message has been said already.
+type exitError struct {
+	status int
+	msg    string
+}
+
+func (e *exitError) Error() string { return e.msg }
+
+// exitWith is the error that ends the program with a status; nil for 0.
+func exitWith(status int) error {
+	if status == 0 {
+		return nil
+	}
+	return &exitError{status: status}
+}
+
+// comparisonStatus fails where something that decides has regressed.
+func comparisonStatus(c *compare.Comparison) int {
+	if len(c.Regressions()) > 0 {
+		return exitFailed
+	}
+	return 0
+}
+
+// gateStatus is the exit status of a gate.
+func gateStatus(g *gate.Gate) int {
+	return map[gate.Outcome]int{gate.Passed: 0, gate.Failed: exitFailed, gate.Undecided: exitOpen}[g.Outcome]
+}
+
+// claimsStatus fails where a claim is contradicted, overstated or wrong
+// arithmetic, and is open where one is not settled.
+func claimsStatus(p *claims.Page) int {
+	switch v := p.Decisive(); {
+	case v.Fails():
+		return exitFailed
+	case v == claims.NotSettled:
+		return exitOpen
+	}
+	return 0
+}

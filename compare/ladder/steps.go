@@ -1,0 +1,101 @@
+package ladder
+
+import (
+	"math"
+
+	"tunegate/compare"
+)
+
+// ends are the profiles of each step and, where there are several, of the total.
+func (c *climb) ends() [][2]int {
+	last := len(c.profiles) - 1
+	var out [][2]int
+	for i := range last {
+		out = append(out, [2]int{i, i + 1})
+	}
+	if last > 1 {
+		out = append(out, [2]int{0, last})
+	}
+	return out
+}
+
+// poolSteps pools the scores of each step and of the total.
+func (c *climb) poolSteps() map[*pair]*compare.Pool {
+	out := map[*pair]*compare.Pool{}
+	for _, at := range c.ends() {
+		p := c.pairs[at]
+		if pool := c.pool(p, compare.PoolOf{Name: "suite, " + p.Before + " to " + p.After}, c.scores(p)); pool != nil {
+			out[p] = pool
+		}
+	}
+	return out
+}
+
+// steps judges each step and the total: suites corrected together, and scores
+// corrected together over all of them.
+func (c *climb) steps(l *Ladder, pooled map[*pair]*compare.Pool) {
+	var pools []*compare.Pool
+	var scores, others []*compare.Measurement
+	absent := 0
+	for _, at := range c.ends() {
+		p := c.pairs[at]
+		for _, m := range p.Absent(c.policy) {
+			if c.opt.Wants(m.ID()) {
+				absent++
+			}
+		}
+		if pool := pooled[p]; pool != nil {
+			pools = append(pools, pool)
+		}
+		for _, m := range p.metrics {
+			if m.InFamily() {
+				scores = append(scores, m)
+			} else {
+				others = append(others, m)
+			}
+		}
+	}
+	results, settled := map[*compare.Measurement]*compare.Result{}, map[*compare.Measurement]bool{}
+	for _, r := range append(c.Results(scores, absent, c.policy, nil), c.ResultsAlone(others, c.policy, nil)...) {
+		results[r.Measurement], settled[r.Measurement] = r, r.Verdict != nil && r.Verdict.Settled()
+	}
+	suites := map[*compare.Pool]*compare.Suite{}
+	for _, s := range c.Suites(pools, c.policy, func(m *compare.Measurement) bool { return settled[m] }) {
+		suites[s.Pool] = s
+	}
+	for _, at := range c.ends() {
+		p := c.pairs[at]
+		var of []*compare.Result
+		for _, m := range p.metrics {
+			of = append(of, results[m])
+		}
+		l.Steps = append(l.Steps, &Step{From: p.Before, To: p.After, Suite: suites[pooled[p]],
+			Comparison: compare.NewComparison(p.Pairing, c.Terms, c.policy, of, p.notes)})
+	}
+	last := len(c.profiles) - 1
+	l.Total, l.Steps = l.Steps[len(l.Steps)-1], l.Steps[:last]
+	log := 0.0
+	for _, s := range l.Steps {
+		if s.Suite != nil {
+			log += math.Log1p(s.Suite.Change)
+		}
+	}
+	l.Product = math.Expm1(log)
+	l.Explained = explained(l)
+}
+
+// explained reports whether noise explains the gap between the product and the
+// measured total: it lies within their half-widths, added as independent ones
+// are.
+func explained(l *Ladder) bool {
+	squares := 0.0
+	for _, s := range l.Measured() {
+		if s.Suite == nil || s.Suite.Interval == nil {
+			return false
+		}
+		half := (math.Log1p(s.Suite.Interval[1]) - math.Log1p(s.Suite.Interval[0])) / 2
+		squares += half * half
+	}
+	gap := math.Log1p(l.Product) - math.Log1p(l.Total.Suite.Change)
+	return gap*gap <= squares
+}

@@ -1,0 +1,25 @@
+package report
+
+// Commands names what a reader can type next, in the words of the program that
+// shows a page. Each is a command or an option as it is typed. A page says so
+// where it gives advice, so all of them have to be set.
+type Commands struct {
+	Init    string // starts a results repository
+	Compare string // judges two profiles
+	Gate    string // judges a change of a results repository
+	Doubts  string // lists what is unsafe about runs
+	Reruns  string // says how many runs a comparison needs
+	// Sheet plans the order of work in so many blocks of so many spells; 0 blocks
+	// leave the number open.
+	Sheet func(blocks, spells int) string
+	// JudgeLook judges one of several planned looks.
+	JudgeLook func(look, looks int) string
+
+	LookOption    string // says which look is judged
+	ChangeOption  string // states the change to be seen
+	CommitsOption string // states how many commits to read
+	Uncorrected   string // judges a score as if it were the only one
+
+	// Explain words an error with what to do about it.
+	Explain func(error) string
+}

@@ -1,0 +1,80 @@
+package report
+
+import (
+	"testing"
+
+	"tunegate/compare"
+	"tunegate/compare/gate"
+)
+
+// Every note has its sentence, and fills it from its fields.
+func TestGateNotes(t *testing.T) {
+	g := &gate.Gate{Base: "main (1a2b3c4)", Head: "the working tree"}
+	for _, c := range []struct {
+		note gate.Note
+		want string
+	}{
+		{gate.Note{Kind: gate.NoteHeadPolicy}, "main (1a2b3c4) has no policy; the one of the working tree is in force"},
+		{gate.Note{Kind: gate.NoteDefaults}, "there is no tunegate.toml; the defaults are in force (<init> writes one)"},
+		{gate.Note{Kind: gate.NoteNotRead, Names: []string{"a.xls", "b.xls", "c.xls", "d.xls"}},
+			"not read: a.xls, b.xls, c.xls and 1 more; runs are .csv, .tsv, .jsonl or .ndjson files below profiles/NAME/runs, " +
+				"and settings stand in profiles/NAME/settings.toml"},
+		{gate.Note{Kind: gate.NoteConditions, Profile: "factory", Names: []string{"machine: heron before, plover now",
+			"room: not set before, 27 °C now"}},
+			"factory: recorded conditions changed, but neither settings nor runs: " +
+				"machine: heron before, plover now; room: not set before, 27 °C now"},
+	} {
+		if got := gateNote(GatePage{g, typed}, c.note); got != c.want {
+			t.Errorf("%s:\n%s\nwant\n%s", c.note.Kind, got, c.want)
+		}
+	}
+}
+
+func TestWarnings(t *testing.T) {
+	crashed := compare.Value{Benchmark: "tile-render", At: compare.Place{File: "runs/1.csv", Line: 2, Column: 2}, SetAside: true,
+		Reason: "fan stuck"}
+	later := compare.Value{Benchmark: "tile-render", At: compare.Place{File: "runs/1.csv", Line: 4, Column: 2}}
+	for _, c := range []struct {
+		question gate.Question
+		note     gate.Note
+		want     string
+	}{
+		{gate.AskRepeat, gate.Note{Kind: gate.NoteSetAside, Rows: []compare.Value{crashed}},
+			"set aside since: tile-render at runs/1.csv:2:2: fan stuck"},
+		{gate.AskRepeat, gate.Note{Kind: gate.NoteRestored, Rows: []compare.Value{crashed, later}}, "no longer set aside: runs/1.csv:2, 4"},
+		{gate.AskSettings, gate.Note{Kind: gate.NoteOtherConditions, Names: []string{"a: 1 before, 2 now", "b: 3 before, 4 now"}},
+			"the recorded conditions differ, so the change may not be the settings' alone: a: 1 before, 2 now; b: 3 before, 4 now"},
+		{gate.AskNew, gate.Note{Kind: gate.NoteOtherConditions, Names: []string{"a: 1 before, 2 now"}},
+			"the recorded conditions differ from those of factory, so the change may not be the settings' alone: a: 1 before, 2 now"},
+		{gate.AskSettings, gate.Note{Kind: gate.NoteReadsAsBefore, Rows: []compare.Value{later}},
+			"rows that read as before the settings changed, taken for new runs: runs/1.csv:4; " +
+				"if they are old, remove them; label sessions differently, and there is no doubt"},
+		{gate.AskNew, gate.Note{Kind: gate.NoteNoBaseline}, "names no baseline, so there is nothing to judge it against; " +
+			"write baseline = \"PROFILE\" into its settings.toml, unless it is the first of its kind"},
+		{gate.AskRepeat, gate.Note{Kind: gate.NoteNothingBefore, Detail: "no benchmark in common"},
+			"there is nothing to hold the new runs against: no benchmark in common"},
+	} {
+		j := &gate.Judgement{Profile: "boost-lift", Question: c.question, Against: "factory", Warnings: []gate.Note{c.note}}
+		if got := warnings(&gate.Gate{}, j); len(got) != 1 || got[0] != c.want {
+			t.Errorf("%s:\n%q\nwant\n%s", c.note.Kind, got, c.want)
+		}
+	}
+}
+
+// A profile without runs: which sentence depends on the question.
+func TestNoRuns(t *testing.T) {
+	for _, c := range []struct {
+		question gate.Question
+		detail   string
+		want     string
+	}{
+		{gate.AskNew, "", "there are no runs; run the profile and add them below profiles/boost-lift/runs"},
+		{gate.AskSettings, "", "the settings changed, but there are no new runs; run the profile again"},
+		{gate.AskNew, "a and b have no benchmark in common", "a and b have no benchmark in common"},
+	} {
+		r := gate.Reason{Kind: gate.ReasonNoRuns, Profile: "boost-lift", Question: c.question, Detail: c.detail}
+		if got := ReasonText(r); got != c.want {
+			t.Errorf("%s %q: %s, want %s", c.question, c.detail, got, c.want)
+		}
+	}
+}
