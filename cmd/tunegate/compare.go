@@ -145,14 +145,14 @@ func policyOf(c *cli.Context) (compare.Policy, error) {
 		return p, err
 	}
 	if s := c.String("confidence"); s != "" {
-		v, err := compare.ParseConfidenceText(s)
+		v, err := intake.ParseConfidenceText(s)
 		if err != nil {
 			return p, fmt.Errorf("--confidence: %w", err)
 		}
 		p.Confidence = v
 	}
 	if s := c.String("correction"); s != "" {
-		v, err := compare.ParseCorrection(s)
+		v, err := intake.ParseCorrection(s)
 		if err != nil {
 			return p, fmt.Errorf("--correction: %w", err)
 		}
@@ -160,7 +160,7 @@ func policyOf(c *cli.Context) (compare.Policy, error) {
 	}
 	p.OverridesFrom = "--tolerance"
 	for _, s := range c.StringSlice("tolerance") {
-		o, err := compare.ParseTolerance(s)
+		o, err := intake.ParseTolerance(s)
 		if err != nil {
 			return p, fmt.Errorf("--tolerance: %w", err)
 		}
@@ -175,7 +175,7 @@ func compareOptions(c *cli.Context) (compare.Options, error) {
 		return opt, err
 	}
 	if s := c.String("look"); s != "" {
-		if opt.Look, opt.Looks, err = compare.ParseLook(s); err != nil {
+		if opt.Look, opt.Looks, err = intake.ParseLook(s); err != nil {
 			return opt, fmt.Errorf("--look: %w", err)
 		}
 	}

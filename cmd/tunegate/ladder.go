@@ -8,6 +8,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"tunegate/compare"
+	"tunegate/compare/intake"
 	"tunegate/compare/ladder"
 	"tunegate/compare/report"
 )
@@ -70,7 +71,7 @@ func runLadder(c *cli.Context) error {
 func climb(c *cli.Context, policy compare.Policy, opt compare.Options) (page report.LadderPage, err error) {
 	var mix []ladder.Share
 	if s := c.String("mix"); s != "" {
-		if mix, err = ladder.ParseMix(s); err != nil {
+		if mix, err = intake.ParseMix(s); err != nil {
 			return page, fmt.Errorf("--mix: %w", err)
 		}
 	}

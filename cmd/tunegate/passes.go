@@ -8,6 +8,7 @@ import (
 
 	"tunegate/compare"
 	"tunegate/compare/advice"
+	"tunegate/compare/intake"
 	"tunegate/compare/report"
 )
 
@@ -54,7 +55,7 @@ func runPasses(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	confidence, err := compare.ParseConfidenceText(c.String("confidence"))
+	confidence, err := intake.ParseConfidenceText(c.String("confidence"))
 	if err != nil {
 		return fmt.Errorf("--confidence: %w", err)
 	}

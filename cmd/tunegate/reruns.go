@@ -10,6 +10,7 @@ import (
 
 	"tunegate/compare"
 	"tunegate/compare/advice"
+	"tunegate/compare/intake"
 	"tunegate/compare/report"
 )
 
@@ -97,7 +98,7 @@ func rerunsWish(c *cli.Context) (advice.Wish, error) {
 	if w.Within, err = positiveOption(c, "within"); err != nil {
 		return w, err
 	}
-	if w.Power, err = compare.ParseConfidenceText(c.String("power")); err != nil {
+	if w.Power, err = intake.ParseConfidenceText(c.String("power")); err != nil {
 		return w, fmt.Errorf("--power: %w", err)
 	}
 	switch {

@@ -105,14 +105,14 @@ func judgingPolicy(data []byte, name string, at map[string]compare.Place) (compa
 		return &compare.PlacedError{At: at[key], Msg: fmt.Sprintf(format, args...)}
 	}
 	if f.Confidence != nil {
-		c, err := compare.ParseConfidence(*f.Confidence)
+		c, err := ParseConfidence(*f.Confidence)
 		if err != nil {
 			return p, fail("confidence", "confidence: %v", err)
 		}
 		p.Confidence = c
 	}
 	if f.Correction != nil {
-		c, err := compare.ParseCorrection(*f.Correction)
+		c, err := ParseCorrection(*f.Correction)
 		if err != nil {
 			return p, fail("correction", "correction: %v", err)
 		}

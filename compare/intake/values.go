@@ -1,11 +1,12 @@
-package compare
+package intake
 
 import (
 	"fmt"
 	"strconv"
 	"strings"
 
-	"tunegate/stats/plan"
+	"tunegate/compare"
+	"tunegate/compare/ladder"
 )
 
 // ParseConfidence takes 95 or 0.95 and returns 0.95. From 0.5 up: below it a
@@ -32,9 +33,9 @@ func ParseConfidenceText(s string) (float64, error) {
 }
 
 // ParseCorrection takes the name of a correction.
-func ParseCorrection(s string) (Correction, error) {
-	switch c := Correction(strings.ToLower(strings.TrimSpace(s))); c {
-	case Holm, BenjaminiHochberg, NoCorrection:
+func ParseCorrection(s string) (compare.Correction, error) {
+	switch c := compare.Correction(strings.ToLower(strings.TrimSpace(s))); c {
+	case compare.Holm, compare.BenjaminiHochberg, compare.NoCorrection:
 		return c, nil
 	}
 	return "", fmt.Errorf("%q is unknown; expected holm, benjamini-hochberg or none", s)
@@ -44,41 +45,55 @@ func ParseCorrection(s string) (Correction, error) {
 // "tile-render=0.3" for one benchmark's score or, with the metric's name behind
 // the benchmark's, for one metric. Names may be patterns: "tile-*=3" for scores,
 // "tile-* power=3" for costs.
-func ParseTolerance(s string) (Override, error) {
+func ParseTolerance(s string) (compare.Override, error) {
 	name, number := "", s
 	if i := strings.LastIndex(s, "="); i >= 0 {
 		name, number = strings.TrimSpace(s[:i]), s[i+1:]
 		if name == "" {
-			return Override{}, fmt.Errorf("%q names no benchmark before the =; expected a number, or benchmark=number", s)
+			return compare.Override{}, fmt.Errorf("%q names no benchmark before the =; expected a number, or benchmark=number", s)
 		}
-		if err := ValidGlob(name); err != nil {
-			return Override{}, err
+		if err := compare.ValidGlob(name); err != nil {
+			return compare.Override{}, err
 		}
 	}
 	v, err := strconv.ParseFloat(strings.TrimSpace(strings.TrimSuffix(strings.TrimSpace(number), "%")), 64)
 	if err != nil || !(v >= 0 && v < 1e9) {
-		return Override{}, fmt.Errorf("%q is not a tolerance; expected a number such as 0.5 (per cent on a ratio scale, else in the metric's unit), or benchmark=0.5", s)
+		return compare.Override{}, fmt.Errorf("%q is not a tolerance; expected a number such as 0.5 (per cent on a ratio scale, else in the metric's unit), or benchmark=0.5", s)
 	}
-	return Override{Name: name, Tolerance: v}, nil
+	return compare.Override{Name: name, Tolerance: v}, nil
 }
 
 // ParseLook takes "2/3", the second of three planned looks.
 func ParseLook(s string) (look, looks int, err error) {
 	if n, err := fmt.Sscanf(s, "%d/%d", &look, &looks); err != nil || n != 2 || fmt.Sprintf("%d/%d", look, looks) != strings.TrimSpace(s) ||
-		look < 1 || look > looks || looks > MaxLooks {
+		look < 1 || look > looks || looks > compare.MaxLooks {
 		return 0, 0, fmt.Errorf("%q is no look; expected for instance 2/3, the second of three planned looks", s)
 	}
 	return look, looks, nil
 }
 
-// LookConfidence is the confidence that a verdict needs at one of several
-// looks, after equal shares of all runs, so that all of them together keep the
-// given one (spending of O'Brien-Fleming type, Lan and DeMets 1983).
-func LookConfidence(confidence float64, look, looks int) float64 {
-	fractions := make([]float64, looks)
-	for i := range fractions {
-		fractions[i] = float64(i+1) / float64(looks)
+// ParseMix takes "rendering=70,interactive=30": classes and their shares of the
+// work, in any measure; the parts returned sum to 1.
+func ParseMix(s string) ([]ladder.Share, error) {
+	var out []ladder.Share
+	total := 0.0
+	for _, part := range strings.Split(s, ",") {
+		class, number, ok := strings.Cut(part, "=")
+		class = strings.TrimSpace(class)
+		v, err := strconv.ParseFloat(strings.TrimSpace(strings.TrimSuffix(strings.TrimSpace(number), "%")), 64)
+		if !ok || class == "" || err != nil || !(v > 0 && v < 1e9) {
+			return nil, fmt.Errorf("%q is no part of a mix; expected for instance rendering=70,interactive=30", part)
+		}
+		for _, other := range out {
+			if other.Class == class {
+				return nil, fmt.Errorf("the mix names %q twice", class)
+			}
+		}
+		out = append(out, ladder.Share{Class: class, Part: v})
+		total += v
 	}
-	_, nominal := plan.SpendingBoundaries(1-confidence, fractions)
-	return 1 - nominal[look-1]
+	for i := range out {
+		out[i].Part /= total
+	}
+	return out, nil
 }

@@ -1,8 +1,11 @@
-package compare
+package intake
 
 import (
 	"math"
 	"testing"
+
+	"tunegate/compare"
+	"tunegate/compare/ladder"
 )
 
 func TestParseConfidence(t *testing.T) {
@@ -21,7 +24,7 @@ func TestParseConfidence(t *testing.T) {
 }
 
 func TestParseCorrection(t *testing.T) {
-	for in, want := range map[string]Correction{"holm": Holm, " Holm ": Holm, "benjamini-hochberg": BenjaminiHochberg, "NONE": NoCorrection} {
+	for in, want := range map[string]compare.Correction{"holm": compare.Holm, " Holm ": compare.Holm, "benjamini-hochberg": compare.BenjaminiHochberg, "NONE": compare.NoCorrection} {
 		if got, err := ParseCorrection(in); err != nil || got != want {
 			t.Errorf("%q: %q, %v; want %q", in, got, err, want)
 		}
@@ -34,15 +37,15 @@ func TestParseCorrection(t *testing.T) {
 }
 
 func TestParseTolerance(t *testing.T) {
-	for in, want := range map[string]Override{
-		"0.5":                 {"", 0.5},
-		"0.5%":                {"", 0.5},
-		" 0.5 % ":             {"", 0.5},
-		"0":                   {"", 0},
-		"tile-render=0.3":     {"tile-render", 0.3},
-		"tile-render = 0.3 %": {"tile-render", 0.3},
-		"tile-* power=5":      {"tile-* power", 5},
-		"a=b=2":               {"a=b", 2}, // a name may hold the sign
+	for in, want := range map[string]compare.Override{
+		"0.5":                 {Name: "", Tolerance: 0.5},
+		"0.5%":                {Name: "", Tolerance: 0.5},
+		" 0.5 % ":             {Name: "", Tolerance: 0.5},
+		"0":                   {Name: "", Tolerance: 0},
+		"tile-render=0.3":     {Name: "tile-render", Tolerance: 0.3},
+		"tile-render = 0.3 %": {Name: "tile-render", Tolerance: 0.3},
+		"tile-* power=5":      {Name: "tile-* power", Tolerance: 5},
+		"a=b=2":               {Name: "a=b", Tolerance: 2}, // a name may hold the sign
 	} {
 		if got, err := ParseTolerance(in); err != nil || got != want {
 			t.Errorf("%q: %+v, %v; want %+v", in, got, err, want)
@@ -55,18 +58,25 @@ func TestParseTolerance(t *testing.T) {
 	}
 }
 
-func TestLookConfidence(t *testing.T) {
-	// O'Brien-Fleming type spending, two looks at 5 %: z = 2.963 and 1.969
-	// (widely printed table, from memory); 2 (1 - Phi(z)) = 0.00305 and 0.0490.
-	if c := LookConfidence(0.95, 1, 2); math.Abs(1-c-0.00305) > 2e-5 {
-		t.Errorf("first of two looks needs p of %.5f", 1-c)
-	}
-	if c := LookConfidence(0.95, 2, 2); math.Abs(1-c-0.0490) > 2e-4 {
-		t.Errorf("second of two looks needs p of %.5f", 1-c)
+func TestParseLook(t *testing.T) {
+	if look, looks, err := ParseLook("2/3"); err != nil || look != 2 || looks != 3 {
+		t.Errorf("2/3: %d of %d, %v", look, looks, err)
 	}
 	for _, bad := range []string{"", "0/3", "4/3", "1", "1/3x", "a/b", "1/99"} {
 		if _, _, err := ParseLook(bad); err == nil {
 			t.Errorf("ParseLook(%q) gave no error", bad)
+		}
+	}
+}
+
+func TestParseMix(t *testing.T) {
+	got, err := ParseMix("rendering=90, interactive=10 %")
+	if want := []ladder.Share{{Class: "rendering", Part: 0.9}, {Class: "interactive", Part: 0.1}}; err != nil || len(got) != 2 || got[0] != want[0] || got[1] != want[1] {
+		t.Errorf("%v, %v; want %v", got, err, want)
+	}
+	for _, bad := range []string{"rendering", "=3", "rendering=0", "rendering=-1", "a=1,a=2", "a=1,,b=2", "a=x"} {
+		if got, err := ParseMix(bad); err == nil {
+			t.Errorf("%q: %v, want an error", bad, got)
 		}
 	}
 }
