@@ -84,7 +84,8 @@ func newApp(stdin io.Reader, stdout, stderr io.Writer) *cli.App {
 		ExitErrHandler:            func(*cli.Context, error) {}, // run sets the status
 		OnUsageError:              usageError,
 		Action:                    noCommand,
-		Commands:                  []*cli.Command{compareCommand(), ladderCommand(), claimsCommand(), gateCommand(), historyCommand(), reportCommand(), rerunsCommand(), sheetCommand(), sensorsCommand(), vetCommand(), passesCommand(), policyCommand(), initCommand(), completionCommand()},
+		Flags:                     []cli.Flag{cli.HelpFlag}, // not added by the library where there is a command help
+		Commands:                  withHelp(compareCommand(), ladderCommand(), claimsCommand(), gateCommand(), historyCommand(), reportCommand(), rerunsCommand(), sheetCommand(), sensorsCommand(), vetCommand(), passesCommand(), policyCommand(), initCommand(), completionCommand()),
 	}
 }
 

@@ -2,8 +2,11 @@ package main
 
 import (
 	"bytes"
+	"flag"
+	"io"
 	"os"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -11,178 +14,240 @@ import (
 	resultsrepo "tunegate/fixtures/results-repo/build"
 )
 
-// The README shows what its first command prints, to the letter.
-func TestReadmeShowsTheDemo(t *testing.T) {
-	readme, err := os.ReadFile("../../README.md")
+var update = flag.Bool("update", false, "write what the program prints into README.md and the topics")
+
+// documents are README.md and the topics, by their path from this folder.
+func documents(t *testing.T) []string {
+	t.Helper()
+	files, err := filepath.Glob("help/*.md")
 	if err != nil {
 		t.Fatal(err)
 	}
-	_, rest, _ := strings.Cut(string(readme), "\n```\n")
-	shown, _, ok := strings.Cut(rest, "```\n")
-	if !ok {
-		t.Fatal("README.md has no block with the demo's output")
-	}
-	t.Chdir("../..")
-	t.Setenv("COLUMNS", "")
-	var out, errs bytes.Buffer
-	status := run([]string{"tunegate", "compare", "fixtures/demo/factory.csv", "fixtures/demo/boost-lift.csv"}, strings.NewReader(""), &out, &errs)
-	if status != 1 {
-		t.Errorf("exit status %d, want %d; %s", status, 1, errs.String())
-	}
-	if out.String() != shown {
-		t.Errorf("the README shows\n%s\nbut the program prints\n%s", shown, out.String())
-	}
+	return append(files, "../../README.md")
 }
 
-// Every block of the README that begins with a command of the program on the
-// demo data, or on none, shows all that it prints.
-func TestReadmeShowsWhatCommandsPrint(t *testing.T) {
-	readme, err := os.ReadFile("../../README.md")
+func readText(t *testing.T, path string) string {
+	t.Helper()
+	data, err := os.ReadFile(path)
 	if err != nil {
 		t.Fatal(err)
 	}
-	t.Chdir("../..")
-	t.Setenv("COLUMNS", "")
-	shown := 0
-	for _, block := range strings.Split(string(readme), "\n```\n") {
-		command, want, ok := strings.Cut(block, "\n")
-		command, is := strings.CutPrefix(command, "$ ")
-		if !ok || !is || strings.Contains(command, " > ") || slices.Contains([]string{"gate", "history", "claims"}, strings.Fields(command)[1]) {
-			continue // the gate needs a repository, a shell's redirection a shell: tested elsewhere
+	return string(data)
+}
+
+// checkout is a folder that looks like a checkout to the commands of the
+// documents: the demo data, and the demo repository in demo.
+func checkout(t *testing.T) string {
+	t.Helper()
+	folder := t.TempDir()
+	if err := os.CopyFS(filepath.Join(folder, "fixtures", "demo"), os.DirFS("../../fixtures/demo")); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := resultsrepo.Repository(filepath.Join(folder, "demo")); err != nil {
+		t.Fatal(err)
+	}
+	return folder
+}
+
+var codeBlock = regexp.MustCompile("(?ms)^```(\\w*)\n(.*?)^```\n")
+
+// A code block that begins with "$ tunegate ..." shows what that command prints;
+// a line "..." in it stands for lines left out. A block of TOML that begins with
+// "# NAME.toml" is that file.
+func TestReadmeAndTopicsShowWhatCommandsPrint(t *testing.T) {
+	var files []string
+	for _, f := range documents(t) {
+		path, err := filepath.Abs(f)
+		if err != nil {
+			t.Fatal(err)
 		}
-		shown++
-		var args []string
-		for i, part := range strings.Split(command, `"`) { // text in double quotes is one argument
-			if i%2 == 1 {
-				args = append(args, part)
+		files = append(files, path)
+	}
+	t.Chdir(checkout(t))
+	outsideActions(t)
+	shown := map[string]int{}
+	for _, file := range files {
+		document := readText(t, file)
+		for _, block := range codeBlock.FindAllStringSubmatch(document, -1) {
+			first, rest, _ := strings.Cut(block[2], "\n")
+			if name, ok := strings.CutPrefix(first, "# "); ok && block[1] == "toml" {
+				if err := os.WriteFile(name, []byte(block[2]), 0o600); err != nil {
+					t.Fatal(err)
+				}
+			}
+			command, ok := strings.CutPrefix(first, "$ ")
+			if !ok {
 				continue
 			}
-			args = append(args, strings.Fields(part)...)
+			shown[filepath.Base(file)]++
+			printed := outputOf(t, command)
+			if *update && !strings.Contains("\n"+rest, "\n...\n") {
+				document = strings.Replace(document, block[0], "```"+block[1]+"\n"+first+"\n"+printed+"```\n", 1)
+			} else if !shows(rest, printed) {
+				t.Errorf("%s shows for %s\n%s\nbut the program prints\n%s", filepath.Base(file), command, rest, printed)
+			}
 		}
-		var out bytes.Buffer
-		run(args, strings.NewReader(""), &out, &out)
-		if got := strings.TrimSuffix(out.String(), "\n"); got != want {
-			t.Errorf("the README shows for %s\n%s\nbut the program prints\n%s", command, want, got)
+		if *update {
+			if err := os.WriteFile(file, []byte(document), 0o644); err != nil {
+				t.Fatal(err)
+			}
 		}
 	}
-	if shown != 5 {
-		t.Errorf("the README shows the output of %d such commands, want 5", shown)
-	}
-}
-
-// And how the gate's output on the demo repository begins.
-func TestReadmeShowsGates(t *testing.T) {
-	readme, err := os.ReadFile("../../README.md")
-	if err != nil {
-		t.Fatal(err)
-	}
-	demo := filepath.Join(t.TempDir(), "results")
-	if _, err := resultsrepo.Repository(demo); err != nil {
-		t.Fatal(err)
-	}
-	outsideActions(t)
-	blocks := strings.Split(string(readme), "\n```\n$ tunegate gate ")[1:]
-	if len(blocks) != 2 {
-		t.Errorf("the README shows %d gates, want 2", len(blocks))
-	}
-	for _, block := range blocks {
-		command, rest, _ := strings.Cut(block, "\n")
-		shown, _, _ := strings.Cut(rest, "```\n")
-		var out, errs bytes.Buffer
-		run(append([]string{"tunegate", "gate", demo}, strings.Fields(command)...), strings.NewReader(""), &out, &errs)
-		if !strings.HasPrefix(out.String(), shown) {
-			t.Errorf("the README shows for %s\n%s\nbut the program prints\n%s%s", command, shown, out.String(), errs.String())
+	for _, name := range []string{"README.md", "verdicts.md", "policy.md", "ladder.md", "claims.md", "gate.md", "history.md", "doubts.md", "planning.md", "stability.md", "logs.md"} {
+		if shown[name] == 0 {
+			t.Errorf("%s shows no output of the program", name)
 		}
 	}
 }
 
-// And what became of a profile of the demo repository, in parts.
-func TestReadmeShowsAHistory(t *testing.T) {
-	readme, err := os.ReadFile("../../README.md")
-	if err != nil {
-		t.Fatal(err)
+// outputOf runs a command as a document shows it, and returns what a terminal
+// would show of it.
+func outputOf(t *testing.T, command string) string {
+	t.Helper()
+	command = strings.Replace(command, "go run ./cmd/tunegate", "tunegate", 1)
+	command, file, redirected := strings.Cut(command, " > ")
+	var screen bytes.Buffer
+	var stdout io.Writer = &screen
+	if redirected {
+		f, err := os.Create(file)
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer f.Close()
+		stdout = f
 	}
-	_, section, _ := strings.Cut(string(readme), "$ tunegate history ")
-	section, _, _ = strings.Cut(section, "\n## ")
-	command, section, _ := strings.Cut(section, "\n")
-	demo := filepath.Join(t.TempDir(), "results")
-	if _, err := resultsrepo.Repository(demo); err != nil {
-		t.Fatal(err)
+	if status := run(words(command), strings.NewReader(""), stdout, &screen); status == exitInput {
+		t.Errorf("%s ends with %d", command, status)
 	}
-	outsideActions(t)
-	var out, errs bytes.Buffer
-	if status := run(append([]string{"tunegate", "history", demo}, strings.Fields(command)...), strings.NewReader(""), &out, &errs); status != 0 {
-		t.Fatalf("exit status %d; %s", status, errs.String())
+	return screen.String()
+}
+
+// words splits a command; text in double quotes is one word.
+func words(command string) []string {
+	var out []string
+	for i, part := range strings.Split(command, `"`) {
+		if i%2 == 1 {
+			out = append(out, part)
+		} else {
+			out = append(out, strings.Fields(part)...)
+		}
 	}
-	parts := strings.Split("\n"+section, "```\n")
-	if len(parts) < 6 || !strings.HasPrefix(out.String(), parts[0][1:]) || !strings.HasSuffix(out.String(), parts[4]) {
-		t.Errorf("the README shows\n%s\nbut the program prints\n%s", section, out.String())
+	return out
+}
+
+// shows reports whether the parts of a text between its lines "..." stand in an
+// output in this order, the first at its start and the last at its end.
+func shows(text, output string) bool {
+	parts := strings.Split("\n"+text, "\n...\n")
+	output = "\n" + output
+	for i, part := range parts {
+		if i > 0 {
+			part = "\n" + part
+		}
+		if i == len(parts)-1 {
+			return strings.HasSuffix(output, part) && (part == output || i > 0)
+		}
+		part += "\n"
+		at := strings.Index(output, part)
+		if at < 0 || i == 0 && at > 0 {
+			return false
+		}
+		output = output[at+len(part)-1:]
 	}
-	for i := 0; i < 6 && i < len(parts); i += 2 {
-		if part := strings.TrimPrefix(parts[i], "\n"); i < 5 && part != "" && !strings.Contains(out.String(), part) {
-			t.Errorf("the program does not print\n%s", part)
+	return true
+}
+
+func TestReadmeShows(t *testing.T) {
+	output := "one\ntwo\nthree\nfour\n"
+	for text, want := range map[string]bool{
+		output:                      true,
+		"one\ntwo\nthree\n":         false,
+		"two\nthree\nfour\n":        false,
+		"one\n...\n":                true,
+		"one\n...\nthree\n...\n":    true,
+		"one\n...\nthree\nfour\n":   true,
+		"...\nthree\nfour\n":        true,
+		"...\ntwo\n...\n":           true,
+		"one\n...\nthree\n":         false,
+		"one\n...\nfive\n...\n":     false,
+		"two\n...\n":                false,
+		"three\n...\none\n...\n":    false,
+		"one\n...\nhree\nfour\n":    false,
+		"one\ntwo\n...\ntwo\n...\n": false,
+	} {
+		if got := shows(text, output); got != want {
+			t.Errorf("shows(%q) is %v", text, got)
 		}
 	}
 }
 
-// And what a monitoring log gives beside its runs.
-func TestReadmeShowsASensorLog(t *testing.T) {
-	readme, err := os.ReadFile("../../README.md")
-	if err != nil {
-		t.Fatal(err)
+// The commands that the documents name are there, and so are their options.
+func TestReadmeAndTopicsNameCommandsAndOptions(t *testing.T) {
+	app := newApp(nil, io.Discard, io.Discard)
+	options := map[string][]string{"help": nil}
+	var all []string
+	for _, c := range app.Commands {
+		options[c.Name] = []string{"--help"}
+		for _, f := range c.Flags {
+			for _, name := range f.Names() {
+				options[c.Name] = append(options[c.Name], "--"+name)
+			}
+		}
+		all = append(all, options[c.Name]...)
 	}
-	_, rest, _ := strings.Cut(string(readme), "$ tunegate sensors ")
-	command, rest, _ := strings.Cut(rest, " > boost-lift.csv\n")
-	shown, _, ok := strings.Cut(rest, "```\n")
-	if !ok {
-		t.Fatal("README.md has no block with a sensor log")
-	}
-	t.Chdir("../..")
-	t.Setenv("COLUMNS", "")
-	var out, errs bytes.Buffer
-	if status := run(append([]string{"tunegate", "sensors"}, strings.Fields(command)...), strings.NewReader(""), &out, &errs); status != 0 {
-		t.Errorf("exit status %d", status)
-	}
-	if errs.String() != shown {
-		t.Errorf("the README shows\n%s\nbut the program prints\n%s", shown, errs.String())
-	}
-	log, err := os.ReadFile("fixtures/demo/sensors/heron-boost-lift.csv")
-	if err != nil {
-		t.Fatal(err)
-	}
-	for _, line := range strings.Split(string(log), "\n")[:8] {
-		if strings.HasPrefix(line, "time,") || strings.Contains(line, "#1") {
-			if !strings.Contains(string(readme), "    "+line+"\n") {
-				t.Errorf("the README does not show %q", line)
+	code := regexp.MustCompile("(?m)`([^`\n]+)`|^(?:\\$ |    )(.*)$")
+	option := regexp.MustCompile(`(?:^|\s)(--[a-z][a-z-]*)`)
+	call := regexp.MustCompile(`\btunegate ([a-z]+)(.*)`)
+	for _, file := range documents(t) {
+		for _, m := range code.FindAllStringSubmatch(readText(t, file), -1) {
+			text := m[1] + m[2]
+			known := all
+			if c := call.FindStringSubmatch(text); c != nil {
+				if options[c[1]] == nil {
+					t.Errorf("%s: there is no command %s: %s", file, c[1], text)
+					continue
+				}
+				known, text = options[c[1]], c[2]
+				if topic := strings.TrimSpace(text); c[1] == "help" && !slices.Contains(append(topics(), "TOPIC", ""), topic) {
+					t.Errorf("%s: there is no topic %q", file, topic)
+				}
+			} else if strings.HasPrefix(text, "go ") || strings.HasPrefix(text, "git ") {
+				continue
+			}
+			for _, o := range option.FindAllStringSubmatch(text, -1) {
+				if !slices.Contains(known, o[1]) {
+					t.Errorf("%s: there is no option %s: %s", file, o[1], m[0])
+				}
 			}
 		}
 	}
 }
 
-// The page of claims in the README is held against the demo, and what it shows
-// is what the program prints.
-func TestReadmeShowsClaims(t *testing.T) {
-	readme, err := os.ReadFile("../../README.md")
-	if err != nil {
-		t.Fatal(err)
+// What the documents link to is there.
+func TestReadmeAndTopicsLinks(t *testing.T) {
+	link := regexp.MustCompile(`\]\(([^)#]+)\)`)
+	for _, file := range documents(t) {
+		for _, m := range link.FindAllStringSubmatch(readText(t, file), -1) {
+			if _, err := os.Stat(filepath.Join(filepath.Dir(file), filepath.FromSlash(m[1]))); err != nil {
+				t.Errorf("%s: %v", file, err)
+			}
+		}
 	}
-	_, section, _ := strings.Cut(string(readme), "## Before you publish\n")
-	_, rest, _ := strings.Cut(section, "```toml\n")
-	page, rest, _ := strings.Cut(rest, "```\n")
-	_, rest, _ = strings.Cut(rest, "fixtures/demo/boost-lift.csv\n")
-	shown, _, ok := strings.Cut(rest, "```\n")
-	if !ok {
-		t.Fatal("README.md has no page of claims")
+}
+
+// The README is short, and holds the guide, with a link to every topic.
+func TestReadmeIsShortAndListsTopics(t *testing.T) {
+	readme := readText(t, "../../README.md")
+	if n := strings.Count(readme, "\n"); n > 200 {
+		t.Errorf("README.md has %d lines, more than 200", n)
 	}
-	name := filepath.Join(t.TempDir(), "page.toml")
-	if err := os.WriteFile(name, []byte(page), 0o600); err != nil {
-		t.Fatal(err)
-	}
-	t.Chdir("../..")
-	t.Setenv("COLUMNS", "")
-	var out, errs bytes.Buffer
-	status := run([]string{"tunegate", "claims", name, "fixtures/demo/factory.csv", "fixtures/demo/boost-lift.csv"}, strings.NewReader(""), &out, &errs)
-	if status != 1 || out.String() != shown {
-		t.Errorf("exit status %d, want 1; %s; the README shows\n%s\nbut the program prints\n%s", status, errs.String(), shown, out.String())
+	for _, g := range guide {
+		command := ""
+		if g.command != "" {
+			command = "`tunegate " + g.command + "`"
+		}
+		if row := "| " + g.question + " | " + command + " | [" + g.topic + "](cmd/tunegate/help/" + g.topic + ".md) |\n"; !strings.Contains(readme, row) {
+			t.Errorf("README.md has no row\n%s", row)
+		}
 	}
 }
