@@ -63,6 +63,7 @@ type terminal struct {
 	b   strings.Builder
 	opt TextOptions
 	g   glyphs
+	lay changesLayout // of the tables of changes being printed
 }
 
 // sections prints those that a terminal shows.
@@ -71,7 +72,17 @@ func (t *terminal) sections(all []Section) {
 	if t.opt.Detail {
 		kinds = append(kinds, Tests)
 	}
-	for _, s := range of(all, kinds...) {
+	shown := of(all, kinds...)
+	var tables []Changes
+	for _, s := range shown {
+		for _, b := range s.Blocks {
+			if c, ok := b.(Changes); ok {
+				tables = append(tables, c)
+			}
+		}
+	}
+	t.lay = t.layout(tables)
+	for _, s := range shown {
 		if s.Title != "" {
 			t.line("")
 			t.line("%s", t.paint(Strong, t.plain(s.Title)))
@@ -98,7 +109,7 @@ func (t *terminal) block(b Block) {
 	case List:
 		t.list(b)
 	case Changes:
-		t.changes(b)
+		t.changes(b, t.lay)
 	case Grid:
 		t.grid(b)
 	case Timeline:
