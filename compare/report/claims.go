@@ -95,13 +95,13 @@ func claimLines(p ClaimsPage, h *claims.Held) []string {
 	c := p.Page
 	var lines []string
 	for _, f := range h.Faults {
-		lines = append(lines, f.Kind+": "+Clean(f.Text))
+		lines = append(lines, f.Kind+": "+Clean(findingText(h, f)))
 	}
 	if s := claimWhy(p, h); s != "" {
 		lines = append(lines, s)
 	}
 	for _, n := range h.Notes {
-		lines = append(lines, Clean(n.Text))
+		lines = append(lines, Clean(findingText(h, n)))
 	}
 	if s := ClaimSentence(c, h); s != "" {
 		lines = append(lines, "may be said: "+s)
@@ -202,7 +202,7 @@ func claimPlaces(h *claims.Held) int {
 func ClaimSentence(c *claims.Page, h *claims.Held) string {
 	r := h.Result
 	if r == nil {
-		return Clean(strings.Join(h.Exact, "; "))
+		return Clean(strings.Join(madeTexts(h), "; "))
 	}
 	name := Clean(r.Name())
 	if r.Parts != nil && !(len(r.Parts) == 1 && r.Parts[0].Name() == r.Name()) {
@@ -429,8 +429,8 @@ func ClaimsJSON(w io.Writer, p ClaimsPage, status int) error {
 		out.Caution = Caution
 	}
 	for _, h := range c.Held {
-		k := claim{Text: h.Text, At: h.At.String(), Form: h.Form, AtLeast: h.AtLeast, Verdict: h.Verdict, Data: h.Data, Faults: notesJSON(h.Faults), Exact: h.Exact,
-			Notes: notesJSON(h.Notes), Sentence: ClaimSentence(c, h), Result: newResultJSON(h.Result), LevelWord: h.Level}
+		k := claim{Text: h.Text, At: h.At.String(), Form: h.Form, AtLeast: h.AtLeast, Verdict: h.Verdict, Data: h.Data, Faults: findingsJSON(h, h.Faults), Exact: madeTexts(h),
+			Notes: findingsJSON(h, h.Notes), Sentence: ClaimSentence(c, h), Result: newResultJSON(h.Result), LevelWord: h.Level}
 		if h.Change != nil {
 			k.Claimed = h.Change.Text
 		}
