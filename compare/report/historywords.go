@@ -125,10 +125,10 @@ func pointWords(p *history.Point) string {
 		parts = append(parts, "no new runs")
 	}
 	if len(p.Settings) > 0 {
-		parts = append(parts, "set: "+Clean(join(p.Settings, 3)))
+		parts = append(parts, "set: "+Clean(join(each(p.Settings, settingText), 3)))
 	}
 	if len(p.Conditions) > 0 {
-		parts = append(parts, "recorded: "+Clean(join(p.Conditions, 3)))
+		parts = append(parts, "recorded: "+Clean(join(each(p.Conditions, settingText), 3)))
 	}
 	for _, n := range []struct {
 		count int
@@ -197,7 +197,7 @@ func commitWords(p *history.Point) string {
 
 // causeWords names what changed along with a level.
 func causeWords(l *history.LevelChange) string {
-	causes := Clean(strings.Join(slices.Concat(l.Settings, l.Conditions), "; "))
+	causes := Clean(strings.Join(each(slices.Concat(l.Settings, l.Conditions), settingText), "; "))
 	switch {
 	case len(l.Settings) > 0:
 		return "likely cause: " + causes
