@@ -4,7 +4,6 @@ package claims
 
 import (
 	"math"
-	"strings"
 
 	"tunegate/compare"
 )
@@ -34,9 +33,6 @@ func (f Form) Opposite() Form {
 func (f Form) OfSpeed() bool {
 	return f == Faster || f == Slower || f == LessTime || f == MoreTime
 }
-
-// Words is how a form reads behind a number.
-func (f Form) Words() string { return strings.Replace(string(f), "-", " ", 1) }
 
 // Falls reports whether the form takes its percentage off.
 func (f Form) Falls() bool { return f == Slower || f == LessTime || f == Less }

@@ -146,11 +146,11 @@ func claimWhy(p ClaimsPage, h *claims.Held) string {
 	case h.Form == claims.AsLevel:
 		return fmt.Sprintf("the change is larger than %s %s", claimed, unit)
 	case h.Data == claims.Contradicted && hi < 0:
-		return fmt.Sprintf("the runs show a change the other way, not %s %s %s", claimed, unit, h.Form.Words())
+		return fmt.Sprintf("the runs show a change the other way, not %s %s %s", claimed, unit, formWords(h.Form))
 	case h.Data == claims.Contradicted && r.Real: // by its figures
 		return ""
 	case h.Data == claims.Contradicted:
-		return fmt.Sprintf("no change was shown, and %s %s %s is ruled out: the interval ends at %s %s", claimed, unit, h.Form.Words(), compare.Decimal(hi, places), unit)
+		return fmt.Sprintf("no change was shown, and %s %s %s is ruled out: the interval ends at %s %s", claimed, unit, formWords(h.Form), compare.Decimal(hi, places), unit)
 	}
 	end := fmt.Sprintf("the interval ends at %s %s", compare.Decimal(hi, places), unit)
 	if h.Lo < lo {
@@ -160,7 +160,7 @@ func claimWhy(p ClaimsPage, h *claims.Held) string {
 	if h.Data == claims.Understated {
 		than = "less favourable"
 	}
-	return fmt.Sprintf("%s %s %s is %s than the runs show: %s", claimed, unit, h.Form.Words(), than, end)
+	return fmt.Sprintf("%s %s %s is %s than the runs show: %s", claimed, unit, formWords(h.Form), than, end)
 }
 
 // sizeToShow is the number of values a side that would show what is claimed. ok
@@ -235,7 +235,7 @@ func ClaimSentence(c *claims.Page, h *claims.Held) string {
 		estimate, lo, hi = -estimate, -hi, -lo
 		form = form.Opposite()
 	}
-	verb, word := "is", form.Words()
+	verb, word := "is", formWords(form)
 	up, down := direction(r)
 	switch {
 	case form == claims.LessTime || form == claims.MoreTime:

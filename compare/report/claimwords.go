@@ -72,9 +72,9 @@ func findingText(h *claims.Held, f claims.Finding) string {
 		}
 		return fmt.Sprintf("%s, so a percentage of it changes with the unit; state the difference in %s", what, unit)
 	case claims.OtherDirection:
-		return fmt.Sprintf("%s, not %s", rightWay(h, f.Made), h.Form.Words())
+		return fmt.Sprintf("%s, not %s", rightWay(h, f.Made), formWords(h.Form))
 	case claims.SidesSwapped:
-		return fmt.Sprintf("%s; %s %% %s is the change from %s to %s", rightWay(h, f.Made), stated, h.Form.Words(), to, from)
+		return fmt.Sprintf("%s; %s %% %s is the change from %s to %s", rightWay(h, f.Made), stated, formWords(h.Form), to, from)
 	case claims.OtherSide:
 		return fmt.Sprintf("%s %% %s", stated, otherBase(h.Form, f, to, from))
 	case claims.OtherProfile:
@@ -97,7 +97,7 @@ func findingText(h *claims.Held, f claims.Finding) string {
 			stated, compare.Decimal(f.Lo, f.Places), compare.Decimal(f.Hi, f.Places), h.Change.Unit, decimals(f.Places))
 	case claims.MiddleOfAllPairs:
 		return fmt.Sprintf("%s; the middle of all pairs of runs, which the claim states, is %s %% %s", rightWay(h, f.Made),
-			compare.Decimal(f.Right, f.Places), h.Form.Words())
+			compare.Decimal(f.Right, f.Places), formWords(h.Form))
 	case claims.SumOfSteps:
 		return fmt.Sprintf("%s %% is the sum; percentages that follow each other multiply: %s", stated, rightWay(h, f.Made))
 	case claims.MeanOfGains:
@@ -141,7 +141,7 @@ func otherBase(form claims.Form, f claims.Finding, after, before string) string 
 			return fmt.Sprintf("is the loss of speed; the time rises by %s %%", right)
 		}
 	}
-	return fmt.Sprintf("is the change from %s to %s; the other way it is %s %% %s", after, before, right, form.Words())
+	return fmt.Sprintf("is the change from %s to %s; the other way it is %s %% %s", after, before, right, formWords(form))
 }
 
 // figureUnit is the unit of the two figures of a claim.
@@ -161,12 +161,15 @@ func withFigureUnit(h *claims.Held, f *claims.Figure) string {
 	return f.Text + " " + unit
 }
 
+// formWords is how a form reads behind a number.
+func formWords(f claims.Form) string { return strings.ReplaceAll(string(f), "-", " ") }
+
 // sizeWords writes a change in the words of a form, or of the opposite one.
 func sizeWords(v float64, places int, unit string, f claims.Form) string {
 	if v < 0 {
 		v, f = -v, f.Opposite()
 	}
-	return strings.TrimSpace(compare.Decimal(v, places)+" "+unit) + " " + f.Words()
+	return strings.TrimSpace(compare.Decimal(v, places)+" "+unit) + " " + formWords(f)
 }
 
 func decimals(n int) string {
