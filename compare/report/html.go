@@ -92,36 +92,6 @@ func HTML(w io.Writer, shown ComparisonPage, from Origin) error {
 	return doc.Page(w, ComparisonDocument(shown, from), paletteCSS()+pictureCSS())
 }
 
-// LadderHTML writes a ladder as one page.
-func LadderHTML(w io.Writer, shown LadderPage, from Origin) error {
-	l := shown.Ladder
-	names := ""
-	for i, name := range l.Profiles {
-		if i > 0 {
-			names += " → "
-		}
-		names += Clean(name)
-	}
-	p := &page{Title: names, Kicker: names, Headline: strings.TrimSuffix(LadderClosing(l), ".")}
-	p.Sections = append(p.Sections, pageSection{Title: "In short", Lists: nonEmpty(
-		pageList{Title: "Speed and cost", Lines: frontLines(l)},
-		pageList{Title: "Which profile for which work", Lines: workLines(l)},
-		pageList{Title: "Not settled", Lines: unsettledLines(ladderSuites(l))})})
-	p.addPictures("Pictures", LadderPictures(l))
-	p.Sections = append(p.Sections, pageSection{Title: "All numbers", Tables: ladderTables(l)})
-	facts := methodFacts(l.Total.Comparison)
-	facts = append(facts, [2]string{"Steps", ladderFamily(l)})
-	if len(l.Steps) > 1 {
-		facts = append(facts, [2]string{"Steps multiplied", productText(l)})
-	}
-	p.Sections = append(p.Sections, pageSection{Title: "How this was judged", Facts: facts},
-		shown.Commands.dataSection(findings(l.Doubts), ladderNotes(shown)), originSection(from, l.Seed, l.Resamples))
-	if ladderHazard(l) {
-		p.Caution = Caution
-	}
-	return p.write(w)
-}
-
 // GateHTML writes a gate as one page: outcome and reasons, then each profile.
 func GateHTML(w io.Writer, shown GatePage, from Origin) error {
 	g := shown.Gate

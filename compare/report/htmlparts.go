@@ -7,7 +7,6 @@ import (
 
 	"tunegate/compare"
 	"tunegate/compare/doubts"
-	"tunegate/compare/ladder"
 )
 
 // comparisonHeadline is the finding in one sentence.
@@ -96,31 +95,6 @@ func resultTable(title, label, head string, confidence float64, results []*compa
 			{Text: medians(r, "→"), Below: counts(r)}})
 	}
 	return t
-}
-
-// ladderTables hold the steps, every benchmark and what each profile costs.
-func ladderTables(l *ladder.Ladder) []pageTable {
-	var out []pageTable
-	if steps := ladderSuites(l); len(steps) > 0 {
-		out = append(out, resultTable(ladderTitle(l), ladderTitle(l), "step", l.Confidence, steps))
-	}
-	grid := func(title, head string, g gridTable) {
-		if len(g.columns) == 0 {
-			return
-		}
-		t := pageTable{Title: title, Label: title, Head: append([]string{head}, g.columns...)}
-		for _, r := range g.rows {
-			cells := []pageCell{{Text: r.name}}
-			for _, c := range r.cells {
-				cells = append(cells, pageCell{Text: c.text, Below: c.below, Class: "nowrap"})
-			}
-			t.Rows = append(t.Rows, cells)
-		}
-		out = append(out, t)
-	}
-	grid("Every benchmark, step by step", "benchmark", benchmarkGrid(l, unicodeGlyphs))
-	grid("What each profile costs and brings, beside "+Clean(l.Profiles[0]), "profile", costGrid(l))
-	return out
 }
 
 // methodFacts say by which rule a comparison was judged.

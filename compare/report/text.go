@@ -691,3 +691,17 @@ func (t *terminal) closing(c *compare.Comparison) {
 	}
 	t.painted(color, Closing(c))
 }
+
+// listed writes lines under a heading, if there are any.
+func (t *terminal) listed(title string, lines []string) {
+	if len(lines) == 0 {
+		return
+	}
+	t.line("")
+	if title != "" {
+		t.line("%s", t.paint(text.Colors{text.Bold}, title))
+	}
+	for _, l := range lines {
+		t.paragraph("  ", "    ", l)
+	}
+}

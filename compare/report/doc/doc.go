@@ -22,6 +22,7 @@ const (
 	Good
 	Bad
 	Undecided
+	Unsettled // of what needs more data
 )
 
 // Line is a text with its tone.
@@ -90,7 +91,7 @@ type Section struct {
 	Blocks []Block
 }
 
-// Block is a Paragraph, List, Changes, Grid, Timeline, Table, Facts or Figures.
+// Block is a Paragraph, List, Assessment, Changes, Grid, Timeline, Table, Facts or Figures.
 type Block interface{ isBlock() }
 
 // Paragraph is running text.
@@ -150,6 +151,8 @@ type Cell struct {
 	Below string
 	Sign  bool // draw the tone's sign before it
 	Tight bool // not to be wrapped
+	// Unsigned leaves the room of the sign empty: the tone is no verdict.
+	Unsigned bool
 }
 
 func (Paragraph) isBlock() {}

@@ -10,18 +10,11 @@ import (
 const maxMarkdown = 60_000
 
 // Markdown prints a document for a comment or a page of notes: the finding first,
-// then the numbers, then everything else as points.
+// then the numbers, then everything else as points. Where a document has no
+// heading, its finding is one, and what all rests on follows.
 func Markdown(w io.Writer, d Document) error {
 	m := &markdown{}
-	m.line("## %s", strings.TrimPrefix(m.signed(d.Heading), " "))
-	if d.Closing.Text != "" {
-		m.line("")
-		m.line("**%s**", escape(d.Closing.Text))
-	}
-	if d.Subject != "" {
-		m.line("")
-		m.line("%s", escape(d.Subject))
-	}
+	m.head(d)
 	m.sections(d.Sections)
 	for _, p := range d.Parts {
 		m.line("")
@@ -55,6 +48,24 @@ func Markdown(w io.Writer, d Document) error {
 
 type markdown struct{ b strings.Builder }
 
+// head is what a document begins with.
+func (m *markdown) head(d Document) {
+	heading, below := m.signed(d.Heading), []string{"", escape(d.Subject)}
+	if d.Closing.Text != "" {
+		below[0] = "**" + escape(d.Closing.Text) + "**"
+	}
+	if d.Heading.Text == "" {
+		heading, below[0] = escape(d.Closing.Text), escape(d.Basis)
+	}
+	m.line("## %s", strings.TrimPrefix(heading, " "))
+	for _, s := range below {
+		if s != "" {
+			m.line("")
+			m.line("%s", s)
+		}
+	}
+}
+
 func (m *markdown) line(format string, args ...any) { fmt.Fprintf(&m.b, format+"\n", args...) }
 
 func (m *markdown) signed(l Line) string {
@@ -73,15 +84,20 @@ func prefixed(prefix string, lines []string) []string {
 }
 
 // sections prints those that Markdown shows: what stands below the numbers without
-// a heading of its own is one list of points.
+// a heading is one list of points. What follows findings with a heading, or
+// assessments, has one, too, so that it is not taken for a part of them.
 func (m *markdown) sections(all []Section) {
+	headed := false
 	for _, s := range of(all, Reasons, Numbers, NotSettled, Findings, Notes) {
-		if s.Title != "" && s.Kind == Findings {
+		if s.Title != "" && (s.Kind == Findings || headed) {
+			headed = true
 			m.line("")
 			m.line("### %s", escape(s.Title))
 		}
 		for _, b := range s.Blocks {
 			m.block(b)
+			_, assessed := b.(Assessment)
+			headed = headed || assessed
 		}
 	}
 }
@@ -93,6 +109,8 @@ func (m *markdown) block(b Block) {
 		m.line("%s", escape(b.Text))
 	case List:
 		m.list(b)
+	case Assessment:
+		m.assessment(b)
 	case Changes:
 		m.changes(b)
 	case Grid:
@@ -227,7 +245,7 @@ func (m *markdown) table(head []string, right []int, rows [][]Cell) {
 		line := "|"
 		for _, c := range row {
 			s := escape(c.Text)
-			if sign := unicodeGlyphs.signs[c.Tone]; c.Sign && sign != "" {
+			if sign := unicodeGlyphs.signs[c.Tone]; c.Sign && !c.Unsigned && sign != "" {
 				s = escape(sign) + " " + s
 			}
 			if c.Below != "" {

@@ -108,6 +108,8 @@ func (t *terminal) block(b Block) {
 		}
 	case List:
 		t.list(b)
+	case Assessment:
+		t.assessment(b)
 	case Changes:
 		t.changes(b, t.lay)
 	case Grid:
@@ -236,6 +238,7 @@ var colors = map[Tone]text.Colors{
 	Good:      {text.Bold, text.FgGreen},
 	Bad:       {text.Bold, text.FgRed},
 	Undecided: {text.Bold, text.FgYellow},
+	Unsettled: {text.Bold, text.FgYellow},
 }
 
 func (t *terminal) paint(tone Tone, s string) string {
