@@ -92,51 +92,6 @@ func HTML(w io.Writer, shown ComparisonPage, from Origin) error {
 	return doc.Page(w, ComparisonDocument(shown, from), paletteCSS()+pictureCSS())
 }
 
-// GateHTML writes a gate as one page: outcome and reasons, then each profile.
-func GateHTML(w io.Writer, shown GatePage, from Origin) error {
-	g := shown.Gate
-	names := Clean(g.Base) + " → " + Clean(g.Head)
-	p := &page{Title: GateClosing(g) + ": " + names, Kicker: "Gate: " + names, Headline: GateClosing(g), Lead: []string{"Policy: " + policyWords(g) + "."}}
-	short := pageSection{Title: "In short"}
-	var reasons, spots []string
-	for _, r := range against(g) {
-		reasons = append(reasons, Clean(r.Profile)+": "+ReasonText(r))
-	}
-	for _, j := range g.Judged {
-		if s := BlindSpot(j); s != "" {
-			spots = append(spots, Clean(j.Profile)+": "+s)
-		}
-	}
-	short.Lists = nonEmpty(pageList{Title: "What speaks against it", Class: "against", Lines: reasons},
-		pageList{Title: "What could have gone unseen", Lines: spots}, pageList{Title: "Notes", Lines: gateNotes(shown)})
-	p.Sections = append(p.Sections, short)
-	seed, resamples := uint64(0), 0
-	for _, j := range g.Judged {
-		s := pageSection{Title: Clean(j.Profile) + ": " + string(j.Outcome), Text: []string{judgedAs(j)}}
-		s.Lists = nonEmpty(pageList{Title: "Warnings", Lines: warnings(g, j)})
-		p.Sections = append(p.Sections, s)
-		c := j.Comparison
-		if c == nil {
-			continue
-		}
-		seed, resamples = c.Seed, c.Resamples
-		here := &p.Sections[len(p.Sections)-1]
-		here.Text = append(here.Text, Closing(c))
-		here.Lists = append(here.Lists, shortLists(shown.judged(j))...)
-		p.addPictures("Pictures of "+Clean(j.Profile), ComparisonPictures(c))
-		p.Sections = append(p.Sections, pageSection{Title: "All numbers of " + Clean(j.Profile), Tables: comparisonTables(c)})
-		p.Sections = append(p.Sections, pageSection{Title: "How " + Clean(j.Profile) + " was judged", Facts: methodFacts(c)})
-		data := shown.Commands.dataSection(findings(j.Doubts), Notes(shown.judged(j)))
-		data.Title = "About the data of " + Clean(j.Profile)
-		p.Sections = append(p.Sections, data)
-	}
-	p.Sections = append(p.Sections, originSection(from, seed, resamples))
-	if gateHazard(g) {
-		p.Caution = Caution
-	}
-	return p.write(w)
-}
-
 // addPictures draws pictures for both widths.
 func (p *page) addPictures(title string, pictures []*Picture) {
 	s := pageSection{Title: title}

@@ -74,19 +74,6 @@ func verdictCell(r *compare.Result) pageCell {
 	return pageCell{Text: string(*r.Verdict), Sign: unicodeGlyphs.signs[*r.Verdict], Color: "t-" + badgeOf(r).colour, Class: "nowrap"}
 }
 
-// comparisonTables hold every number of a comparison.
-func comparisonTables(c *compare.Comparison) []pageTable {
-	var out []pageTable
-	title := ""
-	for _, b := range blocksOf(c) {
-		if b.title != "" {
-			title = b.title
-		}
-		out = append(out, resultTable(b.title, title, "benchmark", c.Confidence, b.results))
-	}
-	return out
-}
-
 func resultTable(title, label, head string, confidence float64, results []*compare.Result) pageTable {
 	t := pageTable{Title: title, Label: label, Head: []string{head, "verdict", "change", level(confidence) + " % interval", "before → after"}}
 	for _, r := range results {

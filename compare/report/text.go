@@ -30,17 +30,6 @@ func Text(w io.Writer, c ComparisonPage, opt TextOptions) error {
 	return doc.Text(w, ComparisonDocument(c, Origin{}), doc.TextOptions(opt))
 }
 
-// comparison writes everything but the heading and the last line.
-func (t *terminal) comparison(p ComparisonPage) {
-	c := p.Comparison
-	t.facts(c)
-	for _, block := range blocksOf(c) {
-		t.block(c, block)
-	}
-	t.unsettled(p)
-	t.notes(p)
-}
-
 func newTerminal(opt TextOptions) *terminal {
 	t := &terminal{opt: opt, g: unicodeGlyphs}
 	if opt.Plain {
@@ -572,28 +561,6 @@ func unsettledSummary(rs []*compare.Result) string {
 	return text
 }
 
-func (t *terminal) unsettled(p ComparisonPage) {
-	cannot, noise, advised := unsettledSentences(p)
-	if len(noise.order) == 0 {
-		return
-	}
-	t.line("")
-	t.line("%s", t.paint(text.Colors{text.Bold}, "Not settled"))
-	for _, s := range cannot.order {
-		names := ""
-		if len(cannot.order) > 1 {
-			names = join(cannot.names[s], 6) + ": "
-		}
-		t.paragraph("  ", "    ", names+s)
-	}
-	for _, s := range noise.order {
-		t.paragraph("  ", "    ", join(noise.names[s], 6)+": "+s)
-	}
-	if advised {
-		t.paragraph("  ", "    ", Peeking)
-	}
-}
-
 // sentences groups names under equal sentences, in order of appearance.
 type sentences struct {
 	order []string
@@ -615,18 +582,6 @@ func join(names []string, most int) string {
 		return strings.Join(names[:most], ", ") + fmt.Sprintf(" and %d more", len(names)-most)
 	}
 	return strings.Join(names, ", ")
-}
-
-func (t *terminal) notes(p ComparisonPage) {
-	lines := Notes(p)
-	if len(lines) == 0 {
-		return
-	}
-	t.line("")
-	t.line("%s", t.paint(text.Colors{text.Bold}, "Notes"))
-	for _, l := range lines {
-		t.paragraph("  ", "    ", l)
-	}
 }
 
 // Notes lists everything a reader should know besides verdicts: metrics
@@ -677,31 +632,4 @@ func asideText(a compare.ExcludedRun) string {
 		where += ", run " + a.Run
 	}
 	return Clean(fmt.Sprintf("set aside: %s, %s%s: %s", a.Profile, a.Benchmark, where, a.Reason))
-}
-
-func (t *terminal) closing(c *compare.Comparison) {
-	t.line("")
-	if Hazard(c) {
-		t.paragraph("", "", Caution)
-		t.line("")
-	}
-	color := text.Colors{text.Bold}
-	if len(c.Regressions()) > 0 {
-		color = append(color, text.FgRed)
-	}
-	t.painted(color, Closing(c))
-}
-
-// listed writes lines under a heading, if there are any.
-func (t *terminal) listed(title string, lines []string) {
-	if len(lines) == 0 {
-		return
-	}
-	t.line("")
-	if title != "" {
-		t.line("%s", t.paint(text.Colors{text.Bold}, title))
-	}
-	for _, l := range lines {
-		t.paragraph("  ", "    ", l)
-	}
 }

@@ -23,6 +23,7 @@ const (
 	Bad
 	Undecided
 	Unsettled // of what needs more data
+	Unjudged // found, but no verdict
 )
 
 // Line is a text with its tone.
@@ -59,6 +60,7 @@ type Head struct {
 type Part struct {
 	Heading  Line
 	Lead     string   // what was asked
+	Basis    string   // what its sections rest on
 	Warnings []string // before its sections
 	Folded   string   // what Markdown folds its sections under; empty: not folded
 	Sections []Section
@@ -75,12 +77,12 @@ const (
 	Reasons                // what speaks for an outcome
 	NotSettled             // what is open
 	Notes                  // what else to know
-	Findings               // sentences that say the result
+	Findings               // what was found, where a page shows pictures
 	Tests                  // for experts
 	Summary                // the result in short, for a page
 	Pictures               // for a page
 	Method                 // how it was judged, for a page
-	Data                   // about the data, for a page
+	Data                   // the data, and what there is about them, for a page
 	Origin                 // how to make it again, for a page
 )
 

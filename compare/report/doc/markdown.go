@@ -70,7 +70,7 @@ func (m *markdown) line(format string, args ...any) { fmt.Fprintf(&m.b, format+"
 
 func (m *markdown) signed(l Line) string {
 	if sign := unicodeGlyphs.signs[l.Tone]; sign != "" {
-		return sign + " " + escape(l.Text)
+		return escape(sign) + " " + escape(l.Text)
 	}
 	return escape(l.Text)
 }
@@ -208,22 +208,33 @@ func (m *markdown) grid(g Grid) {
 	m.table(append([]string{g.Head}, g.Columns...), nil, rows)
 }
 
+// timeline prints the columns that hold something.
 func (m *markdown) timeline(l Timeline) {
 	m.titled(l.Title)
-	head := []string{"", l.Head, "date", "what", l.Count, "change", l.Interval, l.End}
+	marked, dated, told := false, false, false
+	for _, r := range l.Rows {
+		marked, dated, told = marked || r.Mark != Plain, dated || r.When != "", told || r.Below != ""
+	}
+	shown := []bool{marked, true, dated, told, true, true, true, true}
+	pick := func(texts ...string) []string {
+		var out []string
+		for i, s := range texts {
+			if shown[i] {
+				out = append(out, s)
+			}
+		}
+		return out
+	}
+	head := pick("", l.Head, "date", "what", l.Count, "change", l.Interval, l.End)
 	var rows [][]Cell
 	for _, r := range l.Rows {
-		ends := r.Ends
-		if r.Ranged != "" {
-			ends += " (range, " + r.Ranged + ")"
-		}
 		var cells []Cell
-		for _, s := range []string{unicodeGlyphs.signs[r.Mark], r.Name, r.When, r.Below, r.Count, r.Change, ends, r.End.Text} {
+		for _, s := range pick(unicodeGlyphs.signs[r.Mark], r.Name, r.When, r.Below, r.Count, r.Change, r.interval(), r.end(unicodeGlyphs)) {
 			cells = append(cells, Cell{Line: Line{Text: s}})
 		}
 		rows = append(rows, cells)
 	}
-	m.table(head, []int{5, 6}, rows)
+	m.table(head, []int{len(head) - 3, len(head) - 2}, rows)
 }
 
 func (m *markdown) table(head []string, right []int, rows [][]Cell) {

@@ -265,13 +265,9 @@ func changesTable(c Changes) pageTable {
 func timelineTable(l Timeline) pageTable {
 	var rows [][]Cell
 	for _, r := range l.Rows {
-		ends := r.Ends
-		if r.Ranged != "" {
-			ends += " (range, " + r.Ranged + ")"
-		}
-		name := Cell{Line: Line{Text: r.Name, Tone: r.Mark}}
-		rows = append(rows, []Cell{name, {Line: Line{Text: r.Below}, Below: r.When}, {Line: Line{Text: r.Count}},
-			{Line: Line{Text: r.Change}, Tight: true}, {Line: Line{Text: ends}}, {Line: r.End}})
+		name := strings.TrimSpace(unicodeGlyphs.signs[r.Mark] + " " + r.Name)
+		rows = append(rows, []Cell{{Line: Line{Text: name}}, {Line: Line{Text: r.Below}, Below: r.When}, {Line: Line{Text: r.Count}},
+			{Line: Line{Text: r.Change}, Tight: true}, {Line: Line{Text: r.interval()}}, {Line: Line{Text: r.end(unicodeGlyphs)}}})
 	}
 	return newPageTable(l.Title, "", []string{l.Head, "what", l.Count, "change", l.Interval, l.End}, rows)
 }

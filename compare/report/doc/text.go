@@ -45,6 +45,9 @@ func Text(w io.Writer, d Document, opt TextOptions) error {
 		for _, s := range p.Warnings {
 			t.paragraph("  ", "    ", "warning: "+s)
 		}
+		if p.Basis != "" {
+			t.paragraph("", "", p.Basis)
+		}
 		t.sections(p.Sections)
 	}
 	if d.Caution != "" {
@@ -239,6 +242,7 @@ var colors = map[Tone]text.Colors{
 	Bad:       {text.Bold, text.FgRed},
 	Undecided: {text.Bold, text.FgYellow},
 	Unsettled: {text.Bold, text.FgYellow},
+	Unjudged:  {text.Faint},
 }
 
 func (t *terminal) paint(tone Tone, s string) string {
