@@ -46,6 +46,11 @@ type Document struct {
 	Caution  string
 	Closing  Line // the line to read first: a screen ends with it
 	Page     Head
+	// Dense leaves no lines free on a terminal, and titles plain: the document
+	// stands beside other output.
+	Dense bool
+	// Whole keeps Markdown from cutting what is longer than a comment.
+	Whole bool
 }
 
 // Head is how a page begins, where it does not begin like the other forms.
@@ -90,6 +95,8 @@ const (
 type Section struct {
 	Kind   Kind
 	Title  string
+	Tone   Tone // of the title on a terminal; Plain for Strong
+	Apart  bool // a free line before it on a terminal, although it has no title
 	Blocks []Block
 }
 
@@ -99,7 +106,8 @@ type Block interface{ isBlock() }
 // Paragraph is running text.
 type Paragraph struct {
 	Line
-	Indent int // levels of two columns
+	Indent int  // levels of two columns
+	Flush  bool // its lines begin alike; else all but the first are indented
 }
 
 // List is some lines, each a point of its own.
@@ -115,6 +123,7 @@ type List struct {
 type Item struct {
 	Name string
 	Line
+	Detail bool // for experts
 }
 
 // Facts are terms with what they say.
@@ -145,6 +154,9 @@ type Table struct {
 	Head  []string
 	Right []int // columns whose cells stand to the right
 	Rows  [][]Cell
+	// Headless leaves the head out on a terminal, where it says nothing new.
+	Headless bool
+	Indent   int // further levels of two columns on a terminal
 }
 
 // Cell is a cell of a table or a grid: its second line is of less weight.
@@ -168,6 +180,17 @@ func Lines(texts []string) []Item {
 	out := make([]Item, len(texts))
 	for i, t := range texts {
 		out[i].Text = t
+	}
+	return out
+}
+
+// plain are the items that are not for experts alone.
+func plain(items []Item) []Item {
+	var out []Item
+	for _, i := range items {
+		if !i.Detail {
+			out = append(out, i)
+		}
 	}
 	return out
 }

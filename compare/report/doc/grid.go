@@ -133,11 +133,13 @@ func (t *terminal) table(b Table) {
 	}
 	tw := table.NewWriter()
 	tw.SetStyle(houseStyle())
-	head := table.Row{}
-	for _, h := range b.Head {
-		head = append(head, t.plain(h))
+	if !b.Headless {
+		head := table.Row{}
+		for _, h := range b.Head {
+			head = append(head, t.plain(h))
+		}
+		tw.AppendHeader(head)
 	}
-	tw.AppendHeader(head)
 	tw.SetColumnConfigs(columnsAt(b.Right))
 	for _, cells := range b.Rows {
 		row := table.Row{}
@@ -146,11 +148,12 @@ func (t *terminal) table(b Table) {
 		}
 		tw.AppendRow(row)
 	}
+	lead := strings.Repeat("  ", 1+b.Indent)
 	for i, l := range strings.Split(tw.Render(), "\n") {
-		l = strings.TrimRight(l, " ")
-		if i == 0 {
+		l = lead + strings.TrimRight(l, " ")
+		if i == 0 && !b.Headless {
 			l = t.paint(Faint, l)
 		}
-		t.line("  %s", l)
+		t.line("%s", l)
 	}
 }

@@ -11,7 +11,7 @@ const maxMarkdown = 60_000
 
 // Markdown prints a document for a comment or a page of notes: the finding first,
 // then the numbers, then everything else as points. Where a document has no
-// heading, its finding is one, and what all rests on follows.
+// heading, its finding is one, or its title, and what all rests on follows.
 func Markdown(w io.Writer, d Document) error {
 	m := &markdown{}
 	m.head(d)
@@ -35,7 +35,7 @@ func Markdown(w io.Writer, d Document) error {
 	if d.Caution != "" {
 		tail = "\n> " + escape(d.Caution) + "\n"
 	}
-	if len(out) > maxMarkdown {
+	if len(out) > maxMarkdown && !d.Whole {
 		cut := strings.LastIndex(out[:maxMarkdown], "\n### ")
 		if cut < 0 {
 			cut = strings.LastIndex(out[:maxMarkdown], "\n")
@@ -55,7 +55,7 @@ func (m *markdown) head(d Document) {
 		below[0] = "**" + escape(d.Closing.Text) + "**"
 	}
 	if d.Heading.Text == "" {
-		heading, below[0] = escape(d.Closing.Text), escape(d.Basis)
+		heading, below[0] = escape(or(d.Closing.Text, d.Page.Title)), escape(d.Basis)
 	}
 	m.line("## %s", strings.TrimPrefix(heading, " "))
 	for _, s := range below {
@@ -84,12 +84,12 @@ func prefixed(prefix string, lines []string) []string {
 }
 
 // sections prints those that Markdown shows: what stands below the numbers without
-// a heading is one list of points. What follows findings with a heading, or
-// assessments, has one, too, so that it is not taken for a part of them.
+// a heading is one list of points. What follows a heading, or assessments, has one,
+// too, so that it is not taken for a part of them.
 func (m *markdown) sections(all []Section) {
 	headed := false
 	for _, s := range of(all, Reasons, Numbers, NotSettled, Findings, Notes) {
-		if s.Title != "" && (s.Kind == Findings || headed) {
+		if s.Title != "" && (s.Kind == Numbers || s.Kind == Findings || headed) {
 			headed = true
 			m.line("")
 			m.line("### %s", escape(s.Title))
@@ -106,6 +106,10 @@ func (m *markdown) block(b Block) {
 	switch b := b.(type) {
 	case Paragraph:
 		m.line("")
+		if b.Tone == Strong {
+			m.line("**%s**", escape(b.Text))
+			return
+		}
 		m.line("%s", escape(b.Text))
 	case List:
 		m.list(b)
@@ -128,6 +132,7 @@ func (m *markdown) block(b Block) {
 }
 
 func (m *markdown) list(l List) {
+	l.Items = plain(l.Items)
 	if !l.Numbered {
 		m.points(l.Title, l.Items)
 		return

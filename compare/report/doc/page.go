@@ -199,11 +199,12 @@ func pageCells(cells []Cell) []Cell {
 }
 
 func (p *page) list(to *pageSection, l List) {
-	if len(l.Items) == 0 {
+	items := plain(l.Items)
+	if len(items) == 0 {
 		return
 	}
 	out := pageList{Title: clean(l.Title, "→"), Class: l.Class}
-	for _, item := range l.Items {
+	for _, item := range items {
 		s := item.Text
 		if item.Name != "" {
 			s = item.Name + ": " + s
