@@ -66,24 +66,6 @@ func unsettledLines(rs []*compare.Result) []string {
 	return out
 }
 
-// verdictCell marks a verdict by sign, colour and word.
-func verdictCell(r *compare.Result) pageCell {
-	if r.Verdict == nil {
-		return pageCell{Text: "not judged"}
-	}
-	return pageCell{Text: string(*r.Verdict), Sign: unicodeGlyphs.signs[*r.Verdict], Color: "t-" + badgeOf(r).colour, Class: "nowrap"}
-}
-
-func resultTable(title, label, head string, confidence float64, results []*compare.Result) pageTable {
-	t := pageTable{Title: title, Label: label, Head: []string{head, "verdict", "change", level(confidence) + " % interval", "before → after"}}
-	for _, r := range results {
-		t.Rows = append(t.Rows, []pageCell{{Text: Clean(r.Name())}, verdictCell(r),
-			{Text: signed(r, r.Change), Below: asMeasured(r), Class: "nowrap"}, {Text: intervalText(r)},
-			{Text: medians(r, "→"), Below: counts(r)}})
-	}
-	return t
-}
-
 // methodFacts say by which rule a comparison was judged.
 func methodFacts(c *compare.Comparison) [][2]string {
 	confidence := level(c.Confidence) + " %"

@@ -1,7 +1,6 @@
 package report
 
 import (
-	"fmt"
 	"io"
 	"strings"
 
@@ -11,20 +10,6 @@ import (
 // Markdown writes a comparison for a page or a comment.
 func Markdown(w io.Writer, c ComparisonPage) error {
 	return doc.Markdown(w, ComparisonDocument(c, Origin{}))
-}
-
-type markdown struct{ b strings.Builder }
-
-func (m *markdown) line(format string, args ...any) { fmt.Fprintf(&m.b, format+"\n", args...) }
-
-func (m *markdown) bullets(lines []string) {
-	if len(lines) == 0 {
-		return
-	}
-	m.line("")
-	for _, l := range lines {
-		m.line("- %s", escape(l))
-	}
 }
 
 // escape makes any text harmless in the middle of a Markdown line: what could
