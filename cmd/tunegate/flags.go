@@ -1,8 +1,8 @@
 package main
 
 import (
-	"fmt"
 	"slices"
+	"strings"
 
 	"github.com/urfave/cli/v2"
 
@@ -40,9 +40,10 @@ func drawingFlags() []cli.Flag {
 	}
 }
 
-// writeFlags are the forms that can go to files.
-func writeFlags(forms string) []cli.Flag {
-	return []cli.Flag{&cli.StringSliceFlag{Name: "write", Usage: fmt.Sprintf("also write `FORM=FILE`, form %s; repeatable", forms)}}
+// writeFlags are the forms that can go to files, and what to know about them.
+func writeFlags(forms []string, note ...string) []cli.Flag {
+	usage := strings.Join(append([]string{"also write `FORM=FILE`, form " + formNames(forms)}, note...), " ") + "; repeatable"
+	return []cli.Flag{&cli.StringSliceFlag{Name: "write", Usage: usage}}
 }
 
 // flags joins lists of options.

@@ -36,15 +36,18 @@ or usage, or a link of the chain that is not measured.`,
 		Flags: flags([]cli.Flag{
 			&cli.StringSliceFlag{Name: "profile", Usage: "the next `PROFILE` of the chain; repeatable"},
 			&cli.StringFlag{Name: "mix", Usage: "the work that counts, as `CLASS=SHARE,CLASS=SHARE`"},
-		}, judgingFlags("smallest change worth having"), pickFlags(), drawingFlags(), writeFlags("text, json, markdown or html"), detailFlag(testsInDetail), screenFlags()),
+		}, judgingFlags("smallest change worth having"), pickFlags(), drawingFlags(), writeFlags(ladderForms), detailFlag(testsInDetail), screenFlags()),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
 		Action:          runLadder,
 	}
 }
 
+// ladderForms are the forms of a ladder that can go to files.
+var ladderForms = []string{"text", "json", "markdown", "html"}
+
 func runLadder(c *cli.Context) error {
-	screen, writes, policy, opt, err := judgingOptions(c, "text", "json", "markdown", "html")
+	screen, writes, policy, opt, err := judgingOptions(c, ladderForms...)
 	if err != nil {
 		return err
 	}
@@ -56,15 +59,7 @@ func runLadder(c *cli.Context) error {
 		return err
 	}
 	waiting.stop()
-	forms := map[string]func(io.Writer) error{
-		"text": func(w io.Writer) error {
-			return report.LadderText(w, l, report.TextOptions{Width: 100, Detail: screen.Detail, Plain: screen.Plain})
-		},
-		"json":     func(w io.Writer) error { return report.LadderJSON(w, l) },
-		"markdown": func(w io.Writer) error { return report.LadderMarkdown(w, l) },
-		"html":     func(w io.Writer) error { return report.LadderHTML(w, l, originOf(c)) },
-	}
-	return deliver(c, writes, forms, func(w io.Writer) error { return report.LadderText(w, l, screen) })
+	return deliver(c, screen, writes, answer{report.LadderDocument(l, originOf(c)), jsonForm(func(w io.Writer) error { return report.LadderJSON(w, l) })})
 }
 
 // climb reads the profiles as the arguments say, and judges the chain.

@@ -125,7 +125,7 @@ func runReport(c *cli.Context) error {
 		_, err := fmt.Fprintf(w, "%s\nwritten: %s\n", s.closing, strings.Join(names, ", "))
 		return err
 	}
-	return deliver(c, nil, nil, print)
+	return show(c, print)
 }
 
 // parseOutputs reads --out and --picture. The page's path is empty where only
@@ -201,7 +201,7 @@ func judgeForReport(c *cli.Context, all []output, waiting *bar) (shown, error) {
 		if err != nil {
 			return shown{}, err
 		}
-		return shown{func(w io.Writer) error { return report.GateHTML(w, g, from) }, report.GatePictures(g.Gate), report.GateClosing(g.Gate)}, nil
+		return shown{func(w io.Writer) error { return report.Page(w, report.GateDocument(g, from)) }, report.GatePictures(g.Gate), report.GateClosing(g.Gate)}, nil
 	}
 	if c.IsSet("head") {
 		return shown{}, fmt.Errorf("--head needs --base; both are of a gate")
@@ -226,13 +226,13 @@ func judgeForReport(c *cli.Context, all []output, waiting *bar) (shown, error) {
 		if err != nil {
 			return shown{}, err
 		}
-		return shown{func(w io.Writer) error { return report.LadderHTML(w, l, from) }, report.LadderPictures(l.Ladder), report.LadderClosing(l.Ladder)}, nil
+		return shown{func(w io.Writer) error { return report.Page(w, report.LadderDocument(l, from)) }, report.LadderPictures(l.Ladder), report.LadderClosing(l.Ladder)}, nil
 	}
 	result, err := judgeSides(c, policy, opt)
 	if err != nil {
 		return shown{}, err
 	}
-	return shown{func(w io.Writer) error { return report.HTML(w, result, from) }, report.ComparisonPictures(result.Comparison), report.Closing(result.Comparison)}, nil
+	return shown{func(w io.Writer) error { return report.Page(w, report.ComparisonDocument(result, from)) }, report.ComparisonPictures(result.Comparison), report.Closing(result.Comparison)}, nil
 }
 
 // pictureForm is the picture that an option names, in the form that its file

@@ -48,7 +48,7 @@ Exit status: 0 planned; 2 bad input or usage.`,
 			&cli.Float64Flag{Name: "session-minutes", Usage: "`MINUTES` that a session takes before its first run: reboot, warm-up", DefaultText: "none"},
 			&cli.Float64Flag{Name: "run-minutes", Usage: "`MINUTES` that a run takes", DefaultText: "none"},
 			&cli.IntFlag{Name: "looks", Usage: "plan this `NUMBER` of looks at the data", DefaultText: "1"},
-		}, judgingFlags("what counts as a change"), pickFlags(), writeFlags("text or json"), detailFlag("the number of runs by Noether's formula, as a cross-check"), screenFlags()),
+		}, judgingFlags("what counts as a change"), pickFlags(), writeFlags(plainForms), detailFlag("the number of runs by Noether's formula, as a cross-check"), screenFlags()),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
 		Action:          runReruns,
@@ -60,7 +60,7 @@ func runReruns(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	writes, err := parseWrites(c, []string{"text", "json"}, append(c.Args().Slice(), c.String("policy"))...)
+	writes, err := parseWrites(c, plainForms, append(c.Args().Slice(), c.String("policy"))...)
 	if err != nil {
 		return err
 	}
@@ -80,13 +80,7 @@ func runReruns(c *cli.Context) error {
 	}
 	waiting.stop()
 	page := report.RerunsPage{Reruns: plan, Commands: commands()}
-	forms := map[string]func(io.Writer) error{
-		"text": func(w io.Writer) error {
-			return report.RerunsText(w, page, report.TextOptions{Width: 100, Detail: screen.Detail, Plain: screen.Plain})
-		},
-		"json": func(w io.Writer) error { return report.RerunsJSON(w, page) },
-	}
-	return deliver(c, writes, forms, func(w io.Writer) error { return report.RerunsText(w, page, screen) })
+	return deliver(c, screen, writes, answer{report.RerunsDocument(page), jsonForm(func(w io.Writer) error { return report.RerunsJSON(w, page) })})
 }
 
 func rerunsWish(c *cli.Context) (advice.Wish, error) {

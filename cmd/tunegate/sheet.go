@@ -10,6 +10,7 @@ import (
 	"tunegate/compare/advice"
 	"tunegate/compare/intake"
 	"tunegate/compare/report"
+	"tunegate/compare/report/doc"
 )
 
 func sheetCommand() *cli.Command {
@@ -91,11 +92,9 @@ func runSheet(c *cli.Context) error {
 	if run == 0 {
 		minutes = 0
 	}
-	forms := map[string]func(io.Writer) error{
-		"csv":      func(w io.Writer) error { return report.SheetCSV(w, rows) },
-		"markdown": func(w io.Writer) error { return report.SheetMarkdown(w, rows, minutes) },
-	}
-	if err := deliver(c, writes, forms, forms["csv"]); err != nil {
+	sheet := func(w io.Writer) error { return report.SheetCSV(w, rows) }
+	a := answer{report.SheetDocument(rows, minutes), map[string]func(io.Writer) error{"csv": sheet}}
+	if err := deliverAs(c, doc.TextOptions{}, writes, a, sheet); err != nil {
 		return err
 	}
 	about := ""

@@ -12,7 +12,7 @@ import (
 	"github.com/jedib0t/go-pretty/v6/text"
 	"github.com/urfave/cli/v2"
 
-	"tunegate/compare/report"
+	"tunegate/compare/report/doc"
 )
 
 // topicFiles are the long texts, one Markdown file a topic.
@@ -156,7 +156,7 @@ func overview() string {
 // printTopic prints the Markdown that topics use: headings, paragraphs, lists,
 // code blocks and tables. Text is wrapped to the width, tables are laid out for
 // it, code blocks stay as they are. Pictures are left out.
-func printTopic(w io.Writer, source string, opt report.TextOptions) error {
+func printTopic(w io.Writer, source string, opt doc.TextOptions) error {
 	p := &topicPrinter{width: opt.Width, bold: func(s string) string { return s }}
 	if opt.Color {
 		p.bold = func(s string) string { return text.Escape(s, text.Bold.EscapeSeq()) }

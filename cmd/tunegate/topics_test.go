@@ -6,7 +6,7 @@ import (
 	"strings"
 	"testing"
 
-	"tunegate/compare/report"
+	"tunegate/compare/report/doc"
 )
 
 func printed(t *testing.T, args ...string) string {
@@ -117,14 +117,14 @@ a | b  one two three four five six
 last
 `
 	var got strings.Builder
-	if err := printTopic(&got, source, report.TextOptions{Width: 36}); err != nil {
+	if err := printTopic(&got, source, doc.TextOptions{Width: 36}); err != nil {
 		t.Fatal(err)
 	}
 	if got.String() != want {
 		t.Errorf("printed\n%s\nwant\n%s", got.String(), want)
 	}
 	got.Reset()
-	if err := printTopic(&got, "## Title\n", report.TextOptions{Width: 36, Color: true}); err != nil {
+	if err := printTopic(&got, "## Title\n", doc.TextOptions{Width: 36, Color: true}); err != nil {
 		t.Fatal(err)
 	}
 	if want := "\x1b[1mTitle\x1b[0m\n-----\n"; got.String() != want {

@@ -1,21 +1,10 @@
 package report
 
 import (
-	"io"
-
 	"tunegate/compare"
 	"tunegate/compare/claims"
 	"tunegate/compare/report/doc"
 )
-
-// ClaimsText writes for each claim the verdict, why, and the sentence that may
-// be published instead.
-func ClaimsText(w io.Writer, p ClaimsPage, opt TextOptions) error {
-	return doc.Text(w, ClaimsDocument(p), doc.TextOptions(opt))
-}
-
-// ClaimsMarkdown writes the same for a page or a comment.
-func ClaimsMarkdown(w io.Writer, p ClaimsPage) error { return doc.Markdown(w, ClaimsDocument(p)) }
 
 // ClaimsDocument is a page of claims for people.
 func ClaimsDocument(p ClaimsPage) doc.Document {

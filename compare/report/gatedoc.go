@@ -1,26 +1,9 @@
 package report
 
 import (
-	"io"
-
 	"tunegate/compare/gate"
 	"tunegate/compare/report/doc"
 )
-
-// GateText writes a gate for a terminal.
-func GateText(w io.Writer, p GatePage, opt TextOptions) error {
-	return doc.Text(w, GateDocument(p, Origin{}), doc.TextOptions(opt))
-}
-
-// GateMarkdown writes a gate for a pull-request comment or a step summary.
-func GateMarkdown(w io.Writer, p GatePage) error {
-	return doc.Markdown(w, GateDocument(p, Origin{}))
-}
-
-// GateHTML writes a gate as one page that needs nothing but itself.
-func GateHTML(w io.Writer, p GatePage, from Origin) error {
-	return doc.Page(w, GateDocument(p, from), paletteCSS()+pictureCSS())
-}
 
 // outcomeTones are those of a gate's outcomes.
 var outcomeTones = map[gate.Outcome]doc.Tone{gate.Passed: doc.Good, gate.Failed: doc.Bad, gate.Undecided: doc.Undecided}
@@ -60,7 +43,7 @@ func GateDocument(p GatePage, from Origin) doc.Document {
 		itemsSection(doc.Reasons, doc.List{Items: reasons, Numbered: true, Max: maxReasons}),
 		itemsSection(doc.Reasons, doc.List{Items: spots}),
 		listSection(doc.Notes, "", notes),
-		originDoc(from, seed, resamples),
+		originSection(from, seed, resamples),
 	}
 	if gateHazard(g) {
 		d.Caution = Caution

@@ -2,7 +2,6 @@ package report
 
 import (
 	"fmt"
-	"io"
 	"slices"
 	"strings"
 
@@ -10,21 +9,6 @@ import (
 	"tunegate/compare/history"
 	"tunegate/compare/report/doc"
 )
-
-// HistoryText writes a history for a terminal.
-func HistoryText(w io.Writer, h HistoryPage, opt TextOptions) error {
-	return doc.Text(w, HistoryDocument(h, Origin{}), doc.TextOptions(opt))
-}
-
-// HistoryMarkdown writes a history for a page or a comment.
-func HistoryMarkdown(w io.Writer, h HistoryPage) error {
-	return doc.Markdown(w, HistoryDocument(h, Origin{}))
-}
-
-// HistoryHTML writes a history as one page that needs nothing but itself.
-func HistoryHTML(w io.Writer, h HistoryPage, from Origin) error {
-	return doc.Page(w, HistoryDocument(h, from), paletteCSS()+pictureCSS())
-}
 
 // HistoryDocument is a history for people: commit by commit, then every metric in
 // one line, then where the level changed, and the line to read first.
@@ -52,8 +36,8 @@ func HistoryDocument(h HistoryPage, from Origin) doc.Document {
 		listSection(doc.Findings, "The gate at each commit", gates),
 		notesSection(notes),
 		{Kind: doc.Method, Blocks: []doc.Block{doc.Facts{{Term: "Judged", Text: d.Basis}, {Term: "Changes of level", Text: levelMethod}}}},
-		h.Commands.dataDoc(nil, slices.Concat(gates, notes)),
-		originDoc(from, h.Seed, h.Resamples),
+		h.Commands.dataSection(nil, slices.Concat(gates, notes)),
+		originSection(from, h.Seed, h.Resamples),
 	}
 	return d
 }

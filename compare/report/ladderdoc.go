@@ -1,30 +1,12 @@
 package report
 
 import (
-	"io"
 	"strings"
 
 	"tunegate/compare"
 	"tunegate/compare/ladder"
 	"tunegate/compare/report/doc"
 )
-
-// LadderText writes a ladder of profiles: the suite step by step, every
-// benchmark, what each profile costs, the front, and which profile is best for
-// which work.
-func LadderText(w io.Writer, p LadderPage, opt TextOptions) error {
-	return doc.Text(w, LadderDocument(p, Origin{}), doc.TextOptions(opt))
-}
-
-// LadderMarkdown writes the same for a page of notes.
-func LadderMarkdown(w io.Writer, p LadderPage) error {
-	return doc.Markdown(w, LadderDocument(p, Origin{}))
-}
-
-// LadderHTML writes a ladder as one page.
-func LadderHTML(w io.Writer, p LadderPage, from Origin) error {
-	return doc.Page(w, LadderDocument(p, from), paletteCSS()+pictureCSS())
-}
 
 // LadderDocument is a ladder for people.
 func LadderDocument(p LadderPage, from Origin) doc.Document {
@@ -45,8 +27,8 @@ func LadderDocument(p LadderPage, from Origin) doc.Document {
 			listSection(doc.NotSettled, "Not settled", ladderUnsettled(p)),
 			notesSection(ladderNotes(p)),
 			{Kind: doc.Method, Blocks: []doc.Block{factsOf(ladderFacts(l))}},
-			p.Commands.dataDoc(findings(l.Doubts), ladderNotes(p)),
-			originDoc(from, l.Seed, l.Resamples),
+			p.Commands.dataSection(findings(l.Doubts), ladderNotes(p)),
+			originSection(from, l.Seed, l.Resamples),
 		},
 	}
 	if ladderHazard(l) {

@@ -2,7 +2,6 @@ package report
 
 import (
 	"fmt"
-	"io"
 	"math"
 
 	"tunegate/compare"
@@ -12,11 +11,6 @@ import (
 
 // passesCaution is shown with every count of passes.
 const passesCaution = "No number of passes proves stability, and data corruption can be silent: check results, not only crashes. " + Caution
-
-// PassesText writes what counted passes allow to say.
-func PassesText(w io.Writer, p *advice.Passes, opt TextOptions) error {
-	return doc.Text(w, PassesDocument(p), doc.TextOptions(opt))
-}
 
 // PassesDocument says what counted passes allow to say.
 func PassesDocument(p *advice.Passes) doc.Document {

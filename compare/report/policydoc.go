@@ -2,7 +2,6 @@ package report
 
 import (
 	"fmt"
-	"io"
 	"sort"
 	"strings"
 
@@ -104,11 +103,6 @@ func trimZeros(s string) string {
 		number = strings.TrimSuffix(strings.TrimRight(number, "0"), ".")
 	}
 	return strings.TrimSpace(number + " " + rest)
-}
-
-// PolicyText writes the policy in force.
-func PolicyText(w io.Writer, f InForce, opt TextOptions) error {
-	return doc.Text(w, PolicyDocument(f), doc.TextOptions(opt))
 }
 
 // PolicyDocument is the policy in force: what holds for all, then for each metric;

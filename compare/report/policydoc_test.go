@@ -9,6 +9,8 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"tunegate/compare"
+
+	"tunegate/compare/report/doc"
 )
 
 // studio is a policy that states a bit of everything, and metrics it holds for.
@@ -93,11 +95,11 @@ tile-render power (not named by the policy: shown, not judged)
   required           false      default
   widest-blind-spot  no demand  default
 `
-	got := rendered(t, func(w io.Writer) error { return PolicyText(w, studio(t), TextOptions{Width: 80}) })
+	got := rendered(t, func(w io.Writer) error { return doc.Text(w, PolicyDocument(studio(t)), doc.TextOptions{Width: 80}) })
 	if d := cmp.Diff(want, got); d != "" {
 		t.Errorf("-want +got\n%s", d)
 	}
-	none := rendered(t, func(w io.Writer) error { return PolicyText(w, InForce{}, TextOptions{Width: 80}) })
+	none := rendered(t, func(w io.Writer) error { return doc.Text(w, PolicyDocument(InForce{}), doc.TextOptions{Width: 80}) })
 	if !strings.HasPrefix(none, "In force: no policy: the defaults\n  confidence         95 %       default\n") {
 		t.Errorf("without a policy:\n%s", none)
 	}
@@ -131,7 +133,7 @@ func TestPolicyJSON(t *testing.T) {
 			}
 		}
 	}
-	text := rendered(t, func(w io.Writer) error { return PolicyText(w, hostile, TextOptions{Width: 80}) })
+	text := rendered(t, func(w io.Writer) error { return doc.Text(w, PolicyDocument(hostile), doc.TextOptions{Width: 80}) })
 	if strings.ContainsAny(text, "\x1b\x00\r\u202e") {
 		t.Errorf("%q", text)
 	}

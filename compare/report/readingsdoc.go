@@ -2,7 +2,6 @@ package report
 
 import (
 	"fmt"
-	"io"
 	"math"
 	"strings"
 
@@ -10,12 +9,6 @@ import (
 	"tunegate/compare/readings"
 	"tunegate/compare/report/doc"
 )
-
-// ReadingsText writes what stands beside the runs of monitoring logs. logNotes are
-// notes of the reader of the logs.
-func ReadingsText(w io.Writer, found *readings.Result, logNotes []string, opt TextOptions) error {
-	return doc.Text(w, ReadingsDocument(found, logNotes), doc.TextOptions(opt))
-}
 
 // ReadingsDocument says how many runs monitoring logs have given, what was set
 // aside and why, the rules, and what was odd. logNotes are notes of the reader of

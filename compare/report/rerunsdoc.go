@@ -2,7 +2,6 @@ package report
 
 import (
 	"fmt"
-	"io"
 	"slices"
 	"strings"
 
@@ -10,11 +9,6 @@ import (
 	"tunegate/compare/advice"
 	"tunegate/compare/report/doc"
 )
-
-// RerunsText writes how often to run, metric by metric.
-func RerunsText(w io.Writer, p RerunsPage, opt TextOptions) error {
-	return doc.Text(w, RerunsDocument(p), doc.TextOptions(opt))
-}
 
 // RerunsDocument says how often to run, metric by metric, and what to run next.
 func RerunsDocument(p RerunsPage) doc.Document {

@@ -2,19 +2,12 @@ package report
 
 import (
 	"fmt"
-	"io"
 	"strings"
 
 	"tunegate/compare"
 	"tunegate/compare/advice"
 	"tunegate/compare/report/doc"
 )
-
-// SheetMarkdown writes a run sheet to print. minutes is how long all of it takes; 0
-// where it is not known.
-func SheetMarkdown(w io.Writer, rows []advice.SheetRow, minutes float64) error {
-	return doc.Markdown(w, SheetDocument(rows, minutes))
-}
 
 // SheetDocument is a run sheet to print: a section a session, a line a run, with
 // room for the value of each metric. minutes is how long all of it takes; 0 where

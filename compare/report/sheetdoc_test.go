@@ -8,6 +8,8 @@ import (
 
 	"tunegate/compare"
 	"tunegate/compare/advice"
+
+	"tunegate/compare/report/doc"
 )
 
 // A sheet of any length is printed whole: every run that is to be written down has
@@ -24,7 +26,7 @@ func TestSheetMarkdownIsWhole(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	page := rendered(t, func(w io.Writer) error { return SheetMarkdown(w, rows, 120) })
+	page := rendered(t, func(w io.Writer) error { return doc.Markdown(w, SheetDocument(rows, 120)) })
 	const sessions = 60 * 2 * 2
 	for part, want := range map[string]int{
 		"\n### block ": sessions, "| ............ s, power ............ W |\n": sessions * 12 * 3, "| warm-up | not written down |\n": sessions * 12, "Caution: ": 1,

@@ -2,28 +2,10 @@ package report
 
 import (
 	"fmt"
-	"io"
 	"strings"
 
-	"github.com/jedib0t/go-pretty/v6/text"
-
 	"tunegate/compare"
-	"tunegate/compare/report/doc"
 )
-
-// TextOptions say how the terminal form looks.
-type TextOptions struct {
-	Width  int  // columns; below 60 counts as 60
-	Color  bool // verdicts and intervals in colour, besides sign and word
-	Plain  bool // ASCII only
-	Detail bool // test, p values, superiority, blind spots
-}
-
-// Text writes a comparison for people: tables first, then what is not settled,
-// then notes, and last the line to read first.
-func Text(w io.Writer, c ComparisonPage, opt TextOptions) error {
-	return doc.Text(w, ComparisonDocument(c, Origin{}), doc.TextOptions(opt))
-}
 
 // correctionName is what a correction is called after; empty for none.
 func correctionName(c compare.Correction) string {
@@ -58,7 +40,6 @@ func toleranceFacts(c *compare.Comparison) []string {
 // unit.
 type block struct {
 	title   string
-	head    string // of the names; empty for "benchmark"
 	results []*compare.Result
 }
 
@@ -132,24 +113,6 @@ func measuredHead(rs []*compare.Result) string {
 	}
 	return head
 }
-
-// scaleHead labels the ends and the zero of the strips.
-func scaleHead(r *compare.Result, scale float64, width int) string {
-	_, factor := percentOr(r)
-	end := compare.Decimal(scale*factor, compare.Places(scale*factor/10))
-	end = strings.TrimSuffix(strings.TrimRight(end, "0"), ".")
-	if !strings.Contains(compare.Decimal(scale*factor, compare.Places(scale*factor/10)), ".") {
-		end = compare.Decimal(scale*factor, 0)
-	}
-	left, right := "-"+end, "+"+end
-	half := (width - 1) / 2
-	if len(left)+len(right)+3 > width {
-		return strings.Repeat(" ", half) + "0"
-	}
-	return left + strings.Repeat(" ", half-len(left)) + "0" + strings.Repeat(" ", half-len(right)) + right
-}
-
-func runeWidth(s string) int { return text.StringWidthWithoutEscSequences(s) }
 
 func orNone(s string) string {
 	if s == "" {

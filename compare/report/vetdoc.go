@@ -2,16 +2,10 @@ package report
 
 import (
 	"fmt"
-	"io"
 
 	"tunegate/compare/doubts"
 	"tunegate/compare/report/doc"
 )
-
-// VetText writes what was found about runs.
-func VetText(w io.Writer, p DoubtsPage, opt TextOptions) error {
-	return doc.Text(w, VetDocument(p), doc.TextOptions(opt))
-}
 
 // VetDocument has the findings, those that matter most first: the evidence, then
 // once for each check why it matters and what to do.

@@ -25,7 +25,7 @@ func (t *terminal) assessment(a Assessment) {
 
 func (m *markdown) assessment(a Assessment) {
 	m.line("")
-	m.line("%s **%s**: “%s”", unicodeGlyphs.signs[a.Verdict.Tone], escape(a.Verdict.Text), escape(a.Quote))
+	m.line("%s **%s**: “%s”", unicodeGlyphs.signs[a.Verdict.Tone], Escape(a.Verdict.Text), Escape(a.Quote))
 	m.points("", Lines(a.Points))
 }
 

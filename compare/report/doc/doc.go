@@ -23,7 +23,7 @@ const (
 	Bad
 	Undecided
 	Unsettled // of what needs more data
-	Unjudged // found, but no verdict
+	Unjudged  // found, but no verdict
 )
 
 // Line is a text with its tone.

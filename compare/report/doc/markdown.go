@@ -18,9 +18,9 @@ func Markdown(w io.Writer, d Document) error {
 	m.sections(d.Sections)
 	for _, p := range d.Parts {
 		m.line("")
-		m.line("### %s", escape(p.Heading.Text))
+		m.line("### %s", Escape(p.Heading.Text))
 		m.line("")
-		m.line("%s", escape(p.Lead))
+		m.line("%s", Escape(p.Lead))
 		m.points("", Lines(prefixed("warning: ", p.Warnings)))
 		if len(p.Sections) == 0 {
 			continue
@@ -33,7 +33,7 @@ func Markdown(w io.Writer, d Document) error {
 	}
 	out, tail := m.b.String(), ""
 	if d.Caution != "" {
-		tail = "\n> " + escape(d.Caution) + "\n"
+		tail = "\n> " + Escape(d.Caution) + "\n"
 	}
 	if len(out) > maxMarkdown && !d.Whole {
 		cut := strings.LastIndex(out[:maxMarkdown], "\n### ")
@@ -50,12 +50,12 @@ type markdown struct{ b strings.Builder }
 
 // head is what a document begins with.
 func (m *markdown) head(d Document) {
-	heading, below := m.signed(d.Heading), []string{"", escape(d.Subject)}
+	heading, below := m.signed(d.Heading), []string{"", Escape(d.Subject)}
 	if d.Closing.Text != "" {
-		below[0] = "**" + escape(d.Closing.Text) + "**"
+		below[0] = "**" + Escape(d.Closing.Text) + "**"
 	}
 	if d.Heading.Text == "" {
-		heading, below[0] = escape(or(d.Closing.Text, d.Page.Title)), escape(d.Basis)
+		heading, below[0] = Escape(or(d.Closing.Text, d.Page.Title)), Escape(d.Basis)
 	}
 	m.line("## %s", strings.TrimPrefix(heading, " "))
 	for _, s := range below {
@@ -70,9 +70,9 @@ func (m *markdown) line(format string, args ...any) { fmt.Fprintf(&m.b, format+"
 
 func (m *markdown) signed(l Line) string {
 	if sign := unicodeGlyphs.signs[l.Tone]; sign != "" {
-		return escape(sign) + " " + escape(l.Text)
+		return Escape(sign) + " " + Escape(l.Text)
 	}
-	return escape(l.Text)
+	return Escape(l.Text)
 }
 
 func prefixed(prefix string, lines []string) []string {
@@ -92,7 +92,7 @@ func (m *markdown) sections(all []Section) {
 		if s.Title != "" && (s.Kind == Numbers || s.Kind == Findings || headed) {
 			headed = true
 			m.line("")
-			m.line("### %s", escape(s.Title))
+			m.line("### %s", Escape(s.Title))
 		}
 		for _, b := range s.Blocks {
 			m.block(b)
@@ -107,10 +107,10 @@ func (m *markdown) block(b Block) {
 	case Paragraph:
 		m.line("")
 		if b.Tone == Strong {
-			m.line("**%s**", escape(b.Text))
+			m.line("**%s**", Escape(b.Text))
 			return
 		}
-		m.line("%s", escape(b.Text))
+		m.line("%s", Escape(b.Text))
 	case List:
 		m.list(b)
 	case Assessment:
@@ -126,7 +126,7 @@ func (m *markdown) block(b Block) {
 		m.table(b.Head, b.Right, b.Rows)
 	case Facts:
 		for _, f := range b {
-			m.line("- %s: %s", escape(f.Term), escape(f.Text))
+			m.line("- %s: %s", Escape(f.Term), Escape(f.Text))
 		}
 	}
 }
@@ -143,7 +143,7 @@ func (m *markdown) list(l List) {
 			m.line("1. and %d more", len(l.Items)-i)
 			break
 		}
-		m.line("1. **%s**: %s", escape(item.Name), escape(item.Text))
+		m.line("1. **%s**: %s", Escape(item.Name), Escape(item.Text))
 	}
 }
 
@@ -154,7 +154,7 @@ func (m *markdown) points(title string, items []Item) {
 	}
 	if title != "" {
 		m.line("")
-		m.line("%s", escape(title))
+		m.line("%s", Escape(title))
 	}
 	if title != "" || !strings.Contains(lastLine(m.b.String()), "- ") || !strings.HasPrefix(lastLine(m.b.String()), "- ") {
 		m.line("")
@@ -176,7 +176,7 @@ func lastLine(s string) string {
 func (m *markdown) titled(title string) {
 	if title != "" {
 		m.line("")
-		m.line("%s", escape(title))
+		m.line("%s", Escape(title))
 	}
 }
 
@@ -246,7 +246,7 @@ func (m *markdown) table(head []string, right []int, rows [][]Cell) {
 	m.line("")
 	line, rule := "|", "|"
 	for i, h := range head {
-		line += " " + escape(h) + " |"
+		line += " " + Escape(h) + " |"
 		mark := "---"
 		for _, n := range right {
 			if n == i+1 {
@@ -260,12 +260,12 @@ func (m *markdown) table(head []string, right []int, rows [][]Cell) {
 	for _, row := range rows {
 		line := "|"
 		for _, c := range row {
-			s := escape(c.Text)
+			s := Escape(c.Text)
 			if sign := unicodeGlyphs.signs[c.Tone]; c.Sign && !c.Unsigned && sign != "" {
-				s = escape(sign) + " " + s
+				s = Escape(sign) + " " + s
 			}
 			if c.Below != "" {
-				s += " (" + escape(strings.TrimSpace(c.Below)) + ")"
+				s += " (" + Escape(strings.TrimSpace(c.Below)) + ")"
 			}
 			line += " " + s + " |"
 		}
@@ -273,9 +273,9 @@ func (m *markdown) table(head []string, right []int, rows [][]Cell) {
 	}
 }
 
-// escape makes any text harmless in the middle of a Markdown line: what could
+// Escape makes any text harmless in the middle of a Markdown line: what could
 // begin markup, a tag, an entity, a link or a mention.
-func escape(s string) string { return markdownEscapes.Replace(clean(s, "→")) }
+func Escape(s string) string { return markdownEscapes.Replace(clean(s, "→")) }
 
 var markdownEscapes = strings.NewReplacer(`\`, `\\`, "`", "\\`", "*", `\*`, "_", `\_`, "[", `\[`, "]", `\]`, "|", `\|`, "~", `\~`, "$", `\$`, "#", `\#`,
 	"<", "&lt;", ">", "&gt;", "&", "&amp;", "://", `\://`, "www.", `www\.`,

@@ -7,6 +7,7 @@ import (
 
 	"tunegate/compare"
 	"tunegate/compare/doubts"
+	"tunegate/compare/report/doc"
 )
 
 // comparisonHeadline is the finding in one sentence.
@@ -20,19 +21,19 @@ func comparisonHeadline(c *compare.Comparison) string {
 	return headline(c.After, scores)
 }
 
-func nonEmpty(lists ...pageList) []pageList {
-	var out []pageList
+// addLists appends the lists that have lines.
+func addLists(to []doc.Block, lists ...doc.List) []doc.Block {
 	for _, l := range lists {
-		if len(l.Lines) > 0 {
-			out = append(out, l)
+		if len(l.Items) > 0 {
+			to = append(to, l)
 		}
 	}
-	return out
+	return to
 }
 
-// shortLists say of every score and cost what is known, what is open, and what
-// would settle it.
-func shortLists(p ComparisonPage) []pageList {
+// summarySection says of every score and cost what is known, what is open, and
+// what would settle it.
+func summarySection(p ComparisonPage) doc.Section {
 	c := p.Comparison
 	var sure, costs []string
 	for _, r := range c.Results {
@@ -52,7 +53,10 @@ func shortLists(p ComparisonPage) []pageList {
 	if advised {
 		open = append(open, Peeking)
 	}
-	return nonEmpty(pageList{Title: "What is settled", Lines: sure}, pageList{Title: "What it costs", Lines: costs}, pageList{Title: "Not settled", Lines: open})
+	return doc.Section{Kind: doc.Summary, Blocks: addLists(nil,
+		doc.List{Title: "What is settled", Items: doc.Lines(sure)},
+		doc.List{Title: "What it costs", Items: doc.Lines(costs)},
+		doc.List{Title: "Not settled", Items: doc.Lines(open)})}
 }
 
 // unsettledLines say what could still hide in some results.
@@ -123,27 +127,39 @@ func testWords(r *compare.Result) string {
 
 // dataSection says what looks unsafe about the data, and what else to know:
 // set-aside runs among it.
-func (c Commands) dataSection(findings []doubts.Finding, notes []string) pageSection {
-	s := pageSection{Title: "About the data"}
+func (c Commands) dataSection(findings []doubts.Finding, notes []string) doc.Section {
+	s := doc.Section{Kind: doc.Data}
 	groups := c.findingGroups(findings, 0)
 	if len(groups) == 0 {
-		s.Text = []string{"Looked at before judging: drift, dependence, outliers, two modes, copied values, sessions far apart. Nothing was found."}
+		s.Blocks = append(s.Blocks, doc.Paragraph{Line: doc.Line{Text: "Looked at before judging: drift, dependence, outliers, two modes, copied values, sessions far apart. Nothing was found."}})
 	}
 	for _, g := range groups {
 		if n := len(g.lines); n > 8 { // evidence, and then why and what to do
 			g.lines = append(append(slices.Clone(g.lines[:6]), fmt.Sprintf("and %d more; %s lists them all", n-8, c.Doubts)), g.lines[n-2:]...)
 		}
-		s.Lists = append(s.Lists, pageList{Title: strings.ToUpper(g.title()[:1]) + g.title()[1:], Lines: g.lines})
+		s.Blocks = append(s.Blocks, doc.List{Title: strings.ToUpper(g.title()[:1]) + g.title()[1:], Items: doc.Lines(g.lines)})
 	}
-	s.Lists = append(s.Lists, nonEmpty(pageList{Title: "Notes, and runs set aside", Lines: notes})...)
+	s.Blocks = addLists(s.Blocks, doc.List{Title: "Notes, and runs set aside", Items: doc.Lines(notes)})
 	return s
 }
 
 // originSection says how to get the same page again.
-func originSection(from Origin, seed uint64, resamples int) pageSection {
+func originSection(from Origin, seed uint64, resamples int) doc.Section {
 	facts := [][2]string{{"Command", Clean(from.Command)}, {"Version", "tunegate " + Clean(from.Version)}}
 	if resamples > 0 {
 		facts = append(facts, [2]string{"Seed", fmt.Sprint(seed)}, [2]string{"Resamples", fmt.Sprint(resamples)})
 	}
-	return pageSection{Title: "To make this page again", Text: []string{"The same files, command and version give the same page, on any machine."}, Facts: facts}
+	return doc.Section{Kind: doc.Origin, Blocks: []doc.Block{
+		doc.Paragraph{Line: doc.Line{Text: "The same files, command and version give the same page, on any machine."}},
+		factsOf(facts),
+	}}
+}
+
+// factsOf are terms with what they say.
+func factsOf(pairs [][2]string) doc.Facts {
+	var out doc.Facts
+	for _, p := range pairs {
+		out = append(out, doc.Fact{Term: p[0], Text: p[1], Code: p[0] == "Command"})
+	}
+	return out
 }

@@ -1,4 +1,4 @@
-package report
+package doc
 
 import (
 	"math"
@@ -7,25 +7,18 @@ import (
 	"testing"
 
 	"pgregory.net/rapid"
-
-	"tunegate/compare"
 )
 
-// scoreOf is a score on a ratio scale with a change and an interval in per
-// cent, and the default tolerance.
-func scoreOf(change, lo, hi float64) *compare.Result {
-	half := 0.005
-	in := [2]float64{lo / 100, hi / 100}
-	return fields{Metric: compare.Metric{Benchmark: "tile-render", Metric: compare.DefaultMetric, Unit: "fps",
-		Better: compare.Higher, Scale: compare.Ratio, Role: compare.Score, Tolerance: &half, Named: true},
-		Change: change / 100, Interval: &in, Replicates: [2]int{5, 5}, Replication: compare.ByRun, CanSettle: true}.result()
+// spanOf is a change with an interval in per cent, and a tolerance of 0.5 %.
+func spanOf(change, lo, hi float64) Span {
+	return Span{At: change / 100, Ends: &[2]float64{lo / 100, hi / 100}, Tolerance: 0.005}
 }
 
 // drawn is a strip in ASCII; a strip in Unicode must be the same, sign by sign.
-func drawn(t testing.TB, r *compare.Result, reach float64, width int) string {
+func drawn(t testing.TB, s Span, reach float64, width int) string {
 	t.Helper()
 	join := func(g glyphs) string {
-		left, mid, right := strip(r, reach, width, g)
+		left, mid, right := strip(s, reach, width, g)
 		return left + mid + right
 	}
 	plain, rich := join(plainGlyphs), join(unicodeGlyphs)
@@ -39,36 +32,36 @@ func drawn(t testing.TB, r *compare.Result, reach float64, width int) string {
 }
 
 func TestStrip(t *testing.T) {
-	ranged := scoreOf(1, 0, 0)
-	ranged.Interval, ranged.Range = nil, &[2]float64{-0.01, 0.03}
-	bare := scoreOf(-2, 0, 0)
-	bare.Interval = nil
-	narrow := scoreOf(0, 0, 0)
-	narrow.Tolerance = nil
+	ranged := spanOf(1, 0, 0)
+	ranged.Ends, ranged.Range = &[2]float64{-0.01, 0.03}, true
+	bare := spanOf(-2, 0, 0)
+	bare.Ends = nil
+	narrow := spanOf(0, 0, 0)
+	narrow.Tolerance = 0
 	for _, c := range []struct {
 		name  string
-		r     *compare.Result
+		span  Span
 		reach float64
 		want  string // 21 columns, 5 % to a side: one column is 0.5 %
 	}{
-		{"a gain beyond the tolerance", scoreOf(2.5, 1.5, 3.5), 0.05, ".........:|:.[=#=]..."},
-		{"a loss", scoreOf(-2.5, -3.5, -1.5), 0.05, "...[=#=].:|:........."},
-		{"zero within the interval", scoreOf(1, -1, 3), 0.05, "........[=+=#===]...."},
-		{"an end on zero", scoreOf(1, 0, 2), 0.05, ".........:[=#=]......"},
-		{"the estimate on zero", scoreOf(0, -1, 1), 0.05, "........[=#=]........"},
-		{"cut on the right", scoreOf(2, -1, 9), 0.05, "........[=+===#=====>"},
-		{"cut on the left", scoreOf(-2, -9, 1), 0.05, "<=====#===+=]........"},
-		{"cut on both sides", scoreOf(0, -9, 9), 0.05, "<=========#=========>"},
-		{"all beyond the right end", scoreOf(8, 7, 9), 0.05, ".........:|:........>"},
-		{"all beyond the left end", scoreOf(-8, -9, -7), 0.05, "<........:|:........."},
-		{"an end exactly on the scale's", scoreOf(3, 1, 5), 0.05, ".........:|:[===#===]"},
-		{"next to nothing", scoreOf(0.1, 0.05, 0.15), 0.05, ".........:#:........."},
+		{"a gain beyond the tolerance", spanOf(2.5, 1.5, 3.5), 0.05, ".........:|:.[=#=]..."},
+		{"a loss", spanOf(-2.5, -3.5, -1.5), 0.05, "...[=#=].:|:........."},
+		{"zero within the interval", spanOf(1, -1, 3), 0.05, "........[=+=#===]...."},
+		{"an end on zero", spanOf(1, 0, 2), 0.05, ".........:[=#=]......"},
+		{"the estimate on zero", spanOf(0, -1, 1), 0.05, "........[=#=]........"},
+		{"cut on the right", spanOf(2, -1, 9), 0.05, "........[=+===#=====>"},
+		{"cut on the left", spanOf(-2, -9, 1), 0.05, "<=====#===+=]........"},
+		{"cut on both sides", spanOf(0, -9, 9), 0.05, "<=========#=========>"},
+		{"all beyond the right end", spanOf(8, 7, 9), 0.05, ".........:|:........>"},
+		{"all beyond the left end", spanOf(-8, -9, -7), 0.05, "<........:|:........."},
+		{"an end exactly on the scale's", spanOf(3, 1, 5), 0.05, ".........:|:[===#===]"},
+		{"next to nothing", spanOf(0.1, 0.05, 0.15), 0.05, ".........:#:........."},
 		{"a range where there is no interval", ranged, 0.05, "........[-+-#---]...."},
 		{"neither", bare, 0.05, "......#..:|:........."},
 		{"no tolerance", narrow, 0.05, "..........#.........."},
-		{"a tolerance beyond the scale", scoreOf(0.1, 0.05, 0.15), 0.004, "..........|[=#]......"},
+		{"a tolerance beyond the scale", spanOf(0.1, 0.05, 0.15), 0.004, "..........|[=#]......"},
 	} {
-		if got := drawn(t, c.r, c.reach, 21); got != c.want {
+		if got := drawn(t, c.span, c.reach, 21); got != c.want {
 			t.Errorf("%s:\n%s\n%s", c.name, got, c.want)
 		}
 	}
@@ -91,11 +84,11 @@ func TestStripIsSymmetric(t *testing.T) {
 		end := rapid.IntRange(-40, 40)
 		at := []float64{float64(end.Draw(t, "end")) / 20 * reach, float64(end.Draw(t, "end")) / 20 * reach, float64(end.Draw(t, "end")) / 20 * reach}
 		slices.Sort(at)
-		r := scoreOf(100*at[1], 100*at[0], 100*at[2])
+		r := spanOf(100*at[1], 100*at[0], 100*at[2])
 		tolerance := float64(rapid.IntRange(0, 30).Draw(t, "tolerance")) / 20 * reach
-		r.Tolerance = &tolerance
-		join := func(r *compare.Result) string {
-			left, mid, right := strip(r, reach, width, plainGlyphs)
+		r.Tolerance = tolerance
+		join := func(s Span) string {
+			left, mid, right := strip(s, reach, width, plainGlyphs)
 			return left + mid + right
 		}
 		s := join(r)
@@ -105,8 +98,8 @@ func TestStripIsSymmetric(t *testing.T) {
 		if c := s[width/2]; !strings.ContainsRune("|+#[]", rune(c)) {
 			t.Fatalf("%q has no zero in its middle", s)
 		}
-		m := scoreOf(-100*at[1], -100*at[2], -100*at[0])
-		m.Tolerance = &tolerance
+		m := spanOf(-100*at[1], -100*at[2], -100*at[0])
+		m.Tolerance = tolerance
 		if got := join(m); got != mirrorOf(s) {
 			t.Fatalf("%q turns into %q", s, got)
 		}
@@ -130,22 +123,22 @@ func TestReach(t *testing.T) {
 		{"one is far wider", []float64{1, 1, 1, 50}, 0.04},
 		{"most are wide", []float64{1, 40, 50, 45}, 0.5},
 	} {
-		var rs []*compare.Result
+		var rs []Span
 		for _, end := range c.ends {
-			rs = append(rs, scoreOf(0, -end, end/2))
+			rs = append(rs, spanOf(0, -end, end/2))
 		}
-		if got := reach(rs); math.Abs(got-c.want) > 1e-12 {
+		if got := Reach(rs); math.Abs(got-c.want) > 1e-12 {
 			t.Errorf("%s: %v, want %v", c.name, got, c.want)
 		}
 	}
-	none := scoreOf(0, 0, 0)
-	none.Interval, none.Tolerance = nil, nil
-	if got := reach([]*compare.Result{none}); got != 1 {
+	none := spanOf(0, 0, 0)
+	none.Ends, none.Tolerance = nil, 0
+	if got := Reach([]Span{none}); got != 1 {
 		t.Errorf("nothing to show: %v", got)
 	}
-	infinite := scoreOf(0, 0, 0)
-	infinite.Interval = &[2]float64{math.Inf(-1), math.Inf(1)}
-	if got := reach([]*compare.Result{infinite, scoreOf(0, -1, 1)}); math.IsInf(got, 0) || got < 0.01 {
+	infinite := spanOf(0, 0, 0)
+	infinite.Ends = &[2]float64{math.Inf(-1), math.Inf(1)}
+	if got := Reach([]Span{infinite, spanOf(0, -1, 1)}); math.IsInf(got, 0) || got < 0.01 {
 		t.Errorf("an infinite end: %v", got)
 	}
 	for v := 1e-6; v < 1e6; v *= 1.07 {
@@ -161,22 +154,19 @@ func TestReach(t *testing.T) {
 
 // The head of the strips: both ends and a zero over the middle column.
 func TestScaleHead(t *testing.T) {
-	heat := scoreOf(0, 0, 0)
-	heat.Unit, heat.Scale = "°C", compare.Interval
 	for _, c := range []struct {
-		r     *compare.Result
-		scale float64
+		scale float64 // as it is shown
 		width int
 		want  string
 	}{
-		{scoreOf(0, 0, 0), 0.05, 13, "-5    0    +5"},
-		{scoreOf(0, 0, 0), 0.015, 13, "-1.5  0  +1.5"},
-		{scoreOf(0, 0, 0), 2, 13, "-200  0  +200"},
-		{scoreOf(0, 0, 0), 0.0004, 13, "-0.04 0 +0.04"},
-		{heat, 8, 15, "-8     0     +8"},
-		{heat, 0.5, 21, "-0.5      0      +0.5"},
+		{5, 13, "-5    0    +5"},
+		{1.5, 13, "-1.5  0  +1.5"},
+		{200, 13, "-200  0  +200"},
+		{0.04, 13, "-0.04 0 +0.04"},
+		{8, 15, "-8     0     +8"},
+		{0.5, 21, "-0.5      0      +0.5"},
 	} {
-		got := scaleHead(c.r, c.scale, c.width)
+		got := scaleHead(c.scale, c.width)
 		if got != c.want {
 			t.Errorf("%v in %d columns: %q, want %q", c.scale, c.width, got, c.want)
 		}
@@ -186,7 +176,7 @@ func TestScaleHead(t *testing.T) {
 	}
 	for _, scale := range []float64{0.01, 0.015, 0.02, 0.03, 0.04, 0.05, 0.06, 0.08, 0.1, 1, 10, 0.001} {
 		for width := 13; width <= 61; width += 2 {
-			if got := scaleHead(scoreOf(0, 0, 0), scale, width); len(got) != width && got != strings.Repeat(" ", width/2)+"0" {
+			if got := scaleHead(100*scale, width); len(got) != width && got != strings.Repeat(" ", width/2)+"0" {
 				t.Errorf("%v in %d columns: %q", scale, width, got)
 			}
 		}
