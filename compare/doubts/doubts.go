@@ -1,6 +1,13 @@
-// Package doubts finds what would make a verdict on runs unsafe: too few of them,
-// drift, dependence, outliers, two modes, coarse or copied readings, and sides that
-// were measured apart. It judges nothing and leaves no value out.
+// Package doubts looks for what would make a verdict on runs unsafe: too few of
+// them, drift, dependence, outliers, two modes, coarse or copied readings, and
+// sides that were measured at different times. It gives no verdict and removes no
+// value.
+//
+// Check takes series before anything is compared, OfComparison those of a
+// comparison. The Report that both return lists each Finding with its evidence and
+// a Grade: fine, look, or stop. The tests are those of tunegate/stats/check.
+//
+// Stable are the words of Grade and the names of the checks.
 package doubts
 
 import (
