@@ -31,7 +31,7 @@ func TestCoarseReadings(t *testing.T) {
 		p := compare.Policy{Confidence: 0.9}
 		r := resultOf(t, comparetest.Numbers("°C", c.before...), comparetest.Numbers("°C", c.after...), p, compare.Options{Seed: 3})
 		over := func(float64) float64 { return c.step }
-		in, ok := stats.ChangeInterval(stats.Ungrouped(c.before, over), stats.Ungrouped(c.after, over), 0.9, 1000, 3)
+		in, ok := stats.ChangeInterval(stats.SpreadTies(c.before, over), stats.SpreadTies(c.after, over), 0.9, 1000, 3)
 		in = in.Including(stats.HodgesLehmann(c.before, c.after))
 		widen := 0.0
 		if c.tick > 0 {
@@ -52,7 +52,7 @@ func TestCoarseReadings(t *testing.T) {
 		return v
 	}
 	over := func(v float64) float64 { return 1 / math.Exp(v) }
-	in, _ := stats.ChangeInterval(stats.Ungrouped(logs(60, 60, 61, 60, 60), over), stats.Ungrouped(logs(63, 62, 63, 63, 63), over), 0.95, 1000,
+	in, _ := stats.ChangeInterval(stats.SpreadTies(logs(60, 60, 61, 60, 60), over), stats.SpreadTies(logs(63, 62, 63, 63, 63), over), 0.95, 1000,
 		3)
 	widen := stats.RoundingAllowance([]float64{60, 60, 61, 60, 60}, []float64{63, 62, 63, 63, 63}, 1) / 60
 	if lo, hi := math.Expm1(in.Lo-widen), math.Expm1(in.Hi+widen); widen == 0 || !comparetest.Near(r.Interval[0], lo, 1e-12) ||

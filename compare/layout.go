@@ -173,7 +173,7 @@ func newTwoSamples(m Metric, sides [2]Sample, resolution float64) twoSamples {
 		}
 		return resolution
 	}
-	l.spread, l.spreadTies = [2][]float64{stats.Ungrouped(l.before, at), stats.Ungrouped(l.after, at)}, true
+	l.spread, l.spreadTies = [2][]float64{stats.SpreadTies(l.before, at), stats.SpreadTies(l.after, at)}, true
 	return l
 }
 
@@ -340,7 +340,7 @@ func resolutionOf(m Metric, sides [2]Sample) float64 {
 	}
 	all := slices.Concat(sides[0].Raw, sides[1].Raw)
 	stats.Sort(all)
-	tick := stats.Tick(all)
+	tick := stats.Resolution(all)
 	if m.Unit == ShareOfTime {
 		// Worked out from all readings of a run, not read off in steps: where
 		// it is 0 before and 100 after, 100 is no step. The last digit of a

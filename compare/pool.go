@@ -271,7 +271,7 @@ func (p *pooling) sharedLuck(seed uint64) float64 {
 		}
 		sides = append(sides, rows)
 	}
-	return check.SharedLuck(sides, p.weights, 199, seed)
+	return check.CommonEffect(sides, p.weights, 199, seed)
 }
 
 // sides are both sides, so that they can be gone through.

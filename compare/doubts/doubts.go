@@ -234,7 +234,7 @@ func (v *Report) one(m compare.Metric, profile string, s compare.Sample) {
 	}
 	ordered := slices.Clone(s.Raw) // once, for all that do not ask for the order of runs
 	stats.Sort(ordered)
-	if tick := stats.Tick(ordered); s.Runs > 2 && s.StdDev < tick && compare.OnGrid(tick, ordered) {
+	if tick := stats.Resolution(ordered); s.Runs > 2 && s.StdDev < tick && compare.OnGrid(tick, ordered) {
 		say(GradeLook, CheckCoarse, "readings in steps of %s %s spread by %s", compare.SixDigits(tick), m.Unit, compare.Decimal(s.StdDev, compare.Places(s.StdDev)))
 	}
 	if s.Runs > 2 && s.Min == s.Max {

@@ -37,7 +37,7 @@ import (
 // standard deviations off is found in half of the series of 20, in nine of ten
 // series of 60 and in one of ten series of 10.
 //
-// Readings are rounded: the gap counts less one step, as of Tick, sd at least
+// Readings are rounded: the gap counts less one step, as of Resolution, sd at least
 // as that of the rounding, step/sqrt(12). So two distinct values alone, such as
 // 30 and 60 frames a second, never pass for two modes: they may be neighbours
 // on the scale they were read from. It returns nil, 0 and 1 for fewer than four
@@ -49,7 +49,7 @@ func TwoModes(sessions [][]float64) (group []int, score, p float64) {
 		return nil, 0, 1
 	}
 	s := numeric.Sorted(d.value)
-	below, score := widestSplit(s, stats.Tick(sessions...))
+	below, score := widestSplit(s, stats.Resolution(sessions...))
 	if score == 0 {
 		return nil, 0, 1
 	}

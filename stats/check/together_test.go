@@ -40,7 +40,7 @@ func (c checker) alarms(sessions [][]float64) (hit [len(checkNames)]bool) {
 	hit[0] = p <= trendBar
 	_, p = Lag1Test(sessions)
 	hit[1] = p <= dependenceBar
-	d, step := newDeviations(sessions), stats.Tick(sessions...)
+	d, step := newDeviations(sessions), stats.Resolution(sessions...)
 	_, score := farthest(d.value, step)
 	hit[2] = score > c.far
 	_, score = widestSplit(numeric.Sorted(d.value), step)
