@@ -191,7 +191,7 @@ func TestConstantSides(t *testing.T) {
 			comparetest.VerdictOf(r) != c.verdict {
 			t.Errorf("%s: interval %v, %s; want %v to %v, %s", c.name, *r.Interval, comparetest.VerdictOf(r), c.lo, c.hi, c.verdict)
 		}
-		if r.BlindSpot != nil || r.Needed != nil || r.Before.StdDev != 0 || math.IsNaN(r.P+r.PVerdict+r.Superiority+r.Change) {
+		if r.BlindSpot != nil || r.Needed != nil || r.Before.StdDev != 0 || math.IsNaN(r.P+r.PUsed+r.Superiority+r.Change) {
 			t.Errorf("%s: %+v", c.name, r)
 		}
 		if r.Superiority != 0.5 && c.before == c.after {

@@ -45,7 +45,7 @@ func (t Terms) Judge(all []*Measurement, absent int) []Judgement {
 	for i := range p {
 		p[i] = 1
 		if i < len(all) {
-			p[i] = all[i].PVerdict
+			p[i] = all[i].PUsed
 		}
 	}
 	adjusted := t.Correction.adjust(p)
@@ -117,7 +117,7 @@ func (m *Measurement) judge(p, confidence float64) Judgement {
 	alpha := 1 - confidence
 	outside := m.Interval != nil && (m.Interval[0] > 0 || m.Interval[1] < 0)
 	j := Judgement{PAdjusted: p, Real: outside && p <= alpha+slack}
-	j.UncorrectedOnly = outside && !j.Real && m.PVerdict <= alpha+slack
+	j.UncorrectedOnly = outside && !j.Real && m.PUsed <= alpha+slack
 	if m.Role == Info {
 		return j
 	}

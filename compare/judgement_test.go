@@ -47,7 +47,7 @@ func TestCorrections(t *testing.T) {
 			t.Errorf("%q: can settle %v, or at %v", c.correction, r.CanSettle, r.MaxConfidence)
 		}
 		power := got.Results[8]
-		if power.Role != compare.Cost || power.PAdjusted != power.PVerdict || !power.Real {
+		if power.Role != compare.Cost || power.PAdjusted != power.PUsed || !power.Real {
 			t.Errorf("%q: a cost is no member of the family: %v", c.correction, power.PAdjusted)
 		}
 	}

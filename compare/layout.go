@@ -185,7 +185,7 @@ func (l twoSamples) minP() float64 { return stats.SmallestP(len(l.before), len(l
 
 func (l twoSamples) measure(t Terms) estimate {
 	test := stats.MannWhitney(l.before, l.after)
-	e := estimate{test: TestMannWhitney, statistic: test.U, p: test.P, pUsed: test.PVerdict, method: exactOrNormal(test.Exact),
+	e := estimate{test: TestMannWhitney, statistic: test.U, p: test.P, pUsed: test.PUsed, method: exactOrNormal(test.Exact),
 		superiority: test.U / float64(len(l.before)) / float64(len(l.after)), shift: stats.HodgesLehmann(l.before, l.after)}
 	in, ok := stats.ChangeInterval(l.spread[0], l.spread[1], t.Confidence, t.Resamples, t.Seed)
 	if l.spreadTies && ok { // it still holds the estimate, and 0 where the test of the readings does
@@ -252,7 +252,7 @@ func (l blockDifferences) minP() float64 { return stats.SmallestSignedRankP(len(
 
 func (l blockDifferences) measure(t Terms) estimate {
 	test := stats.SignedRank(l.differences)
-	e := estimate{test: TestSignedRank, statistic: test.W, p: test.P, pUsed: test.PVerdict, method: exactOrNormal(test.Exact),
+	e := estimate{test: TestSignedRank, statistic: test.W, p: test.P, pUsed: test.PUsed, method: exactOrNormal(test.Exact),
 		shift: stats.WalshMedian(l.differences)}
 	for _, d := range l.differences {
 		if d > 0 {
@@ -302,7 +302,7 @@ func (l spelledBlocks) minP() float64 { return stats.SmallestStratifiedP(l.strat
 
 func (l spelledBlocks) measure(t Terms) estimate {
 	test := stats.VanElteren(l.strata)
-	e := estimate{test: TestVanElteren, statistic: test.T, p: test.P, pUsed: test.PVerdict, method: exactOrNormal(test.Exact),
+	e := estimate{test: TestVanElteren, statistic: test.T, p: test.P, pUsed: test.PUsed, method: exactOrNormal(test.Exact),
 		superiority: test.T / float64(len(l.strata)), shift: stats.StratifiedMedian(l.strata), from: IntervalStratified}
 	e.interval[0], e.interval[1], e.hasInterval = stats.StratifiedInterval(l.strata, t.Confidence)
 	return e

@@ -47,7 +47,7 @@ func (l pooledScores) measure(t Terms) estimate {
 
 // permuted fills in a permutation test and its interval.
 func (e estimate) permuted(test stats.PermutationTest, lo, hi float64, ok bool) estimate {
-	e.p, e.pUsed, e.superiority, e.method = test.P, test.PVerdict, test.Superiority, "drawn"
+	e.p, e.pUsed, e.superiority, e.method = test.P, test.PUsed, test.Superiority, "drawn"
 	switch {
 	case test.Exact:
 		e.method = "exact"

@@ -58,7 +58,7 @@ func independent(before, after func(*rand.Rand) []float64, change float64) try {
 		x, y := before(g), statstest.Moved(after(g), 1, -change)
 		in, ok := ChangeInterval(x, y, 0.95, simulatedResamples, seed)
 		covered = ok && in.Lo <= 0 && in.Hi >= 0
-		return covered, ok && !covered && MannWhitney(x, y).PVerdict <= 0.05+numeric.Slack
+		return covered, ok && !covered && MannWhitney(x, y).PUsed <= 0.05+numeric.Slack
 	}
 }
 
@@ -80,7 +80,7 @@ func coarse(shape string, n int) try {
 		}
 		x := side(level)
 		y := side(level)
-		return within(x, side(level+change), change), !within(x, y, 0) && MannWhitney(x, y).PVerdict <= 0.05+numeric.Slack
+		return within(x, side(level+change), change), !within(x, y, 0) && MannWhitney(x, y).PUsed <= 0.05+numeric.Slack
 	}
 }
 
@@ -95,7 +95,7 @@ func signedRankBlocks(shape string, blocks int) try {
 		}
 		lo, hi, ok := SignedRankInterval(d, 0.95)
 		covered = ok && lo <= 0 && hi >= 0
-		return covered, ok && !covered && SignedRank(d).PVerdict <= 0.05+numeric.Slack
+		return covered, ok && !covered && SignedRank(d).PUsed <= 0.05+numeric.Slack
 	}
 }
 
@@ -120,7 +120,7 @@ func stratifiedBlocks(shape string, blocks, runs int) try {
 		}
 		lo, hi, ok := StratifiedInterval(strata, 0.95)
 		covered = ok && lo <= 0 && hi >= 0
-		return covered, ok && !covered && VanElteren(strata).PVerdict <= 0.05+numeric.Slack
+		return covered, ok && !covered && VanElteren(strata).PUsed <= 0.05+numeric.Slack
 	}
 }
 

@@ -23,10 +23,10 @@ func Example() {
 		fmt.Println("too few values for an interval")
 		return
 	}
-	fmt.Printf("p = %.4f\n", test.PVerdict)
+	fmt.Printf("p = %.4f\n", test.PUsed)
 	fmt.Printf("change of time: %+.2f %% (%+.2f to %+.2f %%)\n",
 		100*math.Expm1(change), 100*math.Expm1(interval.Lo), 100*math.Expm1(interval.Hi))
-	fmt.Println("real:", test.PVerdict <= 1-confidence && (interval.Lo > 0 || interval.Hi < 0))
+	fmt.Println("real:", test.PUsed <= 1-confidence && (interval.Lo > 0 || interval.Hi < 0))
 	// Output:
 	// p = 0.0079
 	// change of time: -2.36 % (-3.15 to -1.50 %)

@@ -52,7 +52,7 @@ func ChangeInterval(before, after []float64, confidence float64, resamples int, 
 		lo, hi := placementInterval(before, after, confidence)
 		in = in.Including(lo).Including(hi)
 	}
-	if (in.Lo > 0 || in.Hi < 0) && MannWhitney(before, after).PVerdict > 1-confidence+numeric.Slack {
+	if (in.Lo > 0 || in.Hi < 0) && MannWhitney(before, after).PUsed > 1-confidence+numeric.Slack {
 		in = in.Including(0)
 	}
 	return in, true

@@ -35,7 +35,7 @@ func ClaimsText(w io.Writer, p ClaimsPage, opt TextOptions) error {
 			t.paragraph("    ", "      ", l)
 		}
 		if r := h.Result; r != nil && opt.Detail {
-			t.paragraph("    ", "      ", fmt.Sprintf("%s (%s): p = %s, among %s adjusted to %s; interval: %s; at %s", r.Test, r.Method, probability(r.PVerdict),
+			t.paragraph("    ", "      ", fmt.Sprintf("%s (%s): p = %s, among %s adjusted to %s; interval: %s; at %s", r.Test, r.Method, probability(r.PUsed),
 				plural(r.Among, "comparison"), probability(r.PAdjusted), orNone(r.IntervalMethod), Clean(h.At.String())))
 		}
 	}
