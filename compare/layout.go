@@ -105,7 +105,8 @@ func sideBySide(m Metric, samplesOf func(keep func(Observation) bool) ([2]Sample
 	if n := all - sides[0].Runs - sides[1].Runs; n > 0 {
 		excluded = &Exclusion{Runs: n, Of: all}
 	}
-	return &Pair{Metric: m, Before: sides[0], After: sides[1], Blocks: blocks, Excluded: excluded, resolution: resolutionOf(m, sides), layout: l}, nil
+	return &Pair{Metric: m, Before: sides[0], After: sides[1], Blocks: blocks, Excluded: excluded, resolution: resolutionOf(m, sides),
+		layout: l}, nil
 }
 
 // Exclusion says how many runs were not used because blocked and unblocked runs

@@ -94,7 +94,8 @@ func (t Terms) Pool(of PoolOf, parts []*Measurement, policy Policy) (*Pool, *Not
 	case blocks > 0:
 		return cannot("no %s: some scores are compared in blocks and some are not; the two are never mixed", SuiteWord(of.Name))
 	case sessions > 0 && !p.labelled():
-		return cannot("no %s: some of its runs have a session label and some have none, so nobody knows which of them share a reboot's luck; label all", SuiteWord(of.Name))
+		return cannot("no %s: some of its runs have a session label and some have none, so nobody knows which of them share a reboot's "+
+			"luck; label all", SuiteWord(of.Name))
 	case sessions > 0:
 		out.Pooling = BySuiteSession
 		if pair = p.byRows(false); pair == nil {

@@ -96,7 +96,8 @@ func (l jointSessions) minP() float64 {
 func (l jointSessions) measure(t Terms) estimate {
 	e := estimate{test: TestJointPermutation, shift: l.shift(), from: IntervalJoint}
 	lo, hi, ok := stats.JointInterval(l.before, l.after, l.weights, t.Confidence, t.Resamples, t.Seed)
-	return e.permuted(stats.JointPermutation(l.before, l.after, l.weights, t.Resamples, t.Seed), lo, hi, ok && l.minP() <= 1-t.Confidence+slack)
+	return e.permuted(stats.JointPermutation(l.before, l.after, l.weights, t.Resamples, t.Seed), lo, hi,
+		ok && l.minP() <= 1-t.Confidence+slack)
 }
 
 func (l jointSessions) extent() (lo, hi float64, ok bool) { return 0, 0, false }
