@@ -195,7 +195,8 @@ func gather(all []checked, policy compare.Policy) *Report {
 			if c.labelled {
 				unit = "sessions"
 			}
-			v.add(Finding{GradeStop, CheckFewRuns, c.profile, c.metric.Name(), fmt.Sprintf("%d %s, and below %d a side nothing can be settled", c.values, unit, floor)})
+			v.add(Finding{GradeStop, CheckFewRuns, c.profile, c.metric.Name(),
+				fmt.Sprintf("%d %s, and below %d a side nothing can be settled", c.values, unit, floor)})
 		}
 		for _, f := range c.findings {
 			v.add(f)
@@ -235,7 +236,8 @@ func (v *Report) one(m compare.Metric, profile string, s compare.Sample) {
 	ordered := slices.Clone(s.Raw) // once, for all that do not ask for the order of runs
 	stats.Sort(ordered)
 	if tick := stats.Resolution(ordered); s.Runs > 2 && s.StdDev < tick && compare.OnGrid(tick, ordered) {
-		say(GradeLook, CheckCoarse, "readings in steps of %s %s spread by %s", compare.SixDigits(tick), m.Unit, compare.Decimal(s.StdDev, compare.Places(s.StdDev)))
+		say(GradeLook, CheckCoarse, "readings in steps of %s %s spread by %s", compare.SixDigits(tick), m.Unit,
+			compare.Decimal(s.StdDev, compare.Places(s.StdDev)))
 	}
 	if s.Runs > 2 && s.Min == s.Max {
 		say(GradeLook, CheckNoSpread, "all %d readings are %s", s.Runs, strings.TrimSpace(compare.SixDigits(s.Min)+" "+m.Unit))
@@ -255,11 +257,13 @@ func (v *Report) one(m compare.Metric, profile string, s compare.Sample) {
 		say(GradeLook, CheckDrift, "values %s from run to run (Mann-Kendall, tau %.2f, p = %.2g)", word, tau, p)
 	}
 	if _, p := check.Lag1Test(runs); p <= dependenceBar {
-		say(GradeLook, CheckDependence, "each run resembles the one before it more than runs in another order would (lag-1 correlation, p = %.2g)", p)
+		say(GradeLook, CheckDependence, "each run resembles the one before it more than runs in another order would (lag-1 "+
+			"correlation, p = %.2g)", p)
 	}
 	if at, _, p := check.Outlier(runs); p <= outlierBar {
 		far := m.InUnit(flat(runs)[at])
-		say(GradeLook, CheckOutlier, "%s %s lies beyond the tail of the others (modified z-score %.1f, p = %.2g)", compare.SixDigits(far), m.Unit, farthest(runs), p)
+		say(GradeLook, CheckOutlier, "%s %s lies beyond the tail of the others (modified z-score %.1f, p = %.2g)", compare.SixDigits(far), m.Unit,
+			farthest(runs), p)
 	}
 	if group, _, p := check.TwoModes(runs); p <= modesBar {
 		say(GradeLook, CheckModes, "%d of %d runs form a group of their own (p = %.2g)", len(group), s.Runs, p)
