@@ -57,7 +57,8 @@ var gitEnvironment = []string{
 // gitVariablesKept are the variables of git's own that stay: where its
 // configuration and its parts lie, and how far it may look for a repository.
 // GIT_DIR and its like, which git sets for hooks, would point it elsewhere.
-var gitVariablesKept = regexp.MustCompile(`^GIT_(CONFIG_(GLOBAL|SYSTEM|NOSYSTEM|COUNT|KEY_[0-9]+|VALUE_[0-9]+)|EXEC_PATH|CEILING_DIRECTORIES|DISCOVERY_ACROSS_FILESYSTEM)$`)
+var gitVariablesKept = regexp.MustCompile(`^GIT_(CONFIG_(GLOBAL|SYSTEM|NOSYSTEM|COUNT|KEY_[0-9]+|VALUE_[0-9]+)|` +
+	`EXEC_PATH|CEILING_DIRECTORIES|DISCOVERY_ACROSS_FILESYSTEM)$`)
 
 func environmentForGit(environ []string) []string {
 	var out []string
@@ -75,7 +76,8 @@ func environmentForGit(environ []string) []string {
 func findGit() (string, error) {
 	program, err := exec.LookPath("git")
 	if err != nil {
-		return "", fmt.Errorf("git is not installed, or not on the PATH; install it (git-scm.com, or your system's packages) and run this again: %w", err)
+		return "", fmt.Errorf("git is not installed, or not on the PATH; install it (git-scm.com, or your system's packages) and run this "+
+			"again: %w", err)
 	}
 	return program, nil
 }
@@ -189,9 +191,11 @@ func (g git) resolve(ctx context.Context, rev string) (revision, error) {
 	case rev == "":
 		return revision{}, errors.New("found an empty revision; expected a branch, a tag or a commit, such as main")
 	case strings.HasPrefix(rev, "-"):
-		return revision{}, fmt.Errorf("%s is no revision, since it begins with a dash; expected a branch, a tag or a commit, such as main", excerpt(rev))
+		return revision{}, fmt.Errorf("%s is no revision, since it begins with a dash; expected a branch, a tag or a commit, such as main",
+			excerpt(rev))
 	case strings.ContainsAny(rev, "\x00\r\n"):
-		return revision{}, fmt.Errorf("%s is no revision, since it holds a line break or a zero byte; expected a branch, a tag or a commit, such as main", excerpt(rev))
+		return revision{}, fmt.Errorf("%s is no revision, since it holds a line break or a zero byte; expected a branch, a tag or a "+
+			"commit, such as main", excerpt(rev))
 	}
 	name, suffix := splitRevision(rev)
 	refs, err := g.refs(ctx, name)
@@ -203,7 +207,8 @@ func (g git) resolve(ctx context.Context, rev string) (revision, error) {
 	tag := slices.Contains(refs, "refs/tags/"+name)
 	here, remote := branchesNamed(refs, name)
 	if branches := slices.Concat(here, remote); tag && len(branches) > 0 && !full {
-		return revision{}, fmt.Errorf("%s names both a tag and a branch; write which: %s", excerpt(rev), strings.Join(append(branches, "refs/tags/"+name), " or "))
+		return revision{}, fmt.Errorf("%s names both a tag and a branch; write which: %s", excerpt(rev),
+			strings.Join(append(branches, "refs/tags/"+name), " or "))
 	}
 	commit, said, err := g.commit(ctx, rev)
 	shown := rev
@@ -220,7 +225,8 @@ func (g git) resolve(ctx context.Context, rev string) (revision, error) {
 	case err != nil:
 		return revision{}, err
 	case !full && strings.Contains(said, "is ambiguous"):
-		return revision{}, fmt.Errorf("%s names more than one thing; write it in full, such as refs/heads/main or refs/remotes/origin/main (%s)", excerpt(rev), said)
+		return revision{}, fmt.Errorf("%s names more than one thing; write it in full, such as refs/heads/main or refs/remotes/origin/main (%s)",
+			excerpt(rev), said)
 	}
 	return revision{commit, shown}, nil
 }
@@ -488,7 +494,8 @@ func (g git) wayToTop(ctx context.Context, dir string) (string, error) {
 }
 
 func errBare(dir string) error {
-	return fmt.Errorf("%s is a bare git repository, or git's own folder, and has no files to judge; run this in the folder of the results in a clone", dir)
+	return fmt.Errorf("%s is a bare git repository, or git's own folder, and has no files to judge; run this in the folder of the "+
+		"results in a clone", dir)
 }
 
 // blobs reads objects through one git, one after the other.

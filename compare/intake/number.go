@@ -60,13 +60,15 @@ func parseNumber(cell string, comma bool) (number, error) {
 	}
 	value, err := strconv.ParseFloat(digits, 64)
 	if errors.Is(err, strconv.ErrRange) || err == nil && math.Abs(value) > mostRead {
-		return number{}, &numberError{what: fmt.Sprintf("found %s, which is too large for a number here", excerpt(cell)), todo: "use a larger unit"}
+		return number{}, &numberError{what: fmt.Sprintf("found %s, which is too large for a number here", excerpt(cell)),
+			todo: "use a larger unit"}
 	}
 	if err != nil {
 		return number{}, notANumber(cell, comma)
 	}
 	if math.Abs(value) < 1/mostRead && strings.ContainsAny(mantissa(cell), "123456789") {
-		return number{}, &numberError{what: fmt.Sprintf("found %s, which is too small for a number here", excerpt(cell)), todo: "use a smaller unit"}
+		return number{}, &numberError{what: fmt.Sprintf("found %s, which is too small for a number here", excerpt(cell)),
+			todo: "use a smaller unit"}
 	}
 	n.value = value
 	return n, nil
@@ -100,13 +102,16 @@ func notANumber(cell string, comma bool) *numberError {
 	case hexadecimal.MatchString(cell), underscored.MatchString(cell):
 		return &numberError{what: "found " + found + ", expected a plain decimal number", todo: acceptedNumbers}
 	case thousands.MatchString(cell):
-		return &numberError{what: "found " + found + ", which has a thousands separator or reads as if it had", todo: "write it without one; " + acceptedNumbers}
+		return &numberError{what: "found " + found + ", which has a thousands separator or reads as if it had",
+			todo: "write it without one; " + acceptedNumbers}
 	case !comma && commaPoint.MatchString(cell):
-		return &numberError{what: "found " + found + ", a decimal comma", todo: "it is accepted only where ; or tab separates the columns; write a decimal point"}
+		return &numberError{what: "found " + found + ", a decimal comma",
+			todo: "it is accepted only where ; or tab separates the columns; write a decimal point"}
 	case grouped.MatchString(cell):
 		return &numberError{what: "found " + found + ", expected one number with at most one decimal mark", todo: acceptedNumbers}
 	case withUnit.MatchString(cell):
-		return &numberError{what: "found " + found + ", expected a number alone", todo: `put the unit into the column "unit", or into the header as [s]`}
+		return &numberError{what: "found " + found + ", expected a number alone",
+			todo: `put the unit into the column "unit", or into the header as [s]`}
 	case longMinus.MatchString(cell):
 		return &numberError{what: "found " + found + " with a long minus sign", todo: "write a plain -"}
 	}
@@ -131,7 +136,8 @@ func (d *decimals) agree(n number, cell string, at compare.Place) error {
 		d.mark, d.at, d.cell = n.mark, at, strings.Clone(cell)
 		return nil
 	}
-	return placed(at, "found %s, but %s at %s has the other decimal mark, so one of the two may be a thousands separator; write all numbers of a file with the same mark and without thousands separators",
+	return placed(at, "found %s, but %s at %s has the other decimal mark, so one of the two may be a thousands separator; write all "+
+		"numbers of a file with the same mark and without thousands separators",
 		excerpt(cell), excerpt(d.cell), d.at)
 }
 
@@ -140,5 +146,6 @@ func secondsUnit(unit string) (string, error) {
 	if unit == "" || unit == "s" {
 		return "s", nil
 	}
-	return "", fmt.Errorf(`found a time in minutes and seconds, which comes out in seconds, but the unit here is %s; write the unit s`, excerpt(unit))
+	return "", fmt.Errorf(`found a time in minutes and seconds, which comes out in seconds, but the unit here is %s; write the unit s`,
+		excerpt(unit))
 }

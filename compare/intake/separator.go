@@ -46,7 +46,8 @@ func readHead(lines *bufio.Reader, src *text) (head, error) {
 			case '{':
 				h.json = true
 			case '[':
-				return h, placed(at, "found a list in brackets, expected one JSON object a line or a CSV header; write each object on a line of its own, without the outer brackets")
+				return h, placed(at, "found a list in brackets, expected one JSON object a line or a CSV header; write each object on a line of "+
+					"its own, without the outer brackets")
 			default:
 				if h.sep = stated; stated == 0 {
 					h.sep = separatorOf(line)

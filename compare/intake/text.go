@@ -218,7 +218,8 @@ func (t *text) encodingError(b byte) error {
 		return placed(at, `found a zero byte, so this is UTF-16 or no text at all, expected UTF-8; save the file as "CSV UTF-8"`)
 	}
 	if r := windows1252(b); r != 0 {
-		return placed(at, `byte 0x%02X is no UTF-8; it stands for %q in Windows-1252, the encoding of a plain "CSV"; save the file as "CSV UTF-8"`, b, string(r))
+		return placed(at, `byte 0x%02X is no UTF-8; it stands for %q in Windows-1252, the encoding of a plain "CSV"; save the file as "CSV `+
+			`UTF-8"`, b, string(r))
 	}
 	return placed(at, `byte 0x%02X is no UTF-8; save the file as "CSV UTF-8"`, b)
 }
