@@ -36,7 +36,8 @@ has regressed; 2 bad input or usage, nothing was judged.`,
 			&cli.StringFlag{Name: "after", Usage: "the `PROFILE` after the change, or the numbers themselves"},
 			&cli.StringFlag{Name: "unit", Usage: "`UNIT` of numbers typed in, such as s, fps or points"},
 			&cli.StringFlag{Name: "look", Usage: "judge look `K/N` of several planned ones (see tunegate reruns --looks)"},
-		}, judgingFlags("largest loss you accept and smallest gain worth having"), pickFlags(), drawingFlags(), writeFlags("text, json, markdown, html or junit"), detailFlag(testsInDetail), screenFlags()),
+		}, judgingFlags("largest loss you accept and smallest gain worth having"), pickFlags(), drawingFlags(),
+			writeFlags("text, json, markdown, html or junit"), detailFlag(testsInDetail), screenFlags()),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
 		Action:          runCompare,
@@ -92,7 +93,9 @@ func deliverComparison(c *cli.Context, result report.ComparisonPage, screen repo
 
 // judgingOptions reads what a command that judges runs is told: how its screen
 // looks, which of these forms go to files, and the rule.
-func judgingOptions(c *cli.Context, forms ...string) (screen report.TextOptions, writes []output, policy compare.Policy, opt compare.Options, err error) {
+func judgingOptions(c *cli.Context, forms ...string) (
+	screen report.TextOptions, writes []output, policy compare.Policy, opt compare.Options, err error,
+) {
 	if screen, err = textOptions(c, c.App.Writer); err != nil {
 		return
 	}

@@ -42,7 +42,9 @@ newest level by a loss beyond the tolerance; 2 bad input, usage or environment.`
 			&cli.BoolFlag{Name: "strict", Usage: "end with 1 where the newest level came about by a loss", DisableDefaultText: true},
 		}, []cli.Flag{
 			&cli.StringFlag{Name: "better", Usage: "`DIRECTION` higher or lower, for metrics whose unit does not say"},
-		}, pickFlags(), drawingFlags(), writeFlags("text, json, markdown, html, svg or png (the picture of the first metric shown)"), detailFlag("tests and p values"), screenFlags()),
+		}, pickFlags(), drawingFlags(),
+			writeFlags("text, json, markdown, html, svg or png (the picture of the first metric shown)"),
+			detailFlag("tests and p values"), screenFlags()),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
 		Action:          runHistory,
@@ -95,7 +97,8 @@ func runHistory(c *cli.Context) error {
 		return err
 	}
 	waiting.stop()
-	page := report.HistoryPage{History: h, Head: span.Head, Commits: span.Commits, Earlier: span.Earlier, Missing: span.Missing, Each: len(c.StringSlice("only")) > 0,
+	page := report.HistoryPage{History: h, Head: span.Head, Commits: span.Commits, Earlier: span.Earlier, Missing: span.Missing,
+		Each:     len(c.StringSlice("only")) > 0,
 		Commands: commands()}
 	forms := map[string]func(io.Writer) error{
 		"text": func(w io.Writer) error {
@@ -135,7 +138,8 @@ func profileToFollow(profiles []string, name, root string) (string, error) {
 	case len(profiles) == 1:
 		return profiles[0], nil
 	case len(profiles) == 0:
-		return "", fmt.Errorf("there is no profile in %s yet; write profiles/NAME/settings.toml, and runs beside it (tunegate init starts a results repository)", root)
+		return "", fmt.Errorf("there is no profile in %s yet; write profiles/NAME/settings.toml, and runs beside it (tunegate init starts "+
+			"a results repository)", root)
 	}
 	return "", fmt.Errorf("which profile? there are %s; add for instance --profile %s", quoted(profiles), shellWord(profiles[0]))
 }

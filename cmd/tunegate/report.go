@@ -83,7 +83,8 @@ func runReport(c *cli.Context) error {
 	case c.Bool("json"):
 		return fmt.Errorf("--json is not for report, which writes a page; tunegate compare, ladder and gate print JSON")
 	case c.IsSet("write"):
-		return fmt.Errorf("--write is not for report; it takes --out FILE for the page and --picture NAME=FILE, and tunegate compare, ladder and gate take --write html=FILE")
+		return fmt.Errorf("--write is not for report; it takes --out FILE for the page and --picture NAME=FILE, and tunegate compare, " +
+			"ladder and gate take --write html=FILE")
 	}
 	page, pictures, err := parseOutputs(c)
 	if err != nil {
@@ -192,7 +193,8 @@ func eachPicture(c *cli.Context, add func(asked, path string) error) (pictures [
 func judgeForReport(c *cli.Context, all []output, waiting *bar) (shown, error) {
 	from := originOf(c)
 	if c.String("base") != "" {
-		for _, name := range []string{"before", "after", "profile", "mix", "unit", "better", "confidence", "tolerance", "correction", "look", "policy", "only", "leave-out"} {
+		for _, name := range []string{"before", "after", "profile", "mix", "unit", "better", "confidence", "tolerance", "correction", "look",
+			"policy", "only", "leave-out"} {
 			if c.IsSet(name) {
 				return shown{}, fmt.Errorf("--%s does not go with --base: a gate takes all of that from the repository and its policy", name)
 			}
@@ -219,20 +221,23 @@ func judgeForReport(c *cli.Context, all []output, waiting *bar) (shown, error) {
 	if c.IsSet("profile") || c.IsSet("mix") || c.NArg() > 2 && !sides {
 		for _, name := range []string{"before", "after", "unit", "look"} {
 			if c.IsSet(name) {
-				return shown{}, fmt.Errorf("--%s is of a comparison, and more than two files, --profile and --mix are of a ladder; give one or the other", name)
+				return shown{}, fmt.Errorf("--%s is of a comparison, and more than two files, --profile and --mix are of a ladder; give one or "+
+					"the other", name)
 			}
 		}
 		l, err := climb(c, policy, opt)
 		if err != nil {
 			return shown{}, err
 		}
-		return shown{func(w io.Writer) error { return report.LadderHTML(w, l, from) }, report.LadderPictures(l.Ladder), report.LadderClosing(l.Ladder)}, nil
+		return shown{func(w io.Writer) error { return report.LadderHTML(w, l, from) }, report.LadderPictures(l.Ladder),
+			report.LadderClosing(l.Ladder)}, nil
 	}
 	result, err := judgeSides(c, policy, opt)
 	if err != nil {
 		return shown{}, err
 	}
-	return shown{func(w io.Writer) error { return report.HTML(w, result, from) }, report.ComparisonPictures(result.Comparison), report.Closing(result.Comparison)}, nil
+	return shown{func(w io.Writer) error { return report.HTML(w, result, from) }, report.ComparisonPictures(result.Comparison),
+		report.Closing(result.Comparison)}, nil
 }
 
 // pictureForm is the picture that an option names, in the form that its file

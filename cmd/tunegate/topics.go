@@ -173,7 +173,8 @@ func printTopic(w io.Writer, source string, opt report.TextOptions) error {
 }
 
 // topicASCII writes the characters of the topics as --plain output has them.
-var topicASCII = strings.NewReplacer("▲", "++", "▼", "--", "△", "+", "▽", "-", "✔", "+", "✘", "x", "→", "->", "×", "x", "°", "deg",
+var topicASCII = strings.NewReplacer("▲", "++", "▼", "--", "△", "+", "▽", "-", "✔", "+", "✘", "x", "→", "->",
+	"×", "x", "°", "deg",
 	"·", ".", "│", "|", "━", "=", "┣", "[", "┫", "]", "╋", "+", "◆", "#", "◀", "<", "▶", ">")
 
 type topicPrinter struct {
