@@ -205,7 +205,8 @@ func TestHistoryHostile(t *testing.T) {
 	if err != nil || len(got) != 5 {
 		t.Fatalf("%q, %v", got, err)
 	}
-	for i, part := range []string{"results: factory auto 3", "found a symbolic link", "found a git repository of its own", "this row is of the profile \"cool-curve\"", "fine: factory auto 3"} {
+	for i, part := range []string{"results: factory auto 3", "found a symbolic link", "found a git repository of its own",
+		"this row is of the profile \"cool-curve\"", "fine: factory auto 3"} {
 		if !strings.Contains(got[i], part) {
 			t.Errorf("%q does not say %q", got[i], part)
 		}
