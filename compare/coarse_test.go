@@ -52,7 +52,8 @@ func TestCoarseReadings(t *testing.T) {
 		return v
 	}
 	over := func(v float64) float64 { return 1 / math.Exp(v) }
-	in, _ := stats.ChangeInterval(stats.SpreadTies(logs(60, 60, 61, 60, 60), over), stats.SpreadTies(logs(63, 62, 63, 63, 63), over), 0.95, 1000,
+	in, _ := stats.ChangeInterval(stats.SpreadTies(logs(60, 60, 61, 60, 60), over),
+		stats.SpreadTies(logs(63, 62, 63, 63, 63), over), 0.95, 1000,
 		3)
 	widen := stats.RoundingAllowance([]float64{60, 60, 61, 60, 60}, []float64{63, 62, 63, 63, 63}, 1) / 60
 	if lo, hi := math.Expm1(in.Lo-widen), math.Expm1(in.Hi+widen); widen == 0 || !comparetest.Near(r.Interval[0], lo, 1e-12) ||

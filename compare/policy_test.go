@@ -167,7 +167,8 @@ func TestMissingDirection(t *testing.T) {
 			t.Errorf("%v, want %s", err, c.want)
 		}
 		var open *compare.NoDirectionError
-		if at := compare.ErrorAt(compare.Place{File: "runs.csv", Line: 2}, "%w", err); !errors.As(at, &open) || open.Metric.Name() != "tile-render memory" {
+		if at := compare.ErrorAt(compare.Place{File: "runs.csv", Line: 2}, "%w", err); !errors.As(at, &open) ||
+			open.Metric.Name() != "tile-render memory" {
 			t.Errorf("%v is no *NoDirectionError", at)
 		}
 		cost := compare.Policy{Entries: []compare.Entry{{Benchmark: "*", Metric: "*", Role: compare.Cost}}}
