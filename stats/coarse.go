@@ -63,7 +63,7 @@ func tighter(before, after []float64) float64 {
 	return math.Sqrt(math.Min(numeric.Variance(before), numeric.Variance(after)))
 }
 
-// nearOne keeps a spread at a bar from lying below it, whatever rounding says.
+// nearOne keeps a spread that equals a limit from lying below it by rounding.
 const nearOne = 1 - 1e-9
 
 // RoundingAllowance returns by how much each end of an interval of values that
@@ -90,10 +90,10 @@ func RoundingAllowance(before, after []float64, tick float64) float64 {
 }
 
 // From manyReadings values a side on, rounding is allowed for up to a spread of
-// coarseSpread ticks. One tick would be the obvious bar everywhere; but whole
+// coarseSpread ticks. One tick would be the obvious limit everywhere; but whole
 // frame rates that spread by 1 to 2 were covered in 63 to 92 % at 30 to 150
-// values a side, since a mean of many rounded values is sharper than the
-// rounding is fair.
+// values a side, since rounding moves the mean of many values by more than its
+// standard error.
 const (
 	manyReadings = 15
 	coarseSpread = 4
@@ -105,14 +105,14 @@ const (
 // whole one where a side is constant, else 0. The sides are what the interval was
 // computed from, in the unit of the tick.
 func CoarseWidening(before, after []float64, tick float64) float64 {
-	bar, spread := tick, tighter(before, after)
+	limit, spread := tick, tighter(before, after)
 	if min(len(before), len(after)) >= manyReadings {
-		bar = coarseSpread * tick
+		limit = coarseSpread * tick
 	}
 	switch {
 	case spread == 0:
 		return tick
-	case spread < bar*nearOne:
+	case spread < limit*nearOne:
 		return tick / 2
 	}
 	return 0

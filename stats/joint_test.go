@@ -124,10 +124,10 @@ func TestJointPromise(t *testing.T) {
 					return covered, ok && !covered && JointPermutation(b, a, weights, simulatedResamples, seed).PUsed <= 0.05+numeric.Slack
 				}, n, 33)
 				t.Logf("coverage %.1f %%, false alarms %.1f %%", 100*coverage, 100*alarms)
-				if coverage < leastCoverage-given*statstest.StandardError(leastCoverage, n) {
+				if coverage < minCoverage-given*statstest.StandardError(minCoverage, n) {
 					t.Errorf("coverage %.1f %%", 100*coverage)
 				}
-				if alarms > mostFalseAlarms+given*statstest.StandardError(mostFalseAlarms, n) {
+				if alarms > maxFalseAlarms+given*statstest.StandardError(maxFalseAlarms, n) {
 					t.Errorf("false alarms %.1f %%", 100*alarms)
 				}
 			})

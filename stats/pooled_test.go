@@ -191,10 +191,10 @@ func TestPooledPromise(t *testing.T) {
 				t.Parallel()
 				coverage, alarms := simulate(pooledTry(shape, tt.components, tt.m, tt.n, tt.weights), n, 31)
 				t.Logf("coverage %.1f %%, false alarms %.1f %%", 100*coverage, 100*alarms)
-				if coverage < leastCoverage-given*statstest.StandardError(leastCoverage, n) {
+				if coverage < minCoverage-given*statstest.StandardError(minCoverage, n) {
 					t.Errorf("coverage %.1f %%", 100*coverage)
 				}
-				if alarms > mostFalseAlarms+given*statstest.StandardError(mostFalseAlarms, n) {
+				if alarms > maxFalseAlarms+given*statstest.StandardError(maxFalseAlarms, n) {
 					t.Errorf("false alarms %.1f %%", 100*alarms)
 				}
 			})

@@ -37,8 +37,8 @@ func CommonEffect(sides [][][]float64, weights []float64, draws int, seed uint64
 // drawnCommonEffect is the p of CommonEffect from drawn orders.
 func drawnCommonEffect(sides [][][]float64, weights []float64, draws int, seed uint64) (p float64) {
 	seen := varianceOfSums(sides, weights)
-	as := make([]int, (draws+ordersPerChunk-1)/ordersPerChunk)
-	numeric.OnAllCores(len(as), func(chunk int) {
+	atLeast := make([]int, (draws+ordersPerChunk-1)/ordersPerChunk)
+	numeric.OnAllCores(len(atLeast), func(chunk int) {
 		g := rand.NewPCG(seed, 2<<32|uint64(chunk))
 		order := make([][][]float64, len(sides)) // to be shuffled
 		for s, side := range sides {
@@ -53,12 +53,12 @@ func drawnCommonEffect(sides [][][]float64, weights []float64, draws int, seed u
 				}
 			}
 			if varianceOfSums(order, weights) >= seen*(1-numeric.Slack) {
-				as[chunk]++
+				atLeast[chunk]++
 			}
 		}
 	})
 	count := 1
-	for _, n := range as {
+	for _, n := range atLeast {
 		count += n
 	}
 	return float64(count) / float64(draws+1)

@@ -43,7 +43,7 @@ func (c checker) alarms(sessions [][]float64) (hit [len(checkNames)]bool) {
 	d, step := newDeviations(sessions), stats.Resolution(sessions...)
 	_, score := farthest(d.value, step)
 	hit[2] = score > c.far
-	_, score = widestSplit(numeric.Sorted(d.value), step)
+	_, score = bestSplit(numeric.Sorted(d.value), step)
 	hit[3] = score > c.modes
 	_, p = SessionsApart(sessions, 2)
 	hit[4] = p <= sessionsBar
