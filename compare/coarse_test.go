@@ -156,9 +156,9 @@ func TestTooCoarse(t *testing.T) {
 // A side of a single session shows no spread, so nothing says that its readings
 // are coarse for it.
 func TestLoneSessionIsNotCoarse(t *testing.T) {
-	lone := comparetest.InSessions("fps", "F", []float64{60, 75, 61})
+	single := comparetest.InSessions("fps", "F", []float64{60, 75, 61})
 	for _, after := range [][][]float64{{{62, 70, 85}}, {{62, 70, 85}, {64, 86, 71}, {96, 72, 88}}} {
-		if r := resultOf(t, lone, comparetest.InSessions("fps", "B", after...), compare.Policy{}, compare.Options{}); r.Resolution != 0 {
+		if r := resultOf(t, single, comparetest.InSessions("fps", "B", after...), compare.Policy{}, compare.Options{}); r.Resolution != 0 {
 			t.Errorf("1 and %d sessions: tick %v, notes %v", len(after), r.Resolution, r.Notes)
 		}
 	}

@@ -35,7 +35,7 @@ type Judgement struct {
 	Decides         bool     // a regression here changes the exit status
 }
 
-// slack keeps a p that equals the bar on its lower side, whatever the rounding.
+// slack absorbs rounding where a p equals its critical value.
 const slack = 1e-12
 
 // Judge corrects measurements for each other, and for so many others that are
@@ -142,7 +142,7 @@ func (m *Measurement) VerdictOf(real, canLevel bool) Verdict {
 
 // verdictOf applies the rule. gain and its interval are turned so that plus is
 // better; tolerance is 0 where none is stated; canLevel says that the smallest
-// reachable p of untied values is within the bar.
+// reachable p of untied values is at most 1 - confidence.
 func verdictOf(real bool, gain, lo, hi, tolerance float64, canLevel bool) Verdict {
 	switch {
 	case real && gain > tolerance:

@@ -210,7 +210,7 @@ func (l twoSamples) rounding(p *Pair) (float64, bool) {
 	return roundingOf(p.Before.InUnit(p.Metric), p.After.InUnit(p.Metric), p.resolution, stats.RoundingAllowance)
 }
 
-// roundingOf applies a rule for coarse readings. A lone value shows no spread.
+// roundingOf applies a rule for coarse readings. A single value shows no spread.
 func roundingOf(b, a []float64, resolution float64, allowance func(b, a []float64, tick float64) float64) (widening float64, coarse bool) {
 	widening = allowance(b, a, resolution)
 	return widening, min(len(b), len(a)) > 1 && (widening > 0 || stats.Coarse(b, a, resolution))

@@ -252,8 +252,8 @@ func (p *pooling) rounding(pair *Pair) float64 {
 	return widen
 }
 
-// maxLuckP is the p up to which runs are taken to share their luck. A false
-// alarm costs some power; a luck that is missed makes noise look real.
+// maxLuckP is the p up to which runs are taken to share their luck. A false alarm
+// costs some power; a missed effect makes noise look real.
 const maxLuckP = 0.1
 
 // sharedLuck tests whether the k-th runs of all scores rise and fall together,
