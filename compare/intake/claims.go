@@ -61,8 +61,8 @@ var claimKinds = func() map[string][]unstable.Kind {
 	return kinds
 }()
 
-// mostPercentages is the longest list of a claim.
-const mostPercentages = 60
+// maxPercentages is the longest list of a claim.
+const maxPercentages = 60
 
 // maxClaims is the largest page of claims, in bytes.
 const maxClaims = 256 << 10
@@ -88,7 +88,7 @@ func Claims(data []byte, name string) ([]claims.Claim, error) {
 	data = tomlText(data)
 	v := &claimValues{texts: map[string]string{}, flags: map[string]bool{}, figures: map[string]claims.Figure{}, atLeast: map[string]bool{},
 		lists: map[string][]claims.Figure{}}
-	at, err := tomlShape{list: "claim", keys: claimKeys, kinds: claimKinds, each: v.take}.places(data, name)
+	at, err := tomlShape{list: "claim", keys: claimKeys, kinds: claimKinds, each: v.add}.places(data, name)
 	if err != nil {
 		return nil, err
 	}
@@ -115,8 +115,8 @@ func Claims(data []byte, name string) ([]claims.Claim, error) {
 	return out, nil
 }
 
-// take keeps one value, in the words of its key.
-func (v *claimValues) take(key string, k tomlKey) error {
+// add keeps one value, in the words of its key.
+func (v *claimValues) add(key string, k tomlKey) error {
 	own := key[strings.LastIndex(key, ".")+1:]
 	isChange := slices.Contains(changeForms, claims.Form(own))
 	switch {
@@ -141,8 +141,8 @@ func (v *claimValues) take(key string, k tomlKey) error {
 			case err != nil:
 			case f.Value <= -100:
 				err = fmt.Errorf("%s is a percentage of -100 or less; nothing can lose more than all of it", f.Text)
-			case f.Value >= 10000 || len(list) == mostPercentages:
-				err = fmt.Errorf("expected at most %d percentages below 10000", mostPercentages)
+			case f.Value >= 10000 || len(list) == maxPercentages:
+				err = fmt.Errorf("expected at most %d percentages below 10000", maxPercentages)
 			}
 			if err != nil {
 				return placed(place, "%s: %v", own, err)

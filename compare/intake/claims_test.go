@@ -133,7 +133,7 @@ func TestClaimsErrors(t *testing.T) {
 		{claim + "faster = 2\nsteps = [1, \"2\"]\n", "f:6:13: steps holds something that is no number"},
 		{claim + "faster = 2\nsteps = [1, -100]\n", "f:6:13: steps: -100 is a percentage of -100 or less"},
 		{claim + "faster = 2\nsteps = [1, 10000]\n", "f:6:13: steps: expected at most 60 percentages below 10000"},
-		{claim + "faster = 2\nsteps = [" + strings.Repeat("1, ", mostPercentages) + "1]\n",
+		{claim + "faster = 2\nsteps = [" + strings.Repeat("1, ", maxPercentages) + "1]\n",
 			": steps: expected at most 60 percentages below 10000"},
 		{claim + "less = 2\nsteps = [1, 100]\n", "f:6:1: steps holds 100; 100 % less leaves nothing"},
 		{claim + "steps = [1, 2]\n", "f:5:1: steps needs the percentage that the page makes of it"},

@@ -307,7 +307,7 @@ func TestBrokenOffContent(t *testing.T) {
 }`, size))
 		before, _, err := r.load("main", "")
 		if (err == nil) != (size >= len(whole)) || err != nil && before.Profiles != nil {
-			t.Errorf("%d of %d bytes: %v, %q", size, len(whole), err, told(before))
+			t.Errorf("%d of %d bytes: %v, %q", size, len(whole), err, described(before))
 		}
 	}
 }

@@ -32,7 +32,7 @@ type Tally struct {
 // An error about content is a *compare.PlacedError. Lines count from 1;
 // columns count from 1 in characters, not bytes.
 //
-// The shape is told from the first line that holds more than white space and
+// The shape is recognised by the first line that holds more than white space and
 // separators, in this order:
 //
 //  1. It begins with { : JSON Lines, one object a line (RFC 8259).

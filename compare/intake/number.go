@@ -32,9 +32,9 @@ const (
 	leaveEmpty      = "leave the cell empty where there is no result"
 )
 
-// mostRead bounds readings, and its reciprocal does those that are not 0: ratios
+// maxMagnitude bounds readings, and its reciprocal does those that are not 0: ratios
 // and squares of what lies within are finite.
-const mostRead = 1e100
+const maxMagnitude = 1e100
 
 // parseNumber reads a cell without outer white space. comma allows a decimal
 // comma. The value is finite. Its sign is not judged: that needs the scale.
@@ -59,14 +59,14 @@ func parseNumber(cell string, comma bool) (number, error) {
 		digits = strings.Replace(cell, ",", ".", 1)
 	}
 	value, err := strconv.ParseFloat(digits, 64)
-	if errors.Is(err, strconv.ErrRange) || err == nil && math.Abs(value) > mostRead {
+	if errors.Is(err, strconv.ErrRange) || err == nil && math.Abs(value) > maxMagnitude {
 		return number{}, &numberError{what: fmt.Sprintf("found %s, which is too large for a number here", excerpt(cell)),
 			todo: "use a larger unit"}
 	}
 	if err != nil {
 		return number{}, notANumber(cell, comma)
 	}
-	if math.Abs(value) < 1/mostRead && strings.ContainsAny(mantissa(cell), "123456789") {
+	if math.Abs(value) < 1/maxMagnitude && strings.ContainsAny(mantissa(cell), "123456789") {
 		return number{}, &numberError{what: fmt.Sprintf("found %s, which is too small for a number here", excerpt(cell)),
 			todo: "use a smaller unit"}
 	}

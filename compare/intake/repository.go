@@ -299,7 +299,7 @@ type state struct {
 	policy   *resultFile
 	profiles map[string]*profileFiles
 	shown    map[string]string // the path of a run file by the name it is shown by
-	// overlooked are files that somebody may take for results, where none are
+	// overlooked are files that look like results, where none are
 	// read.
 	overlooked []string
 }

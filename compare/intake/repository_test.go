@@ -21,7 +21,7 @@ import (
 )
 
 // told is a snapshot in lines, one for each profile.
-func told(s gate.Snapshot) []string {
+func described(s gate.Snapshot) []string {
 	var lines []string
 	for name, p := range s.Profiles {
 		if p.Name != name {
@@ -45,7 +45,7 @@ func told(s gate.Snapshot) []string {
 
 func wantTold(t testing.TB, what string, s gate.Snapshot, want ...string) {
 	t.Helper()
-	if diff := cmp.Diff(want, told(s)); diff != "" {
+	if diff := cmp.Diff(want, described(s)); diff != "" {
 		t.Errorf("%s (-want +got):\n%s", what, diff)
 	}
 }
@@ -186,7 +186,7 @@ func TestLoadWorkingTree(t *testing.T) {
 		r.profile("factory", "auto", 412, 409, 415, 413)
 		before, after := r.mustLoad("HEAD", "")
 		if len(before.Profiles) != 2 || len(after.Profiles) != 2 || len(after.Profiles["cool-curve"].Values) != 0 {
-			t.Errorf("%q, %q", told(before), told(after))
+			t.Errorf("%q, %q", described(before), described(after))
 		}
 	})
 }
@@ -658,7 +658,7 @@ func TestLoadHostileNames(t *testing.T) {
 	check("")
 	// Unchanged, they are known by their hash.
 	before, after := r.mustLoad("feature", "")
-	if diff := cmp.Diff(told(before), told(after)); diff != "" || len(before.Profiles) != len(made)+2 {
+	if diff := cmp.Diff(described(before), described(after)); diff != "" || len(before.Profiles) != len(made)+2 {
 		t.Errorf("%d profiles (-before +after):\n%s", len(before.Profiles), diff)
 	}
 	for name, p := range after.Profiles {
@@ -680,7 +680,7 @@ func TestLoadHostileNames(t *testing.T) {
 			h.write(name+"/profiles/factory/runs/a.csv", runs(412))
 			before, after := h.mustLoad("main", "", name)
 			if len(before.Profiles["factory"].Values) != 0 || len(after.Profiles["factory"].Values) != 1 {
-				t.Errorf("%q: %q, %q", name, told(before), told(after))
+				t.Errorf("%q: %q, %q", name, described(before), described(after))
 			}
 		}
 	})

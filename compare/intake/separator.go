@@ -29,9 +29,9 @@ func readHead(lines *bufio.Reader, src *text) (head, error) {
 		if err != nil && err != io.EOF {
 			return h, err
 		}
-		said := strings.Trim(string(line), " \t\r\n")
+		content := strings.Trim(string(line), " \t\r\n")
 		at := compare.Place{File: src.name, Line: h.skipped + 1, Column: 1}
-		if name, mark, ok := strings.Cut(strings.Trim(said, `"`), "="); ok && h.skipped == 0 && strings.EqualFold(name, "sep") {
+		if name, mark, ok := strings.Cut(strings.Trim(content, `"`), "="); ok && h.skipped == 0 && strings.EqualFold(name, "sep") {
 			// A tab behind the sign has been trimmed away as white space.
 			if mark == "" && bytes.Contains(line, []byte("=\t")) {
 				mark = "\t"
@@ -40,9 +40,9 @@ func readHead(lines *bufio.Reader, src *text) (head, error) {
 				return h, placed(at, "found the separator %s, expected a comma, a semicolon or a tab", excerpt(mark))
 			}
 			stated = mark[0]
-		} else if strings.Trim(said, ",;\t \r") != "" {
+		} else if strings.Trim(content, ",;\t \r") != "" {
 			h.line = line
-			switch said[0] {
+			switch content[0] {
 			case '{':
 				h.json = true
 			case '[':

@@ -64,7 +64,7 @@ func TestParseNumbers(t *testing.T) {
 
 func TestParseNumbersRoundTrip(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		want := rapid.SliceOfN(rapid.Float64Range(-mostRead, mostRead).Filter(readable), 1, 20).Draw(t, "numbers")
+		want := rapid.SliceOfN(rapid.Float64Range(-maxMagnitude, maxMagnitude).Filter(readable), 1, 20).Draw(t, "numbers")
 		between := rapid.SampledFrom([]string{" ", ", ", "\n", "; ", "\t"}).Draw(t, "between")
 		words := make([]string, len(want))
 		for i, v := range want {

@@ -9,7 +9,7 @@ import (
 	"tunegate/compare"
 )
 
-// What a wide column holds is told by its first cell that is not empty, since
+// The first cell that is not empty says what a wide column holds, since
 // no row is held until the end of the file.
 type content int
 
