@@ -45,7 +45,7 @@ type Finding struct {
 	Evidence string
 }
 
-// The checks. Those that test something have the bars below.
+// The checks. The levels of those that test something stand below.
 const (
 	CheckFewRuns    = "too few runs"
 	CheckNoSessions = "no sessions"
@@ -176,11 +176,11 @@ func gather(all []checked, policy compare.Policy) *Report {
 	if confidence == 0 {
 		confidence = compare.DefaultConfidence
 	}
-	bar := 1 - confidence
+	criticalP := 1 - confidence
 	if policy.Correction != compare.NoCorrection {
-		bar /= math.Max(1, float64(len(scores)))
+		criticalP /= math.Max(1, float64(len(scores)))
 	}
-	floor := plan.MinSampleSize(bar)
+	floor := plan.MinSampleSize(criticalP)
 	unlabelled := map[string]bool{}
 	for _, c := range all {
 		if c.values == 0 {

@@ -76,9 +76,9 @@ type Judgement struct {
 	Outcome    Outcome
 }
 
-// Judge judges what changed from base to head under the base's policy, or
-// the head's where the base has none. Where the head's policy differs, the
-// outcome under it is told, too. An error means bad input: nothing was judged.
+// Judge judges what changed from base to head under the base's policy, or the
+// head's where the base has none. Where the head's policy differs, Proposed is
+// the outcome under it. An error means bad input: nothing was judged.
 func Judge(base, head Snapshot, opt compare.Options) (*Gate, error) {
 	inForce, whose := compare.Policy{}, "default"
 	switch {
