@@ -81,8 +81,8 @@ func deliverComparison(c *cli.Context, result report.ComparisonPage, screen repo
 		if err != nil {
 			return err
 		}
-		forms[o.asked] = form
-		writes = append(writes, output{o.asked, o.path, o.asked})
+		forms[o.option] = form
+		writes = append(writes, output{o.option, o.path, o.option})
 	}
 	print := func(w io.Writer) error { return report.Text(w, result, screen) }
 	if err := deliver(c, writes, forms, print); err != nil {
@@ -91,7 +91,7 @@ func deliverComparison(c *cli.Context, result report.ComparisonPage, screen repo
 	return exitWith(status)
 }
 
-// judgingOptions reads what a command that judges runs is told: how its screen
+// judgingOptions reads the options of a command that judges runs: how its screen
 // looks, which of these forms go to files, and the rule.
 func judgingOptions(c *cli.Context, forms ...string) (
 	screen report.TextOptions, writes []output, policy compare.Policy, opt compare.Options, err error,

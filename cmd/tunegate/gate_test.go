@@ -186,7 +186,7 @@ func hostileRepository(t *testing.T) (folder string, want map[string]string) {
 	return folder, want
 }
 
-func calm(t *testing.T, what, s string) {
+func noControls(t *testing.T, what, s string) {
 	t.Helper()
 	for i, r := range s {
 		if r != '\n' && (unicode.IsControl(r) || unicode.Is(unicode.Cf, r) || r == '\u2028' || r == '\u2029') {
@@ -259,7 +259,7 @@ func TestHostileRepository(t *testing.T) {
 
 		for name, page := range map[string]string{"stdout": text, "text": read("text"), "markdown": read("markdown"), "junit": read("junit"),
 			"annotations": annotations} {
-			calm(t, name, page)
+			noControls(t, name, page)
 		}
 		for _, l := range strings.Split(text, "\n") { // what the log of GitHub Actions would obey
 			if strings.HasPrefix(strings.TrimSpace(l), "::") || strings.Contains(l, "##[") {

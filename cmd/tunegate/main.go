@@ -22,11 +22,11 @@ func main() {
 	signal.Notify(interrupted, os.Interrupt)
 	go func() {
 		<-interrupted
-		said := "tunegate: interrupted, nothing was written"
+		message := "tunegate: interrupted, nothing was written"
 		if abandonFiles() {
-			said = "tunegate: interrupted"
+			message = "tunegate: interrupted"
 		}
-		fmt.Fprintln(os.Stderr, said)
+		fmt.Fprintln(os.Stderr, message)
 		os.Exit(exitInput)
 	}()
 	collectLater()

@@ -18,17 +18,17 @@ import (
 type sides struct {
 	before, after []*compare.Series
 	names         [2]string
-	brought
+	sideNotes
 }
 
-// brought is what reading brought up beside the runs.
-type brought struct {
+// sideNotes are what reading brought up beside the runs.
+type sideNotes struct {
 	notes      []string                     // about files and profiles
 	conditions map[string]map[string]string // by name, of sides that lie in a results repository
 }
 
 // allNotes are what reading brought up, as notes of a comparison.
-func (in brought) allNotes() []compare.Note {
+func (in sideNotes) allNotes() []compare.Note {
 	notes := readingNotes(in.notes)
 	for _, f := range doubts.Conditions(in.conditions) {
 		notes = append(notes, compare.Note{Kind: "vet",
@@ -127,7 +127,7 @@ func readInto(c *cli.Context, args []string, into *compare.Runs, profile string)
 // the same time, but not beside standard input, which both could want and
 // which may take its time; what is wrong with the first is said first.
 func fileSides(c *cli.Context, files []string) (sides, error) {
-	out := sides{brought: brought{conditions: map[string]map[string]string{}}}
+	out := sides{sideNotes: sideNotes{conditions: map[string]map[string]string{}}}
 	if first, err := os.Stat(files[0]); err == nil {
 		if second, err := os.Stat(files[1]); err == nil && os.SameFile(first, second) {
 			return out, fmt.Errorf("%s and %s are the same; name the runs before and the runs after the change", files[0], files[1])

@@ -20,8 +20,8 @@ import (
 //go:embed help/*.md
 var topicFiles embed.FS
 
-// guide maps what somebody wants to know to the command that answers it and the
-// topic that explains it; either may be empty. README.md has the same table.
+// guide maps a question to the command that answers it and the topic that
+// explains it; either may be empty. README.md has the same table.
 var guide = []struct{ question, command, topic string }{
 	{"did this profile change anything, and does the suite gain", "compare", "verdicts"},
 	{"in which form do my numbers have to be", "", "files"},
