@@ -1,10 +1,8 @@
 package claims
 
 import (
-	"fmt"
 	"math"
 	"slices"
-	"strings"
 
 	"tunegate/compare"
 )
@@ -45,10 +43,10 @@ func (h *Held) checkFigures() error {
 	switch {
 	case percent && compare.TraitsOf(unit).Scale == compare.Interval:
 		if h.Result == nil { // else the runs say so
-			h.fault(FaultDegrees, "%s has no true zero, so a percentage of it changes with the unit; state the difference in %s", unit, unit)
+			h.fault(FaultDegrees, Finding{Cause: NoZero})
 		}
 		d, _, _ := h.figuresMake(More, false, false)
-		h.Exact = append(h.Exact, fmt.Sprintf("from %s to %s is %s", h.withUnit(h.From), h.withUnit(h.To), sizeWords(d, c.places(), unit, More)))
+		h.Exact = append(h.Exact, Made{Of: OfFigures, Change: d, Places: c.places(), Unit: unit, Form: More})
 		return nil
 	case percent && (h.From.Value <= 0 || h.To.Value <= 0):
 		return h.fail("from", "from and to are %s and %s; a percentage needs both above zero", h.From.Text, h.To.Text)
@@ -69,104 +67,61 @@ func (h *Held) checkFigures() error {
 	if !percent {
 		places = max(c.places(), h.From.places(), h.To.places())
 	}
-	between := fmt.Sprintf("from %s to %s is", h.withUnit(h.From), h.withUnit(h.To))
-	right := fmt.Sprintf("%s %s", between, sizeWords(change, places, c.Unit, h.Form))
-	h.Exact = append(h.Exact, right)
+	made := Made{Of: OfFigures, Change: change, Places: places, Unit: c.Unit, Form: h.Form}
+	h.Exact = append(h.Exact, made)
 	if h.AtLeast && c.Value <= hi {
 		return nil
 	}
 	if c.meets(lo, hi) {
 		if percent && 2*c.Half < math.Pow(10, -float64(carried))*(1-1e-9) {
-			h.fault(FaultDigits, "%s is written to more digits than %s and %s carry: rounded as they are, they give anything from %s to %s %%", c.Text,
-				h.withUnit(h.From), h.withUnit(h.To), compare.Decimal(lo, carried), compare.Decimal(hi, carried))
+			h.fault(FaultDigits, Finding{Cause: DigitsOfFigures, Lo: lo, Hi: hi, Places: carried})
 		}
 		return nil
 	}
 	if percent && h.Result != nil && h.Result.Scale == compare.Ratio {
 		// The middle of all pairs is not the change between two medians.
 		if estimate, _, _, ok := h.Interval(); ok && c.near(estimate) {
-			h.note("figures", "%s; the middle of all pairs of runs, which the claim states, is %s %% %s", right, compare.Decimal(estimate, places), h.Form.Words())
+			h.note(NoteFigures, Finding{Cause: MiddleOfAllPairs, Made: made, Right: estimate, Places: places})
 			return nil
 		}
 	}
+	h.wrongChange(made, lo, hi, lower && h.Form.OfSpeed())
+	return nil
+}
+
+// wrongChange finds out how a change came about that two figures do not make. They
+// make one between lo and hi; inverse says that less of the quantity is more of
+// what is claimed.
+func (h *Held) wrongChange(made Made, lo, hi float64, inverse bool) {
+	c, change, percent := h.Change, made.Change, h.Change.percent()
+	found := func(kind string, cause Cause) { h.fault(kind, Finding{Cause: cause, Made: made}) }
 	switch other := otherBase(h.Form, change/100) * 100; {
 	case change < 0 && c.meets(-hi, -lo):
-		h.fault(FaultDirection, "%s, not %s", right, h.Form.Words())
+		found(FaultDirection, OtherDirection)
 	case change < 0 && percent && c.near(100*otherBase(h.Form.Opposite(), -change/100)):
-		h.fault(FaultDirection, "%s; %s %% %s is the change from %s to %s", right, c.Text, h.Form.Words(), h.withUnit(h.To), h.withUnit(h.From))
+		found(FaultDirection, SidesSwapped)
 	case !percent:
-		h.fault(FaultChange, "%s", right)
+		found(FaultChange, ChangeOfFigures)
 	case change > 0 && c.near(other):
-		h.fault(FaultBase, "%s %% %s", c.Text, h.otherBaseWords(h.withUnit(h.To), h.withUnit(h.From), lower && h.Form.OfSpeed(), change, places))
-	case h.Form.falls() && c.near(100-change):
-		h.fault(FaultBase, "%s %% is what is left, not what is gone: %s", c.Text, right)
+		h.fault(FaultBase, Finding{Cause: OtherSide, Right: change, Places: made.Places, Inverse: inverse})
+	case h.Form.Falls() && c.near(100-change):
+		found(FaultBase, WhatIsLeft)
 	case c.near(math.Abs(h.To.Value - h.From.Value)):
-		h.fault(FaultBase, "%s is the difference%s, not a percentage of %s: %s", c.Text, in(unit), h.withUnit(h.From), right)
+		found(FaultBase, NotAPercentage)
 	case c.near(200 * math.Abs(h.To.Value-h.From.Value) / (h.To.Value + h.From.Value)):
-		h.fault(FaultBase, "%s %% is of the mean of both figures; of the first, %s", c.Text, right)
+		found(FaultBase, OfTheMean)
 	default:
-		h.fault(FaultChange, "%s", right)
+		found(FaultChange, ChangeOfFigures)
 	}
-	return nil
 }
 
 // otherBase is the same change as a fraction of the other side: a quarter more
 // one way is a fifth less the other.
 func otherBase(f Form, x float64) float64 {
-	if f.falls() {
+	if f.Falls() {
 		return x / (1 - x)
 	}
 	return x / (1 + x)
-}
-
-// otherBaseWords explains a percentage that was taken of the other side. after
-// and before name the two sides; right is the change that the claim should
-// state.
-func (h *Held) otherBaseWords(after, before string, inverse bool, right float64, places int) string {
-	x := compare.Decimal(right, places)
-	if inverse {
-		switch h.Form {
-		case Faster:
-			return fmt.Sprintf("is the time saved; the speed rises by %s %%", x)
-		case Slower:
-			return fmt.Sprintf("is the time added; the speed falls by %s %%", x)
-		case LessTime:
-			return fmt.Sprintf("is the gain in speed; the time falls by %s %%", x)
-		case MoreTime:
-			return fmt.Sprintf("is the loss of speed; the time rises by %s %%", x)
-		}
-	}
-	return fmt.Sprintf("is the change from %s to %s; the other way it is %s %% %s", after, before, x, h.Form.Words())
-}
-
-func in(unit string) string {
-	if unit == "" {
-		return ""
-	}
-	return " in " + unit
-}
-
-// withUnit writes a figure with the unit of both.
-func (h *Held) withUnit(f *Figure) string {
-	unit := h.From.Unit
-	if unit == "" && h.Result != nil {
-		unit = h.Result.Unit
-	}
-	if unit == "" || strings.HasSuffix(f.Text, unit) {
-		return f.Text
-	}
-	return f.Text + " " + unit
-}
-
-// Words is how a form reads behind a number.
-func (f Form) Words() string { return strings.Replace(string(f), "-", " ", 1) }
-
-// sizeWords writes a change in the words of a form, or of the opposite one.
-func sizeWords(v float64, places int, unit string, f Form) string {
-	if v < 0 {
-		v, f = -v, f.Opposite()
-	}
-	return strings.TrimSpace(compare.Decimal(v, places)+" "+unit) + " " + f.Words()
 }
 
 // checkSteps holds a total to the steps that make it. Steps multiply.
@@ -175,9 +130,8 @@ func (h *Held) checkSteps() {
 		return
 	}
 	total, lo, hi, sum := 1.0, 1.0, 1.0, 0.0
-	var factors, texts []string
 	sign := 1.0
-	if h.Form.falls() {
+	if h.Form.Falls() {
 		sign = -1
 	}
 	for _, s := range h.Steps {
@@ -186,20 +140,17 @@ func (h *Held) checkSteps() {
 		lo *= x - s.Half/100
 		hi *= x + s.Half/100
 		sum += s.Value
-		texts = append(texts, s.Text+" %")
-		factors = append(factors, compare.Decimal(math.Round(x*1e9)/1e9, 12))
 	}
 	change := func(v float64) float64 { return 100 * sign * (v - 1) }
-	c, made := *h.Change, change(total)
-	places := min(c.places()+1, 11)
-	right := fmt.Sprintf("%s = %s, which is %s", strings.Join(factors, " × "), compare.Decimal(total, places+2), sizeWords(made, places, "%", h.Form))
-	h.Exact = append(h.Exact, fmt.Sprintf("%s: %s in all", strings.Join(texts, ", then "), sizeWords(made, places, "%", h.Form)))
+	c := *h.Change
+	made := Made{Of: OfSteps, Change: change(total), Places: min(c.places()+1, 11), Unit: "%", Form: h.Form, Product: total}
+	h.Exact = append(h.Exact, made)
 	switch {
-	case c.near(made):
+	case c.near(made.Change):
 	case c.near(sum):
-		h.fault(FaultAdded, "%s %% is the sum; percentages that follow each other multiply: %s", c.Text, right)
+		h.fault(FaultAdded, Finding{Cause: SumOfSteps, Made: made})
 	case !c.meets(math.Min(change(lo), change(hi)), math.Max(change(lo), change(hi))):
-		h.fault(FaultProduct, "%s", right)
+		h.fault(FaultProduct, Finding{Cause: ProductOfSteps, Made: made})
 	}
 }
 
@@ -211,7 +162,7 @@ func (h *Held) checkAverage() {
 		return
 	}
 	sign := 1.0
-	if h.Form.falls() {
+	if h.Form.Falls() {
 		sign = -1
 	}
 	sum, log, half := 0.0, 0.0, 0.0
@@ -227,23 +178,22 @@ func (h *Held) checkAverage() {
 	}
 	mean, geometric := sum/n, 100*sign*math.Expm1(log/n)
 	c := *h.Change
-	places := min(max(c.places(), 1)+1, 11)
-	right := fmt.Sprintf("the list's arithmetic mean is %s %%, the geometric mean of its ratios, which is the right one, %s %%", compare.Decimal(mean, places), compare.Decimal(geometric, places))
-	h.Exact = append(h.Exact, fmt.Sprintf("on average %s (geometric mean of the ratios)", sizeWords(geometric, places, "%", h.Form)))
+	made := Made{Of: OfList, Change: geometric, Places: min(max(c.places(), 1)+1, 11), Unit: "%", Form: h.Form, Mean: mean}
+	h.Exact = append(h.Exact, made)
 	if c.meets(mean-half/n, mean+half/n) || c.near(geometric) {
-		h.note("mean", "%s", right)
+		h.note(NoteMean, Finding{Cause: MeanOfList, Made: made})
 		return
 	}
 	slices.Sort(values)
 	switch {
 	case len(gains) > 0 && len(gains) < len(values) && c.near(meanOf(gains)):
-		h.fault(FaultAverage, "%s %% is the mean of the %d that are above zero only; %s", c.Text, len(gains), right)
+		h.fault(FaultAverage, Finding{Cause: MeanOfGains, Made: made, Count: len(gains)})
 	case c.near(middle(values)):
-		h.fault(FaultAverage, "%s %% is the median; %s", c.Text, right)
+		h.fault(FaultAverage, Finding{Cause: MedianOfList, Made: made})
 	case c.near(sum):
-		h.fault(FaultAverage, "%s %% is the sum; %s", c.Text, right)
+		h.fault(FaultAverage, Finding{Cause: SumOfList, Made: made})
 	default:
-		h.fault(FaultAverage, "%s", right)
+		h.fault(FaultAverage, Finding{Cause: MeanOfList, Made: made})
 	}
 }
 

@@ -1,7 +1,6 @@
 package claims
 
 import (
-	"fmt"
 	"math"
 
 	"tunegate/compare"
@@ -12,7 +11,7 @@ func (h *Held) hold(confidence float64) error {
 	r := h.Result
 	percentOfDegrees := r.Scale != compare.Ratio && h.Change != nil && h.Change.percent()
 	if percentOfDegrees {
-		h.fault(FaultDegrees, "%s has no true zero in %s, so a percentage of it changes with the unit; state the difference in %s", r.Name(), compare.OrWord(r.Unit, "its unit"), compare.OrWord(r.Unit, "its unit"))
+		h.fault(FaultDegrees, Finding{Cause: NoZero})
 	}
 	h.checkRuns()
 	if percentOfDegrees {
@@ -37,33 +36,23 @@ func (h *Held) hold(confidence float64) error {
 	if !ok || h.Change == nil || h.AtLeast {
 		return nil
 	}
-	if h.Change.percent() && r.Real && estimate > 0 && (v == Overstated || v == Understated) && h.Change.near(100*otherBase(h.Form, estimate/100)) {
-		text := fmt.Sprintf("%s %% %s", h.Change.Text, h.otherBaseWords(h.After, h.Before, r.IsSpeed(), estimate, h.carried(lo, hi)))
+	if h.Change.percent() && r.Real && estimate > 0 && (v == Overstated || v == Understated) &&
+		h.Change.near(100*otherBase(h.Form, estimate/100)) {
+		found := Finding{Cause: OtherProfile, Right: estimate, Places: h.carried(lo, hi), Inverse: r.IsSpeed()}
 		if v == Overstated {
-			h.fault(FaultBase, "%s", text)
+			h.fault(FaultBase, found)
 		} else {
-			h.note("base", "%s", text)
+			h.note(NoteBase, found)
 		}
 	}
 	if carried := h.carried(lo, hi); h.Change.Half > 0 && 2*h.Change.Half < math.Pow(10, -float64(carried))*(1-1e-9) {
-		h.fault(FaultDigits, "%s is written to more digits than the runs carry: an interval from %s to %s %s carries %s", h.Change.Text,
-			compare.Decimal(lo, carried), compare.Decimal(hi, carried), h.Change.Unit, decimals(carried))
+		h.fault(FaultDigits, Finding{Cause: DigitsOfRuns, Lo: lo, Hi: hi, Places: carried})
 	}
 	return nil
 }
 
 // carried is to how many decimals the interval allows the change to be quoted.
 func (h *Held) carried(lo, hi float64) int { return min(compare.Places((hi-lo)/2), 4) }
-
-func decimals(n int) string {
-	switch n {
-	case 0:
-		return "no decimals"
-	case 1:
-		return "one decimal"
-	}
-	return fmt.Sprintf("%d decimals", n)
-}
 
 // judgeClaim is the rule. [lo, hi] is the interval and [a, b] the claimed
 // change with its rounding, both plus in the claimed direction; canSettle says
@@ -162,8 +151,7 @@ func (h *Held) checkRuns() {
 			continue
 		}
 		h.Data = Contradicted
-		h.note("figure", "%s is no summary of the runs of %s: they lie between %s and %s %s", f.Text, [2]string{h.Before, h.After}[k],
-			compare.Decimal(side.Min, 12), compare.Decimal(side.Max, 12), r.Unit)
+		h.note(NoteFigure, Finding{Cause: BeyondRuns, Side: k})
 	}
 }
 
@@ -177,10 +165,12 @@ func (h *Held) deriveChange() {
 	_, h.Lo, h.Hi = h.figuresMake(h.Form, h.Result.Scale == compare.Ratio, false)
 }
 
-func (h *Held) fault(kind, format string, args ...any) {
-	h.Faults = append(h.Faults, compare.Note{Kind: kind, Text: fmt.Sprintf(format, args...)})
+func (h *Held) fault(kind string, f Finding) {
+	f.Kind = kind
+	h.Faults = append(h.Faults, f)
 }
 
-func (h *Held) note(kind, format string, args ...any) {
-	h.Notes = append(h.Notes, compare.Note{Kind: kind, Text: fmt.Sprintf(format, args...)})
+func (h *Held) note(kind string, f Finding) {
+	f.Kind = kind
+	h.Notes = append(h.Notes, f)
 }

@@ -1,6 +1,8 @@
 package gate
 
 import (
+	"fmt"
+	"slices"
 	"strings"
 	"testing"
 
@@ -121,12 +123,27 @@ func noteTexts(notes []Note) string {
 				line += " (" + v.Reason + ")"
 			}
 		}
-		if len(n.Names) > 0 {
-			line += " " + strings.Join(n.Names, "; ")
+		if names := slices.Concat(n.Names, differ(n.Changed)); len(names) > 0 {
+			line += " " + strings.Join(names, "; ")
 		}
 		out = append(out, strings.TrimSpace(line+" "+n.Detail))
 	}
 	return strings.Join(out, "\n")
+}
+
+// differ lists differences of settings, as "boost: auto, +200"; "-" is not set.
+func differ(differences []Difference) []string {
+	out := []string{}
+	word := func(v *string) string {
+		if v == nil {
+			return "-"
+		}
+		return *v
+	}
+	for _, d := range differences {
+		out = append(out, fmt.Sprintf("%s: %s, %s", d.Key, word(d.Before), word(d.Now)))
+	}
+	return out
 }
 
 func hasWarning(j *Judgement, part string) bool { return strings.Contains(noteTexts(j.Warnings), part) }

@@ -42,9 +42,9 @@ type Gate struct {
 	// has none, or "default" where neither has.
 	PolicyOf      string
 	PolicyFile    string
-	PolicyChanges []string // what the head's policy changes
-	Proposed      Outcome  // under the head's policy; empty where it changes nothing
-	Reasons       []Reason // what speaks against it, the weightiest first
+	PolicyChanges []PolicyChange // what the head's policy changes
+	Proposed      Outcome        // under the head's policy; empty where it changes nothing
+	Reasons       []Reason       // what speaks against it, the weightiest first
 	Judged        []*Judgement
 	Removed       []string // profiles that are gone
 	Unchanged     int      // profiles with nothing to judge
@@ -65,8 +65,8 @@ const (
 type Judgement struct {
 	Profile    string
 	Question   Question
-	Against    string   // the profile compared with, where it is another one
-	Settings   []string // what is set differently
+	Against    string       // the profile compared with, where it is another one
+	Settings   []Difference // what is set differently
 	Warnings   []Note
 	Comparison *compare.Comparison // nil where nothing could be compared
 	Doubts     *doubts.Report      // what looks unsafe about the runs; nil where nobody looked

@@ -26,7 +26,7 @@ func TestNothingToJudge(t *testing.T) {
 	warmer := tuned(factory, "auto", tiles("F", 412), meshes("F", 268)).under(map[string]string{"machine": "heron", "room": "27 °C"})
 	g := between(t, compare.Policy{}, profiles{old}, profiles{warmer})
 	wantReasons(t, "conditions only", g, Passed)
-	if g.Unchanged != 1 || noteTexts(g.Notes) != "conditions-only room: not set before, 27 °C now" {
+	if g.Unchanged != 1 || noteTexts(g.Notes) != "conditions-only room: -, 27 °C" {
 		t.Errorf("conditions only: notes %q", noteTexts(g.Notes))
 	}
 	g = between(t, compare.Policy{}, profiles{old, tuned("cool-curve", "-15"), tuned("boost-lift", "+200")}, profiles{old})
@@ -57,9 +57,9 @@ func TestSettingsChanged(t *testing.T) {
 		g := between(t, compare.Policy{}, profiles{old}, profiles{c.now})
 		wantReasons(t, c.name, g, c.outcome, c.want...)
 		j := judgement(t, g)
-		d := cmp.Diff([]string{"boost: -15 before, -25 now"}, j.Settings)
+		d := cmp.Diff([]string{"boost: -15, -25"}, differ(j.Settings))
 		if d != "" || j.Question != AskSettings || j.Against != "" || j.Outcome != c.outcome {
-			t.Errorf("%s: %q, %q against %q: %s", c.name, j.Question, j.Settings, j.Against, j.Outcome)
+			t.Errorf("%s: %q, %q against %q: %s", c.name, j.Question, differ(j.Settings), j.Against, j.Outcome)
 		}
 	}
 	g := between(t, compare.Policy{}, profiles{old}, profiles{tuned("cool-curve", "-25", tiles("C", 409)[:2], tiles("D", 400))})
@@ -74,8 +74,8 @@ func TestSettingsChanged(t *testing.T) {
 	bare := tuned("cool-curve", "-15", tiles("D", 400))
 	bare.Settings = nil
 	j := judgement(t, between(t, compare.Policy{}, profiles{old}, profiles{bare}))
-	if j.Question != AskSettings || j.Settings[0] != "boost: -15 before, not set now" {
-		t.Errorf("%q, %q", j.Question, j.Settings)
+	if j.Question != AskSettings || differ(j.Settings)[0] != "boost: -15, -" {
+		t.Errorf("%q, %q", j.Question, differ(j.Settings))
 	}
 }
 
@@ -177,7 +177,7 @@ func TestRunsAdded(t *testing.T) {
 		g := between(t, policy, profiles{old}, c.now)
 		wantReasons(t, c.name, g, c.outcome, c.want...)
 		if j := judgement(t, g); j.Question != AskRepeat || len(j.Settings) != 0 {
-			t.Errorf("%s: %q, settings %q", c.name, j.Question, j.Settings)
+			t.Errorf("%s: %q, settings %q", c.name, j.Question, differ(j.Settings))
 		}
 	}
 	j := judgement(t, between(t, compare.Policy{}, profiles{old}, with(comparetest.SixSessions("ray-preview", "fps", "G", 143))))
@@ -256,7 +256,7 @@ func TestNewProfile(t *testing.T) {
 		}
 	}
 	j := judgement(t, between(t, compare.Policy{}, profiles{old}, profiles{old, lift(402).from(factory)}))
-	if d := cmp.Diff([]string{"boost: auto before, +200 now"}, j.Settings); d != "" {
+	if d := cmp.Diff([]string{"boost: auto, +200"}, differ(j.Settings)); d != "" {
 		t.Error(d)
 	}
 	if j.Comparison.Before != factory || j.Comparison.After != boost {
@@ -329,7 +329,7 @@ func TestConditionsWarn(t *testing.T) {
 	heron := map[string]string{"machine": "heron", "firmware": "F11", "room": "22 °C"}
 	plover := map[string]string{"machine": "plover", "firmware": "F11", "cooler": "tall"}
 	old := tuned(factory, "auto", tiles("F", 412)).under(heron)
-	words := "other-conditions cooler: not set before, tall now; machine: heron before, plover now; room: 22 °C before, not set now"
+	words := "other-conditions cooler: -, tall; machine: heron, plover; room: 22 °C, -"
 	for name, now := range map[string]*Profile{
 		"settings changed": tuned(factory, "fixed", tiles("G", 402)).under(plover),
 		"runs added":       tuned(factory, "auto", tiles("F", 412), tiles("G", 412)).under(plover),

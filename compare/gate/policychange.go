@@ -9,16 +9,40 @@ import (
 	"tunegate/compare"
 )
 
+// PolicyChange is what one policy says differently from another. Which fields are
+// filled depends on its kind; package report puts it into words.
+type PolicyChange struct {
+	Kind    PolicyChangeKind
+	Metrics []string // that it is about; empty for a key of the policy itself
+	Key     string   // as the policy writes it; "is" for whether a metric is judged
+	// Before and Now are values as a policy states them, such as "0.5 %".
+	Before, Now string
+	Err         error // why a metric cannot be judged
+}
+
+// PolicyChangeKind says what a change is about.
+type PolicyChangeKind string
+
+// The kinds of changes.
+const (
+	PolicyRemoved       PolicyChangeKind = "removed"
+	KeyChanged          PolicyChangeKind = "key"
+	ReadingRulesChanged PolicyChangeKind = "reading rules" // which act when a log is read, not here
+	NotJudgedAnyMore    PolicyChangeKind = "not judged any more"
+	JudgedAgain         PolicyChangeKind = "judged again"
+	NoEffect            PolicyChangeKind = "no effect" // entries, on nothing measured so far
+)
+
 // policyChanges lists what changes from the base's policy to the head's: its own
 // keys, and what is in force for each metric that either state has or either
 // policy names exactly. Empty where nothing changes, or the base has no policy.
-func policyChanges(base, head Snapshot) []string {
+func policyChanges(base, head Snapshot) []PolicyChange {
 	if base.Policy == nil {
 		return nil
 	}
 	out := policyDifferences(base, head, metricsOf(base, head))
 	if head.Policy == nil {
-		out = append([]string{"the policy is removed"}, out...)
+		out = append([]PolicyChange{{Kind: PolicyRemoved}}, out...)
 	}
 	return out
 }
@@ -46,12 +70,12 @@ func metricsOf(snapshots ...Snapshot) []compare.Value {
 // policyDifferences lists the differences of two policies: their own keys, and what
 // is in force for each metric given (its benchmark, metric, unit and direction are
 // looked at) and for each that either policy names exactly.
-func policyDifferences(base, head Snapshot, metrics []compare.Value) []string {
+func policyDifferences(base, head Snapshot, metrics []compare.Value) []PolicyChange {
 	old, new := base.policy(), head.policy()
-	var out []string
+	var out []PolicyChange
 	say := func(key, a, b string) {
 		if a != b {
-			out = append(out, fmt.Sprintf("%s: %s before, %s now", key, a, b))
+			out = append(out, PolicyChange{Kind: KeyChanged, Key: key, Before: a, Now: b})
 		}
 	}
 	percent := func(c float64) string {
@@ -72,16 +96,17 @@ func policyDifferences(base, head Snapshot, metrics []compare.Value) []string {
 	say("suite-tolerance", optional(old.SuiteTolerance, "%"), optional(new.SuiteTolerance, "%"))
 	say("suite-decides", fmt.Sprint(old.SuiteDecides), fmt.Sprint(new.SuiteDecides))
 	if !reflect.DeepEqual(base.ReadingRules, head.ReadingRules) {
-		out = append(out, "sensors: other rules for monitoring logs than before; they act when a log is read, not here")
+		out = append(out, PolicyChange{Kind: ReadingRulesChanged})
 	}
-	same := map[string][]string{}
-	var order []string
-	note := func(name string, differences ...string) {
-		for _, d := range differences {
-			if same[d] == nil {
-				order = append(order, d)
+	var ofMetrics []PolicyChange // one for all metrics that change alike
+	note := func(metric string, changes ...PolicyChange) {
+		for _, c := range changes {
+			at := slices.IndexFunc(ofMetrics, c.sameAs)
+			if at < 0 {
+				at = len(ofMetrics)
+				ofMetrics = append(ofMetrics, c)
 			}
-			same[d] = append(same[d], name)
+			ofMetrics[at].Metrics = append(ofMetrics[at].Metrics, metric)
 		}
 	}
 	for _, v := range withNamed(metrics, old, new) {
@@ -91,18 +116,22 @@ func policyDifferences(base, head Snapshot, metrics []compare.Value) []string {
 		case errA == nil && errB == nil:
 			note(a.Name(), metricDifferences(old, new, a, b)...)
 		case errA == nil:
-			note(b.Name(), fmt.Sprintf("can no longer be judged: %v", errB))
+			note(b.Name(), PolicyChange{Kind: NotJudgedAnyMore, Err: errB})
 		case errB == nil:
-			note(a.Name(), fmt.Sprintf("can be judged now; before: %v", errA))
+			note(a.Name(), PolicyChange{Kind: JudgedAgain, Err: errA})
 		}
 	}
-	for _, d := range order {
-		out = append(out, compare.List(same[d], 4)+": "+d)
-	}
+	out = append(out, ofMetrics...)
 	if len(out) == 0 && !slices.EqualFunc(old.Entries, new.Entries, sameEntry) {
-		out = append(out, "entries, without effect on anything measured so far")
+		out = append(out, PolicyChange{Kind: NoEffect})
 	}
 	return out
+}
+
+// sameAs reports whether two changes say the same, of whatever metrics.
+func (c PolicyChange) sameAs(d PolicyChange) bool {
+	return c.Kind == d.Kind && c.Key == d.Key && c.Before == d.Before && c.Now == d.Now &&
+		(c.Err == nil) == (d.Err == nil) && (c.Err == nil || c.Err.Error() == d.Err.Error())
 }
 
 // policy is the state's policy; the one that states nothing where it has none.
@@ -152,11 +181,11 @@ func sameEntry(a, b compare.Entry) bool {
 			[7]string{b.ID().Benchmark, b.ID().Metric, b.Unit, string(b.Better), string(b.Scale), string(b.Role), b.Class}
 }
 
-func metricDifferences(old, new compare.Policy, a, b compare.Metric) []string {
-	var out []string
+func metricDifferences(old, new compare.Policy, a, b compare.Metric) []PolicyChange {
+	var out []PolicyChange
 	say := func(key, x, y string) {
 		if x != y {
-			out = append(out, fmt.Sprintf("%s %s before, %s now", key, x, y))
+			out = append(out, PolicyChange{Kind: KeyChanged, Key: key, Before: x, Now: y})
 		}
 	}
 	sized := func(m compare.Metric, v *float64) string {

@@ -14,11 +14,11 @@ func (g *judging) profile(name string) error {
 		return g.newProfile(j, now)
 	}
 	rows := ChangeOfRows(old.Values, now.Values)
-	j.Settings = append(j.Settings, Differences(old.Settings, now.Settings)...)
+	j.Settings = Differences(old.Settings, now.Settings)
 	conditions := Differences(old.Conditions, now.Conditions)
 	if len(j.Settings) == 0 && len(rows.Added)+len(rows.Gone)+len(rows.SetAside)+len(rows.Restored) == 0 {
 		if len(conditions) > 0 {
-			g.gate.Notes = append(g.gate.Notes, Note{Kind: NoteConditions, Profile: name, Names: conditions})
+			g.gate.Notes = append(g.gate.Notes, Note{Kind: NoteConditions, Profile: name, Changed: conditions})
 		}
 		g.gate.Unchanged++
 		return nil
@@ -31,7 +31,7 @@ func (g *judging) profile(name string) error {
 		j.warn(Note{Kind: NoteRestored, Rows: rows.Restored})
 	}
 	if len(conditions) > 0 {
-		j.warn(Note{Kind: NoteOtherConditions, Names: conditions})
+		j.warn(Note{Kind: NoteOtherConditions, Changed: conditions})
 	}
 	if len(j.Settings) > 0 {
 		return g.settingsChanged(j, old, now, rows)
@@ -94,7 +94,7 @@ func (g *judging) newProfile(j *Judgement, now *Profile) error {
 	}
 	j.Settings = Differences(from.Settings, now.Settings)
 	if d := Differences(from.Conditions, now.Conditions); len(d) > 0 {
-		j.warn(Note{Kind: NoteOtherConditions, Names: d})
+		j.warn(Note{Kind: NoteOtherConditions, Changed: d})
 	}
 	if len(now.Values) == 0 {
 		g.add(j, Reason{Kind: ReasonNoRuns, Rows: []compare.Value{{At: now.At}}})

@@ -58,7 +58,8 @@ type Note struct {
 	Kind    NoteKind
 	Profile string
 	Rows    []compare.Value // where it stands
-	Names   []string        // of files, or what is recorded differently
+	Names   []string        // of files
+	Changed []Difference    // what is recorded differently
 	Detail  string          // why nothing could be compared
 }
 

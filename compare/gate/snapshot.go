@@ -1,7 +1,9 @@
 package gate
 
 import (
-	"fmt"
+	"cmp"
+	"maps"
+	"slices"
 	"sort"
 
 	"tunegate/compare"
@@ -44,31 +46,39 @@ func (s Snapshot) names() []string {
 	return names
 }
 
-// Differences lists the keys in which two flattened tables differ, as
-// "firmware: F11 -> F12".
-func Differences(a, b map[string]string) []string {
+// Difference is a setting, or a recorded condition, that two states hold
+// differently.
+type Difference struct {
+	Key         string
+	Before, Now *string // nil where it is not set
+}
+
+// Differences lists the keys in which two flattened tables differ, a table's own
+// value behind those of the tables in it.
+func Differences(before, now map[string]string) []Difference {
 	keys := map[string]bool{}
-	for k := range a {
+	for k := range before {
 		keys[k] = true
 	}
-	for k := range b {
+	for k := range now {
 		keys[k] = true
 	}
-	var out []string
-	for k := range keys {
-		x, inA := a[k]
-		y, inB := b[k]
-		x, y = compare.OrWord(x, "empty"), compare.OrWord(y, "empty")
-		switch {
-		case !inA:
-			out = append(out, fmt.Sprintf("%s: not set before, %s now", k, y))
-		case !inB:
-			out = append(out, fmt.Sprintf("%s: %s before, not set now", k, x))
-		case x != y:
-			out = append(out, fmt.Sprintf("%s: %s before, %s now", k, x, y))
+	order := slices.SortedFunc(maps.Keys(keys), func(a, b string) int { return cmp.Compare(a+":", b+":") })
+	var out []Difference
+	for _, k := range order {
+		d := Difference{Key: k}
+		x, was := before[k]
+		y, is := now[k]
+		if was {
+			d.Before = &x
+		}
+		if is {
+			d.Now = &y
+		}
+		if was != is || x != y {
+			out = append(out, d)
 		}
 	}
-	sort.Strings(out)
 	return out
 }
 

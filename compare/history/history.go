@@ -39,15 +39,15 @@ type History struct {
 type Point struct {
 	Commit, Subject string
 	Time            time.Time
-	Added           int      // rows that are new
-	SetAside        int      // rows set aside since
-	Restored        int      // rows no longer set aside
-	Withdrawn       int      // rows altered or removed although the settings are the same
-	New             bool     // the profile was not there before
-	Removed         bool     // it is not there any more
-	Inherited       bool     // the oldest commit that was read: what is older is part of it
-	Settings        []string // what is set differently from the point before
-	Conditions      []string // what is recorded differently
+	Added           int               // rows that are new
+	SetAside        int               // rows set aside since
+	Restored        int               // rows no longer set aside
+	Withdrawn       int               // rows altered or removed although the settings are the same
+	New             bool              // the profile was not there before
+	Removed         bool              // it is not there any more
+	Inherited       bool              // the oldest commit that was read: what is older is part of it
+	Settings        []gate.Difference // what is set differently from the point before
+	Conditions      []gate.Difference // what is recorded differently
 	Gate            *PointGate
 }
 
@@ -100,7 +100,7 @@ type LevelChange struct {
 	Level       float64 // the largest P that counted as found there
 	// Settings and Conditions are what was set or recorded differently between
 	// the two levels: the likely cause.
-	Settings, Conditions []string
+	Settings, Conditions []gate.Difference
 	*compare.Result
 }
 

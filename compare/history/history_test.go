@@ -183,6 +183,15 @@ func sessionsAround(g *rand.Rand, label string, n int, faster ...float64) []comp
 	return out
 }
 
+// causes lists what was set or recorded differently where a level changed.
+func causes(l *LevelChange) string {
+	var out []string
+	for _, d := range slices.Concat(l.Settings, l.Conditions) {
+		out = append(out, fmt.Sprintf("%s: %s, %s", d.Key, *d.Before, *d.Now))
+	}
+	return strings.Join(out, "; ")
+}
+
 // A gain with its cause and a loss without one; scores share alpha, the suite
 // has its own; the gate is gate.Judge's.
 func TestHistoryFindsChanges(t *testing.T) {
@@ -203,17 +212,17 @@ func TestHistoryFindsChanges(t *testing.T) {
 	for _, track := range h.Tracks {
 		for _, l := range track.Changes {
 			got = append(got, fmt.Sprintf("%s %d-%d|%d-%d %s, %.1f %% (%s)", track.Name(), l.From, l.Last, l.First, l.To, *l.Verdict, 100*l.Change,
-				strings.Join(slices.Concat(l.Settings, l.Conditions), "; ")))
+				causes(l)))
 			if level := 0.05 / float64(track.Among); l.P > l.Level || l.Level > level+1e-12 {
 				t.Errorf("%s: p = %v, found from %v, of %v", track.Name(), l.P, l.Level, level)
 			}
 		}
 	}
 	want := []string{
-		"suite 0-1|2-3 uplift, 1.9 % (boost: +200 before, +250 now)",
+		"suite 0-1|2-3 uplift, 1.9 % (boost: +200, +250)",
 		"suite 2-3|4-5 regression, -0.8 % ()",
-		"tile-render 0-1|2-5 uplift, 3.2 % (boost: +200 before, +250 now)",
-		"mesh-solve 0-1|2-3 uplift, 2.9 % (boost: +200 before, +250 now)",
+		"tile-render 0-1|2-5 uplift, 3.2 % (boost: +200, +250)",
+		"mesh-solve 0-1|2-3 uplift, 2.9 % (boost: +200, +250)",
 		"mesh-solve 2-3|4-5 regression, -2.4 % ()",
 	}
 	if d := cmp.Diff(want, got); d != "" {

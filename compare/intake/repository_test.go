@@ -205,8 +205,9 @@ func TestLoadWithAnotherPolicy(t *testing.T) {
 	wantTold(t, "before", before, want...)
 	wantTold(t, "after", after, want...)
 	g, err := gate.Judge(before, after, compare.Options{})
-	if err != nil || len(g.Judged) != 0 || g.Unchanged != 2 ||
-		!slices.Contains(g.PolicyChanges, "tile-render: tolerance 0.5 % before, 5 % now") {
+	if err != nil || len(g.Judged) != 0 || g.Unchanged != 2 || !slices.ContainsFunc(g.PolicyChanges, func(c gate.PolicyChange) bool {
+		return slices.Equal(c.Metrics, []string{"tile-render"}) && c.Key == "tolerance" && c.Before == "0.5 %" && c.Now == "5 %"
+	}) {
 		t.Errorf("%v %+v", err, g)
 	}
 	r.remove("tunegate.toml")
@@ -389,7 +390,7 @@ func TestLoadCRLF(t *testing.T) {
 	}
 	for _, j := range g.Judged {
 		if len(j.Settings) > 0 || j.Question != gate.AskRepeat {
-			t.Errorf("%s: %s %q", j.Profile, j.Question, j.Settings)
+			t.Errorf("%s: %s %+v", j.Profile, j.Question, j.Settings)
 		}
 	}
 	if len(g.Judged) != 2 {

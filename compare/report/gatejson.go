@@ -66,7 +66,7 @@ func GateJSON(w io.Writer, p GatePage, status int, statusOf func(*compare.Compar
 	g := p.Gate
 	out := gateJSON{Format: GateFormat, Base: g.Base, Head: g.Head, Outcome: g.Outcome, ExitStatus: status,
 		Closing:   GateClosing(g),
-		Policy:    policyJSON{Of: g.PolicyOf, File: g.PolicyFile, Changes: orEmpty(g.PolicyChanges), Proposed: g.Proposed},
+		Policy:    policyJSON{Of: g.PolicyOf, File: g.PolicyFile, Changes: each(g.PolicyChanges, policyChangeText), Proposed: g.Proposed},
 		Reasons:   []reasonJSON{},
 		Judged:    []judgedJSON{},
 		Removed:   orEmpty(g.Removed),
@@ -79,7 +79,7 @@ func GateJSON(w io.Writer, p GatePage, status int, statusOf func(*compare.Compar
 		out.Reasons = append(out.Reasons, newReasonJSON(r))
 	}
 	for _, j := range g.Judged {
-		v := judgedJSON{Profile: j.Profile, Question: j.Question, Against: j.Against, Settings: orEmpty(j.Settings),
+		v := judgedJSON{Profile: j.Profile, Question: j.Question, Against: j.Against, Settings: each(j.Settings, settingText),
 			Warnings: orEmpty(warnings(g, j)), Outcome: j.Outcome, BlindSpot: BlindSpot(j)}
 		if j.Comparison != nil {
 			v.Comparison = newComparisonJSON(p.judged(j), statusOf(j.Comparison))

@@ -1,11 +1,21 @@
 package report
 
 import (
+	"errors"
 	"testing"
 
 	"tunegate/compare"
 	"tunegate/compare/gate"
 )
+
+// Conditions that differ, and how that reads.
+var (
+	changed = []gate.Difference{{Key: "machine", Before: value("heron"), Now: value("plover")}, {Key: "room", Now: value("27 °C")},
+		{Key: "driver", Before: value("")}}
+	words = "machine: heron before, plover now; room: not set before, 27 °C now; driver: empty before, not set now"
+)
+
+func value(s string) *string { return &s }
 
 // Every note has its sentence, and fills it from its fields.
 func TestGateNotes(t *testing.T) {
@@ -19,10 +29,8 @@ func TestGateNotes(t *testing.T) {
 		{gate.Note{Kind: gate.NoteNotRead, Names: []string{"a.xls", "b.xls", "c.xls", "d.xls"}},
 			"not read: a.xls, b.xls, c.xls and 1 more; runs are .csv, .tsv, .jsonl or .ndjson files below profiles/NAME/runs, " +
 				"and settings stand in profiles/NAME/settings.toml"},
-		{gate.Note{Kind: gate.NoteConditions, Profile: "factory", Names: []string{"machine: heron before, plover now",
-			"room: not set before, 27 °C now"}},
-			"factory: recorded conditions changed, but neither settings nor runs: " +
-				"machine: heron before, plover now; room: not set before, 27 °C now"},
+		{gate.Note{Kind: gate.NoteConditions, Profile: "factory", Changed: changed},
+			"factory: recorded conditions changed, but neither settings nor runs: " + words},
 	} {
 		if got := gateNote(GatePage{g, typed}, c.note); got != c.want {
 			t.Errorf("%s:\n%s\nwant\n%s", c.note.Kind, got, c.want)
@@ -42,10 +50,10 @@ func TestWarnings(t *testing.T) {
 		{gate.AskRepeat, gate.Note{Kind: gate.NoteSetAside, Rows: []compare.Value{crashed}},
 			"set aside since: tile-render at runs/1.csv:2:2: fan stuck"},
 		{gate.AskRepeat, gate.Note{Kind: gate.NoteRestored, Rows: []compare.Value{crashed, later}}, "no longer set aside: runs/1.csv:2, 4"},
-		{gate.AskSettings, gate.Note{Kind: gate.NoteOtherConditions, Names: []string{"a: 1 before, 2 now", "b: 3 before, 4 now"}},
-			"the recorded conditions differ, so the change may not be the settings' alone: a: 1 before, 2 now; b: 3 before, 4 now"},
-		{gate.AskNew, gate.Note{Kind: gate.NoteOtherConditions, Names: []string{"a: 1 before, 2 now"}},
-			"the recorded conditions differ from those of factory, so the change may not be the settings' alone: a: 1 before, 2 now"},
+		{gate.AskSettings, gate.Note{Kind: gate.NoteOtherConditions, Changed: changed},
+			"the recorded conditions differ, so the change may not be the settings' alone: " + words},
+		{gate.AskNew, gate.Note{Kind: gate.NoteOtherConditions, Changed: changed},
+			"the recorded conditions differ from those of factory, so the change may not be the settings' alone: " + words},
 		{gate.AskSettings, gate.Note{Kind: gate.NoteReadsAsBefore, Rows: []compare.Value{later}},
 			"rows that read as before the settings changed, taken for new runs: runs/1.csv:4; " +
 				"if they are old, remove them; label sessions differently, and there is no doubt"},
@@ -57,6 +65,30 @@ func TestWarnings(t *testing.T) {
 		j := &gate.Judgement{Profile: "boost-lift", Question: c.question, Against: "factory", Warnings: []gate.Note{c.note}}
 		if got := warnings(&gate.Gate{}, j); len(got) != 1 || got[0] != c.want {
 			t.Errorf("%s:\n%q\nwant\n%s", c.note.Kind, got, c.want)
+		}
+	}
+}
+
+// What policies say differently.
+func TestPolicyChanges(t *testing.T) {
+	five := []string{"a", "b", "c", "d", "e"}
+	wrong := errors.New("it is in \"ms\"")
+	for _, c := range []struct {
+		change gate.PolicyChange
+		want   string
+	}{
+		{gate.PolicyChange{Kind: gate.PolicyRemoved}, "the policy is removed"},
+		{gate.PolicyChange{Kind: gate.KeyChanged, Key: "burden", Before: "harm", Now: "safety"}, "burden: harm before, safety now"},
+		{gate.PolicyChange{Kind: gate.KeyChanged, Metrics: five, Key: "cap", Before: "95 °C", Now: "none"},
+			"a, b, c, d and 1 more: cap 95 °C before, none now"},
+		{gate.PolicyChange{Kind: gate.NotJudgedAnyMore, Metrics: five[:1], Err: wrong}, "a: can no longer be judged: it is in \"ms\""},
+		{gate.PolicyChange{Kind: gate.JudgedAgain, Metrics: five[:2], Err: wrong}, "a, b: can be judged now; before: it is in \"ms\""},
+		{gate.PolicyChange{Kind: gate.ReadingRulesChanged},
+			"sensors: other rules for monitoring logs than before; they act when a log is read, not here"},
+		{gate.PolicyChange{Kind: gate.NoEffect}, "entries, without effect on anything measured so far"},
+	} {
+		if got := policyChangeText(c.change); got != c.want {
+			t.Errorf("%s: %s, want %s", c.change.Kind, got, c.want)
 		}
 	}
 }

@@ -134,7 +134,7 @@ func judgedAs(j *gate.Judgement) string {
 		text += ", judged against " + Clean(j.Against)
 	}
 	if len(j.Settings) > 0 {
-		text += " (" + Clean(join(j.Settings, 4)) + ")"
+		text += " (" + Clean(join(each(j.Settings, settingText), 4)) + ")"
 	}
 	return text
 }
@@ -167,7 +167,7 @@ func warningText(j *gate.Judgement, n gate.Note) string {
 			those = " from those of " + j.Against
 		}
 		return fmt.Sprintf("the recorded conditions differ%s, so the change may not be the settings' alone: %s",
-			those, strings.Join(n.Names, "; "))
+			those, strings.Join(each(n.Changed, settingText), "; "))
 	case gate.NoteReadsAsBefore:
 		return fmt.Sprintf("rows that read as before the settings changed, taken for new runs: %s; "+
 			"if they are old, remove them; label sessions differently, and there is no doubt", places(n.Rows))
@@ -196,7 +196,7 @@ func gateNotes(p GatePage) []string {
 	g := p.Gate
 	var out []string
 	if len(g.PolicyChanges) > 0 {
-		out = append(out, "the policy changes, and the one of the base is in force: "+Clean(strings.Join(g.PolicyChanges, "; "))+
+		out = append(out, "the policy changes, and the one of the base is in force: "+Clean(strings.Join(each(g.PolicyChanges, policyChangeText), "; "))+
 			fmt.Sprintf(". Under the new policy: %s", g.Proposed))
 	}
 	if len(g.Removed) > 0 {
@@ -222,7 +222,8 @@ func gateNote(g GatePage, n gate.Note) string {
 		return fmt.Sprintf("not read: %s; runs are .csv, .tsv, .jsonl or .ndjson files below profiles/NAME/runs, "+
 			"and settings stand in profiles/NAME/settings.toml", compare.List(n.Names, 3))
 	case gate.NoteConditions:
-		return fmt.Sprintf("%s: recorded conditions changed, but neither settings nor runs: %s", n.Profile, strings.Join(n.Names, "; "))
+		return fmt.Sprintf("%s: recorded conditions changed, but neither settings nor runs: %s",
+			n.Profile, strings.Join(each(n.Changed, settingText), "; "))
 	}
 	return string(n.Kind)
 }
@@ -255,4 +256,15 @@ func gateHazard(g *gate.Gate) bool {
 		}
 	}
 	return false
+}
+
+// policyWords names the policy in force.
+func policyWords(g *gate.Gate) string {
+	switch g.PolicyOf {
+	case "base":
+		return Clean(g.PolicyFile) + " of the base"
+	case "head":
+		return Clean(g.PolicyFile) + " of the head, since the base has none"
+	}
+	return "none, so the defaults"
 }

@@ -112,7 +112,7 @@ func HistoryJSON(w io.Writer, h HistoryPage) error {
 		Points: []pointJSON{}, Tracks: []trackJSON{}, Worse: []string{}, Notes: notesJSON(each(h.Notes, historyNote)), Closing: HistoryClosing(h)}
 	for _, p := range h.Points {
 		v := pointJSON{Commit: p.Commit, Subject: p.Subject, Added: p.Added, SetAside: p.SetAside, Restored: p.Restored, Withdrawn: p.Withdrawn,
-			New: p.New, Removed: p.Removed, Inherited: p.Inherited, Settings: orEmpty(p.Settings), Conditions: orEmpty(p.Conditions)}
+			New: p.New, Removed: p.Removed, Inherited: p.Inherited, Settings: each(p.Settings, settingText), Conditions: each(p.Conditions, settingText)}
 		if !p.Time.IsZero() {
 			v.Time = &p.Time
 		}
@@ -151,7 +151,7 @@ func HistoryJSON(w io.Writer, h HistoryPage) error {
 		for _, c := range t.Changes {
 			v.Changes = append(v.Changes, changeJSON{Last: c.Last, First: c.First, From: c.From, To: c.To, P: c.P, FoundAt: c.Level,
 				Before: c.Before.Median, After: c.After.Median, Verdict: c.Verdict,
-				Settings: orEmpty(c.Settings), Conditions: orEmpty(c.Conditions), changeSize: sizeOf(c.Result)})
+				Settings: each(c.Settings, settingText), Conditions: each(c.Conditions, settingText), changeSize: sizeOf(c.Result)})
 		}
 		out.Tracks = append(out.Tracks, v)
 	}

@@ -1,14 +1,9 @@
 package report
 
 import (
-	"bytes"
-	"crypto/sha256"
 	_ "embed"
-	"encoding/base64"
-	"fmt"
 	"html/template"
 	"io"
-	"strings"
 
 	"tunegate/compare/report/doc"
 )
@@ -17,22 +12,6 @@ import (
 type Origin struct {
 	Command string // the exact command line
 	Version string // of the program
-}
-
-//go:embed page.html.tmpl
-var pageTemplate string
-
-//go:embed page.css
-var pageStyle string
-
-// page is what the template shows: the finding, then sections in their order.
-type page struct {
-	Title, Kicker, Headline string
-	Lead                    []string
-	Sections                []pageSection
-	Caution                 string
-	Style                   template.CSS
-	StyleHash               string // of the one style that the policy lets in
 }
 
 type pageSection struct {
@@ -64,143 +43,7 @@ type pageTable struct {
 
 type pageCell struct{ Text, Below, Sign, Color, Class string }
 
-// write renders the page. Every name in it has been cleaned of what could turn
-// or hide text; the template escapes what could be markup.
-func (p *page) write(w io.Writer) error {
-	t, err := template.New("page").Funcs(template.FuncMap{"nb": unbroken}).Parse(pageTemplate)
-	if err != nil {
-		return err
-	}
-	style := paletteCSS() + pictureCSS() + pageStyle
-	hash := sha256.Sum256([]byte(style))
-	p.Style, p.StyleHash = template.CSS(style), "sha256-"+base64.StdEncoding.EncodeToString(hash[:])
-	var b bytes.Buffer
-	if err := t.Execute(&b, p); err != nil {
-		return err
-	}
-	_, err = w.Write(b.Bytes())
-	return err
-}
-
-// unbroken keeps a number on one line with its sign of per cent or degree.
-func unbroken(s string) string {
-	return strings.NewReplacer(" %", "\u00a0%", " °", "\u00a0°").Replace(s)
-}
-
 // HTML writes a comparison as one page that needs nothing but itself.
 func HTML(w io.Writer, shown ComparisonPage, from Origin) error {
 	return doc.Page(w, ComparisonDocument(shown, from), paletteCSS()+pictureCSS())
-}
-
-// LadderHTML writes a ladder as one page.
-func LadderHTML(w io.Writer, shown LadderPage, from Origin) error {
-	l := shown.Ladder
-	names := ""
-	for i, name := range l.Profiles {
-		if i > 0 {
-			names += " → "
-		}
-		names += Clean(name)
-	}
-	p := &page{Title: names, Kicker: names, Headline: strings.TrimSuffix(LadderClosing(l), ".")}
-	p.Sections = append(p.Sections, pageSection{Title: "In short", Lists: nonEmpty(
-		pageList{Title: "Speed and cost", Lines: frontLines(l)},
-		pageList{Title: "Which profile for which work", Lines: workLines(l)},
-		pageList{Title: "Not settled", Lines: unsettledLines(ladderSuites(l))})})
-	p.addPictures("Pictures", LadderPictures(l))
-	p.Sections = append(p.Sections, pageSection{Title: "All numbers", Tables: ladderTables(l)})
-	facts := methodFacts(l.Total.Comparison)
-	facts = append(facts, [2]string{"Steps", ladderFamily(l)})
-	if len(l.Steps) > 1 {
-		facts = append(facts, [2]string{"Steps multiplied", productText(l)})
-	}
-	p.Sections = append(p.Sections, pageSection{Title: "How this was judged", Facts: facts},
-		shown.Commands.dataSection(findings(l.Doubts), ladderNotes(shown)), originSection(from, l.Seed, l.Resamples))
-	if ladderHazard(l) {
-		p.Caution = Caution
-	}
-	return p.write(w)
-}
-
-// GateHTML writes a gate as one page: outcome and reasons, then each profile.
-func GateHTML(w io.Writer, shown GatePage, from Origin) error {
-	g := shown.Gate
-	names := Clean(g.Base) + " → " + Clean(g.Head)
-	p := &page{Title: GateClosing(g) + ": " + names, Kicker: "Gate: " + names, Headline: GateClosing(g), Lead: []string{"Policy: " + policyWords(g) + "."}}
-	short := pageSection{Title: "In short"}
-	var reasons, spots []string
-	for _, r := range against(g) {
-		reasons = append(reasons, Clean(r.Profile)+": "+ReasonText(r))
-	}
-	for _, j := range g.Judged {
-		if s := BlindSpot(j); s != "" {
-			spots = append(spots, Clean(j.Profile)+": "+s)
-		}
-	}
-	short.Lists = nonEmpty(pageList{Title: "What speaks against it", Class: "against", Lines: reasons},
-		pageList{Title: "What could have gone unseen", Lines: spots}, pageList{Title: "Notes", Lines: gateNotes(shown)})
-	p.Sections = append(p.Sections, short)
-	seed, resamples := uint64(0), 0
-	for _, j := range g.Judged {
-		s := pageSection{Title: Clean(j.Profile) + ": " + string(j.Outcome), Text: []string{judgedAs(j)}}
-		s.Lists = nonEmpty(pageList{Title: "Warnings", Lines: warnings(g, j)})
-		p.Sections = append(p.Sections, s)
-		c := j.Comparison
-		if c == nil {
-			continue
-		}
-		seed, resamples = c.Seed, c.Resamples
-		here := &p.Sections[len(p.Sections)-1]
-		here.Text = append(here.Text, Closing(c))
-		here.Lists = append(here.Lists, shortLists(shown.judged(j))...)
-		p.addPictures("Pictures of "+Clean(j.Profile), ComparisonPictures(c))
-		p.Sections = append(p.Sections, pageSection{Title: "All numbers of " + Clean(j.Profile), Tables: comparisonTables(c)})
-		p.Sections = append(p.Sections, pageSection{Title: "How " + Clean(j.Profile) + " was judged", Facts: methodFacts(c)})
-		data := shown.Commands.dataSection(findings(j.Doubts), Notes(shown.judged(j)))
-		data.Title = "About the data of " + Clean(j.Profile)
-		p.Sections = append(p.Sections, data)
-	}
-	p.Sections = append(p.Sections, originSection(from, seed, resamples))
-	if gateHazard(g) {
-		p.Caution = Caution
-	}
-	return p.write(w)
-}
-
-// addPictures draws pictures for both widths.
-func (p *page) addPictures(title string, pictures []*Picture) {
-	s := pageSection{Title: title}
-	already := 0
-	for _, other := range p.Sections {
-		already += len(other.Pictures)
-	}
-	for i, pic := range pictures {
-		table := pageTable{Label: "numbers behind: " + pic.Title, Head: pic.Head}
-		for _, row := range pic.Rows {
-			var cells []pageCell
-			for _, text := range row {
-				cells = append(cells, pageCell{Text: text})
-			}
-			table.Rows = append(table.Rows, cells)
-		}
-		shown := pagePicture{Title: pic.Title, Caption: pic.Caption, Table: table, Grid: pic.columns > 1 && len(pic.parts) > 1, Single: len(pic.parts) == 1}
-		for k, part := range pic.parts {
-			drawn := func(width float64, class string) template.HTML {
-				title, desc := pic.Title, pic.alt()
-				if len(pic.parts) > 1 {
-					title, desc = part.name, part.desc
-				}
-				var b bytes.Buffer
-				part.draw(width).svg(&b, fmt.Sprintf("picture-%d-%d-%s", already+i+1, k+1, class), title, desc, class, "")
-				return template.HTML(b.String())
-			}
-			if shown.Grid {
-				shown.Drawings = append(shown.Drawings, drawn(halfWidth, "half"))
-			} else {
-				shown.Drawings = append(shown.Drawings, drawn(wideWidth, "wide"), drawn(narrowWidth, "narrow"))
-			}
-		}
-		s.Pictures = append(s.Pictures, shown)
-	}
-	p.Sections = append(p.Sections, s)
 }

@@ -7,7 +7,6 @@ import (
 
 	"tunegate/compare"
 	"tunegate/compare/doubts"
-	"tunegate/compare/ladder"
 )
 
 // comparisonHeadline is the finding in one sentence.
@@ -64,62 +63,6 @@ func unsettledLines(rs []*compare.Result) []string {
 			out = append(out, Clean(r.Name())+": "+s)
 		}
 	}
-	return out
-}
-
-// verdictCell marks a verdict by sign, colour and word.
-func verdictCell(r *compare.Result) pageCell {
-	if r.Verdict == nil {
-		return pageCell{Text: "not judged"}
-	}
-	return pageCell{Text: string(*r.Verdict), Sign: unicodeGlyphs.signs[*r.Verdict], Color: "t-" + badgeOf(r).colour, Class: "nowrap"}
-}
-
-// comparisonTables hold every number of a comparison.
-func comparisonTables(c *compare.Comparison) []pageTable {
-	var out []pageTable
-	title := ""
-	for _, b := range blocksOf(c) {
-		if b.title != "" {
-			title = b.title
-		}
-		out = append(out, resultTable(b.title, title, "benchmark", c.Confidence, b.results))
-	}
-	return out
-}
-
-func resultTable(title, label, head string, confidence float64, results []*compare.Result) pageTable {
-	t := pageTable{Title: title, Label: label, Head: []string{head, "verdict", "change", level(confidence) + " % interval", "before → after"}}
-	for _, r := range results {
-		t.Rows = append(t.Rows, []pageCell{{Text: Clean(r.Name())}, verdictCell(r),
-			{Text: signed(r, r.Change), Below: asMeasured(r), Class: "nowrap"}, {Text: intervalText(r)},
-			{Text: medians(r, "→"), Below: counts(r)}})
-	}
-	return t
-}
-
-// ladderTables hold the steps, every benchmark and what each profile costs.
-func ladderTables(l *ladder.Ladder) []pageTable {
-	var out []pageTable
-	if steps := ladderSuites(l); len(steps) > 0 {
-		out = append(out, resultTable(ladderTitle(l), ladderTitle(l), "step", l.Confidence, steps))
-	}
-	grid := func(title, head string, g gridTable) {
-		if len(g.columns) == 0 {
-			return
-		}
-		t := pageTable{Title: title, Label: title, Head: append([]string{head}, g.columns...)}
-		for _, r := range g.rows {
-			cells := []pageCell{{Text: r.name}}
-			for _, c := range r.cells {
-				cells = append(cells, pageCell{Text: c.text, Below: c.below, Class: "nowrap"})
-			}
-			t.Rows = append(t.Rows, cells)
-		}
-		out = append(out, t)
-	}
-	grid("Every benchmark, step by step", "benchmark", benchmarkGrid(l, unicodeGlyphs))
-	grid("What each profile costs and brings, beside "+Clean(l.Profiles[0]), "profile", costGrid(l))
 	return out
 }
 

@@ -1,9 +1,6 @@
 package report
 
-import (
-	"tunegate/compare"
-	"tunegate/compare/doubts"
-)
+import "tunegate/compare"
 
 // The JSON forms of what all commands share. They are apart from the domain's
 // types, so that a field there can be renamed without breaking a reader.
@@ -185,14 +182,4 @@ func newComparisonJSON(p ComparisonPage, status int) *comparisonJSON {
 		out.Caution = Caution
 	}
 	return out
-}
-
-type findingJSON struct {
-	Grade    doubts.Grade `json:"grade"`
-	Check    string       `json:"check"`
-	Profile  string       `json:"profile"`
-	Series   string       `json:"series"`
-	Evidence string       `json:"evidence"`
-	Why      string       `json:"why"`
-	Do       string       `json:"do"`
 }

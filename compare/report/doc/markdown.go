@@ -10,18 +10,11 @@ import (
 const maxMarkdown = 60_000
 
 // Markdown prints a document for a comment or a page of notes: the finding first,
-// then the numbers, then everything else as points.
+// then the numbers, then everything else as points. Where a document has no
+// heading, its finding is one, or its title, and what all rests on follows.
 func Markdown(w io.Writer, d Document) error {
 	m := &markdown{}
-	m.line("## %s", strings.TrimPrefix(m.signed(d.Heading), " "))
-	if d.Closing.Text != "" {
-		m.line("")
-		m.line("**%s**", escape(d.Closing.Text))
-	}
-	if d.Subject != "" {
-		m.line("")
-		m.line("%s", escape(d.Subject))
-	}
+	m.head(d)
 	m.sections(d.Sections)
 	for _, p := range d.Parts {
 		m.line("")
@@ -42,7 +35,7 @@ func Markdown(w io.Writer, d Document) error {
 	if d.Caution != "" {
 		tail = "\n> " + escape(d.Caution) + "\n"
 	}
-	if len(out) > maxMarkdown {
+	if len(out) > maxMarkdown && !d.Whole {
 		cut := strings.LastIndex(out[:maxMarkdown], "\n### ")
 		if cut < 0 {
 			cut = strings.LastIndex(out[:maxMarkdown], "\n")
@@ -55,11 +48,29 @@ func Markdown(w io.Writer, d Document) error {
 
 type markdown struct{ b strings.Builder }
 
+// head is what a document begins with.
+func (m *markdown) head(d Document) {
+	heading, below := m.signed(d.Heading), []string{"", escape(d.Subject)}
+	if d.Closing.Text != "" {
+		below[0] = "**" + escape(d.Closing.Text) + "**"
+	}
+	if d.Heading.Text == "" {
+		heading, below[0] = escape(or(d.Closing.Text, d.Page.Title)), escape(d.Basis)
+	}
+	m.line("## %s", strings.TrimPrefix(heading, " "))
+	for _, s := range below {
+		if s != "" {
+			m.line("")
+			m.line("%s", s)
+		}
+	}
+}
+
 func (m *markdown) line(format string, args ...any) { fmt.Fprintf(&m.b, format+"\n", args...) }
 
 func (m *markdown) signed(l Line) string {
 	if sign := unicodeGlyphs.signs[l.Tone]; sign != "" {
-		return sign + " " + escape(l.Text)
+		return escape(sign) + " " + escape(l.Text)
 	}
 	return escape(l.Text)
 }
@@ -73,15 +84,20 @@ func prefixed(prefix string, lines []string) []string {
 }
 
 // sections prints those that Markdown shows: what stands below the numbers without
-// a heading of its own is one list of points.
+// a heading is one list of points. What follows a heading, or assessments, has one,
+// too, so that it is not taken for a part of them.
 func (m *markdown) sections(all []Section) {
+	headed := false
 	for _, s := range of(all, Reasons, Numbers, NotSettled, Findings, Notes) {
-		if s.Title != "" && s.Kind == Findings {
+		if s.Title != "" && (s.Kind == Numbers || s.Kind == Findings || headed) {
+			headed = true
 			m.line("")
 			m.line("### %s", escape(s.Title))
 		}
 		for _, b := range s.Blocks {
 			m.block(b)
+			_, assessed := b.(Assessment)
+			headed = headed || assessed
 		}
 	}
 }
@@ -90,9 +106,15 @@ func (m *markdown) block(b Block) {
 	switch b := b.(type) {
 	case Paragraph:
 		m.line("")
+		if b.Tone == Strong {
+			m.line("**%s**", escape(b.Text))
+			return
+		}
 		m.line("%s", escape(b.Text))
 	case List:
 		m.list(b)
+	case Assessment:
+		m.assessment(b)
 	case Changes:
 		m.changes(b)
 	case Grid:
@@ -110,6 +132,7 @@ func (m *markdown) block(b Block) {
 }
 
 func (m *markdown) list(l List) {
+	l.Items = plain(l.Items)
 	if !l.Numbered {
 		m.points(l.Title, l.Items)
 		return
@@ -190,22 +213,33 @@ func (m *markdown) grid(g Grid) {
 	m.table(append([]string{g.Head}, g.Columns...), nil, rows)
 }
 
+// timeline prints the columns that hold something.
 func (m *markdown) timeline(l Timeline) {
 	m.titled(l.Title)
-	head := []string{"", l.Head, "date", "what", l.Count, "change", l.Interval, l.End}
+	marked, dated, told := false, false, false
+	for _, r := range l.Rows {
+		marked, dated, told = marked || r.Mark != Plain, dated || r.When != "", told || r.Below != ""
+	}
+	shown := []bool{marked, true, dated, told, true, true, true, true}
+	pick := func(texts ...string) []string {
+		var out []string
+		for i, s := range texts {
+			if shown[i] {
+				out = append(out, s)
+			}
+		}
+		return out
+	}
+	head := pick("", l.Head, "date", "what", l.Count, "change", l.Interval, l.End)
 	var rows [][]Cell
 	for _, r := range l.Rows {
-		ends := r.Ends
-		if r.Ranged != "" {
-			ends += " (range, " + r.Ranged + ")"
-		}
 		var cells []Cell
-		for _, s := range []string{unicodeGlyphs.signs[r.Mark], r.Name, r.When, r.Below, r.Count, r.Change, ends, r.End.Text} {
+		for _, s := range pick(unicodeGlyphs.signs[r.Mark], r.Name, r.When, r.Below, r.Count, r.Change, r.interval(), r.end(unicodeGlyphs)) {
 			cells = append(cells, Cell{Line: Line{Text: s}})
 		}
 		rows = append(rows, cells)
 	}
-	m.table(head, []int{5, 6}, rows)
+	m.table(head, []int{len(head) - 3, len(head) - 2}, rows)
 }
 
 func (m *markdown) table(head []string, right []int, rows [][]Cell) {
@@ -227,7 +261,7 @@ func (m *markdown) table(head []string, right []int, rows [][]Cell) {
 		line := "|"
 		for _, c := range row {
 			s := escape(c.Text)
-			if sign := unicodeGlyphs.signs[c.Tone]; c.Sign && sign != "" {
+			if sign := unicodeGlyphs.signs[c.Tone]; c.Sign && !c.Unsigned && sign != "" {
 				s = escape(sign) + " " + s
 			}
 			if c.Below != "" {

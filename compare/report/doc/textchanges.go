@@ -25,76 +25,120 @@ func columnsAt(right []int) []table.ColumnConfig {
 	return out
 }
 
+// changesLayout is how the tables of changes of one screen share the width, so
+// that their columns stand below each other.
+type changesLayout struct {
+	names, strip int  // columns of the names and of the strips
+	oneLine      bool // a row takes one line; else two
+	verdictBelow bool // long names leave no room for the verdict: it opens the second line
+	widths       map[string]int
+	measured     string // head of what was measured; empty where no table has it
+}
+
+// columns of the table, in order.
+func (l changesLayout) columns() []string {
+	switch {
+	case l.oneLine:
+		return []string{"name", "before", "after", "compared", "verdict", "change", "interval", "strip", "measured"}
+	case l.verdictBelow:
+		return []string{"name", "change", "interval", "strip"}
+	}
+	return []string{"name", "verdict", "change", "interval", "strip"}
+}
+
 // changes prints a table of changes with a strip for each. A row takes one line
-// where the terminal is wide, else two.
-func (t *terminal) changes(c Changes) {
+// where the terminal is wide, else two. A table without a title goes on with the
+// one before: only its scale is told.
+func (t *terminal) changes(c Changes, l changesLayout) {
 	if c.Title != "" {
 		t.line("")
 		t.painted(Strong, c.Title)
 	}
-	rows := make([]Change, len(c.Rows))
-	for i, r := range c.Rows {
-		for _, s := range []*string{&r.Name, &r.Verdict.Text, &r.Change, &r.Ends, &r.Ranged, &r.Before, &r.After, &r.Compared, &r.Measured} {
-			*s = t.plain(*s)
-		}
-		rows[i] = r
-	}
-	names, stripWidth, oneLine, verdictBelow := t.layout(c, rows)
 	scale := c.reach()
 	tw := table.NewWriter()
 	tw.SetStyle(houseStyle())
-	drawnHead := scaleHead(scale*c.Factor, stripWidth)
-	head, right := table.Row{c.Head, "verdict", "change", c.Interval, drawnHead}, []int{3}
-	switch {
-	case oneLine:
-		head, right = table.Row{c.Head, "before", "after", "compared", "verdict", "change", c.Interval, drawnHead, c.Measured}, []int{2, 3, 6}
-	case verdictBelow:
-		head, right = table.Row{c.Head, "change", c.Interval, drawnHead}, []int{2}
+	heads := map[string]string{"strip": scaleHead(scale*c.Factor, l.strip)}
+	if c.Title != "" {
+		for k, h := range map[string]string{"name": c.Head, "before": "before", "after": "after", "compared": "compared", "verdict": "verdict",
+			"change": "change", "interval": c.Interval, "measured": l.measured} {
+			heads[k] = h
+		}
 	}
-	tw.AppendHeader(head)
-	tw.SetColumnConfigs(columnsAt(right))
+	row := func(cells map[string]string) table.Row {
+		var out table.Row
+		for _, k := range l.columns() {
+			out = append(out, cells[k])
+		}
+		return out
+	}
+	var configs []table.ColumnConfig
+	for i, k := range l.columns() {
+		config := table.ColumnConfig{Number: i + 1, WidthMin: l.widths[k]}
+		if k == "change" || k == "before" || k == "after" {
+			config.Align, config.AlignHeader = text.AlignRight, text.AlignRight
+		}
+		configs = append(configs, config)
+	}
+	tw.SetColumnConfigs(configs)
+	tw.AppendHeader(row(heads))
 	var below []string
-	for _, r := range rows {
-		name := snip(r.Name, names, t.g.dots)
-		l, m, rest := strip(r.Span, scale, stripWidth, t.g)
-		drawn := l + t.paint(r.Verdict.Tone, m) + rest
+	for _, r := range t.plainRows(c.Rows) {
+		left, mid, right := strip(r.Span, scale, l.strip, t.g)
 		verdict := t.paint(r.Verdict.Tone, t.verdict(r))
-		second := r.Before + " " + t.g.arrow + " " + r.After
-		if r.Measured != "" {
-			second += ", " + r.Measured
+		cells := map[string]string{"name": snip(r.Name, l.names, t.g.dots), "before": r.Before, "after": r.After, "compared": r.Compared,
+			"verdict": verdict, "change": r.Change, "interval": r.Ends, "strip": left + t.paint(r.Verdict.Tone, mid) + right, "measured": r.Measured}
+		if l.oneLine {
+			cells["interval"] = r.interval()
 		}
-		second += "; " + r.Compared
-		if r.Ranged != "" {
-			second += "; range, " + r.Ranged
+		tw.AppendRow(row(cells))
+		lead := "  "
+		if l.verdictBelow {
+			lead += verdict + "  "
 		}
-		switch {
-		case oneLine:
-			tw.AppendRow(table.Row{name, r.Before, r.After, r.Compared, verdict, r.Change, r.interval(), drawn, r.Measured})
-		case verdictBelow:
-			tw.AppendRow(table.Row{name, r.Change, r.Ends, drawn})
-			below = append(below, t.faint("  "+verdict+"  ", second))
-		default:
-			tw.AppendRow(table.Row{name, verdict, r.Change, r.Ends, drawn})
-			below = append(below, t.faint("  ", second))
-		}
+		below = append(below, t.faint(lead, t.secondLine(r)))
 	}
-	for i, l := range strings.Split(tw.Render(), "\n") {
-		l = strings.TrimRight(l, " ")
+	for i, line := range strings.Split(tw.Render(), "\n") {
+		line = strings.TrimRight(line, " ")
 		if i == 0 {
-			l = t.paint(Faint, l)
+			line = t.paint(Faint, line)
 		}
-		t.line("%s", l)
-		if i > 0 && !oneLine && i-1 < len(below) {
+		t.line("%s", line)
+		if i > 0 && !l.oneLine {
 			t.line("%s", below[i-1])
 		}
 	}
 	if t.opt.Detail {
-		for _, r := range rows {
+		for _, r := range c.Rows {
 			if r.Detail != "" {
 				t.paragraph("  ", "    ", r.Detail)
 			}
 		}
 	}
+}
+
+// secondLine is what stands below a row.
+func (t *terminal) secondLine(r Change) string {
+	s := r.Before + " " + t.g.arrow + " " + r.After
+	if r.Measured != "" {
+		s += ", " + r.Measured
+	}
+	s += "; " + r.Compared
+	if r.Ranged != "" {
+		s += "; range, " + r.Ranged
+	}
+	return s
+}
+
+// plainRows are rows as they will stand on the screen.
+func (t *terminal) plainRows(rows []Change) []Change {
+	out := make([]Change, len(rows))
+	for i, r := range rows {
+		for _, s := range []*string{&r.Name, &r.Verdict.Text, &r.Change, &r.Ends, &r.Ranged, &r.Before, &r.After, &r.Compared, &r.Measured} {
+			*s = t.plain(*s)
+		}
+		out[i] = r
+	}
+	return out
 }
 
 func (t *terminal) verdict(r Change) string {
@@ -111,44 +155,70 @@ const (
 	narrowest = 13
 )
 
-// layout shares out the width: how much of the names is shown, the width of
-// the strips, whether a metric takes one line, and, where it takes two, whether
-// long names leave no room for the verdict, so that it opens the second.
-func (t *terminal) layout(c Changes, rows []Change) (names, strip int, oneLine, verdictBelow bool) {
-	column := func(head string, cell func(Change) string) int {
-		n := width(head)
+// layout shares out the width among all tables of changes of a screen: how much of
+// the names is shown, the width of the strips, whether a row takes one line, and,
+// where it takes two, whether long names leave no room for the verdict.
+func (t *terminal) layout(tables []Changes) changesLayout {
+	l := changesLayout{widths: map[string]int{}}
+	var rows []Change
+	heads := map[string]string{"name": "benchmark", "before": "before", "after": "after", "compared": "compared", "verdict": "verdict", "change": "change"}
+	for _, c := range tables {
+		rows = append(rows, t.plainRows(c.Rows)...)
+		heads["interval"], l.measured = c.Interval, or(l.measured, c.Measured)
+	}
+	heads["measured"], heads["ends"] = l.measured, heads["interval"]
+	column := func(key string, cell func(Change) string) {
+		l.widths[key] = width(heads[key])
 		for _, r := range rows {
-			n = max(n, width(cell(r)))
+			l.widths[key] = max(l.widths[key], width(cell(r)))
 		}
-		return n
 	}
-	share := func(longest, least, others int) (names, strip int) {
-		names = min(longest, max(t.opt.Width-others-narrowest, least))
-		strip = min(t.opt.Width-others-names, widest)
-		return names, strip - (1 - strip&1) // odd, so that zero has a column of its own
+	column("name", func(r Change) string { return r.Name })
+	column("before", func(r Change) string { return r.Before })
+	column("after", func(r Change) string { return r.After })
+	column("compared", func(r Change) string { return r.Compared })
+	column("verdict", t.verdict)
+	column("change", func(r Change) string { return r.Change })
+	column("interval", Change.interval)
+	column("ends", func(r Change) string { return r.Ends })
+	column("measured", func(r Change) string { return r.Measured })
+	longest := l.widths["name"]
+	t.shareWidth(&l)
+	l.widths["name"], l.widths["strip"] = min(longest, l.names), 0
+	if !l.oneLine {
+		l.widths["interval"] = l.widths["ends"]
 	}
-	longest := column("benchmark", func(r Change) string { return r.Name })
-	change := column("change", func(r Change) string { return r.Change }) + 2
-	verdict := column("verdict", t.verdict) + 2
+	return l
+}
+
+// shareWidth gives names and strips what the other columns leave.
+func (t *terminal) shareWidth(l *changesLayout) {
+	share := func(longest, least, others int) {
+		l.names = min(longest, max(t.opt.Width-others-narrowest, least))
+		l.strip = min(t.opt.Width-others-l.names, widest)
+		l.strip -= 1 - l.strip&1 // odd, so that zero has a column of its own
+	}
+	w := l.widths
+	longest, change, verdict := w["name"], w["change"]+2, w["verdict"]+2
 	if t.opt.Width >= wide {
-		others := change + verdict + column(c.Interval, Change.interval) + 4
-		others += column("before", func(r Change) string { return r.Before }) + 2
-		others += column("after", func(r Change) string { return r.After }) + 2
-		others += column("compared", func(r Change) string { return r.Compared }) + 2
-		others += column(c.Measured, func(r Change) string { return r.Measured }) + 2
-		if names, strip = share(min(longest, 40), 14, others); strip >= narrowest {
-			return names, strip, true, false
+		others := change + verdict + w["interval"] + 4
+		for _, k := range []string{"before", "after", "compared", "measured"} {
+			others += w[k] + 2
+		}
+		if share(min(longest, 40), 14, others); l.strip >= narrowest {
+			l.oneLine = true
+			return
 		}
 	}
-	others := change + column(c.Interval, func(r Change) string { return r.Ends }) + 4
+	others := change + w["ends"] + 4
 	if longest+others+verdict+narrowest <= t.opt.Width {
-		names, strip = share(longest, 14, others+verdict)
-		return names, strip, false, false
+		share(longest, 14, others+verdict)
+		return
 	}
-	if names, strip = share(longest, 14, others); strip < narrowest {
-		names, strip = share(longest, len("benchmark"), others)
+	if share(longest, 14, others); l.strip < narrowest {
+		share(longest, len("benchmark"), others)
 	}
-	return names, max(strip, 5), false, true
+	l.strip, l.verdictBelow = max(l.strip, 5), true
 }
 
 // scaleHead labels the ends and the zero of the strips.

@@ -1,12 +1,14 @@
 package report
 
 import (
+	"io"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
 
 	"tunegate/compare"
 	"tunegate/compare/readings"
+	"tunegate/compare/report/doc"
 )
 
 func TestExclusionText(t *testing.T) {
@@ -87,5 +89,27 @@ func TestReadingNotes(t *testing.T) {
 		if d := cmp.Diff(c.want, readingNotes(&c.found, c.notes)); d != "" {
 			t.Errorf("%s (-want +got):\n%s", c.name, d)
 		}
+	}
+}
+
+// A summary of logs stands beside other output: no free line, and each kind of
+// line under its title.
+func TestReadingsDocument(t *testing.T) {
+	d := ReadingsDocument(&readings.Result{
+		Rules: readings.DefaultRules(), Logs: []readings.Log{{File: "log1"}},
+		Runs: []readings.Run{{Benchmark: "tile-render", Log: "log1", Line: 2, Label: "1", Excluded: readings.CutAtStart{},
+			Metrics: []readings.Value{{Metric: "power", Unit: "W"}}}},
+	}, nil)
+	want := "1 run in 1 log (tile-render 1); 1 set aside\n" +
+		"Set aside\n  tile-render, run 1, line 2 of log1: cut off: it began before the log did\n" +
+		"Notes\n  no warm-up is cut: each run counts from its start\n" + Caution + "\n"
+	if got := rendered(t, func(w io.Writer) error { return doc.Text(w, d, doc.TextOptions{Width: 200}) }); got != want {
+		t.Errorf("%s\nwant\n%s", got, want)
+	}
+	want = "## Runs from monitoring logs\n\n1 run in 1 log (tile-render 1); 1 set aside\n" +
+		"\n### Set aside\n\n- tile-render, run 1, line 2 of log1: cut off: it began before the log did\n" +
+		"\n### Notes\n\n- no warm-up is cut: each run counts from its start\n\n> " + Caution + "\n"
+	if got := rendered(t, func(w io.Writer) error { return doc.Markdown(w, d) }); got != want {
+		t.Errorf("%s\nwant\n%s", got, want)
 	}
 }

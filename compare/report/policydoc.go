@@ -6,15 +6,10 @@ import (
 	"sort"
 	"strings"
 
-	"github.com/jedib0t/go-pretty/v6/text"
-
 	"tunegate/compare"
 	"tunegate/compare/readings"
+	"tunegate/compare/report/doc"
 )
-
-// PolicyFormat names the JSON form of a policy in force. Its schema is
-// schema/policy.schema.json.
-const PolicyFormat = "tunegate-policy-1"
 
 // InForce is a policy with the metrics it was resolved for.
 type InForce struct {
@@ -24,11 +19,7 @@ type InForce struct {
 }
 
 // setting is one value in force, and where it comes from.
-type setting struct {
-	Key   string `json:"key"`
-	Value string `json:"value"`
-	From  string `json:"from"`
-}
+type setting struct{ Key, Value, From string }
 
 // whole lists what holds for a comparison as a whole.
 func (f InForce) whole() []setting {
@@ -115,67 +106,53 @@ func trimZeros(s string) string {
 	return strings.TrimSpace(number + " " + rest)
 }
 
-// PolicyText writes the policy in force: what holds for all, then for each
-// metric; metrics for which the same holds share a block.
+// PolicyText writes the policy in force.
 func PolicyText(w io.Writer, f InForce, opt TextOptions) error {
-	t := newTerminal(opt)
-	source := "no policy: the defaults"
+	return doc.Text(w, PolicyDocument(f), doc.TextOptions(opt))
+}
+
+// PolicyDocument is the policy in force: what holds for all, then for each metric;
+// metrics for which the same holds share a table.
+func PolicyDocument(f InForce) doc.Document {
+	heading := "In force: no policy: the defaults"
 	if f.Policy.Source != "" {
-		source = Clean(f.Policy.Source)
+		heading = "In force: " + f.Policy.Source
 	}
-	t.line("%s", t.paint(text.Colors{text.Bold}, "In force: "+source))
-	t.settings(f.whole())
 	names := map[string][]string{}
-	blocks := map[string][]setting{}
+	tables := map[string]doc.Table{}
 	var order []string
 	for _, m := range f.Metrics {
 		list := settingsOf(m)
 		key := fmt.Sprint(list, m.Named)
 		if names[key] == nil {
 			order = append(order, key)
-			blocks[key] = list
+			tables[key] = settingsTable(list)
 		}
-		name := Clean(m.Name())
+		name := m.Name()
 		if !m.Named {
 			name += " (not named by the policy: shown, not judged)"
 		}
 		names[key] = append(names[key], name)
 	}
+	whole := settingsTable(f.whole())
+	whole.Label = "what holds for a comparison as a whole"
+	blocks := []doc.Block{whole}
 	for _, key := range order {
 		sort.Strings(names[key])
-		t.line("")
-		t.paragraph("", "", t.paint(text.Colors{text.Bold}, strings.Join(names[key], ", ")))
-		t.settings(blocks[key])
+		t := tables[key]
+		t.Title = strings.Join(names[key], ", ")
+		blocks = append(blocks, t)
 	}
-	return t.flush(w)
+	return doc.Document{Heading: doc.Line{Text: heading, Tone: doc.Strong}, Sections: []doc.Section{{Kind: doc.Numbers, Blocks: blocks}},
+		Page: doc.Head{Headline: heading}}
 }
 
-func (t *terminal) settings(list []setting) {
-	keys, values := 0, 0
+func settingsTable(list []setting) doc.Table {
+	t := doc.Table{Head: []string{"setting", "value", "stated in"}, Headless: true}
 	for _, s := range list {
-		keys, values = max(keys, runeWidth(s.Key)), max(values, runeWidth(Clean(s.Value)))
+		row := textCells(s.Key, s.Value, s.From)
+		row[2].Tone = doc.Faint
+		t.Rows = append(t.Rows, row)
 	}
-	for _, s := range list {
-		t.line("  %s  %s  %s", text.Pad(s.Key, keys, ' '), text.Pad(Clean(s.Value), values, ' '), t.paint(text.Colors{text.Faint}, Clean(s.From)))
-	}
-}
-
-// PolicyJSON writes the same as JSON.
-func PolicyJSON(w io.Writer, f InForce) error {
-	type metric struct {
-		Benchmark string    `json:"benchmark"`
-		Metric    string    `json:"metric"`
-		Named     bool      `json:"named"`
-		Settings  []setting `json:"settings"`
-	}
-	out := struct {
-		Format   string    `json:"format"`
-		Source   string    `json:"source"`
-		Settings []setting `json:"settings"`
-		Metrics  []metric  `json:"metrics"`
-	}{PolicyFormat, f.Policy.Source, f.whole(), []metric{}}
-	for _, m := range f.Metrics {
-		out.Metrics = append(out.Metrics, metric{m.Benchmark, m.Metric, m.Named, settingsOf(m)})
-	}
-	return encode(w, out)
+	return t
 }

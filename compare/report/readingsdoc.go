@@ -2,11 +2,93 @@ package report
 
 import (
 	"fmt"
+	"io"
 	"math"
+	"strings"
 
 	"tunegate/compare"
 	"tunegate/compare/readings"
+	"tunegate/compare/report/doc"
 )
+
+// ReadingsText writes what stands beside the runs of monitoring logs. logNotes are
+// notes of the reader of the logs.
+func ReadingsText(w io.Writer, found *readings.Result, logNotes []string, opt TextOptions) error {
+	return doc.Text(w, ReadingsDocument(found, logNotes), doc.TextOptions(opt))
+}
+
+// ReadingsDocument says how many runs monitoring logs have given, what was set
+// aside and why, the rules, and what was odd. logNotes are notes of the reader of
+// the logs.
+func ReadingsDocument(found *readings.Result, logNotes []string) doc.Document {
+	text := foundText(found)
+	var notes []string
+	for _, n := range readingNotes(found, logNotes) {
+		notes = append(notes, n.Text)
+	}
+	d := doc.Document{
+		Subject: text, Dense: true,
+		Sections: []doc.Section{listSection(doc.Numbers, "Set aside", excludedLines(found)), notesSection(notes)},
+		Page:     doc.Head{Title: "Runs from monitoring logs", Headline: text},
+	}
+	if found.ShowsHazard() {
+		d.Caution = Caution
+	}
+	return d
+}
+
+// foundText counts the runs by benchmark.
+func foundText(found *readings.Result) string {
+	per := map[string]int{}
+	var order []string
+	for _, r := range found.Runs {
+		if per[r.Benchmark] == 0 {
+			order = append(order, r.Benchmark)
+		}
+		per[r.Benchmark]++
+	}
+	var parts []string
+	for _, b := range order {
+		parts = append(parts, fmt.Sprintf("%s %d", b, per[b]))
+	}
+	excluded := "none set aside"
+	if n := found.ExcludedRuns(); n > 0 {
+		excluded = fmt.Sprintf("%d set aside", n)
+	}
+	return fmt.Sprintf("%s in %s (%s); %s",
+		plural(len(found.Runs), "run"), plural(len(found.Logs), "log"), strings.Join(parts, ", "), excluded)
+}
+
+// maxExcludedLines is how many lines of what was set aside a screen takes; the
+// CSV and the JSON have all.
+const maxExcludedLines = 20
+
+// excludedLines lists what was set aside and why, each line once.
+func excludedLines(found *readings.Result) []string {
+	var lines []string
+	seen := map[string]bool{}
+	for _, r := range found.Runs {
+		for _, v := range r.Metrics {
+			excluded := r.ExcludedAs(v)
+			if excluded == nil {
+				continue
+			}
+			where := r.Benchmark
+			if r.Session != "" {
+				where += ", session " + r.Session
+			}
+			line := Clean(fmt.Sprintf("%s, run %s, line %d of %s: %s", where, r.LabelOf(v), r.Line, r.Log, exclusionText(excluded)))
+			if !seen[line] {
+				seen[line] = true
+				lines = append(lines, line)
+			}
+		}
+	}
+	if n := len(lines) - maxExcludedLines; n > 0 {
+		lines = append(lines[:maxExcludedLines:maxExcludedLines], fmt.Sprintf("and %d more, in the CSV under valid = no", n))
+	}
+	return lines
+}
 
 // exclusionText says why a run, or one of its metrics, does not count; empty
 // where it does.

@@ -116,7 +116,7 @@ func TestPolicyJSON(t *testing.T) {
 			Metrics []struct {
 				Benchmark, Metric string
 				Named             bool
-				Settings          []setting
+				Settings          []settingJSON
 			}
 		}
 		if err := json.Unmarshal([]byte(out), &got); err != nil {
@@ -126,7 +126,7 @@ func TestPolicyJSON(t *testing.T) {
 			t.Errorf("%s: %+v", name, got)
 		}
 		for i, m := range f.Metrics {
-			if d := cmp.Diff(settingsOf(m), got.Metrics[i].Settings); d != "" || got.Metrics[i].Benchmark != m.Benchmark || got.Metrics[i].Named != m.Named {
+			if d := cmp.Diff(settingsJSON(settingsOf(m)), got.Metrics[i].Settings); d != "" || got.Metrics[i].Benchmark != m.Benchmark || got.Metrics[i].Named != m.Named {
 				t.Errorf("%s: %+v %s", name, got.Metrics[i], d)
 			}
 		}

@@ -1,0 +1,355 @@
+package claims
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"tunegate/compare"
+	"tunegate/compare/doubts"
+)
+
+// Held is a claim and what became of it.
+type Held struct {
+	Claim
+	Verdict Verdict
+	// Data is what the runs alone say; empty where none are named, and for a
+	// percentage that means nothing.
+	Data   Verdict
+	Faults []Finding       // of arithmetic
+	Notes  []Finding       // why the runs say so, and what else a careful reader asks
+	Exact  []Made          // what the figures that the claim lists make
+	Result *compare.Result // what it is held against; nil where no runs are named
+	Level  *float64        // the largest change that is called level, as Result.Change
+	// Lo and Hi are the claimed change, allowing for its rounding: in per cent
+	// or in the unit, plus in the claimed direction.
+	Lo, Hi float64
+}
+
+// Interval is the result's estimate and interval in the words of the claim: in
+// per cent or in the unit, plus in the claimed direction. ok is false where
+// there is no interval.
+func (h *Held) Interval() (estimate, lo, hi float64, ok bool) {
+	r := h.Result
+	if r == nil || r.Interval == nil {
+		return 0, 0, 0, false
+	}
+	a, b := h.inWords(r.Interval[0]), h.inWords(r.Interval[1])
+	return h.inWords(r.Change), math.Min(a, b), math.Max(a, b), true
+}
+
+// inWords turns a change of the result as it is shown into the claim's words.
+func (h *Held) inWords(change float64) float64 {
+	r, f := h.Result, h.Form
+	if f == AsLevel {
+		if r.Scale == compare.Ratio {
+			return 100 * change
+		}
+		return change
+	}
+	turned := r.Role == compare.Score && r.Better == compare.Lower // shown as speed
+	if r.Scale != compare.Ratio {
+		if turned != (f.OfSpeed() && r.Better == compare.Lower) {
+			change = -change
+		}
+		if f == Less || f == Slower || f == MoreTime {
+			change = -change
+		}
+		return change
+	}
+	ratio := 1 + change
+	if turned && !f.OfSpeed() {
+		ratio = 1 / ratio
+	}
+	return 100 * f.fraction(ratio)
+}
+
+// Page is a page of sentences, held against runs and arithmetic.
+type Page struct {
+	compare.Terms
+	// Family is the number of comparisons that are corrected for each other:
+	// see Hold.
+	Family int
+	Policy string  // the file; empty for none
+	Pairs  []*Pair // one a pair of profiles that a claim names
+	Held   []*Held
+}
+
+// Pair is two profiles that a claim names, compared.
+type Pair struct {
+	*compare.Comparison
+	Doubts *doubts.Report // what looks unsafe about the data
+}
+
+// Tally counts the verdicts.
+func (p *Page) Tally() map[Verdict]int {
+	out := map[Verdict]int{}
+	for _, h := range p.Held {
+		out[h.Verdict]++
+	}
+	return out
+}
+
+// Decisive is the verdict that decides about the page as a whole: the first that
+// fails, else NotSettled where any is, else Supported.
+func (p *Page) Decisive() Verdict {
+	out := Supported
+	for _, h := range p.Held {
+		switch {
+		case h.Verdict.Fails():
+			return h.Verdict
+		case h.Verdict == NotSettled:
+			out = NotSettled
+		}
+	}
+	return out
+}
+
+// Hold holds claims against the runs that they name, and against
+// arithmetic.
+//
+// The claims of a page share one correction, Holm's unless the policy says
+// otherwise. Its family is every score that the runs hold for the pairs of
+// profiles named (with a policy those that it names), claimed or not, since
+// whoever writes a page picks from all of them; and each cost, suite and class
+// that a claim is about. So a page cannot make real what compare calls noise.
+// A change is real as in Result.Real.
+//
+// The correction guards readers against a lucky page. That a claim is beyond
+// the interval is told by the plain interval, at half the error of it: a true
+// claim is called overstated or contradicted in at most 2.5 of 100 pages at
+// 95 %. Holm's correction there would let pages with many claims overstate.
+//
+// An error means that nothing was judged; it is a *PlacedError where a claim
+// or a value is at fault.
+func Hold(claims []Claim, runs *compare.Runs, policy compare.Policy, opt compare.Options) (*Page, error) {
+	out := &Page{Terms: compare.TermsOf(policy, opt), Policy: policy.Source}
+	pairs := map[names]*Pair{}
+	about := map[*Held]*compare.Result{}
+	for i := range claims {
+		h := &Held{Claim: claims[i]}
+		out.Held = append(out.Held, h)
+		if !h.NamesRuns() {
+			continue
+		}
+		sides := names{h.Before, h.After}
+		c := pairs[sides]
+		if c == nil {
+			var err error
+			if c, err = h.compare(runs, policy, opt); err != nil {
+				return nil, err
+			}
+			pairs[sides] = c
+			out.Pairs = append(out.Pairs, c)
+		}
+		r, err := h.claimed(c.Comparison)
+		if err != nil {
+			return nil, err
+		}
+		about[h] = r
+	}
+	judged := out.judge(about, policy)
+	for _, h := range out.Held {
+		if r := about[h]; r != nil {
+			h.Result = judged[r]
+			if err := h.inUnit(out.Terms, runs, policy); err != nil {
+				return nil, err
+			}
+			if err := h.fits(); err != nil {
+				return nil, err
+			}
+		}
+		if err := h.checkFigures(); err != nil {
+			return nil, err
+		}
+		h.checkSteps()
+		h.checkAverage()
+		if h.Result != nil {
+			if err := h.hold(out.Confidence); err != nil {
+				return nil, err
+			}
+		}
+		switch {
+		case len(h.Faults) > 0:
+			h.Verdict = WrongArithmetic
+		case h.Data != "":
+			h.Verdict = h.Data
+		default:
+			h.Verdict = Supported
+		}
+	}
+	return out, nil
+}
+
+// names are two profiles.
+type names struct{ before, after string }
+
+// compare compares the profiles that a claim names.
+func (h *Held) compare(runs *compare.Runs, policy compare.Policy, opt compare.Options) (*Pair, error) {
+	sides := [2]string{h.Before, h.After}
+	for k, key := range [2]string{"before", "after"} {
+		if len(runs.Profile(sides[k])) == 0 {
+			return nil, h.fail(key, "the runs hold no profile %q; there are %s", sides[k], quotedList(runs.Profiles()))
+		}
+	}
+	before, after := runs.Profile(h.Before), runs.Profile(h.After)
+	c, err := compare.Compare(before, after, sides, policy, opt)
+	if err != nil {
+		return nil, err
+	}
+	d, err := doubts.OfComparison(c, before, after, policy, compare.Options{Better: opt.Better})
+	return &Pair{c, d}, err
+}
+
+// claimed finds what a claim is about.
+func (h *Held) claimed(c *compare.Comparison) (*compare.Result, error) {
+	switch {
+	case h.Suite:
+		if c.Suite == nil {
+			return nil, h.fail("suite", "%s and %s share fewer than two scores that can be pooled, so there is no suite; name a benchmark", c.Before,
+				c.After)
+		}
+		return c.Suite.Result, nil
+	case h.Class != "":
+		var classes []string
+		for _, r := range c.Results {
+			if r.Class != "" && r.Role == compare.Score && !slices.Contains(classes, r.Class) {
+				classes = append(classes, r.Class)
+			}
+		}
+		for _, s := range c.Classes {
+			if s.Benchmark == h.Class {
+				return s.Result, nil
+			}
+		}
+		if c.Suite != nil && slices.Contains(classes, h.Class) { // the only class is the suite
+			return c.Suite.Result, nil
+		}
+		if len(classes) == 0 {
+			return nil, h.fail("class", "no score has a workload class; give a policy that states them (class = %q in a [[metric]])", h.Class)
+		}
+		return nil, h.fail("class", "there is no workload class %q; there are %s", h.Class, quotedList(classes))
+	}
+	metric := h.Metric
+	if metric == "" {
+		metric = compare.DefaultMetric
+	}
+	var benchmarks, metrics []string
+	for _, r := range c.Results {
+		if !slices.Contains(benchmarks, r.Benchmark) {
+			benchmarks = append(benchmarks, r.Benchmark)
+		}
+		if r.Benchmark == h.Benchmark {
+			if r.Metric.Metric == metric {
+				return r, nil
+			}
+			metrics = append(metrics, r.Metric.Metric)
+		}
+	}
+	if len(metrics) > 0 {
+		key := "metric"
+		if h.Metric == "" {
+			key = "benchmark"
+		}
+		return nil, h.fail(key, "%s and %s share no metric %q of %s; they share %s", c.Before, c.After, metric, h.Benchmark, quotedList(metrics))
+	}
+	return nil, h.fail("benchmark", "%s and %s share no benchmark %q; they share %s", c.Before, c.After, h.Benchmark, quotedList(benchmarks))
+}
+
+func quotedList(names []string) string {
+	out := make([]string, len(names))
+	for i, n := range names {
+		out[i] = fmt.Sprintf("%q", n)
+	}
+	return compare.List(out, 12)
+}
+
+// judge corrects everything that belongs to the page for each other, and gives what
+// claims are about its verdict among them.
+func (p *Page) judge(about map[*Held]*compare.Result, policy compare.Policy) map[*compare.Result]*compare.Result {
+	claimed := map[*compare.Result]bool{}
+	for _, r := range about {
+		claimed[r] = true
+	}
+	var family []*compare.Result
+	var measured []*compare.Measurement
+	absent := 0
+	for _, pair := range p.Pairs {
+		for _, r := range pair.Judged() {
+			if claimed[r] || r.Parts == nil && r.InFamily() {
+				family, measured = append(family, r), append(measured, r.Measurement)
+			}
+		}
+		absent += len(pair.Absent)
+	}
+	p.Family = len(family) + absent
+	out := map[*compare.Result]*compare.Result{}
+	for i, j := range p.Terms.Judge(measured, absent) {
+		if claimed[family[i]] {
+			out[family[i]] = p.Rejudged(family[i], j, policy)
+		}
+	}
+	return out
+}
+
+// inUnit compares a metric on a ratio scale anew, as a difference, where the
+// claim is one of a difference: "22 W less".
+func (h *Held) inUnit(t compare.Terms, runs *compare.Runs, policy compare.Policy) error {
+	r := h.Result
+	for _, f := range []struct {
+		key    string
+		figure *Figure
+	}{{h.formKey(), h.Change}, {"from", h.From}, {"to", h.To}} {
+		if f.figure == nil || f.figure.Unit == "" || f.figure.percent() {
+			continue
+		}
+		switch {
+		case r.Parts != nil:
+			return h.fail(f.key, "%s is a mean of ratios and has no unit; write a percentage, or name a benchmark", compare.SuiteWord(r.Benchmark))
+		case f.figure.Unit != r.Unit:
+			return h.fail(f.key, "%s is in %q, but %s is measured in %q; write it in that unit", f.figure.Text, f.figure.Unit, r.Name(), r.Unit)
+		}
+	}
+	if h.Change == nil || h.Change.percent() || r.Scale != compare.Ratio {
+		return nil
+	}
+	m := r.Metric
+	m.Scale, m.Tolerance = compare.Interval, nil
+	var sides [2]*compare.Series
+	for k, name := range [2]string{h.Before, h.After} {
+		for _, s := range runs.Profile(name) {
+			if s.ID() == r.ID() {
+				sides[k] = s
+			}
+		}
+	}
+	pair, err := compare.PairOf(m, sides[0], sides[1])
+	if err != nil {
+		return err
+	}
+	// The same runs in the same order of size: one comparison of the family.
+	d := pair.Measure(t)
+	h.Result = t.Result(d, t.JudgeAs(d, math.Max(d.PUsed, r.PAdjusted), r.Among), policy)
+	return nil
+}
+
+// fits refuses words that the metric cannot have.
+func (h *Held) fits() error {
+	r, key := h.Result, h.formKey()
+	switch {
+	case h.Form == "" && r.Parts != nil:
+		return h.fail(key, "%s has no figures of its own; state the change, such as faster = 2.1", compare.SuiteWord(r.Benchmark))
+	case h.Form == "" && r.Scale == compare.Ratio && (h.From.Value <= 0 || h.To.Value <= 0):
+		return h.fail(key, "from and to are %s and %s; %s has no values at or below zero", h.From.Text, h.To.Text, r.Name())
+	case (h.Form == More || h.Form == Less) && r.Parts != nil:
+		return h.fail(key, "%s = %s of a %s could be speed or time; write faster, slower, less-time or more-time", h.Form, h.Change.Text,
+			compare.SuiteWord(r.Benchmark))
+	case h.Form.OfSpeed() && r.Role != compare.Score:
+		return h.fail(key, "%s is of speed, but %s is a %s; write more or less", h.Form, r.Name(), r.Role)
+	case (h.Form == LessTime || h.Form == MoreTime) && !r.IsSpeed():
+		return h.fail(key, "%s needs a time or a rate, but %s is in %q; write faster, slower, more or less", h.Form, r.Name(), r.Unit)
+	case h.Form == AsLevel && h.Change == nil && r.Tolerance == nil:
+		return h.fail(key, "no tolerance is stated for %s; write the largest change, such as level = 1 or level = \"2 W\"", r.Name())
+	}
+	return nil
+}

@@ -1,0 +1,183 @@
+package report
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"tunegate/compare"
+	"tunegate/compare/claims"
+)
+
+// madeText says what the figures, steps or list of a claim make.
+func madeText(h *claims.Held, m claims.Made) string {
+	size := sizeWords(m.Change, m.Places, m.Unit, m.Form)
+	switch m.Of {
+	case claims.OfSteps:
+		var steps []string
+		for _, s := range h.Steps {
+			steps = append(steps, s.Text+" %")
+		}
+		return fmt.Sprintf("%s: %s in all", strings.Join(steps, ", then "), size)
+	case claims.OfList:
+		return fmt.Sprintf("on average %s (geometric mean of the ratios)", size)
+	}
+	return fmt.Sprintf("from %s to %s is %s", withFigureUnit(h, h.From), withFigureUnit(h, h.To), size)
+}
+
+// madeTexts says so of everything that a claim lists.
+func madeTexts(h *claims.Held) []string {
+	return each(h.Exact, func(m claims.Made) string { return madeText(h, m) })
+}
+
+// rightWay says how what a claim lists makes what it should state.
+func rightWay(h *claims.Held, m claims.Made) string {
+	switch m.Of {
+	case claims.OfSteps:
+		var factors []string
+		for _, s := range h.Steps {
+			factors = append(factors, compare.Decimal(math.Round(factor(h.Form, s.Value)*1e9)/1e9, 12))
+		}
+		return fmt.Sprintf("%s = %s, which is %s", strings.Join(factors, " × "), compare.Decimal(m.Product, m.Places+2),
+			sizeWords(m.Change, m.Places, m.Unit, m.Form))
+	case claims.OfList:
+		return fmt.Sprintf("the list's arithmetic mean is %s %%, the geometric mean of its ratios, which is the right one, %s %%",
+			compare.Decimal(m.Mean, m.Places), compare.Decimal(m.Change, m.Places))
+	}
+	return madeText(h, m)
+}
+
+func findingsJSON(h *claims.Held, findings []claims.Finding) []noteJSON {
+	return each(findings, func(f claims.Finding) noteJSON { return noteJSON{f.Kind, findingText(h, f)} })
+}
+
+// findingText words what arithmetic or the runs say about a figure of a claim.
+func findingText(h *claims.Held, f claims.Finding) string {
+	stated, from, to := "", "", ""
+	if h.Change != nil {
+		stated = h.Change.Text
+	}
+	if h.From != nil {
+		from, to = withFigureUnit(h, h.From), withFigureUnit(h, h.To)
+	}
+	switch f.Cause {
+	case claims.NoZero:
+		var what, unit string
+		if r := h.Result; r != nil {
+			unit = compare.OrWord(r.Unit, "its unit")
+			what = r.Name() + " has no true zero in " + unit
+		} else {
+			unit = figureUnit(h)
+			what = unit + " has no true zero"
+		}
+		return fmt.Sprintf("%s, so a percentage of it changes with the unit; state the difference in %s", what, unit)
+	case claims.OtherDirection:
+		return fmt.Sprintf("%s, not %s", rightWay(h, f.Made), formWords(h.Form))
+	case claims.SidesSwapped:
+		return fmt.Sprintf("%s; %s %% %s is the change from %s to %s", rightWay(h, f.Made), stated, formWords(h.Form), to, from)
+	case claims.OtherSide:
+		return fmt.Sprintf("%s %% %s", stated, otherBase(h.Form, f, to, from))
+	case claims.OtherProfile:
+		return fmt.Sprintf("%s %% %s", stated, otherBase(h.Form, f, h.After, h.Before))
+	case claims.WhatIsLeft:
+		return fmt.Sprintf("%s %% is what is left, not what is gone: %s", stated, rightWay(h, f.Made))
+	case claims.NotAPercentage:
+		unit := figureUnit(h)
+		if unit != "" {
+			unit = " in " + unit
+		}
+		return fmt.Sprintf("%s is the difference%s, not a percentage of %s: %s", stated, unit, from, rightWay(h, f.Made))
+	case claims.OfTheMean:
+		return fmt.Sprintf("%s %% is of the mean of both figures; of the first, %s", stated, rightWay(h, f.Made))
+	case claims.DigitsOfFigures:
+		return fmt.Sprintf("%s is written to more digits than %s and %s carry: rounded as they are, they give anything from %s to %s %%",
+			stated, from, to, compare.Decimal(f.Lo, f.Places), compare.Decimal(f.Hi, f.Places))
+	case claims.DigitsOfRuns:
+		return fmt.Sprintf("%s is written to more digits than the runs carry: an interval from %s to %s %s carries %s",
+			stated, compare.Decimal(f.Lo, f.Places), compare.Decimal(f.Hi, f.Places), h.Change.Unit, decimals(f.Places))
+	case claims.MiddleOfAllPairs:
+		return fmt.Sprintf("%s; the middle of all pairs of runs, which the claim states, is %s %% %s", rightWay(h, f.Made),
+			compare.Decimal(f.Right, f.Places), formWords(h.Form))
+	case claims.SumOfSteps:
+		return fmt.Sprintf("%s %% is the sum; percentages that follow each other multiply: %s", stated, rightWay(h, f.Made))
+	case claims.MeanOfGains:
+		return fmt.Sprintf("%s %% is the mean of the %d that are above zero only; %s", stated, f.Count, rightWay(h, f.Made))
+	case claims.MedianOfList:
+		return fmt.Sprintf("%s %% is the median; %s", stated, rightWay(h, f.Made))
+	case claims.SumOfList:
+		return fmt.Sprintf("%s %% is the sum; %s", stated, rightWay(h, f.Made))
+	case claims.BeyondRuns:
+		figure, side, profile := h.From, h.Result.Before.Side, h.Before
+		if f.Side == 1 {
+			figure, side, profile = h.To, h.Result.After.Side, h.After
+		}
+		return fmt.Sprintf("%s is no summary of the runs of %s: they lie between %s and %s %s", figure.Text, profile,
+			compare.Decimal(side.Min, 12), compare.Decimal(side.Max, 12), h.Result.Unit)
+	}
+	return rightWay(h, f.Made)
+}
+
+// factor is the ratio of one step.
+func factor(form claims.Form, percent float64) float64 {
+	if form.Falls() {
+		percent = -percent
+	}
+	return 1 + percent/100
+}
+
+// otherBase explains a percentage that was taken of the other side. after and
+// before name the two sides.
+func otherBase(form claims.Form, f claims.Finding, after, before string) string {
+	right := compare.Decimal(f.Right, f.Places)
+	if f.Inverse {
+		switch form {
+		case claims.Faster:
+			return fmt.Sprintf("is the time saved; the speed rises by %s %%", right)
+		case claims.Slower:
+			return fmt.Sprintf("is the time added; the speed falls by %s %%", right)
+		case claims.LessTime:
+			return fmt.Sprintf("is the gain in speed; the time falls by %s %%", right)
+		case claims.MoreTime:
+			return fmt.Sprintf("is the loss of speed; the time rises by %s %%", right)
+		}
+	}
+	return fmt.Sprintf("is the change from %s to %s; the other way it is %s %% %s", after, before, right, formWords(form))
+}
+
+// figureUnit is the unit of the two figures of a claim.
+func figureUnit(h *claims.Held) string {
+	if h.From.Unit == "" && h.Result != nil {
+		return h.Result.Unit
+	}
+	return h.From.Unit
+}
+
+// withFigureUnit writes a figure with the unit of both.
+func withFigureUnit(h *claims.Held, f *claims.Figure) string {
+	unit := figureUnit(h)
+	if unit == "" || strings.HasSuffix(f.Text, unit) {
+		return f.Text
+	}
+	return f.Text + " " + unit
+}
+
+// formWords is how a form reads behind a number.
+func formWords(f claims.Form) string { return strings.ReplaceAll(string(f), "-", " ") }
+
+// sizeWords writes a change in the words of a form, or of the opposite one.
+func sizeWords(v float64, places int, unit string, f claims.Form) string {
+	if v < 0 {
+		v, f = -v, f.Opposite()
+	}
+	return strings.TrimSpace(compare.Decimal(v, places)+" "+unit) + " " + formWords(f)
+}
+
+func decimals(n int) string {
+	switch n {
+	case 0:
+		return "no decimals"
+	case 1:
+		return "one decimal"
+	}
+	return fmt.Sprintf("%d decimals", n)
+}
