@@ -5,7 +5,7 @@ import (
 	"slices"
 )
 
-// Largest numbers that anybody may ask for.
+// Largest numbers that options may have.
 const (
 	MaxResamples = 10_000_000
 	MaxLooks     = 20

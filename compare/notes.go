@@ -58,7 +58,8 @@ func (c *Comparison) notes() []Note {
 		out.add("warm-up", "%d warm-up runs left out", warmUps)
 	}
 	if len(c.Absent) > 0 {
-		out.add("absent", "named in the policy, but missing on one side or both: %s; still counted in the correction, for %d in all", List(c.Absent, 6), c.Family)
+		out.add("absent", "named in the policy, but missing on one side or both: %s; still counted in the correction, for %d in all",
+			List(c.Absent, 6), c.Family)
 	}
 	var unnamed []string
 	for _, r := range c.Results {
@@ -104,12 +105,14 @@ func (m *Measurement) notes(j Judgement, o Outlook, confidence float64) []Note {
 		out.add("unit-one-side", "no unit is stated %s; taken to be in %s there, too: state it on both sides", side, m.Unit)
 	}
 	if x := m.Excluded; x != nil && x.InBlocks {
-		out.add("left-out", "left out: %d of %d runs, those in blocks, because the runs outside blocks can settle more; the two are never mixed", x.Runs, x.Of)
+		out.add("left-out", "left out: %d of %d runs, those in blocks, because the runs outside blocks can settle more; the two are never mixed",
+			x.Runs, x.Of)
 	} else if x != nil {
 		out.add("left-out", "left out: %d of %d runs, those outside complete blocks; blocked and unblocked runs are never mixed", x.Runs, x.Of)
 	}
 	if m.Blocks == nil && (m.Before.Blocked() || m.After.Blocked()) {
-		out.add("no-complete-block", "no block holds both sides, so runs are compared as sessions; a block is one sitting in which both sides were measured")
+		out.add("no-complete-block", "no block holds both sides, so runs are compared as sessions; a block is one sitting in which both "+
+			"sides were measured")
 	}
 	if m.Method == "normal" {
 		out.add("normal-approximation", "p from the normal approximation: the exact distribution is too large for these sizes")
@@ -118,7 +121,8 @@ func (m *Measurement) notes(j Judgement, o Outlook, confidence float64) []Note {
 		out.add("placements", "interval without resampling: with more than %d values the bootstrap and its limit agree", stats.BootstrapLimit)
 	}
 	if m.IntervalMethod == IntervalStudent {
-		out.add("student", "the interval assumes normal differences; %d blocks cannot settle anything, %d could", m.Replicates[0], o.MinSampleSize)
+		out.add("student", "the interval assumes normal differences; %d blocks cannot settle anything, %d could", m.Replicates[0],
+			o.MinSampleSize)
 	}
 	m.noteCoarse(&out)
 	m.noteSessions(&out)
@@ -129,7 +133,8 @@ func (m *Measurement) notes(j Judgement, o Outlook, confidence float64) []Note {
 		}{{"before", m.Before.Raw}, {"after", m.After.Raw}} {
 			n := float64(len(side.raw))
 			if rho := check.Lag1(side.raw); n >= 10 && rho > 1.96/math.Sqrt(n) {
-				out.add("dependent-runs", "runs %s depend on the run before them (lag-1 correlation %.2f): the interval is too narrow; record sessions", side.name, rho)
+				out.add("dependent-runs", "runs %s depend on the run before them (lag-1 correlation %.2f): the interval is too narrow; record sessions",
+					side.name, rho)
 			}
 		}
 	}
@@ -143,13 +148,15 @@ func (m *Measurement) noteCoarse(out *noteList) {
 	case (b || a) && m.Unit == ShareOfTime:
 		out.add("constant", "on a side the limit was always, or never, passed")
 	case b && a:
-		out.add("constant", "every run gave the same value on each side: the readings are too coarse to tell how far apart the sides are; record more digits")
+		out.add("constant", "every run gave the same value on each side: the readings are too coarse to tell how far apart the sides are; "+
+			"record more digits")
 	case b:
 		out.add("constant", "every run before gave the same value: record more digits")
 	case a:
 		out.add("constant", "every run after gave the same value: record more digits")
 	case m.Resolution > 0:
-		out.add("coarse", "readings in steps of %s are coarse for their spread; the interval allows for it", strings.TrimSpace(SixDigits(m.Resolution)+" "+m.Unit))
+		out.add("coarse", "readings in steps of %s are coarse for their spread; the interval allows for it",
+			strings.TrimSpace(SixDigits(m.Resolution)+" "+m.Unit))
 	}
 }
 
@@ -161,7 +168,8 @@ func (m *Measurement) noteSessions(out *noteList) {
 		out.add("sessions-partly", "some runs have no session label; each of them counts as a session of its own")
 	}
 	if m.Replication == BySession && m.Before.UsualRuns != m.After.UsualRuns {
-		out.add("unequal-runs", "runs a session: usually %s before and %s after; medians of different numbers of skewed runs differ by themselves; record the same odd number",
+		out.add("unequal-runs", "runs a session: usually %s before and %s after; medians of different numbers of skewed runs differ by "+
+			"themselves; record the same odd number",
 			Decimal(m.Before.UsualRuns, 12), Decimal(m.After.UsualRuns, 12))
 	}
 	if few := min(m.Replicates[0], m.Replicates[1]); m.Blocks == nil && m.Interval != nil && few < fewOnASide {

@@ -98,7 +98,7 @@ func (m *Measurement) wantedBy(policy Policy) int {
 
 // Fewest is how many values a side, or blocks, the policy's fewest-runs and
 // fewest-sessions come to for a score whose sessions hold so many runs; 0 for
-// no demand. Advice below it would be refused. Sessions that are not recorded
+// no demand. A plan with fewer would fail the gate. Sessions that are not recorded
 // cannot be advised in runs, and count for nothing here.
 func (p *Pair) Fewest(policy Policy, runsPerSession float64) int {
 	if p.Role != Score {

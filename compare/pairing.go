@@ -63,8 +63,8 @@ func PairUp(before, after []*Series, names [2]string, policy Policy, opt Options
 	for _, s := range after {
 		right[s.ID()] = s
 	}
-	// What both sides have is reduced on all cores; what is said about it, and
-	// the first error, follow in order.
+	// What both sides have is reduced on all cores; notes and the first error
+	// follow in order.
 	pairs, failed := make([]*Pair, len(before)), make([]error, len(before))
 	OnAllCores(len(before), func(i int) {
 		b := before[i]
@@ -80,7 +80,7 @@ func PairUp(before, after []*Series, names [2]string, policy Policy, opt Options
 		a := right[b.ID()]
 		if a == nil {
 			p.OnlyBefore = append(p.OnlyBefore, b.ID().Name())
-			p.lack(policy, b, "missing after")
+			p.noteMissing(policy, b, "missing after")
 			continue
 		}
 		met[b.ID()] = true
@@ -92,13 +92,13 @@ func PairUp(before, after []*Series, names [2]string, policy Policy, opt Options
 		switch pair := pairs[i]; {
 		case pair.Before.Runs == 0 && pair.After.Runs == 0:
 			p.NoValidRun = append(p.NoValidRun, pair.Name())
-			p.lack(policy, a, "no valid run")
+			p.noteMissing(policy, a, "no valid run")
 		case pair.Before.Runs == 0:
 			p.OnlyAfter = append(p.OnlyAfter, pair.Name()+" (no valid run before)")
-			p.lack(policy, a, "no valid run before")
+			p.noteMissing(policy, a, "no valid run before")
 		case pair.After.Runs == 0:
 			p.OnlyBefore = append(p.OnlyBefore, pair.Name()+" (no valid run after)")
-			p.lack(policy, b, "no valid run after")
+			p.noteMissing(policy, b, "no valid run after")
 		default:
 			p.Pairs = append(p.Pairs, pair)
 		}
@@ -106,7 +106,7 @@ func PairUp(before, after []*Series, names [2]string, policy Policy, opt Options
 	for _, a := range after {
 		if wanted(a) && !met[a.ID()] {
 			p.OnlyAfter = append(p.OnlyAfter, a.ID().Name())
-			p.lack(policy, a, "missing before")
+			p.noteMissing(policy, a, "missing before")
 		}
 	}
 	if len(p.Pairs) == 0 {
@@ -115,8 +115,8 @@ func PairUp(before, after []*Series, names [2]string, policy Policy, opt Options
 	return p, nil
 }
 
-// lack notes a score that cannot be in the suite.
-func (p *Pairing) lack(policy Policy, s *Series, why string) {
+// noteMissing notes a score that cannot be in the suite.
+func (p *Pairing) noteMissing(policy Policy, s *Series, why string) {
 	if m, err := ResolveAnyway(policy, s); err == nil && m.Role == Score && m.Named {
 		p.Missing = append(p.Missing, fmt.Sprintf("%s (%s)", m.Name(), why))
 	}
@@ -171,7 +171,7 @@ func (p *Pairing) Absent(policy Policy) []Metric {
 
 // NewPair resolves the metric of two series, one a side, and sets their runs
 // against each other. It is a *PlacedError where the sides contradict each other,
-// or nobody says whether more is better. A side without a valid run has no runs.
+// or no direction is stated. A side without a valid run has no runs.
 func NewPair(b, a *Series, policy Policy, opt Options) (*Pair, error) {
 	m, unitFrom, err := resolveSides(b, a, policy, opt)
 	if err != nil {

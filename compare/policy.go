@@ -17,8 +17,8 @@ const (
 	NoCorrection      Correction = "none"
 )
 
-// Policy is what the owner of the results has decided. The zero value is the
-// policy of somebody who decided nothing.
+// Policy is what the owner of the results decided. The zero value is the
+// policy that states nothing.
 type Policy struct {
 	Source     string  // the file it came from; empty for none
 	Confidence float64 // such as 0.95; 0: DefaultConfidence
@@ -55,7 +55,7 @@ const (
 func (p Policy) overridesFrom() string { return OrWord(p.OverridesFrom, FromCall) }
 
 // CheckOverrides is an error where a tolerance given for a name fits none of
-// these series: a guard that is off by a typo guards nothing.
+// these series, as after a typing error.
 func (p Policy) CheckOverrides(series ...*Series) error {
 	for _, o := range p.Overrides {
 		if o.Name == "" {
@@ -112,7 +112,7 @@ func (o Override) applies(m Metric) bool {
 	return false
 }
 
-// DefaultConfidence is the confidence where nobody states one.
+// DefaultConfidence is the confidence where none is stated.
 const DefaultConfidence = 0.95
 
 // Entry states things about the metrics that it matches. An empty or nil field

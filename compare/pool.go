@@ -94,7 +94,8 @@ func (t Terms) Pool(of PoolOf, parts []*Measurement, policy Policy) (*Pool, *Not
 	case blocks > 0:
 		return cannot("no %s: some scores are compared in blocks and some are not; the two are never mixed", SuiteWord(of.Name))
 	case sessions > 0 && !p.labelled():
-		return cannot("no %s: some of its runs have a session label and some have none, so nobody knows which of them share a reboot's luck; label all", SuiteWord(of.Name))
+		return cannot("no %s: some of its runs have a session label and some have none, so nobody knows which of them share a reboot's "+
+			"luck; label all", SuiteWord(of.Name))
 	case sessions > 0:
 		out.Pooling = BySuiteSession
 		if pair = p.byRows(false); pair == nil {
@@ -251,8 +252,8 @@ func (p *pooling) rounding(pair *Pair) float64 {
 	return widen
 }
 
-// maxLuckP is the p up to which runs are taken to share their luck. A false
-// alarm costs some power; a luck that is missed makes noise look real.
+// maxLuckP is the p up to which runs are taken to share their luck. A false alarm
+// costs some power; a missed effect makes noise look real.
 const maxLuckP = 0.1
 
 // sharedLuck tests whether the k-th runs of all scores rise and fall together,
@@ -271,7 +272,7 @@ func (p *pooling) sharedLuck(seed uint64) float64 {
 		}
 		sides = append(sides, rows)
 	}
-	return check.SharedLuck(sides, p.weights, 199, seed)
+	return check.CommonEffect(sides, p.weights, 199, seed)
 }
 
 // sides are both sides, so that they can be gone through.

@@ -193,13 +193,13 @@ func TestSuiteProperties(t *testing.T) {
 			slices.Reverse(s.Observations)
 		}
 		again := comparedSuite(t, rb, ra, compare.Policy{})
-		if *again.Suite.Interval != *c.Suite.Interval || again.Suite.PVerdict != c.Suite.PVerdict || again.Suite.Change != c.Suite.Change {
+		if *again.Suite.Interval != *c.Suite.Interval || again.Suite.PUsed != c.Suite.PUsed || again.Suite.Change != c.Suite.Change {
 			t.Errorf("%s: another order of rows gives %v, %v", name, *again.Suite.Interval, *c.Suite.Interval)
 		}
 		back := comparedSuite(t, a, b, compare.Policy{})
 		near := func(x, y float64) bool { return math.Abs((1+x)*(1+y)-1) < 1e-12 }
 		if !near(back.Suite.Change, c.Suite.Change) || !near(back.Suite.Interval[0], c.Suite.Interval[1]) ||
-			back.Suite.PVerdict != c.Suite.PVerdict {
+			back.Suite.PUsed != c.Suite.PUsed {
 			t.Errorf("%s: exchanged sides give %v, not the mirror of %v", name, *back.Suite.Interval, *c.Suite.Interval)
 		}
 	}
@@ -220,7 +220,7 @@ func TestSuitePromise(t *testing.T) {
 		s := pooled(t, b, a).Measured
 		if s.Interval[0] <= 0 && s.Interval[1] >= 0 {
 			covered++
-		} else if s.PVerdict <= 0.05 {
+		} else if s.PUsed <= 0.05 {
 			alarms++
 		}
 	}

@@ -108,8 +108,8 @@ func (p *Pool) notes(r *Result, settled bool, confidence float64) []Note {
 	}
 	switch {
 	case p.Pooling == ByOrder:
-		out.add("shared-luck", "its scores rise and fall together from run to run (p = %.2g), so the first runs of all scores count as one, and so on; "+
-			"label each pass in a column `session`", p.LuckP)
+		out.add("shared-luck", "its scores rise and fall together from run to run (p = %.2g), so the first runs of all scores count "+
+			"as one, and so on; label each pass in a column `session`", p.LuckP)
 	case p.Pooling == ByScore && len(r.Parts) > 1:
 		out.add("independent-scores", "takes the scores' runs for independent of each other; where one pass ran all of them, "+
 			"its luck is in all of them: label each pass in a column `session`")

@@ -42,8 +42,8 @@ func TestPublishedChorioamnion(t *testing.T) {
 	if !rounds(got.P, 0.2544, 4) { // two-sided p: R 4.2.2, wilcox.test
 		t.Errorf("P = %v, want 0.2544", got.P)
 	}
-	if got.PVerdict != got.P { // without ties the distribution is symmetric
-		t.Errorf("PVerdict = %v, want P = %v", got.PVerdict, got.P)
+	if got.PUsed != got.P { // without ties the distribution is symmetric
+		t.Errorf("PUsed = %v, want P = %v", got.PUsed, got.P)
 	}
 	// Difference in location 0.305, exact 95 % interval -0.15 to 0.76:
 	// Hollander and Wolfe 1973; R 4.2.2, wilcox.test, conf.int = TRUE.

@@ -25,7 +25,7 @@ func evenTimes(from, to float64, steps int) []float64 {
 }
 
 // Integrals that calculus answers, within the rule's bound
-// h^2/12 (b - a) max|f”| (Davis and Rabinowitz, from memory). A constant and a
+// h^2/12 (b - a) max|f”|. A constant and a
 // ramp have no second derivative and are exact.
 func TestTrapezoidAnalytic(t *testing.T) {
 	const omega = 2 * math.Pi / 7

@@ -100,12 +100,14 @@ func heldClaims(c *cli.Context, policy compare.Policy, opt compare.Options) (pag
 			continue
 		}
 		if len(files) == 0 {
-			return page, &compare.PlacedError{At: claim.At, Msg: "this claim is about runs; name their files or folder behind the claims, such as tunegate claims " + shellWord(name) + " runs/"}
+			return page, &compare.PlacedError{At: claim.At,
+				Msg: "this claim is about runs; name their files or folder behind the claims, such as tunegate claims " + shellWord(name) + " runs/"}
 		}
 		named = true
 	}
 	if !named && len(files) > 0 {
-		return page, fmt.Errorf("no claim in %s names a benchmark, a class or suite = true, so there is nothing to hold against the runs; leave them out, or say what the claims are about", name)
+		return page, fmt.Errorf("no claim in %s names a benchmark, a class or suite = true, so there is nothing to hold against the runs; "+
+			"leave them out, or say what the claims are about", name)
 	}
 	var notes []string
 	if named {

@@ -118,7 +118,7 @@ func openResults(ctx context.Context, c *cli.Context, writes []output) (*intake.
 	}
 	for _, o := range writes {
 		if repository.Reads(o.path) {
-			return nil, fmt.Errorf("%s would replace a file of the results, which is read; give the result a file of its own", o.asked)
+			return nil, fmt.Errorf("%s would replace a file of the results, which is read; give the result a file of its own", o.option)
 		}
 	}
 	return repository, nil

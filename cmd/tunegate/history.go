@@ -98,7 +98,8 @@ func runHistory(c *cli.Context) error {
 		return err
 	}
 	waiting.stop()
-	page := report.HistoryPage{History: h, Head: span.Head, Commits: span.Commits, Earlier: span.Earlier, Missing: span.Missing, Each: len(c.StringSlice("only")) > 0,
+	page := report.HistoryPage{History: h, Head: span.Head, Commits: span.Commits, Earlier: span.Earlier, Missing: span.Missing,
+		Each:     len(c.StringSlice("only")) > 0,
 		Commands: commands()}
 	others := jsonForm(func(w io.Writer) error { return report.HistoryJSON(w, page) })
 	others["svg"] = func(w io.Writer) error { return firstPicture(page, w, (*report.Picture).SVG) }
@@ -131,7 +132,8 @@ func profileToFollow(profiles []string, name, root string) (string, error) {
 	case len(profiles) == 1:
 		return profiles[0], nil
 	case len(profiles) == 0:
-		return "", fmt.Errorf("there is no profile in %s yet; write profiles/NAME/settings.toml, and runs beside it (tunegate init starts a results repository)", root)
+		return "", fmt.Errorf("there is no profile in %s yet; write profiles/NAME/settings.toml, and runs beside it (tunegate init starts "+
+			"a results repository)", root)
 	}
 	return "", fmt.Errorf("which profile? there are %s; add for instance --profile %s", quoted(profiles), shellWord(profiles[0]))
 }

@@ -87,7 +87,8 @@ func climb(c *cli.Context, policy compare.Policy, opt compare.Options) (page rep
 // readRungs reads the profiles in the order of the files, or of --profile.
 func readRungs(c *cli.Context) (profiles []string, sides [][]*compare.Series, notes []string, err error) {
 	if c.NArg() == 0 {
-		return nil, nil, nil, fmt.Errorf("nothing to climb; name the profiles' files in their order, or a folder and --profile for each (see tunegate ladder --help)")
+		return nil, nil, nil, fmt.Errorf("nothing to climb; name the profiles' files in their order, or a folder and --profile for each " +
+			"(see tunegate ladder --help)")
 	}
 	var runs compare.Runs
 	several := ""
@@ -104,7 +105,8 @@ func readRungs(c *cli.Context) (profiles []string, sides [][]*compare.Series, no
 	}
 	found := runs.Profiles()
 	if len(c.StringSlice("profile")) == 0 && several == "" && len(found) < c.NArg() {
-		return nil, nil, nil, fmt.Errorf("%d files hold %d profiles, %s; name each profile's file once, or say the order with --profile", c.NArg(), len(found), quoted(found))
+		return nil, nil, nil, fmt.Errorf("%d files hold %d profiles, %s; name each profile's file once, or say the order with --profile",
+			c.NArg(), len(found), quoted(found))
 	}
 	profiles = c.StringSlice("profile")
 	if len(profiles) == 0 {
@@ -113,7 +115,8 @@ func readRungs(c *cli.Context) (profiles []string, sides [][]*compare.Series, no
 			for _, p := range found {
 				words += " --profile " + shellWord(p)
 			}
-			return nil, nil, nil, fmt.Errorf("%s holds several profiles: %s; say which, and in which order, for instance%s", several, quoted(found), words)
+			return nil, nil, nil, fmt.Errorf("%s holds several profiles: %s; say which, and in which order, for instance%s", several,
+				quoted(found), words)
 		}
 		profiles = found
 	}

@@ -36,9 +36,9 @@ func TestBarKeepsOutOfPipes(t *testing.T) {
 	if err := write.Close(); err != nil {
 		t.Fatal(err)
 	}
-	var said bytes.Buffer
-	if _, err := said.ReadFrom(read); err != nil || said.Len() > 0 {
-		t.Errorf("says %q, %v", said.String(), err)
+	var printed bytes.Buffer
+	if _, err := printed.ReadFrom(read); err != nil || printed.Len() > 0 {
+		t.Errorf("says %q, %v", printed.String(), err)
 	}
 	if info, err := file.Stat(); err != nil || info.Size() > 0 {
 		t.Errorf("the file holds %v bytes, %v", info.Size(), err)

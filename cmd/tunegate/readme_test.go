@@ -93,7 +93,8 @@ func TestReadmeAndTopicsShowWhatCommandsPrint(t *testing.T) {
 			}
 		}
 	}
-	for _, name := range []string{"README.md", "verdicts.md", "policy.md", "ladder.md", "claims.md", "gate.md", "history.md", "doubts.md", "planning.md", "stability.md", "logs.md"} {
+	for _, name := range []string{"README.md", "verdicts.md", "policy.md", "ladder.md", "claims.md", "gate.md", "history.md", "doubts.md",
+		"planning.md", "stability.md", "logs.md"} {
 		if shown[name] == 0 {
 			t.Errorf("%s shows no output of the program", name)
 		}
@@ -246,7 +247,8 @@ func TestReadmeIsShortAndListsTopics(t *testing.T) {
 		if g.command != "" {
 			command = "`tunegate " + g.command + "`"
 		}
-		if row := "| " + g.question + " | " + command + " | [" + g.topic + "](cmd/tunegate/help/" + g.topic + ".md) |\n"; !strings.Contains(readme, row) {
+		row := "| " + g.question + " | " + command + " | [" + g.topic + "](cmd/tunegate/help/" + g.topic + ".md) |\n"
+		if !strings.Contains(readme, row) {
 			t.Errorf("README.md has no row\n%s", row)
 		}
 	}

@@ -20,8 +20,8 @@ import (
 //go:embed help/*.md
 var topicFiles embed.FS
 
-// guide maps what somebody wants to know to the command that answers it and the
-// topic that explains it; either may be empty. README.md has the same table.
+// guide maps a question to the command that answers it and the topic that
+// explains it; either may be empty. README.md has the same table.
 var guide = []struct{ question, command, topic string }{
 	{"did this profile change anything, and does the suite gain", "compare", "verdicts"},
 	{"in which form do my numbers have to be", "", "files"},
@@ -173,7 +173,8 @@ func printTopic(w io.Writer, source string, opt doc.TextOptions) error {
 }
 
 // topicASCII writes the characters of the topics as --plain output has them.
-var topicASCII = strings.NewReplacer("▲", "++", "▼", "--", "△", "+", "▽", "-", "✔", "+", "✘", "x", "→", "->", "×", "x", "°", "deg",
+var topicASCII = strings.NewReplacer("▲", "++", "▼", "--", "△", "+", "▽", "-", "✔", "+", "✘", "x", "→", "->",
+	"×", "x", "°", "deg",
 	"·", ".", "│", "|", "━", "=", "┣", "[", "┫", "]", "╋", "+", "◆", "#", "◀", "<", "▶", ">")
 
 type topicPrinter struct {

@@ -17,8 +17,8 @@ import (
 	"tunegate/compare/report"
 )
 
-// files is what this process has begun to write. Whoever holds it may create
-// or rename; an interrupt takes it for good.
+// files lists what this process has begun to write. Creating and renaming need
+// the lock; an interrupt takes it and never releases it.
 var files struct {
 	sync.Mutex
 	unfinished map[string]bool // temporary, or not whole yet
@@ -157,7 +157,7 @@ func writeNew(path string, data []byte) error {
 }
 
 // output is one form, the file it goes to, and the option that asked for it.
-type output struct{ form, path, asked string }
+type output struct{ form, path, option string }
 
 // parseWrites reads the values of --write, such as json=result.json, for a
 // command that writes these forms and reads these files. What it reads it does

@@ -26,15 +26,15 @@ type Passes struct {
 	Sides      []PassSide // one, or before and after
 	Claims     []PassClaim
 	// Fisher and Boschloo are two-sided p values of the difference of two
-	// sides. Boschloo is nil above mostBoschloo passes in all.
+	// sides. Boschloo is nil above maxBoschloo passes in all.
 	Fisher   float64
 	Boschloo *float64
 }
 
-// mostBoschloo is up to how many passes Boschloo's test is made: its time grows
+// maxBoschloo is up to how many passes Boschloo's test is made: its time grows
 // with their square, to a minute at 100,000, and the gain over Fisher's test
 // fades to a hundredth of p.
-const mostBoschloo = 10_000
+const maxBoschloo = 10_000
 
 // PassClaim is how many clean passes a claim takes.
 type PassClaim struct {
@@ -49,7 +49,8 @@ func CountPasses(sides []PassSide, rates []float64, confidence float64) (*Passes
 	for _, s := range sides {
 		n := s.Passes + s.Failures
 		if s.Passes < 0 || s.Failures < 0 || n == 0 {
-			return nil, fmt.Errorf("%s: %d passes and %d failures; expected whole numbers, at least one of them above zero", s.Name, s.Passes, s.Failures)
+			return nil, fmt.Errorf("%s: %d passes and %d failures; expected whole numbers, at least one of them above zero", s.Name,
+				s.Passes, s.Failures)
 		}
 		if s.Hours < 0 {
 			return nil, fmt.Errorf("%s: %v hours; expected a number above zero", s.Name, s.Hours)
@@ -70,7 +71,7 @@ func CountPasses(sides []PassSide, rates []float64, confidence float64) (*Passes
 	if len(p.Sides) == 2 {
 		a, b := p.Sides[0], p.Sides[1]
 		p.Fisher = stats.FisherExact(a.Failures, a.Passes, b.Failures, b.Passes)
-		if a.Failures+a.Passes+b.Failures+b.Passes <= mostBoschloo {
+		if a.Failures+a.Passes+b.Failures+b.Passes <= maxBoschloo {
 			p.Boschloo = compare.Finite(stats.Boschloo(a.Failures, a.Passes, b.Failures, b.Passes))
 		}
 	}

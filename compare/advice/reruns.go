@@ -1,6 +1,12 @@
-// Package advice plans what to run: how many more runs or sessions a comparison
-// needs, in which order to make them, and what counted stability passes allow to
-// say.
+// Package advice plans what to run next.
+//
+// PlanReruns says how many runs or sessions a comparison needs, from pilot runs;
+// PlanFromSpread says so from a standard deviation alone. Sheet puts the runs of a
+// plan in an order, balanced and otherwise drawn at random. CountPasses says what
+// counted stability passes prove about a failure rate.
+//
+// Sizes are values a side, or blocks; the numerics are those of
+// tunegate/stats/plan.
 package advice
 
 import (

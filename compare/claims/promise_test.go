@@ -48,7 +48,7 @@ func TestClaimsPickNothing(t *testing.T) {
 		t.Errorf("%s", held.Held[0].Verdict)
 	}
 	if r := held.Held[1].Result; !r.UncorrectedOnly || held.Held[1].Verdict != NotSettled {
-		t.Errorf("alone %v, adjusted %v: %s", r.PVerdict, r.PAdjusted, held.Held[1].Verdict)
+		t.Errorf("alone %v, adjusted %v: %s", r.PUsed, r.PAdjusted, held.Held[1].Verdict)
 	}
 	held, err = Hold(claims, runs, compare.Policy{Correction: compare.NoCorrection}, compare.Options{Resamples: 1000, Seed: 1})
 	if err != nil || held.Held[1].Verdict == NotSettled {

@@ -1,6 +1,13 @@
-// Package doubts finds what would make a verdict on runs unsafe: too few of them,
-// drift, dependence, outliers, two modes, coarse or copied readings, and sides that
-// were measured apart. It judges nothing and leaves no value out.
+// Package doubts looks for what would make a verdict on runs unsafe: too few of
+// them, drift, dependence, outliers, two modes, coarse or copied readings, and
+// sides that were measured at different times. It gives no verdict and removes no
+// value.
+//
+// Check takes series before anything is compared, OfComparison those of a
+// comparison. The Report that both return lists each Finding with its evidence and
+// a Grade: fine, look, or stop. The tests are those of tunegate/stats/check.
+//
+// Stable are the words of Grade and the names of the checks.
 package doubts
 
 import (
@@ -38,7 +45,7 @@ type Finding struct {
 	Evidence string
 }
 
-// The checks. Those that test something have the bars below.
+// The checks. The levels of those that test something stand below.
 const (
 	CheckFewRuns    = "too few runs"
 	CheckNoSessions = "no sessions"
@@ -169,11 +176,11 @@ func gather(all []checked, policy compare.Policy) *Report {
 	if confidence == 0 {
 		confidence = compare.DefaultConfidence
 	}
-	bar := 1 - confidence
+	criticalP := 1 - confidence
 	if policy.Correction != compare.NoCorrection {
-		bar /= math.Max(1, float64(len(scores)))
+		criticalP /= math.Max(1, float64(len(scores)))
 	}
-	floor := plan.MinSampleSize(bar)
+	floor := plan.MinSampleSize(criticalP)
 	unlabelled := map[string]bool{}
 	for _, c := range all {
 		if c.values == 0 {
@@ -188,7 +195,8 @@ func gather(all []checked, policy compare.Policy) *Report {
 			if c.labelled {
 				unit = "sessions"
 			}
-			v.add(Finding{GradeStop, CheckFewRuns, c.profile, c.metric.Name(), fmt.Sprintf("%d %s, and below %d a side nothing can be settled", c.values, unit, floor)})
+			v.add(Finding{GradeStop, CheckFewRuns, c.profile, c.metric.Name(),
+				fmt.Sprintf("%d %s, and below %d a side nothing can be settled", c.values, unit, floor)})
 		}
 		for _, f := range c.findings {
 			v.add(f)
@@ -227,8 +235,9 @@ func (v *Report) one(m compare.Metric, profile string, s compare.Sample) {
 	}
 	ordered := slices.Clone(s.Raw) // once, for all that do not ask for the order of runs
 	stats.Sort(ordered)
-	if tick := stats.Tick(ordered); s.Runs > 2 && s.StdDev < tick && compare.OnGrid(tick, ordered) {
-		say(GradeLook, CheckCoarse, "readings in steps of %s %s spread by %s", compare.SixDigits(tick), m.Unit, compare.Decimal(s.StdDev, compare.Places(s.StdDev)))
+	if tick := stats.Resolution(ordered); s.Runs > 2 && s.StdDev < tick && compare.OnGrid(tick, ordered) {
+		say(GradeLook, CheckCoarse, "readings in steps of %s %s spread by %s", compare.SixDigits(tick), m.Unit,
+			compare.Decimal(s.StdDev, compare.Places(s.StdDev)))
 	}
 	if s.Runs > 2 && s.Min == s.Max {
 		say(GradeLook, CheckNoSpread, "all %d readings are %s", s.Runs, strings.TrimSpace(compare.SixDigits(s.Min)+" "+m.Unit))
@@ -248,11 +257,13 @@ func (v *Report) one(m compare.Metric, profile string, s compare.Sample) {
 		say(GradeLook, CheckDrift, "values %s from run to run (Mann-Kendall, tau %.2f, p = %.2g)", word, tau, p)
 	}
 	if _, p := check.Lag1Test(runs); p <= dependenceBar {
-		say(GradeLook, CheckDependence, "each run resembles the one before it more than runs in another order would (lag-1 correlation, p = %.2g)", p)
+		say(GradeLook, CheckDependence, "each run resembles the one before it more than runs in another order would (lag-1 "+
+			"correlation, p = %.2g)", p)
 	}
 	if at, _, p := check.Outlier(runs); p <= outlierBar {
 		far := m.InUnit(flat(runs)[at])
-		say(GradeLook, CheckOutlier, "%s %s lies beyond the tail of the others (modified z-score %.1f, p = %.2g)", compare.SixDigits(far), m.Unit, farthest(runs), p)
+		say(GradeLook, CheckOutlier, "%s %s lies beyond the tail of the others (modified z-score %.1f, p = %.2g)", compare.SixDigits(far), m.Unit,
+			farthest(runs), p)
 	}
 	if group, _, p := check.TwoModes(runs); p <= modesBar {
 		say(GradeLook, CheckModes, "%d of %d runs form a group of their own (p = %.2g)", len(group), s.Runs, p)

@@ -165,8 +165,8 @@ func TestOnlyScoresShareTheFamily(t *testing.T) {
 		t.Errorf("a family of %d among %d metrics", c.Family, len(c.Results))
 	}
 	for _, r := range c.Results {
-		if r.Role != compare.Score && r.PAdjusted != r.PVerdict {
-			t.Errorf("%s is corrected: %v for %v", r.Name(), r.PAdjusted, r.PVerdict)
+		if r.Role != compare.Score && r.PAdjusted != r.PUsed {
+			t.Errorf("%s is corrected: %v for %v", r.Name(), r.PAdjusted, r.PUsed)
 		}
 	}
 }

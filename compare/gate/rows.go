@@ -99,7 +99,7 @@ type rowMatch struct {
 // apart for the sake of a coarse reading that it shares with others.
 func (m *rowMatch) match(key func(compare.Value) rowKey) [][2]compare.Value {
 	partner := map[int]int{} // of the head, in the base
-	take := func(h, b int) { m.inHead[h], m.inBase[b], partner[h] = true, true, b }
+	join := func(h, b int) { m.inHead[h], m.inBase[b], partner[h] = true, true, b }
 
 	ids := map[rowKey]int{}
 	_, baseLines := openLines(m.base, m.inBase, key, ids)
@@ -115,7 +115,7 @@ func (m *rowMatch) match(key func(compare.Value) rowKey) [][2]compare.Value {
 		l := headLines[at]
 		if same := byContent[l.content]; len(same) > 0 {
 			for k, h := range l.values {
-				take(h, same[0].values[k])
+				join(h, same[0].values[k])
 			}
 			byContent[l.content] = same[1:]
 		}
@@ -132,7 +132,7 @@ func (m *rowMatch) match(key func(compare.Value) rowKey) [][2]compare.Value {
 			continue
 		}
 		if same := open[key(v)]; len(same) > 0 {
-			take(i, same[0])
+			join(i, same[0])
 			open[key(v)] = same[1:]
 		}
 	}

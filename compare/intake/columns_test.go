@@ -25,7 +25,8 @@ func TestMistypedColumn(t *testing.T) {
 	none := func(column) bool { return false }
 	for name, want := range map[string]string{
 		"sesion": "session", "Sessions": "session", "benchmarks": "benchmark", "bencmark": "benchmark", "valu": "value",
-		"untis": "", "units": "unit", "rn": "run", "tiem": "time", "reasn": "reason", "profil": "profile", "metrik": "metric", "ession": "session",
+		"untis": "", "units": "unit", "rn": "run", "tiem": "time", "reasn": "reason", "profil": "profile", "metrik": "metric",
+		"ession":  "session",
 		"version": "", "name": "", "date": "", "remarks": "", "driver": "", "ram": "", "": "",
 	} {
 		c, ok := mistypedColumn(name, none)

@@ -61,7 +61,7 @@ func claimDetail(h *claims.Held) string {
 	if r == nil {
 		return ""
 	}
-	return fmt.Sprintf("%s (%s): p = %s, among %s adjusted to %s; interval: %s; at %s", r.Test, r.Method, probability(r.PVerdict),
+	return fmt.Sprintf("%s (%s): p = %s, among %s adjusted to %s; interval: %s; at %s", r.Test, r.Method, probability(r.PUsed),
 		plural(r.Among, "comparison"), probability(r.PAdjusted), orNone(r.IntervalMethod), Clean(h.At.String()))
 }
 

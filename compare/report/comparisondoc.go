@@ -188,7 +188,7 @@ func testDetail(r *compare.Result) string {
 		spot = "blind spot " + size(r, *r.BlindSpot)
 	}
 	return fmt.Sprintf("%s: %s %s, p = %s, verdict p = %s, adjusted %s, smallest reachable %s; after is better in %s %% of pairs; %s; interval: %s",
-		r.Name(), r.Test+" ("+r.Method+")", statistic, probability(r.P), probability(r.PVerdict), probability(r.PAdjusted), probability(r.MinP),
+		r.Name(), r.Test+" ("+r.Method+")", statistic, probability(r.P), probability(r.PUsed), probability(r.PAdjusted), probability(r.MinP),
 		compare.Decimal(100*r.Superiority, 1), spot, orNone(r.IntervalMethod))
 }
 

@@ -87,7 +87,7 @@ type resultJSON struct {
 	W               *float64            `json:"w"`
 	T               *float64            `json:"t"`
 	P               float64             `json:"p"`
-	PVerdict        float64             `json:"p_verdict"`
+	PUsed           float64             `json:"p_verdict"`
 	PAdjusted       float64             `json:"p_adjusted"`
 	MinP            float64             `json:"p_floor"`
 	Method          string              `json:"method"`
@@ -114,7 +114,7 @@ func newResultJSON(r *compare.Result) *resultJSON {
 	}
 	out := &resultJSON{metricJSON: newMetricJSON(r.Metric), Before: sideJSON(r.Before.Side), After: sideJSON(r.After.Side),
 		Change: r.Change, Interval: r.Interval, IntervalMethod: r.IntervalMethod, Range: r.Range, RangeLevel: r.RangeLevel, TimeSaved: r.TimeSaved,
-		Test: r.Test, P: r.P, PVerdict: r.PVerdict, PAdjusted: r.PAdjusted, MinP: r.MinP, Method: r.Method, Superiority: r.Superiority,
+		Test: r.Test, P: r.P, PUsed: r.PUsed, PAdjusted: r.PAdjusted, MinP: r.MinP, Method: r.Method, Superiority: r.Superiority,
 		Replication: r.Replication, Replicates: r.Replicates, Real: r.Real, Verdict: r.Verdict, Decides: r.Decides,
 		CanSettle: r.CanSettle, MinSampleSize: r.MinSampleSize, MaxConfidence: r.MaxConfidence, BlindSpot: r.BlindSpot,
 		Needed: r.Needed, NeededFor: r.NeededFor, Resolution: r.Resolution, UncorrectedOnly: r.UncorrectedOnly, Notes: notesJSON(r.Notes)}

@@ -40,10 +40,10 @@ func (c checker) alarms(sessions [][]float64) (hit [len(checkNames)]bool) {
 	hit[0] = p <= trendBar
 	_, p = Lag1Test(sessions)
 	hit[1] = p <= dependenceBar
-	d, step := newDeviations(sessions), stats.Tick(sessions...)
+	d, step := newDeviations(sessions), stats.Resolution(sessions...)
 	_, score := farthest(d.value, step)
 	hit[2] = score > c.far
-	_, score = widestSplit(numeric.Sorted(d.value), step)
+	_, score = bestSplit(numeric.Sorted(d.value), step)
 	hit[3] = score > c.modes
 	_, p = SessionsApart(sessions, 2)
 	hit[4] = p <= sessionsBar

@@ -69,7 +69,7 @@ func repeated(times int, fires func() bool) float64 {
 
 // foundReal is the rule for "a real change" in full: test and interval.
 func foundReal(x, y []float64, design Design, seed uint64) (lo, hi float64, real bool) {
-	if stats.MannWhitney(x, y).PVerdict > design.Alpha+numeric.Slack {
+	if stats.MannWhitney(x, y).PUsed > design.Alpha+numeric.Slack {
 		return 0, 0, false
 	}
 	in, ok := stats.ChangeInterval(x, y, design.Confidence, planResamples, seed)

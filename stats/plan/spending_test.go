@@ -101,7 +101,7 @@ func TestSpendingEdges(t *testing.T) {
 // judgedReal is the program's own rule at one look: the rank test at the bar,
 // and 0 outside the interval of the same error.
 func judgedReal(x, y []float64, bar float64, seed uint64) bool {
-	if stats.MannWhitney(x, y).PVerdict > bar+numeric.Slack {
+	if stats.MannWhitney(x, y).PUsed > bar+numeric.Slack {
 		return false
 	}
 	in, ok := stats.ChangeInterval(x, y, 1-bar, planResamples, seed)

@@ -34,7 +34,7 @@ func luckySides(seed uint64, quantities, runs int, shared float64) ([][][]float6
 }
 
 // Independent quantities are called at the nominal rate, shared luck is found.
-func TestSharedLuck(t *testing.T) {
+func TestCommonEffect(t *testing.T) {
 	n := 400
 	for _, tt := range []struct {
 		quantities, runs int
@@ -44,7 +44,7 @@ func TestSharedLuck(t *testing.T) {
 		called := 0
 		for r := range n {
 			sides, w := luckySides(uint64(r), tt.quantities, tt.runs, tt.shared)
-			if SharedLuck(sides, w, 199, 1) <= 0.1 {
+			if CommonEffect(sides, w, 199, 1) <= 0.1 {
 				called++
 			}
 		}
@@ -54,14 +54,14 @@ func TestSharedLuck(t *testing.T) {
 			t.Errorf("%d quantities, %d runs, %v shared: called %.1f %%", tt.quantities, tt.runs, tt.shared, 100*share)
 		}
 	}
-	if p := SharedLuck([][][]float64{{{1, 2}, {1, 2}}}, []float64{1, 1}, 99, 1); p != 1 {
+	if p := CommonEffect([][][]float64{{{1, 2}, {1, 2}}}, []float64{1, 1}, 99, 1); p != 1 {
 		t.Errorf("two runs show nothing, p = %v", p)
 	}
 }
 
 // Moments over all orders of two and of three quantities, counted one by one;
 // the first one may keep its order.
-func TestSharedCumulantsAgainstAllOrders(t *testing.T) {
+func TestCommonCumulantsAgainstAllOrders(t *testing.T) {
 	for i, shape := range statstest.ShapeNames {
 		g := statstest.Generator(uint64(50 + i))
 		for _, n := range []int{3, 4} {
@@ -70,11 +70,11 @@ func TestSharedCumulantsAgainstAllOrders(t *testing.T) {
 			var all []float64
 			numeric.Permute(side[1], n, func() {
 				numeric.Permute(side[2], n, func() {
-					_, seen := sharedCumulants(side, weights)
+					_, seen := commonCumulants(side, weights)
 					all = append(all, seen)
 				})
 			})
-			c, _ := sharedCumulants(side, weights)
+			c, _ := commonCumulants(side, weights)
 			sameMoments(t, shape, c, all)
 		}
 	}
@@ -82,7 +82,7 @@ func TestSharedCumulantsAgainstAllOrders(t *testing.T) {
 
 // Where the limit begins it gives the p that drawing gives, within the error
 // of drawing and a tenth for the fit.
-func TestSharedLimitAgainstDrawing(t *testing.T) {
+func TestCommonLimitAgainstDrawing(t *testing.T) {
 	if statstest.RaceEnabled {
 		t.Skip("draws for long, and nothing runs at the same time")
 	}
@@ -104,12 +104,12 @@ func TestSharedLimitAgainstDrawing(t *testing.T) {
 					side, weights = append(side, row), append(weights, 1+float64(q%3))
 				}
 				sides := [][][]float64{side}
-				limit, observed := sharedLimit(sides, weights)
+				limit, observed := commonLimit(sides, weights)
 				if !limit.near() {
 					continue
 				}
 				compared++
-				drawn, got := drawnLuck(sides, weights, draws, 7), limit.pearsonTail(observed)
+				drawn, got := drawnCommonEffect(sides, weights, draws, 7), limit.pearsonTail(observed)
 				if math.Abs(got-drawn) > 3*statstest.StandardError(got, draws)+0.1*got {
 					t.Errorf("%s, %d quantities: p %v drawn, %v by the limit", shape, quantities, drawn, got)
 				}
@@ -121,13 +121,13 @@ func TestSharedLimitAgainstDrawing(t *testing.T) {
 
 // Runs of several benchmarks, at the sizes that speed is stated for and where
 // the limit serves.
-func BenchmarkSharedLuck(b *testing.B) {
+func BenchmarkCommonEffect(b *testing.B) {
 	for _, n := range []int{5, 30, 300, 3000} {
 		sides, weights := luckySides(1, 8, n, 0)
 		b.Run(fmt.Sprint(n), func(b *testing.B) {
 			b.ReportAllocs()
 			for b.Loop() {
-				SharedLuck(sides, weights, 199, 1)
+				CommonEffect(sides, weights, 199, 1)
 			}
 		})
 	}

@@ -7,17 +7,17 @@ import (
 	"tunegate/stats/internal/numeric"
 )
 
-// SharedLuck tests whether several quantities that were measured one after the
+// CommonEffect tests whether several quantities that were measured one after the
 // other in each run rise and fall together from run to run. sides holds the
-// values of each side: a row a quantity, in run order, all rows of a side of
-// one length. The statistic is the variance of the weighted sums by run,
-// pooled over sides; its null distribution comes from putting the runs of each
-// quantity in other orders, drawn from the seed and counted with the order at
-// hand. With limitFrom runs a side and more it comes from the exact moments
-// over all orders (sharedCumulants), unless few runs carry the sum. p is
-// one-sided: small where luck is shared. It is 1 for fewer than two quantities
-// or three runs.
-func SharedLuck(sides [][][]float64, weights []float64, draws int, seed uint64) (p float64) {
+// values of each side: a row a quantity, in run order, all rows of a side of one
+// length. The statistic is the variance of the weighted sums by run, pooled over
+// sides; its null distribution comes from putting the runs of each quantity in
+// other orders, drawn from the seed and counted with the order at hand. With
+// limitFrom runs a side and more it comes from the exact moments over all orders
+// (commonCumulants), unless few runs carry the sum. p is one-sided: small where
+// the quantities share an effect. It is 1 for fewer than two quantities or three
+// runs.
+func CommonEffect(sides [][][]float64, weights []float64, draws int, seed uint64) (p float64) {
 	if len(weights) < 2 {
 		return 1
 	}
@@ -28,17 +28,17 @@ func SharedLuck(sides [][][]float64, weights []float64, draws int, seed uint64) 
 			}
 		}
 	}
-	if limit, observed := sharedLimit(sides, weights); limit.near() {
+	if limit, observed := commonLimit(sides, weights); limit.near() {
 		return limit.pearsonTail(observed)
 	}
-	return drawnLuck(sides, weights, draws, seed)
+	return drawnCommonEffect(sides, weights, draws, seed)
 }
 
-// drawnLuck is the p of SharedLuck from drawn orders.
-func drawnLuck(sides [][][]float64, weights []float64, draws int, seed uint64) (p float64) {
+// drawnCommonEffect is the p of CommonEffect from drawn orders.
+func drawnCommonEffect(sides [][][]float64, weights []float64, draws int, seed uint64) (p float64) {
 	seen := varianceOfSums(sides, weights)
-	as := make([]int, (draws+luckChunk-1)/luckChunk)
-	numeric.OnAllCores(len(as), func(chunk int) {
+	atLeast := make([]int, (draws+ordersPerChunk-1)/ordersPerChunk)
+	numeric.OnAllCores(len(atLeast), func(chunk int) {
 		g := rand.NewPCG(seed, 2<<32|uint64(chunk))
 		order := make([][][]float64, len(sides)) // to be shuffled
 		for s, side := range sides {
@@ -46,27 +46,27 @@ func drawnLuck(sides [][][]float64, weights []float64, draws int, seed uint64) (
 				order[s] = append(order[s], slices.Clone(row))
 			}
 		}
-		for range min(luckChunk, draws-chunk*luckChunk) {
+		for range min(ordersPerChunk, draws-chunk*ordersPerChunk) {
 			for _, side := range order {
 				for _, row := range side {
 					shuffle(g, row)
 				}
 			}
 			if varianceOfSums(order, weights) >= seen*(1-numeric.Slack) {
-				as[chunk]++
+				atLeast[chunk]++
 			}
 		}
 	})
 	count := 1
-	for _, n := range as {
+	for _, n := range atLeast {
 		count += n
 	}
 	return float64(count) / float64(draws+1)
 }
 
-// luckChunk draws share a generator of their own, so that the number of cores
+// ordersPerChunk draws share a generator of their own, so that the number of cores
 // never changes a result.
-const luckChunk = 25
+const ordersPerChunk = 25
 
 // varianceOfSums is the sum of squares of the weighted sums by run, within sides.
 func varianceOfSums(sides [][][]float64, weights []float64) float64 {
@@ -83,14 +83,14 @@ func varianceOfSums(sides [][][]float64, weights []float64) float64 {
 	return total
 }
 
-// sharedLimit sums sharedCumulants over sides, and what was observed; nothing
+// commonLimit sums commonCumulants over sides, and what was observed; nothing
 // where a side has fewer than limitFrom runs.
-func sharedLimit(sides [][][]float64, weights []float64) (limit cumulants, observed float64) {
+func commonLimit(sides [][][]float64, weights []float64) (limit cumulants, observed float64) {
 	for _, side := range sides {
 		if len(side[0]) < limitFrom {
 			return cumulants{}, 0
 		}
-		c, seen := sharedCumulants(side, weights)
+		c, seen := commonCumulants(side, weights)
 		limit.variance += c.variance
 		limit.third += c.third
 		limit.heavy += c.heavy * c.variance * c.variance
@@ -100,7 +100,7 @@ func sharedLimit(sides [][][]float64, weights []float64) (limit cumulants, obser
 	return limit, observed
 }
 
-// sharedCumulants are those of one side's sum of squares of the sums by run
+// commonCumulants are those of one side's sum of squares of the sums by run
 // less its mean, over all orders of the runs of each quantity, and the one
 // observed. With y_q the deviations of a quantity from its mean times its
 // weight, that is twice the sum over pairs of quantities q < r of
@@ -117,7 +117,7 @@ func sharedLimit(sides [][][]float64, weights []float64) (limit cumulants, obser
 // with S_q the sum of squares of y_q and Z_q that of cubes (moments of a
 // permutation; Kazi-Aoual and others 1995, see pearsonTail). Of the fourth
 // cumulant heavy counts what large products add.
-func sharedCumulants(side [][]float64, weights []float64) (c cumulants, observed float64) {
+func commonCumulants(side [][]float64, weights []float64) (c cumulants, observed float64) {
 	n := float64(len(side[0]))
 	sums, y := make([]float64, len(side[0])), make([]float64, len(side[0]))
 	var s1, s2, s3, z1, z2, f1, f2 float64 // power sums over quantities, of S, Z and fourth powers
