@@ -209,6 +209,7 @@ func TestSuiteProperties(t *testing.T) {
 // covers because sessions stay together. Score by score it would cover 77 % of
 // these.
 func TestSuitePromise(t *testing.T) {
+	comparetest.FullTier(t, "a simulation")
 	n := 600
 	if comparetest.RaceEnabled {
 		n = 60
@@ -270,6 +271,7 @@ func TestSuiteWithSharedLuck(t *testing.T) {
 // runs or sessions a side cover the suite's change in 60 to 70 %, since estimates
 // are whole and half steps.
 func TestSuiteOfCoarseScoresPromise(t *testing.T) {
+	comparetest.FullTier(t, "a simulation")
 	n := 150
 	if comparetest.RaceEnabled {
 		n = 20

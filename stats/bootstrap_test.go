@@ -278,6 +278,7 @@ func TestBootstrapProperties(t *testing.T) {
 // What DefaultResamples promises: the standard deviation of an end over seeds
 // is at most 2 % of the interval's width, on average over data sets.
 func TestMonteCarloError(t *testing.T) {
+	statstest.FullTier(t, "a simulation")
 	sets, seeds := 6, 20
 	if statstest.RaceEnabled {
 		sets, seeds = 1, 8

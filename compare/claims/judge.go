@@ -178,9 +178,9 @@ func (h *Held) deriveChange() {
 }
 
 func (h *Held) fault(kind, format string, args ...any) {
-	h.Faults = append(h.Faults, compare.Note{kind, fmt.Sprintf(format, args...)})
+	h.Faults = append(h.Faults, compare.Note{Kind: kind, Text: fmt.Sprintf(format, args...)})
 }
 
 func (h *Held) note(kind, format string, args ...any) {
-	h.Notes = append(h.Notes, compare.Note{kind, fmt.Sprintf(format, args...)})
+	h.Notes = append(h.Notes, compare.Note{Kind: kind, Text: fmt.Sprintf(format, args...)})
 }

@@ -131,6 +131,7 @@ func falseAlarms(looks []int, bar func(look int) float64, repeats int, seed uint
 // 12.2 %. The single look is there to compare with: the exact test alone is
 // wrong in 4.3 % at 10 and 10.
 func TestPeeking(t *testing.T) {
+	statstest.FullTier(t, "a simulation")
 	repeats := 4000
 	if statstest.RaceEnabled {
 		repeats = 300
