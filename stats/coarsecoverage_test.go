@@ -27,6 +27,7 @@ func steppedInterval(x, y []float64, seed uint64) (in Interval, ok bool) {
 // steps, or moving the ends out, coverage falls to 30 to 90 % from 30 values a
 // side on. 300 comparisons a cell, standard error at 95 % 1.3 points.
 func TestCoarseReadingsAreCovered(t *testing.T) {
+	statstest.FullTier(t, "a simulation")
 	repeats := 300
 	if statstest.RaceEnabled {
 		repeats = 30

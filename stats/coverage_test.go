@@ -125,6 +125,7 @@ func stratifiedBlocks(shape string, blocks, runs int) try {
 }
 
 func TestPromises(t *testing.T) {
+	statstest.FullTier(t, "a simulation")
 	type cell struct {
 		name string
 		try  try
@@ -193,6 +194,7 @@ func meanPercentile(x, y []float64, g *rand.Rand) (lo, hi float64) {
 // 2,000 repetitions before this package was written found 86.2 to 86.9 % in
 // these four shapes.
 func TestSimulationCanFail(t *testing.T) {
+	statstest.FullTier(t, "a simulation")
 	n, given := repetitions()
 	for i, shape := range statstest.ShapeNames {
 		coverage, _ := simulate(func(g *rand.Rand, _ uint64) (bool, bool) {

@@ -110,6 +110,7 @@ func jointSessions(g *rand.Rand, shape string, sessions, columns int, missing fl
 }
 
 func TestJointPromise(t *testing.T) {
+	statstest.FullTier(t, "a simulation")
 	n, given := repetitions()
 	n /= 2
 	for _, tt := range []struct{ m, n int }{{5, 5}, {8, 8}, {6, 10}} {

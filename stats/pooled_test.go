@@ -181,6 +181,7 @@ func pooledTry(shape string, components, m, n int, weights bool) try {
 }
 
 func TestPooledPromise(t *testing.T) {
+	statstest.FullTier(t, "a simulation")
 	n, given := repetitions()
 	for _, tt := range []struct {
 		components, m, n int

@@ -116,6 +116,7 @@ func TestChangeIntervalEndsAt0(t *testing.T) {
 // it costs: the mean width over Student's on Welch's degrees of freedom. With
 // 1,000 repetitions the standard error at 95 % is 0.7 points.
 func TestChangeIntervalFarFrom0(t *testing.T) {
+	statstest.FullTier(t, "a simulation")
 	n, given := repetitions()
 	n /= 2
 	for i, shape := range statstest.ShapeNames {

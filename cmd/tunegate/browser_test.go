@@ -11,8 +11,6 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
-
-	resultsrepo "tunegate/fixtures/results-repo/build"
 )
 
 // reportPages writes a page of every kind into a folder and names them.
@@ -24,7 +22,7 @@ func reportPages(t *testing.T, folder string) map[string]string {
 		t.Fatal(err)
 	}
 	repository := filepath.Join(folder, "repository")
-	if _, err := resultsrepo.Repository(repository); err != nil {
+	if _, err := demoRepository(repository); err != nil {
 		t.Fatal(err)
 	}
 	hostile, many, blocks := filepath.Join(folder, "hostile.csv"), filepath.Join(folder, "many.csv"), filepath.Join(folder, "blocks.csv")

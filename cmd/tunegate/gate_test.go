@@ -19,8 +19,6 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 	"github.com/rogpeppe/go-internal/testscript"
-
-	resultsrepo "tunegate/fixtures/results-repo/build"
 )
 
 // gitIdentity lets git commit in a test, whatever the machine's configuration.
@@ -43,15 +41,6 @@ func beginsWith(ts *testscript.TestScript, neg bool, args []string) {
 	if !strings.HasPrefix(got, want) {
 		ts.Fatalf("-want +got\n%s", cmp.Diff(want, got[:min(len(got), len(want))]))
 	}
-}
-
-// buildDemo builds the demo results repository: demo FOLDER.
-func buildDemo(ts *testscript.TestScript, neg bool, args []string) {
-	if neg || len(args) != 1 {
-		ts.Fatalf("usage: demo FOLDER")
-	}
-	_, err := resultsrepo.Repository(ts.MkAbs(args[0]))
-	ts.Check(err)
 }
 
 // outsideActions keeps a test from telling GitHub Actions what it gates, where
@@ -93,7 +82,7 @@ func tunegate(args ...string) (status int, stdout, stderr string) {
 func TestDemoRequests(t *testing.T) {
 	outsideActions(t)
 	demo := filepath.Join(t.TempDir(), "demo")
-	requests, err := resultsrepo.Repository(demo)
+	requests, err := demoRepository(demo)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -346,7 +335,7 @@ func TestHostileErrors(t *testing.T) {
 func TestHostileRevisions(t *testing.T) {
 	outsideActions(t)
 	demo := filepath.Join(t.TempDir(), "demo")
-	if _, err := resultsrepo.Repository(demo); err != nil {
+	if _, err := demoRepository(demo); err != nil {
 		t.Fatal(err)
 	}
 	for _, rev := range []string{"-x", "--help", "--upload-pack=touch pwned", "--output=pwned", "-", "main\nHEAD", "main:tunegate.toml",

@@ -56,11 +56,21 @@ func (b *bar) step(done, total int) {
 	b.tracker.SetValue(int64(done))
 }
 
+// draw shows the bar until it is stopped.
 func (b *bar) draw(width int) {
+	if w := b.begin(width); w != nil {
+		w.Render()
+		close(b.ended)
+	}
+}
+
+// begin prepares the drawing; nil where the bar was stopped before. From here
+// on stop waits for the drawing to end.
+func (b *bar) begin(width int) progress.Writer {
 	b.lock.Lock()
+	defer b.lock.Unlock()
 	if b.stopped {
-		b.lock.Unlock()
-		return
+		return nil
 	}
 	w := progress.NewWriter()
 	w.SetOutputWriter(drawing{b})
@@ -72,9 +82,7 @@ func (b *bar) draw(width int) {
 	w.Style().Options.Separator = " "
 	w.AppendTracker(b.tracker)
 	b.writer = w
-	b.lock.Unlock()
-	w.Render()
-	close(b.ended)
+	return w
 }
 
 // drawing notes that something was drawn.

@@ -10,8 +10,6 @@ import (
 	"slices"
 	"strings"
 	"testing"
-
-	resultsrepo "tunegate/fixtures/results-repo/build"
 )
 
 var update = flag.Bool("update", false, "write what the program prints into README.md and the topics")
@@ -43,7 +41,7 @@ func checkout(t *testing.T) string {
 	if err := os.CopyFS(filepath.Join(folder, "fixtures", "demo"), os.DirFS("../../fixtures/demo")); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := resultsrepo.Repository(filepath.Join(folder, "demo")); err != nil {
+	if _, err := demoRepository(filepath.Join(folder, "demo")); err != nil {
 		t.Fatal(err)
 	}
 	return folder

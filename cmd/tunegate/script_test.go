@@ -19,10 +19,6 @@ import (
 	"tunegate/compare/report/schema"
 )
 
-func TestMain(m *testing.M) {
-	testscript.Main(m, map[string]func(){"tunegate": main})
-}
-
 // TestScripts runs the program as people do: one file a scenario, commands and
 // expected output in plain sight. $FIXTURES is the folder fixtures.
 func TestScripts(t *testing.T) {

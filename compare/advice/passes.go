@@ -89,8 +89,8 @@ func PassesOf(name string, series []*compare.Series) PassSide {
 		runs.Each(s, func(id compare.Execution, o compare.Observation) {
 			if o.SetAside {
 				failed[id] = true
-			} else if !o.Missing {
-				failed[id] = failed[id] // a clean pass, unless another metric says else
+			} else if _, known := failed[id]; !known && !o.Missing {
+				failed[id] = false // a clean pass, unless another metric says else
 			}
 		})
 	}

@@ -91,6 +91,7 @@ func claimShares(t *testing.T, s comparetest.Sitting, draw int, seed uint64, n i
 // more. Nothing is claimed to be real where nothing changes in more than 6 %
 // (comparetest.MaxFalseAlarms).
 func TestTrueClaimsAreNotAccused(t *testing.T) {
+	comparetest.FullTier(t, "a simulation")
 	t.Parallel()
 	n := comparetest.Repetitions()
 	seed := uint64(900)
@@ -134,6 +135,7 @@ func TestTrueClaimsAreNotAccused(t *testing.T) {
 // of the size that is missing: to leave the claim out is to leave out a
 // difference of the claim's excess.
 func TestDoubledClaimsAreCaught(t *testing.T) {
+	comparetest.FullTier(t, "a simulation")
 	t.Parallel()
 	n := comparetest.Repetitions()
 	for i, c := range []struct {

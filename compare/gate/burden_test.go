@@ -177,6 +177,7 @@ func TestOnlyScoresShareTheFamily(t *testing.T) {
 // pilots best: with 300 the standard error is 2.3 points. That three of the
 // four scores are named and not measured saves time; they count all the same.
 func TestGateFiresAtItsBlindSpot(t *testing.T) {
+	comparetest.FullTier(t, "a simulation")
 	n := 300
 	if comparetest.RaceEnabled {
 		n = 12

@@ -58,9 +58,7 @@ type RowChange struct {
 func ChangeOfRows(base, head []compare.Value) RowChange {
 	var c RowChange
 	m := rowMatch{base: base, head: head, inBase: make([]bool, len(base)), inHead: make([]bool, len(head))}
-	for _, pair := range m.match(keyOf) {
-		c.Both = append(c.Both, pair)
-	}
+	c.Both = append(c.Both, m.match(keyOf)...)
 	for _, pair := range m.match(func(v compare.Value) rowKey { return keyOf(v).measured() }) {
 		c.Both = append(c.Both, pair)
 		if pair[1].SetAside {

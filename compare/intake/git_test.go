@@ -250,6 +250,15 @@ func TestGitCallsAreFixed(t *testing.T) {
 	}
 }
 
+// waysToFail are what a stand-in for git does instead of a call: all of them in
+// the full tier, one in the quick tier.
+func waysToFail() []string {
+	if testing.Short() {
+		return []string{"echo nonsense; exit 0"}
+	}
+	return []string{"echo nonsense; exit 0", "exit 3", "exit 128", "kill -9 $$"}
+}
+
 // Whichever call of git fails, and however, the outcome is an error.
 func TestFailingGit(t *testing.T) {
 	r := plain(t)
@@ -262,7 +271,7 @@ func TestFailingGit(t *testing.T) {
 		calls := fakeGit(t, "")
 		r.mustLoad("main", head)
 		n := len(calls())
-		for _, how := range []string{"exit 3", "exit 128", "kill -9 $$", "echo nonsense; exit 0"} {
+		for _, how := range waysToFail() {
 			for i := 1; i <= n; i++ {
 				calls := fakeGit(t, fmt.Sprintf("[ $n -ne %d ] || { %s; }", i, how))
 				before, after, err := r.load("main", head)
@@ -293,8 +302,12 @@ func TestBrokenOffContent(t *testing.T) {
 		t.Fatal(err)
 	}
 	r.profile("factory", "auto", 412, 409, 415, 413)
+	step, end := 23, 24 // every so many bytes, and each of the last
+	if testing.Short() {
+		step, end = 97, 2
+	}
 	for size := 0; size < len(whole)+3; size++ {
-		if size%23 != 0 && size < len(whole)-24 {
+		if size%step != 0 && size < len(whole)-end {
 			continue
 		}
 		// It ends well, and says nothing: only the sizes tell.

@@ -166,7 +166,7 @@ func TestHistoryGitCalls(t *testing.T) {
 		if commits > 2 {
 			break
 		}
-		for _, how := range []string{"exit 3", "exit 128", "kill -9 $$", "echo nonsense; exit 0"} {
+		for _, how := range waysToFail() {
 			for i := 1; i <= counts[0]; i++ {
 				calls := fakeGit(t, fmt.Sprintf("[ $n -ne %d ] || { %s; }", i, how))
 				_, _, err := r.history("", "factory", 1000)

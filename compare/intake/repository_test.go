@@ -195,10 +195,10 @@ func TestLoadWorkingTree(t *testing.T) {
 func TestLoadWithAnotherPolicy(t *testing.T) {
 	r := plain(t)
 	r.write("tunegate.toml", "confidence = 95\r\n")
-	before, after := r.mustLoad("HEAD", "")
+	_, after := r.mustLoad("HEAD", "")
 	wantTold(t, "after, line ends only", after, "cool-curve: boost=low", "factory: boost=auto")
 	r.write("tunegate.toml", "[[metric]]\nbenchmark = \"tile-render\"\ntolerance = 5\n")
-	before, after = r.mustLoad("HEAD", "")
+	before, after := r.mustLoad("HEAD", "")
 	want := []string{
 		"cool-curve: boost=low 402@cool-curve/runs/first.csv:2 405@cool-curve/runs/first.csv:3 401@cool-curve/runs/first.csv:4",
 		"factory: boost=auto 412@factory/runs/first.csv:2 409@factory/runs/first.csv:3 415@factory/runs/first.csv:4"}

@@ -7,6 +7,7 @@ import (
 	"testing/iotest"
 
 	"tunegate/compare"
+	"tunegate/compare/internal/comparetest"
 )
 
 func TestEncoding(t *testing.T) {
@@ -125,9 +126,7 @@ func TestQuotes(t *testing.T) {
 
 // Whatever comes, a reader holds little of it.
 func TestMemoryIsBounded(t *testing.T) {
-	if testing.Short() {
-		t.Skip("reads 64 MiB")
-	}
+	comparetest.FullTier(t, "reads 64 MiB")
 	for _, c := range []struct{ head, repeated string }{
 		{"benchmark,value\n\"", "word\n"},
 		{"benchmark,value\n", "x"},

@@ -154,7 +154,7 @@ func TestPageOfAnyComparison(t *testing.T) {
 		"far apart":     {{1e-6, 2e-6, 3e-6, 4e-6}, {1e6, 2e6, 3e6, 4e6}},
 	} {
 		for _, unit := range []string{"s", "fps", "°C", "MHz", "W"} {
-			if raceEnabled && unit != "s" && unit != "°C" {
+			if (raceEnabled || testing.Short()) && unit != "s" && unit != "°C" {
 				continue
 			}
 			var runs compare.Runs

@@ -83,6 +83,7 @@ func TestCommonCumulantsAgainstAllOrders(t *testing.T) {
 // Where the limit begins it gives the p that drawing gives, within the error
 // of drawing and a tenth for the fit.
 func TestCommonLimitAgainstDrawing(t *testing.T) {
+	statstest.FullTier(t, "2,000 orders for each p")
 	if statstest.RaceEnabled {
 		t.Skip("draws for long, and nothing runs at the same time")
 	}

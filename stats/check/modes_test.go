@@ -140,6 +140,7 @@ func outlierScoreBar(sizes []int, alpha float64) float64 {
 // The p value must agree with a simulation of its own, for runs in sessions
 // too.
 func TestTwoModesAgainstSimulation(t *testing.T) {
+	statstest.FullTier(t, "a simulation")
 	for i, sizes := range [][]int{{15}, {5, 5, 5}} {
 		g := statstest.Generator(435 + uint64(i))
 		sessions := statstest.Clean(g, "normal", sizes, 0)
@@ -160,6 +161,7 @@ func TestTwoModesAgainstSimulation(t *testing.T) {
 // one hump pass their bars no more often. Heavy tails are outliers by
 // definition and left out there.
 func TestFarAndModesHoldTheirLevel(t *testing.T) {
+	statstest.FullTier(t, "a simulation")
 	repeats := 6000
 	if statstest.RaceEnabled {
 		repeats = 600

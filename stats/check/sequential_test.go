@@ -32,6 +32,7 @@ func TestSimulatedP(t *testing.T) {
 // early (Besag and Clifford 1991). Observed values and draws come from the same
 // generator here, one after the other.
 func TestSimulatedPHoldsItsLevel(t *testing.T) {
+	statstest.FullTier(t, "a simulation")
 	g := statstest.Generator(370)
 	const repeats = 4000
 	small := map[float64]int{0.01: 0, 0.05: 0, 0.2: 0}
@@ -75,6 +76,7 @@ func TestSimulatedPWithEnough(t *testing.T) {
 // within the error of that and a tenth for the limit, also for runs in long
 // sessions; and the noise that has no limit has no larger p.
 func TestLimitsOfScores(t *testing.T) {
+	statstest.FullTier(t, "10,000 draws for each p")
 	if statstest.RaceEnabled {
 		t.Skip("draws for long, and nothing runs at the same time")
 	}

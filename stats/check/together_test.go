@@ -85,6 +85,7 @@ var checkedSizes = map[string][]int{"10 runs": {10}, "20 runs": {20}, "60 runs":
 // and without half of the variance between sessions, read finely and in steps
 // of a quarter and of three times the standard deviation of runs.
 func TestChecksTogetherOnCleanSeries(t *testing.T) {
+	statstest.FullTier(t, "a simulation")
 	repeats, given := 2000, 1.0
 	if statstest.RaceEnabled {
 		repeats, given = 100, 3
@@ -120,6 +121,7 @@ func TestChecksTogetherOnCleanSeries(t *testing.T) {
 // it. The noise has a standard deviation of 0.5 % of the value (0.3 % for the
 // slow runs), which is 1 here.
 func TestChecksTogetherOnFaults(t *testing.T) {
+	statstest.FullTier(t, "a simulation")
 	faults := []struct {
 		name  string
 		check int

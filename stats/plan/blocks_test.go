@@ -93,6 +93,7 @@ var blockPlans = []blockPlan{
 
 // As TestBlindSpot and TestNeeded, for blocks.
 func TestBlockPlans(t *testing.T) {
+	statstest.FullTier(t, "a simulation")
 	for k, plan := range blockPlans {
 		sizes := [][]int{{8, 15}, {4, 8}}[k]
 		for i, shape := range statstest.ShapeNames {

@@ -93,6 +93,7 @@ func slower(g *rand.Rand, shape string, n int) []float64 {
 // The loss that BlindSpot names is caught with the design's power: on average
 // over pilots, since a pilot knows its spread only roughly.
 func TestBlindSpot(t *testing.T) {
+	statstest.FullTier(t, "a simulation")
 	count, whole := pilots(130)
 	type cell struct {
 		shape  string
@@ -148,6 +149,7 @@ func TestBlindSpot(t *testing.T) {
 // The size that Needed advises finds a true change real with the design's
 // power: on average over pilots.
 func TestNeeded(t *testing.T) {
+	statstest.FullTier(t, "a simulation")
 	count, whole := pilots(120)
 	type cell struct {
 		shape  string
@@ -204,6 +206,7 @@ func TestNeeded(t *testing.T) {
 // too: the half-widths of test and interval together above the estimate, as a
 // ratio of means.
 func TestPlannedRegion(t *testing.T) {
+	statstest.FullTier(t, "a simulation")
 	count, _ := pilots(250)
 	away, cells := 0.0, 0
 	for i, shape := range statstest.ShapeNames {
