@@ -316,8 +316,8 @@ func TestPairsAreAllDrawn(t *testing.T) {
 	}
 }
 
-// figure is a number in a text, with its sign.
-var figure = regexp.MustCompile(`[+-]?[0-9]+(?:[.,][0-9]+)*`)
+// signedNumber is a number in a text, with its sign.
+var signedNumber = regexp.MustCompile(`[+-]?[0-9]+(?:[.,][0-9]+)*`)
 
 // The demo's pictures keep their structure: kinds of elements, how many, and
 // every figure in a label or at an axis. The wording is free: the finding above
@@ -339,7 +339,7 @@ func TestPicturesKeepTheirStructure(t *testing.T) {
 				}
 				count[kind]++
 				if e.kind == "text" {
-					figures = append(figures, figure.FindAllString(e.text, -1)...)
+					figures = append(figures, signedNumber.FindAllString(e.text, -1)...)
 				}
 			}
 			var kinds []string
