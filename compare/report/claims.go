@@ -138,13 +138,10 @@ func claimUnit(h *claims.Held) string {
 // claimedText is the claimed number without its unit.
 func claimedText(h *claims.Held) string {
 	if h.Change != nil && (h.Change.Unit == "%" || h.Change.Unit == h.Result.Unit) {
-		s := compare.Decimal(h.Change.Value, 12)
 		if n := strings.Fields(h.Change.Text); len(n) > 0 && (len(n) == 1 || n[1] == h.Change.Unit) {
-			s = n[0] // with the digits in which it is written
-		} else {
-			s = compare.Decimal(h.Change.Value, 1) // 3 min/h
+			return n[0] // with the digits in which it is written
 		}
-		return s
+		return compare.Decimal(h.Change.Value, 1) // 3 min/h
 	}
 	return compare.Decimal((h.Lo+h.Hi)/2, claimPlaces(h))
 }
