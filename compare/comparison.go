@@ -40,10 +40,9 @@ type Comparison struct {
 	// that all of them keep together.
 	Look, Looks int
 	Overall     float64
-	Family      int      // scores that share the correction
-	Absent      []string // scores that the policy names and not both sides have
-	OnlyBefore  []string // metrics without a partner
-	OnlyAfter   []string
+	Family      int        // scores that share the correction
+	Absent      []string   // scores that the policy names and not both sides have
+	Unpaired    []Omission // metrics without a partner, in order of appearance
 	SetAside    []ExcludedRun
 	Results     []*Result
 	// Suite pools the scores, Classes those of each workload class; nil where
@@ -83,20 +82,20 @@ func Compare(before, after []*Series, names [2]string, policy Policy, opt Option
 	}
 	var suiteNotes []Note
 	c.Suite, c.Classes, suiteNotes = c.suites(p, policy)
-	c.Notes = slices.Concat([]Note{}, p.notes(), suiteNotes, c.notes())
+	c.Notes = c.notes(suiteNotes)
 	return c, nil
 }
 
 func newComparison(p *Pairing, terms Terms, policy Policy, results []*Result) *Comparison {
-	return &Comparison{Before: p.Before, After: p.After, Terms: terms, Policy: policy.Source, Absent: []string{},
-		OnlyBefore: orEmpty(p.OnlyBefore), OnlyAfter: orEmpty(p.OnlyAfter), SetAside: orEmpty(p.SetAside), Results: results, Classes: []*Suite{}}
+	return &Comparison{Before: p.Before, After: p.After, Terms: terms, Policy: policy.Source,
+		Unpaired: p.Unpaired, SetAside: p.SetAside, Results: results}
 }
 
 // NewComparison puts results that were judged with others together, without a
 // suite. notes are what came up on the way.
 func NewComparison(p *Pairing, terms Terms, policy Policy, results []*Result, notes []Note) *Comparison {
 	c := newComparison(p, terms, policy, results)
-	c.Notes = slices.Concat([]Note{}, p.notes(), notes, c.notes())
+	c.Notes = c.notes(notes)
 	return c
 }
 
@@ -164,14 +163,6 @@ func (c *Comparison) Regressions() []*Result {
 		out = append(out, s.Result)
 	}
 	return out
-}
-
-// orEmpty is a list that is empty rather than nil.
-func orEmpty[T any](list []T) []T {
-	if list == nil {
-		return []T{}
-	}
-	return list
 }
 
 // Finite is nil for a number that is not one.

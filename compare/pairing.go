@@ -36,11 +36,43 @@ func (p *Pair) usualRuns() float64 { return math.Min(p.Before.UsualRuns, p.After
 type Pairing struct {
 	Before, After string // the profiles
 	Pairs         []*Pair
-	OnlyBefore    []string // metrics without a partner
-	OnlyAfter     []string
+	Unpaired      []Omission // metrics without a partner, in order of appearance
 	SetAside      []ExcludedRun
-	NoValidRun    []string // metrics without a valid run on either side
-	Missing       []string // scores that one side lacks, and which side
+}
+
+// Omission is a metric that cannot be compared, or a score that cannot be in a
+// suite, and why.
+type Omission struct {
+	Name  string
+	Score bool // which a policy names, where there is one
+	Why   OmissionReason
+	Unit  string // of NoRatio
+}
+
+// OmissionReason says why a metric is left out.
+type OmissionReason string
+
+// The reasons, as phrases.
+const (
+	MissingBefore    OmissionReason = "missing before"
+	MissingAfter     OmissionReason = "missing after"
+	MissingBoth      OmissionReason = "missing on both sides"
+	NoValidRunBefore OmissionReason = "no valid run before"
+	NoValidRunAfter  OmissionReason = "no valid run after"
+	NoValidRun       OmissionReason = "no valid run" // on either side
+	NoRatio          OmissionReason = "no ratio"     // but a difference in a unit
+)
+
+// OnlySide is the side that alone has a valid run, "before" or "after"; empty
+// where neither has.
+func (o Omission) OnlySide() string {
+	switch o.Why {
+	case MissingAfter, NoValidRunAfter:
+		return "before"
+	case MissingBefore, NoValidRunBefore:
+		return "after"
+	}
+	return ""
 }
 
 // ExcludedRun is a run that does not count, and why.
@@ -79,8 +111,7 @@ func PairUp(before, after []*Series, names [2]string, policy Policy, opt Options
 		}
 		a := right[b.ID()]
 		if a == nil {
-			p.OnlyBefore = append(p.OnlyBefore, b.ID().Name())
-			p.lack(policy, b, "missing after")
+			p.omit(policy, b, MissingAfter)
 			continue
 		}
 		met[b.ID()] = true
@@ -91,22 +122,18 @@ func PairUp(before, after []*Series, names [2]string, policy Policy, opt Options
 		}
 		switch pair := pairs[i]; {
 		case pair.Before.Runs == 0 && pair.After.Runs == 0:
-			p.NoValidRun = append(p.NoValidRun, pair.Name())
-			p.lack(policy, a, "no valid run")
+			p.omit(policy, a, NoValidRun)
 		case pair.Before.Runs == 0:
-			p.OnlyAfter = append(p.OnlyAfter, pair.Name()+" (no valid run before)")
-			p.lack(policy, a, "no valid run before")
+			p.omit(policy, a, NoValidRunBefore)
 		case pair.After.Runs == 0:
-			p.OnlyBefore = append(p.OnlyBefore, pair.Name()+" (no valid run after)")
-			p.lack(policy, b, "no valid run after")
+			p.omit(policy, b, NoValidRunAfter)
 		default:
 			p.Pairs = append(p.Pairs, pair)
 		}
 	}
 	for _, a := range after {
 		if wanted(a) && !met[a.ID()] {
-			p.OnlyAfter = append(p.OnlyAfter, a.ID().Name())
-			p.lack(policy, a, "missing before")
+			p.omit(policy, a, MissingBefore)
 		}
 	}
 	if len(p.Pairs) == 0 {
@@ -115,23 +142,29 @@ func PairUp(before, after []*Series, names [2]string, policy Policy, opt Options
 	return p, nil
 }
 
-// lack notes a score that cannot be in the suite.
-func (p *Pairing) lack(policy Policy, s *Series, why string) {
-	if m, err := ResolveAnyway(policy, s); err == nil && m.Role == Score && m.Named {
-		p.Missing = append(p.Missing, fmt.Sprintf("%s (%s)", m.Name(), why))
-	}
+// omit notes a metric that cannot be compared.
+func (p *Pairing) omit(policy Policy, s *Series, why OmissionReason) {
+	m, err := ResolveAnyway(policy, s)
+	p.Unpaired = append(p.Unpaired, Omission{Name: s.ID().Name(), Score: err == nil && m.InFamily(), Why: why})
 }
 
 func (p *Pairing) whatIsMissing() string {
+	names := map[string][]string{}
+	for _, o := range p.Unpaired {
+		side, name := o.OnlySide(), o.Name
+		if o.Why == NoValidRunBefore || o.Why == NoValidRunAfter {
+			name += " (" + string(o.Why) + ")"
+		}
+		names[side] = append(names[side], name)
+	}
 	text := ""
-	if len(p.OnlyBefore) > 0 {
-		text += "; only before: " + List(p.OnlyBefore, 6)
+	for _, side := range []string{"before", "after"} {
+		if len(names[side]) > 0 {
+			text += "; only " + side + ": " + List(names[side], 6)
+		}
 	}
-	if len(p.OnlyAfter) > 0 {
-		text += "; only after: " + List(p.OnlyAfter, 6)
-	}
-	for _, n := range p.notes() {
-		text += "; " + n.Text
+	if len(names[""]) > 0 {
+		text += "; no valid run on either side yet: " + List(names[""], 12)
 	}
 	return text
 }

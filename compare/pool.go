@@ -2,7 +2,6 @@ package compare
 
 import (
 	"cmp"
-	"fmt"
 	"math"
 	"slices"
 
@@ -63,11 +62,9 @@ func (t Terms) Pool(of PoolOf, parts []*Measurement, policy Policy) (*Pool, *Not
 	if len(parts) == 0 || len(parts) == 1 && of.Whole {
 		return nil, nil
 	}
-	cannot := func(format string, args ...any) (*Pool, *Note) {
-		return nil, &Note{"no-suite", fmt.Sprintf(format, args...)}
-	}
+	cannot := func(kind NoteKind) (*Pool, *Note) { return nil, &Note{Kind: kind, Suite: of.Name} }
 	if p := parts[0]; p.Scale != Ratio && slices.ContainsFunc(parts, func(r *Measurement) bool { return r.Unit != p.Unit }) {
-		return cannot("no mean of %s: it is measured in different units", of.Name)
+		return cannot(NoteUnitsDiffer)
 	}
 	p := newPooling(of, parts, policy)
 	blocks, sessions := 0, 0
@@ -88,13 +85,13 @@ func (t Terms) Pool(of PoolOf, parts []*Measurement, policy Policy) (*Pool, *Not
 		return out, nil
 	case blocks == len(parts):
 		if pair = p.byRows(true); pair == nil {
-			return cannot("no %s: no block holds every score on both sides", SuiteWord(of.Name))
+			return cannot(NoteNoCommonBlock)
 		}
 		out.Pooling = BySuiteBlock
 	case blocks > 0:
-		return cannot("no %s: some scores are compared in blocks and some are not; the two are never mixed", SuiteWord(of.Name))
+		return cannot(NoteSomeBlocks)
 	case sessions > 0 && !p.labelled():
-		return cannot("no %s: some of its runs have a session label and some have none, so nobody knows which of them share a reboot's luck; label all", SuiteWord(of.Name))
+		return cannot(NoteSomeLabels)
 	case sessions > 0:
 		out.Pooling = BySuiteSession
 		if pair = p.byRows(false); pair == nil {

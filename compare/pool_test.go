@@ -153,7 +153,7 @@ func TestSuiteBasis(t *testing.T) {
 	}
 	b, a = whole(false, 1)
 	if c = comparedSuite(t, b, a, compare.Policy{}); c.Suite.Pooling != compare.ByOrder ||
-		!slices.ContainsFunc(c.Suite.Notes, func(n compare.Note) bool { return n.Kind == "shared-luck" }) {
+		!slices.ContainsFunc(c.Suite.Notes, func(n compare.Note) bool { return n.Kind == compare.NoteSharedLuck && n.Value == c.Suite.LuckP }) {
 		t.Errorf("runs that share their luck: %q, %v", c.Suite.Pooling, c.Suite.Notes)
 	}
 	b, a = suiteData(comparetest.Factory, 4, 6, 1, false, apart(1, 100)), suiteData(comparetest.Boost, 4, 6, 1, false, apart(2, 95))
@@ -173,7 +173,7 @@ func TestSuiteBasis(t *testing.T) {
 		a[0].Observations[i].Block, b[0].Observations[i].Block = "", ""
 	}
 	c = comparedSuite(t, b, a, compare.Policy{})
-	if c.Suite != nil || !slices.ContainsFunc(c.Notes, func(n compare.Note) bool { return n.Kind == "no-suite" }) {
+	if c.Suite != nil || !slices.ContainsFunc(c.Notes, func(n compare.Note) bool { return n.Kind == compare.NoteSomeBlocks && n.Suite == compare.WholeSuite }) {
 		t.Errorf("blocks and none: suite %v, notes %v", c.Suite, c.Notes)
 	}
 }

@@ -14,12 +14,6 @@ type Result struct {
 	Notes []Note
 }
 
-// Note is something that a reader should know about a comparison or a metric.
-type Note struct {
-	Kind string
-	Text string
-}
-
 // Results judges measurements together, with so many others that are absent, and
 // works out what follows for each. Notes are those of the measurement and of the
 // verdict. done is called for each; nil for no progress.

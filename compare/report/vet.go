@@ -66,7 +66,7 @@ func (c Commands) findingGroups(findings []doubts.Finding, series int) []finding
 				if f.Series != "all" {
 					where += " " + Clean(f.Series)
 				}
-				same.add(Clean(f.Evidence), where)
+				same.add(Clean(evidenceText(f)), where)
 			}
 			for _, s := range same.order {
 				where := join(same.names[s], 6)
@@ -125,7 +125,7 @@ func VetJSON(w io.Writer, p DoubtsPage) error {
 	}{VetFormat, v.Grade, v.Series, []findingJSON{}}
 	for _, f := range v.Findings {
 		why, do := p.Commands.checkAdvice(f.Check)
-		out.Findings = append(out.Findings, findingJSON{f.Grade, f.Check, f.Profile, f.Series, f.Evidence, why, do})
+		out.Findings = append(out.Findings, findingJSON{f.Grade, f.Check, f.Profile, f.Series, evidenceText(f), why, do})
 	}
 	return encode(w, out)
 }
