@@ -3,6 +3,8 @@ package compare
 import (
 	"math"
 	"slices"
+
+	"tunegate/compare/internal/work"
 )
 
 // Largest numbers that anybody may ask for.
@@ -63,13 +65,13 @@ func Compare(before, after []*Series, names [2]string, policy Policy, opt Option
 	if err != nil {
 		return nil, err
 	}
-	done := NewProgress(2*len(p.Pairs), opt.Progress)
+	done := work.NewProgress(2*len(p.Pairs), opt.Progress)
 	terms, overall := TermsOf(policy, opt), 0.0
 	if opt.Looks > 1 {
 		overall = terms.Confidence
 		terms.Confidence = LookConfidence(overall, opt.Look, opt.Looks)
 	}
-	results, family := terms.JudgeMetrics(p, policy, done)
+	results, family := terms.JudgeMetrics(p, policy, done.Step)
 	c := newComparison(p, terms, policy, results)
 	c.Family = family
 	if opt.Looks > 1 {
@@ -103,7 +105,7 @@ func NewComparison(p *Pairing, terms Terms, policy Policy, results []*Result, no
 // means that no progress is reported.
 func (t Terms) MeasureAll(pairs []*Pair, done func()) []*Measurement {
 	out := make([]*Measurement, len(pairs))
-	OnAllCores(len(pairs), func(i int) {
+	work.OnAllCores(len(pairs), func(i int) {
 		out[i] = pairs[i].Measure(t)
 		if done != nil {
 			done()
@@ -116,9 +118,10 @@ func (t Terms) MeasureAll(pairs []*Pair, done func()) []*Measurement {
 func (m Metric) InFamily() bool { return m.Role == Score && m.Named }
 
 // JudgeMetrics measures what is paired up, corrects the scores for each other, and
-// gives every verdict; family is how many share the correction.
-func (t Terms) JudgeMetrics(p *Pairing, policy Policy, done *Progress) (results []*Result, family int) {
-	measured, absent := t.MeasureAll(p.Pairs, done.Step), len(p.Absent(policy))
+// gives every verdict; family is how many share the correction. done is called
+// twice for each metric; nil for no progress.
+func (t Terms) JudgeMetrics(p *Pairing, policy Policy, done func()) (results []*Result, family int) {
+	measured, absent := t.MeasureAll(p.Pairs, done), len(p.Absent(policy))
 	var scores, others []*Measurement
 	for _, m := range measured {
 		if m.InFamily() {
@@ -127,7 +130,7 @@ func (t Terms) JudgeMetrics(p *Pairing, policy Policy, done *Progress) (results 
 			others = append(others, m)
 		}
 	}
-	judged, alone := t.Results(scores, absent, policy, done.Step), t.ResultsAlone(others, policy, done.Step)
+	judged, alone := t.Results(scores, absent, policy, done), t.ResultsAlone(others, policy, done)
 	for _, m := range measured {
 		from := &alone
 		if m.InFamily() {

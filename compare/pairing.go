@@ -3,6 +3,8 @@ package compare
 import (
 	"fmt"
 	"math"
+
+	"tunegate/compare/internal/work"
 )
 
 // Pair is one metric with its two sides as they are set against each other.
@@ -98,7 +100,7 @@ func PairUp(before, after []*Series, names [2]string, policy Policy, opt Options
 	// What both sides have is reduced on all cores; what is said about it, and
 	// the first error, follow in order.
 	pairs, failed := make([]*Pair, len(before)), make([]error, len(before))
-	OnAllCores(len(before), func(i int) {
+	work.OnAllCores(len(before), func(i int) {
 		b := before[i]
 		if a := right[b.ID()]; a != nil && wanted(b) {
 			pairs[i], failed[i] = NewPair(b, a, policy, opt)

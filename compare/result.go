@@ -3,6 +3,8 @@ package compare
 import (
 	"math"
 	"slices"
+
+	"tunegate/compare/internal/work"
 )
 
 // Result is what became of one metric of a comparison: put together from the
@@ -20,7 +22,7 @@ type Result struct {
 func (t Terms) Results(all []*Measurement, absent int, policy Policy, done func()) []*Result {
 	judged := t.Judge(all, absent)
 	out := make([]*Result, len(all))
-	OnAllCores(len(all), func(i int) {
+	work.OnAllCores(len(all), func(i int) {
 		out[i] = t.Result(all[i], judged[i], policy)
 		if done != nil {
 			done()

@@ -239,6 +239,13 @@ func (s *Series) sortByTime() {
 	})
 }
 
+// IsRow reports whether a value stands for a run: an empty cell of a run that
+// was not made does not.
+func (v Value) IsRow() bool { return !v.Missing || v.SetAside }
+
+// Line is the place of the value without its column.
+func (v Value) Line() Place { return Place{File: v.At.File, Line: v.At.Line} }
+
 // ID is the metric that the value belongs to.
 func (v Value) ID() MetricID {
 	if v.Metric == "" {

@@ -4,6 +4,7 @@ import (
 	"fmt"
 
 	"tunegate/compare"
+	"tunegate/compare/internal/executions"
 	"tunegate/stats"
 )
 
@@ -82,10 +83,10 @@ func CountPasses(sides []PassSide, rates []float64, confidence float64) (*Passes
 // stands in one line is one run: a row of a wide sheet is one pass, however many
 // benchmarks it holds. Metrics of one benchmark share their runs.
 func PassesOf(name string, series []*compare.Series) PassSide {
-	runs := compare.NewExecutions()
-	failed := map[compare.Execution]bool{}
+	runs := executions.New()
+	failed := map[executions.Execution]bool{}
 	for _, s := range series {
-		runs.Each(s, func(id compare.Execution, o compare.Observation) {
+		runs.Each(s, func(id executions.Execution, o compare.Observation) {
 			if o.SetAside {
 				failed[id] = true
 			} else if !o.Missing {

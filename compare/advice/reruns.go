@@ -10,6 +10,7 @@ import (
 	descriptive "github.com/montanaflynn/stats"
 
 	"tunegate/compare"
+	"tunegate/compare/internal/work"
 	"tunegate/stats/plan"
 )
 
@@ -104,9 +105,9 @@ func PlanReruns(before, after []*compare.Series, names []string, policy compare.
 			scores++
 		}
 	}
-	done := compare.NewProgress(2*len(pilot.Pairs)+scores, opt.Progress)
+	done := work.NewProgress(2*len(pilot.Pairs)+scores, opt.Progress)
 	terms := compare.TermsOf(policy, opt)
-	results, family := terms.JudgeMetrics(pilot, policy, done)
+	results, family := terms.JudgeMetrics(pilot, policy, done.Step)
 	p := &Reruns{Profiles: names, Confidence: terms.Confidence, Correction: terms.Correction, Power: wish.Power, Scores: wish.Scores}
 	if p.Power == 0 {
 		p.Power = 0.8

@@ -12,6 +12,7 @@ import (
 	descriptive "github.com/montanaflynn/stats"
 
 	"tunegate/compare"
+	"tunegate/compare/internal/work"
 	"tunegate/stats"
 	"tunegate/stats/check"
 	"tunegate/stats/plan"
@@ -115,9 +116,9 @@ func Check(series []*compare.Series, policy compare.Policy, opt compare.Options)
 		}
 		all[i] = checked{profile: s.Profile, metric: m}
 	}
-	done := compare.NewProgress(len(all), opt.Progress)
+	done := work.NewProgress(len(all), opt.Progress)
 	failed := make([]error, len(all))
-	compare.OnAllCores(len(all), func(i int) {
+	work.OnAllCores(len(all), func(i int) {
 		failed[i] = all[i].check(series[i])
 		done.Step()
 	})
