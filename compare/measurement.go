@@ -182,35 +182,6 @@ func (m *Measurement) IsSpeed() bool {
 	return IsSpeed(m.Unit)
 }
 
-// Sitting is one session of a side, or one spell within a block: its runs in
-// the metric's unit and in their order, and what it counts with.
-type Sitting struct {
-	Label string // empty where none is recorded: then it is a single run
-	Block string
-	Runs  []float64
-	Value float64
-}
-
-// Sittings lists what was compared on each side, in run order; blocks in the
-// order of their labels. Of a suite without a value per session there is none.
-func (p *Pair) Sittings() (before, after []Sitting) {
-	side := func(s Sample) []Sitting {
-		var out []Sitting
-		for x := range s.Spells() {
-			sitting := Sitting{Label: x.Label, Block: x.Block, Value: p.InUnit(x.Value)}
-			for _, v := range x.Runs {
-				sitting.Runs = append(sitting.Runs, p.InUnit(v))
-			}
-			out = append(out, sitting)
-		}
-		if p.Blocks != nil {
-			slices.SortStableFunc(out, func(a, b Sitting) int { return slices.Index(p.Blocks, a.Block) - slices.Index(p.Blocks, b.Block) })
-		}
-		return out
-	}
-	return side(p.Before), side(p.After)
-}
-
 // Changes lists the changes of which Change is the middle, as it is shown and
 // ascending: every value after against every value before, within blocks where
 // they are used. Of more than 250,000 pairs it takes those of 500 values of each
