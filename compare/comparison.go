@@ -5,12 +5,7 @@ import (
 	"slices"
 
 	"tunegate/compare/internal/work"
-)
-
-// Largest numbers that anybody may ask for.
-const (
-	MaxResamples = 10_000_000
-	MaxLooks     = 20
+	"tunegate/stats/plan"
 )
 
 // Options are the settings of one comparison that are not policy.
@@ -69,7 +64,7 @@ func Compare(before, after []*Series, names [2]string, policy Policy, opt Option
 	terms, overall := TermsOf(policy, opt), 0.0
 	if opt.Looks > 1 {
 		overall = terms.Confidence
-		terms.Confidence = LookConfidence(overall, opt.Look, opt.Looks)
+		terms.Confidence = plan.LookConfidence(overall, opt.Look, opt.Looks)
 	}
 	results, family := terms.JudgeMetrics(p, policy, done.Step)
 	c := newComparison(p, terms, policy, results)

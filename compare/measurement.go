@@ -92,7 +92,7 @@ func (p *Pair) Measure(t Terms) *Measurement {
 func (p *Pair) measure(t Terms) *Measurement {
 	e := p.layout.measure(t)
 	if p.Scale != Ratio {
-		e.shift = tidied(e.shift, p.magnitude())
+		e.shift = stats.RoundDecimal(e.shift, p.magnitude())
 	}
 	m := &Measurement{Pair: p, Change: p.displayed(e.shift), Test: e.test, Statistic: e.statistic, P: e.p, PVerdict: e.pUsed, Method: e.method,
 		MinP: p.layout.minP(), Superiority: e.superiority, Replication: p.layout.replication(), Replicates: p.layout.sizes(), estimate: e}
@@ -122,7 +122,7 @@ func (m *Measurement) setInterval(widened float64) {
 }
 
 // magnitude is the largest reading of both sides.
-func (p *Pair) magnitude() float64 { return magnitude(p.Before.Raw, p.After.Raw) }
+func (p *Pair) magnitude() float64 { return stats.MaxAbs(p.Before.Raw, p.After.Raw) }
 
 // displayed turns a shift as compared into the change that is shown: a fraction
 // on a ratio scale; plus is better for a score, more for everything else.
@@ -139,7 +139,7 @@ func (p *Pair) displayed(shift float64) float64 {
 func (p *Pair) displayedRange(lo, hi float64) *[2]float64 {
 	if p.Scale != Ratio {
 		size := p.magnitude()
-		lo, hi = tidied(lo, size), tidied(hi, size)
+		lo, hi = stats.RoundDecimal(lo, size), stats.RoundDecimal(hi, size)
 	}
 	if p.Unit == ShareOfTime { // no share changes by more than all of it
 		lo, hi = math.Max(lo, -100), math.Min(hi, 100)
@@ -193,7 +193,7 @@ func (p *Pair) Changes() (changes []float64, thinned bool) {
 			for _, a := range after {
 				d := a - b
 				if p.Scale != Ratio { // equal decimal readings differ by 0
-					d = tidied(d, size)
+					d = stats.RoundDecimal(d, size)
 				}
 				changes = append(changes, p.displayed(d))
 			}

@@ -79,22 +79,25 @@ const (
 	NoteArithmetic         NoteKind = "arithmetic"          // the mean of the percentages, and the geometric mean
 )
 
+// noteList collects notes.
+type noteList []Note
+
+func (l *noteList) addIf(holds bool, n Note) {
+	if holds {
+		*l = append(*l, n)
+	}
+}
+
 // notes states what a careful reader would ask about a comparison as a whole,
 // pooled being what came up about its suites.
 func (c *Comparison) notes(pooled []Note) []Note {
-	out := []Note{}
-	var unrun []string
+	var unrun, unnamed []string
 	for _, o := range c.Unpaired {
 		if o.Why == NoValidRun {
 			unrun = append(unrun, o.Name)
 		}
 	}
-	if len(unrun) > 0 {
-		out = append(out, Note{Kind: NoteNoValidRun, Names: unrun})
-	}
-	out = append(out, pooled...)
 	var unlabelled, shared, notRun, warmUps int
-	var unnamed []string
 	for _, r := range c.Results {
 		if r.Replication == ByRun {
 			unlabelled++
@@ -108,24 +111,15 @@ func (c *Comparison) notes(pooled []Note) []Note {
 			unnamed = append(unnamed, r.Name())
 		}
 	}
-	if unlabelled > 0 {
-		out = append(out, Note{Kind: NoteNoSessions, Count: unlabelled, Of: len(c.Results)})
-	}
-	if shared > 0 {
-		out = append(out, Note{Kind: NoteSharedLabels})
-	}
-	if notRun > 0 {
-		out = append(out, Note{Kind: NoteNotRun, Count: notRun})
-	}
-	if warmUps > 0 {
-		out = append(out, Note{Kind: NoteWarmUp, Count: warmUps})
-	}
-	if len(c.Absent) > 0 {
-		out = append(out, Note{Kind: NoteAbsent, Names: c.Absent, Of: c.Family})
-	}
-	if len(unnamed) > 0 {
-		out = append(out, Note{Kind: NoteNotInPolicy, Names: unnamed})
-	}
+	out := noteList{}
+	out.addIf(len(unrun) > 0, Note{Kind: NoteNoValidRun, Names: unrun})
+	out = append(out, pooled...)
+	out.addIf(unlabelled > 0, Note{Kind: NoteNoSessions, Count: unlabelled, Of: len(c.Results)})
+	out.addIf(shared > 0, Note{Kind: NoteSharedLabels})
+	out.addIf(notRun > 0, Note{Kind: NoteNotRun, Count: notRun})
+	out.addIf(warmUps > 0, Note{Kind: NoteWarmUp, Count: warmUps})
+	out.addIf(len(c.Absent) > 0, Note{Kind: NoteAbsent, Names: c.Absent, Of: c.Family})
+	out.addIf(len(unnamed) > 0, Note{Kind: NoteNotInPolicy, Names: unnamed})
 	return out
 }
 
@@ -155,82 +149,56 @@ const fewOnASide = 4
 
 // notes states what a careful reader would ask about a metric's result.
 func (m *Measurement) notes(j Judgement, o Outlook, confidence float64) []Note {
-	out := []Note{}
-	add := func(n Note) { out = append(out, n) }
-	if m.UnitFrom != "" {
-		add(Note{Kind: NoteUnitOneSide, Side: map[string]string{"before": "after", "after": "before"}[m.UnitFrom], Unit: m.Unit})
-	}
+	out := noteList{}
+	side := map[string]string{"before": "after", "after": "before"}[m.UnitFrom]
+	out.addIf(m.UnitFrom != "", Note{Kind: NoteUnitOneSide, Side: side, Unit: m.Unit})
 	if x := m.Excluded; x != nil {
-		kind := NoteOutsideBlocks
-		if x.InBlocks {
-			kind = NoteBlocksOut
-		}
-		add(Note{Kind: kind, Count: x.Runs, Of: x.Of})
+		out.addIf(x.InBlocks, Note{Kind: NoteBlocksOut, Count: x.Runs, Of: x.Of})
+		out.addIf(!x.InBlocks, Note{Kind: NoteOutsideBlocks, Count: x.Runs, Of: x.Of})
 	}
-	if m.Blocks == nil && (m.Before.Blocked() || m.After.Blocked()) {
-		add(Note{Kind: NoteNoBlock})
-	}
-	if m.Method == "normal" {
-		add(Note{Kind: NoteNormal})
-	}
-	switch m.IntervalMethod {
-	case IntervalPlacements:
-		add(Note{Kind: NotePlacements, Count: stats.BootstrapLimit})
-	case IntervalStudent:
-		add(Note{Kind: NoteStudent, Count: m.Replicates[0], Of: o.MinSampleSize})
-	}
+	out.addIf(m.Blocks == nil && (m.Before.Blocked() || m.After.Blocked()), Note{Kind: NoteNoBlock})
+	out.addIf(m.Method == "normal", Note{Kind: NoteNormal})
+	out.addIf(m.IntervalMethod == IntervalPlacements, Note{Kind: NotePlacements, Count: stats.BootstrapLimit})
+	out.addIf(m.IntervalMethod == IntervalStudent, Note{Kind: NoteStudent, Count: m.Replicates[0], Of: o.MinSampleSize})
 	constant := func(s Sample) bool { return s.Runs > 1 && s.Min == s.Max }
 	switch b, a := constant(m.Before), constant(m.After); {
 	case (b || a) && m.Unit == ShareOfTime:
-		add(Note{Kind: NoteConstantShare})
+		out = append(out, Note{Kind: NoteConstantShare})
 	case b && a:
-		add(Note{Kind: NoteConstant})
+		out = append(out, Note{Kind: NoteConstant})
 	case b:
-		add(Note{Kind: NoteConstant, Side: "before"})
+		out = append(out, Note{Kind: NoteConstant, Side: "before"})
 	case a:
-		add(Note{Kind: NoteConstant, Side: "after"})
+		out = append(out, Note{Kind: NoteConstant, Side: "after"})
 	case m.Resolution > 0:
-		add(Note{Kind: NoteCoarse, Value: m.Resolution, Unit: m.Unit})
+		out = append(out, Note{Kind: NoteCoarse, Value: m.Resolution, Unit: m.Unit})
 	}
 	return slices.Concat(out, m.sessionNotes(), m.verdictNotes(j, confidence))
 }
 
 // sessionNotes are about session labels, few or unequal numbers of runs, and runs
 // that depend on each other.
-func (m *Measurement) sessionNotes() (out []Note) {
-	add := func(n Note) { out = append(out, n) }
-	if m.Before.Labelled != m.After.Labelled && m.Blocks == nil {
-		add(Note{Kind: NoteSessionsOneSide})
-	} else if m.Before.partlyLabelled() || m.After.partlyLabelled() {
-		add(Note{Kind: NoteSessionsPartly})
-	}
-	if m.Replication == BySession && m.Before.UsualRuns != m.After.UsualRuns {
-		add(Note{Kind: NoteUnequalRuns, Values: [2]float64{m.Before.UsualRuns, m.After.UsualRuns}})
-	}
-	if few := min(m.Replicates[0], m.Replicates[1]); m.Blocks == nil && m.Interval != nil && few < fewOnASide {
-		add(Note{Kind: NoteFewOnASide, Count: few, Replication: m.Replication})
-	}
+func (m *Measurement) sessionNotes() (out noteList) {
+	oneSide, few := m.Before.Labelled != m.After.Labelled && m.Blocks == nil, min(m.Replicates[0], m.Replicates[1])
+	out.addIf(oneSide, Note{Kind: NoteSessionsOneSide})
+	out.addIf(!oneSide && (m.Before.partlyLabelled() || m.After.partlyLabelled()), Note{Kind: NoteSessionsPartly})
+	out.addIf(m.Replication == BySession && m.Before.UsualRuns != m.After.UsualRuns,
+		Note{Kind: NoteUnequalRuns, Values: [2]float64{m.Before.UsualRuns, m.After.UsualRuns}})
+	out.addIf(m.Blocks == nil && m.Interval != nil && few < fewOnASide, Note{Kind: NoteFewOnASide, Count: few, Replication: m.Replication})
 	for i, side := range m.sides() {
-		if m.Replication != ByRun || len(side.Raw) < 10 {
-			continue
-		}
-		if rho := check.Lag1(side.Raw); rho > 1.96/math.Sqrt(float64(len(side.Raw))) {
-			add(Note{Kind: NoteDependentRuns, Side: [2]string{"before", "after"}[i], Value: rho})
+		if n := len(side.Raw); m.Replication == ByRun && n >= 10 {
+			rho := check.Lag1(side.Raw)
+			out.addIf(rho > 1.96/math.Sqrt(float64(n)), Note{Kind: NoteDependentRuns, Side: [2]string{"before", "after"}[i], Value: rho})
 		}
 	}
 	return out
 }
 
 // verdictNotes states what follows from the correction.
-func (m *Measurement) verdictNotes(j Judgement, confidence float64) (out []Note) {
-	if j.UncorrectedOnly {
-		out = append(out, Note{Kind: NoteRealAlone, Count: j.Among})
-	}
-	if m.Interval != nil && !j.Real && j.PAdjusted <= 1-confidence+slack && m.Interval[0] <= 0 && m.Interval[1] >= 0 {
-		out = append(out, Note{Kind: NoteTestAlone})
-	}
-	if j.Verdict != nil && *j.Verdict == Level {
-		out = append(out, Note{Kind: NoteLevel, Value: (1 + confidence) / 2})
-	}
+func (m *Measurement) verdictNotes(j Judgement, confidence float64) (out noteList) {
+	out.addIf(j.UncorrectedOnly, Note{Kind: NoteRealAlone, Count: j.Among})
+	out.addIf(m.Interval != nil && !j.Real && j.PAdjusted <= 1-confidence+slack && m.Interval[0] <= 0 && m.Interval[1] >= 0,
+		Note{Kind: NoteTestAlone})
+	out.addIf(j.Verdict != nil && *j.Verdict == Level, Note{Kind: NoteLevel, Value: (1 + confidence) / 2})
 	return out
 }

@@ -1,8 +1,10 @@
 package compare
 
 import (
+	"cmp"
 	"fmt"
 	"math"
+	"slices"
 
 	"tunegate/compare/internal/work"
 )
@@ -182,12 +184,8 @@ func (p *Pairing) listSetAside(s *Series) {
 			continue
 		}
 		run := ExcludedRun{Profile: s.Profile, Benchmark: s.Benchmark, Session: o.Session, Run: id.String(), Reason: o.Reason}
-		seen := false
-		for _, other := range p.SetAside {
-			other.At = ""
-			seen = seen || other == run
-		}
-		if !seen {
+		same := func(other ExcludedRun) bool { other.At = ""; return other == run }
+		if !slices.ContainsFunc(p.SetAside, same) {
 			run.At = o.At.String()
 			p.SetAside = append(p.SetAside, run)
 		}
@@ -197,11 +195,21 @@ func (p *Pairing) listSetAside(s *Series) {
 // Absent lists the scores that the policy names exactly and not both sides have:
 // they stay in the family, so that leaving one out gains nothing.
 func (p *Pairing) Absent(policy Policy) []Metric {
-	present := map[MetricID]bool{}
+	met := map[MetricID]bool{}
 	for _, pair := range p.Pairs {
-		present[pair.ID()] = true
+		met[pair.ID()] = true
 	}
-	return policy.absentScores(present)
+	var absent []Metric
+	for _, e := range policy.Entries {
+		if !e.Exact() || met[e.ID()] {
+			continue
+		}
+		met[e.ID()] = true
+		if m, err := policy.Resolve(e.Benchmark, e.metric(), "", Higher); err == nil && m.Role == Score {
+			absent = append(absent, m)
+		}
+	}
+	return absent
 }
 
 // NewPair resolves the metric of two series, one a side, and sets their runs
@@ -241,7 +249,7 @@ func resolveSides(b, a *Series, policy Policy, opt Options) (m Metric, unitFrom 
 		return m, "", ErrorAt(a.BetterAt, "%s says better = %s here but %s at %s; state one direction for a metric",
 			b.ID().Name(), a.Better, b.Better, b.BetterAt)
 	}
-	better, unit := Better(OrWord(string(b.Better), string(a.Better))), OrWord(b.Unit, a.Unit)
+	better, unit := cmp.Or(b.Better, a.Better), cmp.Or(b.Unit, a.Unit)
 	m, err = policy.Resolve(b.Benchmark, b.Metric, unit, better)
 	if err != nil && better == "" && opt.Better != "" { // nobody else says, not the policy's unit either
 		m, err = policy.Resolve(b.Benchmark, b.Metric, unit, opt.Better)

@@ -2,8 +2,11 @@ package compare
 
 import (
 	"cmp"
+	"maps"
 	"math"
 	"slices"
+
+	"gonum.org/v1/gonum/floats"
 
 	"tunegate/stats"
 	"tunegate/stats/check"
@@ -289,7 +292,7 @@ func (p *Pair) centre() float64 {
 	if p.Scale != Ratio {
 		return 0
 	}
-	return p.Turned(median(p.Before.Values))
+	return p.Turned(stats.Median(p.Before.Values))
 }
 
 // spellKey is one session, or one spell within a block.
@@ -346,7 +349,7 @@ func (p *pooling) byRows(inBlocks bool) *Pair {
 			}
 		}
 		out := p.series()
-		for _, k := range sortedKeys(sums) {
+		for _, k := range slices.SortedFunc(maps.Keys(sums), spellKey.compare) {
 			switch {
 			case seen[k] == len(p.parts):
 				out.Observations = append(out.Observations, Observation{Value: p.metric.InUnit(sums[k] / p.total), Block: k.block, Session: k.session})
@@ -387,23 +390,6 @@ func (p *pooling) byOrder() *Pair {
 	return p.pair(sides[0], sides[1])
 }
 
-func sortedKeys[V any](m map[spellKey]V) []spellKey {
-	keys := make([]spellKey, 0, len(m))
-	for k := range m {
-		keys = append(keys, k)
-	}
-	slices.SortFunc(keys, spellKey.compare)
-	return keys
-}
-
-func scaled(x []float64, factor float64) []float64 {
-	out := make([]float64, len(x))
-	for i, v := range x {
-		out[i] = v * factor
-	}
-	return out
-}
-
 // jointly keeps sessions as rows of values, NaN where one lacks a score.
 func (p *pooling) jointly(t Terms) *Pair {
 	var sides [2]stats.Joint
@@ -419,7 +405,7 @@ func (p *pooling) jointly(t Terms) *Pair {
 				rows[k][column] = part.Turned(x.Value) - centre
 			}
 		}
-		for _, k := range sortedKeys(rows) {
+		for _, k := range slices.SortedFunc(maps.Keys(rows), spellKey.compare) {
 			sides[side] = append(sides[side], rows[k])
 		}
 	}
@@ -431,8 +417,9 @@ func (p *pooling) jointly(t Terms) *Pair {
 func (p *pooling) byScore(t Terms) *Pair {
 	l := pooledScores{resamples: t.Resamples}
 	for i, part := range p.parts {
+		turned := func(x []float64) []float64 { return floats.ScaleTo(make([]float64, len(x)), part.Turned(1), x) }
 		component := func(before, after []float64) stats.Component {
-			return stats.Component{Before: scaled(before, part.Turned(1)), After: scaled(after, part.Turned(1)), Weight: p.weights[i]}
+			return stats.Component{Before: turned(before), After: turned(after), Weight: p.weights[i]}
 		}
 		sides := part.layout.(twoSamples)
 		l.components = append(l.components, component(sides.before, sides.after))

@@ -173,7 +173,7 @@ func TestSuiteBasis(t *testing.T) {
 		a[0].Observations[i].Block, b[0].Observations[i].Block = "", ""
 	}
 	c = comparedSuite(t, b, a, compare.Policy{})
-	if c.Suite != nil || !slices.ContainsFunc(c.Notes, func(n compare.Note) bool { return n.Kind == compare.NoteSomeBlocks && n.Suite == compare.WholeSuite }) {
+	if c.Suite != nil || comparetest.NoteOf(c.Notes, compare.NoteSomeBlocks).Suite != compare.WholeSuite {
 		t.Errorf("blocks and none: suite %v, notes %v", c.Suite, c.Notes)
 	}
 }
@@ -250,7 +250,7 @@ func TestSuiteWithSharedLuck(t *testing.T) {
 			return suiteData(profile, 8, 1, 3, false, func(_, _, run int) float64 { return 100 * math.Exp(0.01*(luck[run]+g.NormFloat64())) })
 		}
 		s := pooled(t, side(comparetest.Factory, uint64(10*i+1)), side(comparetest.Boost, uint64(10*i+2)))
-		if poolTerms.JudgeAlone(s.Measured)[0].Real {
+		if poolTerms.Judge([]*compare.Measurement{s.Measured}, 0)[0].Real {
 			alarms++
 		}
 		if s.Pooling == compare.ByOrder {

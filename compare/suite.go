@@ -100,28 +100,20 @@ func (c *Comparison) poolable() (scores []*Measurement, names []string, byClass 
 // notes states what a careful reader would ask about a suite; settled says that
 // one of its scores is settled by itself.
 func (p *Pool) notes(r *Result, settled bool, confidence float64) []Note {
-	out := []Note{}
-	add := func(n Note) { out = append(out, n) }
-	several := len(r.Parts) > 1
+	out, several := noteList{}, len(r.Parts) > 1
 	if several && !settled && r.Real {
-		add(Note{Kind: NoteTogether})
-	} else if p.Pooling == BySuiteBlock && len(r.Blocks) < p.maxBlocks() {
-		add(Note{Kind: NoteIncompleteBlocks, Count: len(r.Blocks), Of: p.maxBlocks()})
+		out = append(out, Note{Kind: NoteTogether})
+	} else {
+		out.addIf(p.Pooling == BySuiteBlock && len(r.Blocks) < p.maxBlocks(),
+			Note{Kind: NoteIncompleteBlocks, Count: len(r.Blocks), Of: p.maxBlocks()})
 	}
-	switch {
-	case p.Pooling == ByOrder:
-		add(Note{Kind: NoteSharedLuck, Value: p.LuckP})
-	case p.Pooling == ByScore && several:
-		add(Note{Kind: NoteIndependentScores})
-	case p.Pooling == ByJointSession:
-		add(Note{Kind: NoteIncompleteSessions})
-		if r.Interval == nil && r.Reaches(1-confidence) {
-			add(Note{Kind: NoteTooIncomplete})
-		}
-	}
-	if places := p.Places(); places >= 0 && several && math.Abs(100*(p.Arithmetic-p.geometric())) > math.Pow10(-places) {
-		add(Note{Kind: NoteArithmetic, Values: [2]float64{p.Arithmetic, p.geometric()}, Places: places})
-	}
+	jointly, places := p.Pooling == ByJointSession, p.Places()
+	out.addIf(p.Pooling == ByOrder, Note{Kind: NoteSharedLuck, Value: p.LuckP})
+	out.addIf(p.Pooling == ByScore && several, Note{Kind: NoteIndependentScores})
+	out.addIf(jointly, Note{Kind: NoteIncompleteSessions})
+	out.addIf(jointly && r.Interval == nil && r.Reaches(1-confidence), Note{Kind: NoteTooIncomplete})
+	out.addIf(places >= 0 && several && math.Abs(100*(p.Arithmetic-p.geometric())) > math.Pow10(-places),
+		Note{Kind: NoteArithmetic, Values: [2]float64{p.Arithmetic, p.geometric()}, Places: places})
 	return out
 }
 

@@ -20,7 +20,7 @@ func TestSuiteSettlesTogether(t *testing.T) {
 			t.Errorf("%s is settled alone", r.Name())
 		}
 	}
-	if *c.Suite.Verdict != compare.Uplift || !slices.ContainsFunc(c.Suite.Notes, func(n compare.Note) bool { return n.Kind == compare.NoteTogether }) {
+	if *c.Suite.Verdict != compare.Uplift || !comparetest.Kinds(c.Suite.Notes)[compare.NoteTogether] {
 		t.Errorf("the suite is %v, notes %v", *c.Suite.Verdict, c.Suite.Notes)
 	}
 }

@@ -205,9 +205,12 @@ func lookAt(c *cli.Context) (compare.Options, error) {
 	return opt, nil
 }
 
+// maxResamples is the largest number of resamples that anybody may ask for.
+const maxResamples = 10_000_000
+
 func resamplesOf(c *cli.Context) (int, error) {
 	n := c.Int("resamples")
-	if n < 1000 || n > compare.MaxResamples {
+	if n < 1000 || n > maxResamples {
 		return 0, fmt.Errorf("--resamples %d; expected 1,000 to 10,000,000 (fewer make the ends of the interval a matter of luck)", n)
 	}
 	return n, nil

@@ -120,7 +120,7 @@ func PlanReruns(before, after []*compare.Series, names []string, policy compare.
 		p.CriticalP /= float64(p.Scores) // the strictest step, whatever the others do
 	}
 	for look := 1; wish.Looks > 1 && look <= wish.Looks; look++ {
-		p.Looks = append(p.Looks, Look{float64(look) / float64(wish.Looks), compare.LookConfidence(terms.Confidence, look, wish.Looks)})
+		p.Looks = append(p.Looks, Look{float64(look) / float64(wish.Looks), plan.LookConfidence(terms.Confidence, look, wish.Looks)})
 	}
 	for _, r := range results {
 		if r.Role == compare.Score {

@@ -1,6 +1,7 @@
 package gate
 
 import (
+	"cmp"
 	"tunegate/compare"
 
 	"tunegate/compare/internal/executions"
@@ -133,7 +134,7 @@ func sameMeaning(policy compare.Policy, before, after []*compare.Series, was str
 		if b == nil {
 			continue
 		}
-		unit, better := compare.OrWord(b.Unit, a.Unit), compare.Better(compare.OrWord(string(b.Better), string(a.Better)))
+		unit, better := cmp.Or(b.Unit, a.Unit), cmp.Or(b.Better, a.Better)
 		then, errThen := policy.Resolve(b.Benchmark, b.Metric, b.Unit, b.Better)
 		now, errNow := policy.Resolve(b.Benchmark, b.Metric, unit, better)
 		if errThen != nil || errNow != nil {

@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"strings"
 
@@ -99,7 +100,7 @@ func metricNoteText(n compare.Note) string {
 		return "on a side the limit was always, or never, passed"
 	case compare.NoteCoarse:
 		return say("readings in steps of %s are coarse for their spread; the interval allows for it",
-			strings.TrimSpace(compare.SixDigits(n.Value)+" "+n.Unit))
+			strings.TrimSpace(sixDigits(n.Value)+" "+n.Unit))
 	case compare.NoteSessionsOneSide:
 		return "only one side has sessions recorded; the other side's runs count as a session each"
 	case compare.NoteSessionsPartly:
@@ -170,7 +171,7 @@ func onlyOn(side string, unpaired []compare.Omission) []string {
 func omissionText(o compare.Omission) string {
 	why := string(o.Why)
 	if o.Why == compare.NoRatio {
-		why = fmt.Sprintf("a difference in %s is no ratio", compare.OrWord(o.Unit, "its unit"))
+		why = fmt.Sprintf("a difference in %s is no ratio", cmp.Or(o.Unit, "its unit"))
 	}
 	return fmt.Sprintf("%s (%s)", o.Name, why)
 }

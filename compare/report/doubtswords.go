@@ -1,7 +1,9 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
+	"strconv"
 	"strings"
 
 	"tunegate/compare"
@@ -19,10 +21,10 @@ func evidenceText(f doubts.Finding) string {
 	case doubts.CheckApart:
 		return "all runs of one were made before the first of the other"
 	case doubts.CheckCoarse:
-		return say("readings in steps of %s %s spread by %s", compare.SixDigits(e.Value), e.Unit,
+		return say("readings in steps of %s %s spread by %s", sixDigits(e.Value), e.Unit,
 			compare.Decimal(e.Spread, compare.Places(e.Spread)))
 	case doubts.CheckNoSpread:
-		return say("all %d readings are %s", e.Count, strings.TrimSpace(compare.SixDigits(e.Value)+" "+e.Unit))
+		return say("all %d readings are %s", e.Count, strings.TrimSpace(sixDigits(e.Value)+" "+e.Unit))
 	case doubts.CheckCopied:
 		if e.InARow {
 			return say("%d readings in a row occur a second time (p = %.2g)", e.Count, e.P)
@@ -37,7 +39,7 @@ func evidenceText(f doubts.Finding) string {
 	case doubts.CheckDependence:
 		return say("each run resembles the one before it more than runs in another order would (lag-1 correlation, p = %.2g)", e.P)
 	case doubts.CheckOutlier:
-		return say("%s %s lies beyond the tail of the others (modified z-score %.1f, p = %.2g)", compare.SixDigits(e.Value), e.Unit,
+		return say("%s %s lies beyond the tail of the others (modified z-score %.1f, p = %.2g)", sixDigits(e.Value), e.Unit,
 			e.Statistic, e.P)
 	case doubts.CheckModes:
 		return say("%d of %d runs form a group of their own (p = %.2g)", e.Count, e.Of, e.P)
@@ -52,7 +54,7 @@ func evidenceText(f doubts.Finding) string {
 // recordedWords says which profiles record which value of a condition.
 func recordedWords(e doubts.Evidence) []string {
 	out := each(e.Recorded, func(r doubts.Recorded) string {
-		return compare.OrWord(r.Value, "empty") + " in " + compare.List(r.Profiles, 6)
+		return cmp.Or(r.Value, "empty") + " in " + compare.List(r.Profiles, 6)
 	})
 	if len(e.Without) > 0 {
 		out = append(out, "not recorded in "+compare.List(e.Without, 6))
@@ -109,3 +111,6 @@ func doubtsSummary(found []doubts.Finding) string {
 	}
 	return strings.Join(parts, "; ")
 }
+
+// sixDigits writes a difference of decimal numbers without its rounding noise.
+func sixDigits(v float64) string { return strconv.FormatFloat(v, 'g', 6, 64) }

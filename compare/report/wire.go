@@ -120,7 +120,8 @@ func newResultJSON(r *compare.Result) *resultJSON {
 		Test: r.Test, P: r.P, PVerdict: r.PVerdict, PAdjusted: r.PAdjusted, MinP: r.MinP, Method: r.Method, Superiority: r.Superiority,
 		Replication: r.Replication, Replicates: r.Replicates, Real: r.Real, Verdict: r.Verdict, Decides: r.Decides,
 		CanSettle: r.CanSettle, MinSampleSize: r.MinSampleSize, MaxConfidence: r.MaxConfidence, BlindSpot: r.BlindSpot,
-		Needed: r.Needed, NeededFor: r.NeededFor, Resolution: r.Resolution, UncorrectedOnly: r.UncorrectedOnly, Notes: notesJSON(each(r.Notes, ComparisonNote))}
+		Needed: r.Needed, NeededFor: r.NeededFor, Resolution: r.Resolution, UncorrectedOnly: r.UncorrectedOnly,
+		Notes: notesJSON(each(r.Notes, ComparisonNote))}
 	switch r.Test {
 	case compare.TestMannWhitney:
 		out.U = &r.Statistic
