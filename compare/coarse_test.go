@@ -31,7 +31,7 @@ func TestCoarseReadings(t *testing.T) {
 		p := compare.Policy{Confidence: 0.9}
 		r := resultOf(t, comparetest.Numbers("°C", c.before...), comparetest.Numbers("°C", c.after...), p, compare.Options{Seed: 3})
 		over := func(float64) float64 { return c.step }
-		in, ok := stats.ChangeInterval(stats.Ungrouped(c.before, over), stats.Ungrouped(c.after, over), 0.9, 1000, 3)
+		in, ok := stats.ChangeInterval(stats.SpreadTies(c.before, over), stats.SpreadTies(c.after, over), 0.9, 1000, 3)
 		in = in.Including(stats.HodgesLehmann(c.before, c.after))
 		widen := 0.0
 		if c.tick > 0 {
@@ -52,7 +52,8 @@ func TestCoarseReadings(t *testing.T) {
 		return v
 	}
 	over := func(v float64) float64 { return 1 / math.Exp(v) }
-	in, _ := stats.ChangeInterval(stats.Ungrouped(logs(60, 60, 61, 60, 60), over), stats.Ungrouped(logs(63, 62, 63, 63, 63), over), 0.95, 1000,
+	in, _ := stats.ChangeInterval(stats.SpreadTies(logs(60, 60, 61, 60, 60), over),
+		stats.SpreadTies(logs(63, 62, 63, 63, 63), over), 0.95, 1000,
 		3)
 	widen := stats.RoundingAllowance([]float64{60, 60, 61, 60, 60}, []float64{63, 62, 63, 63, 63}, 1) / 60
 	if lo, hi := math.Expm1(in.Lo-widen), math.Expm1(in.Hi+widen); widen == 0 || !comparetest.Near(r.Interval[0], lo, 1e-12) ||
@@ -155,9 +156,9 @@ func TestTooCoarse(t *testing.T) {
 // A side of a single session shows no spread, so nothing says that its readings
 // are coarse for it.
 func TestLoneSessionIsNotCoarse(t *testing.T) {
-	lone := comparetest.InSessions("fps", "F", []float64{60, 75, 61})
+	single := comparetest.InSessions("fps", "F", []float64{60, 75, 61})
 	for _, after := range [][][]float64{{{62, 70, 85}}, {{62, 70, 85}, {64, 86, 71}, {96, 72, 88}}} {
-		if r := resultOf(t, lone, comparetest.InSessions("fps", "B", after...), compare.Policy{}, compare.Options{}); r.Resolution != 0 {
+		if r := resultOf(t, single, comparetest.InSessions("fps", "B", after...), compare.Policy{}, compare.Options{}); r.Resolution != 0 {
 			t.Errorf("1 and %d sessions: tick %v, notes %v", len(after), r.Resolution, r.Notes)
 		}
 	}
@@ -191,7 +192,7 @@ func TestConstantSides(t *testing.T) {
 			comparetest.VerdictOf(r) != c.verdict {
 			t.Errorf("%s: interval %v, %s; want %v to %v, %s", c.name, *r.Interval, comparetest.VerdictOf(r), c.lo, c.hi, c.verdict)
 		}
-		if r.BlindSpot != nil || r.Needed != nil || r.Before.StdDev != 0 || math.IsNaN(r.P+r.PVerdict+r.Superiority+r.Change) {
+		if r.BlindSpot != nil || r.Needed != nil || r.Before.StdDev != 0 || math.IsNaN(r.P+r.PUsed+r.Superiority+r.Change) {
 			t.Errorf("%s: %+v", c.name, r)
 		}
 		if r.Superiority != 0.5 && c.before == c.after {

@@ -1,7 +1,6 @@
 package compare
 
 import (
-	"math"
 	"slices"
 
 	"tunegate/compare/internal/work"
@@ -125,7 +124,9 @@ func (t Terms) JudgeMetrics(p *Pairing, policy Policy, done func()) (results []*
 			others = append(others, m)
 		}
 	}
-	judged, alone := t.Results(scores, absent, policy, done), t.ResultsAlone(others, policy, done)
+	single := t
+	single.Correction = NoCorrection
+	judged, alone := t.Results(scores, absent, policy, done), single.Results(others, 0, policy, done)
 	for _, m := range measured {
 		from := &alone
 		if m.InFamily() {
@@ -161,12 +162,4 @@ func (c *Comparison) Regressions() []*Result {
 		out = append(out, s.Result)
 	}
 	return out
-}
-
-// Finite is nil for a number that is not one.
-func Finite(v float64) *float64 {
-	if math.IsNaN(v) || math.IsInf(v, 0) {
-		return nil
-	}
-	return &v
 }

@@ -5,15 +5,17 @@ import (
 	"testing"
 )
 
-// JCGM 100:2008 (GUM), 7.2.2 and 7.2.6; the figures are from memory.
-func TestDigitsGUM(t *testing.T) {
+// The rule of JCGM 100:2008 (GUM), 7.2.6: an uncertainty has at most two
+// significant digits, and a value ends at the same decimal. Worked by hand: of
+// 0.00035 that is the fifth decimal, of 0.027 the third, of 28.05 the units.
+func TestDigitsByHand(t *testing.T) {
 	for _, c := range []struct {
 		value, uncertainty float64
 		want               string
 	}{
-		{100.02147, 0.00035, "100.02147"}, // 7.2.2: 100.021 47 g, u = 0.35 mg
+		{100.02147, 0.00035, "100.02147"},
 		{100.0214731, 0.00035, "100.02147"},
-		{10.05762, 0.027, "10.058"}, // 7.2.6: 10.057 62 ohm, u = 27 mohm
+		{10.05762, 0.027, "10.058"},
 	} {
 		if got := Decimal(c.value, Places(c.uncertainty)); got != c.want {
 			t.Errorf("%v with u = %v: %s, want %s", c.value, c.uncertainty, got, c.want)
@@ -22,7 +24,7 @@ func TestDigitsGUM(t *testing.T) {
 	if got := Decimal(0.00035, Places(0.00035)); got != "0.00035" {
 		t.Errorf("u itself: %s", got)
 	}
-	if got := Decimal(28.05, Places(28.05)); got != "28" { // 7.2.6: 28.05 kHz becomes 28 kHz
+	if got := Decimal(28.05, Places(28.05)); got != "28" {
 		t.Errorf("u = 28.05: %s, want 28", got)
 	}
 }

@@ -35,7 +35,7 @@ type Judgement struct {
 	Decides         bool     // a regression here changes the exit status
 }
 
-// slack keeps a p that equals the bar on its lower side, whatever the rounding.
+// slack absorbs rounding where a p equals its critical value.
 const slack = 1e-12
 
 // Judge corrects measurements for each other, and for so many others that are
@@ -45,7 +45,7 @@ func (t Terms) Judge(all []*Measurement, absent int) []Judgement {
 	for i := range p {
 		p[i] = 1
 		if i < len(all) {
-			p[i] = all[i].PVerdict
+			p[i] = all[i].PUsed
 		}
 	}
 	adjusted := t.Correction.adjust(p)
@@ -111,7 +111,7 @@ func (m *Measurement) judge(p, confidence float64) Judgement {
 	alpha := 1 - confidence
 	outside := m.Interval != nil && (m.Interval[0] > 0 || m.Interval[1] < 0)
 	j := Judgement{PAdjusted: p, Real: outside && p <= alpha+slack}
-	j.UncorrectedOnly = outside && !j.Real && m.PVerdict <= alpha+slack
+	j.UncorrectedOnly = outside && !j.Real && m.PUsed <= alpha+slack
 	if m.Role == Info {
 		return j
 	}
@@ -136,7 +136,7 @@ func (m *Measurement) VerdictOf(real, canLevel bool) Verdict {
 
 // verdictOf applies the rule. gain and its interval are turned so that plus is
 // better; tolerance is 0 where none is stated; canLevel says that the smallest
-// reachable p of untied values is within the bar.
+// reachable p of untied values is at most 1 - confidence.
 func verdictOf(real bool, gain, lo, hi, tolerance float64, canLevel bool) Verdict {
 	switch {
 	case real && gain > tolerance:

@@ -29,7 +29,7 @@ func TestCorrections(t *testing.T) {
 		correction compare.Correction
 		adjusted   float64
 		real       bool
-		bar        float64
+		criticalP  float64
 	}{
 		{compare.Holm, 8 * p, false, 0.05 / 8},                 // 0.063
 		{compare.BenjaminiHochberg, 4 * p, true, 0.05 * 2 / 8}, // 8/2 times p
@@ -42,11 +42,11 @@ func TestCorrections(t *testing.T) {
 			t.Errorf("%q: family of %d, adjusted %v, real %v, alone only %v", c.correction, got.Family, r.PAdjusted, r.Real, r.UncorrectedOnly)
 		}
 		// What these runs could settle at: the floor must reach the bar.
-		if r.CanSettle != (p <= c.bar) || !comparetest.Near(r.MaxConfidence, 1-p*0.05/c.bar, 1e-12) {
+		if r.CanSettle != (p <= c.criticalP) || !comparetest.Near(r.MaxConfidence, 1-p*0.05/c.criticalP, 1e-12) {
 			t.Errorf("%q: can settle %v, or at %v", c.correction, r.CanSettle, r.MaxConfidence)
 		}
 		power := got.Results[8]
-		if power.Role != compare.Cost || power.PAdjusted != power.PVerdict || !power.Real {
+		if power.Role != compare.Cost || power.PAdjusted != power.PUsed || !power.Real {
 			t.Errorf("%q: a cost is no member of the family: %v", c.correction, power.PAdjusted)
 		}
 	}

@@ -105,7 +105,8 @@ func sideBySide(m Metric, samplesOf func(keep func(Observation) bool) ([2]Sample
 	if n := all - sides[0].Runs - sides[1].Runs; n > 0 {
 		excluded = &Exclusion{Runs: n, Of: all}
 	}
-	return &Pair{Metric: m, Before: sides[0], After: sides[1], Blocks: blocks, Excluded: excluded, resolution: resolutionOf(m, sides), layout: l}, nil
+	return &Pair{Metric: m, Before: sides[0], After: sides[1], Blocks: blocks, Excluded: excluded, resolution: resolutionOf(m, sides),
+		layout: l}, nil
 }
 
 // Exclusion says how many runs were not used because blocked and unblocked runs
@@ -173,7 +174,7 @@ func newTwoSamples(m Metric, sides [2]Sample, resolution float64) twoSamples {
 		}
 		return resolution
 	}
-	l.spread, l.spreadTies = [2][]float64{stats.Ungrouped(l.before, at), stats.Ungrouped(l.after, at)}, true
+	l.spread, l.spreadTies = [2][]float64{stats.SpreadTies(l.before, at), stats.SpreadTies(l.after, at)}, true
 	return l
 }
 
@@ -185,7 +186,7 @@ func (l twoSamples) minP() float64 { return stats.SmallestP(len(l.before), len(l
 
 func (l twoSamples) measure(t Terms) estimate {
 	test := stats.MannWhitney(l.before, l.after)
-	e := estimate{test: TestMannWhitney, statistic: test.U, p: test.P, pUsed: test.PVerdict, method: exactOrNormal(test.Exact),
+	e := estimate{test: TestMannWhitney, statistic: test.U, p: test.P, pUsed: test.PUsed, method: exactOrNormal(test.Exact),
 		superiority: test.U / float64(len(l.before)) / float64(len(l.after)), shift: stats.HodgesLehmann(l.before, l.after)}
 	in, ok := stats.ChangeInterval(l.spread[0], l.spread[1], t.Confidence, t.Resamples, t.Seed)
 	if l.spreadTies && ok { // it still holds the estimate, and 0 where the test of the readings does
@@ -209,7 +210,7 @@ func (l twoSamples) rounding(p *Pair) (float64, bool) {
 	return roundingOf(p.Before.InUnit(p.Metric), p.After.InUnit(p.Metric), p.resolution, stats.RoundingAllowance)
 }
 
-// roundingOf applies a rule for coarse readings. A lone value shows no spread.
+// roundingOf applies a rule for coarse readings. A single value shows no spread.
 func roundingOf(b, a []float64, resolution float64, allowance func(b, a []float64, tick float64) float64) (widening float64, coarse bool) {
 	widening = allowance(b, a, resolution)
 	return widening, min(len(b), len(a)) > 1 && (widening > 0 || stats.Coarse(b, a, resolution))
@@ -255,7 +256,7 @@ func (l blockDifferences) minP() float64 { return stats.SmallestSignedRankP(len(
 
 func (l blockDifferences) measure(t Terms) estimate {
 	test := stats.SignedRank(l.differences)
-	e := estimate{test: TestSignedRank, statistic: test.W, p: test.P, pUsed: test.PVerdict, method: exactOrNormal(test.Exact),
+	e := estimate{test: TestSignedRank, statistic: test.W, p: test.P, pUsed: test.PUsed, method: exactOrNormal(test.Exact),
 		shift: stats.WalshMedian(l.differences)}
 	for _, d := range l.differences {
 		if d > 0 {
@@ -297,7 +298,7 @@ func (l spelledBlocks) minP() float64 { return stats.SmallestStratifiedP(l.strat
 
 func (l spelledBlocks) measure(t Terms) estimate {
 	test := stats.VanElteren(l.strata)
-	e := estimate{test: TestVanElteren, statistic: test.T, p: test.P, pUsed: test.PVerdict, method: exactOrNormal(test.Exact),
+	e := estimate{test: TestVanElteren, statistic: test.T, p: test.P, pUsed: test.PUsed, method: exactOrNormal(test.Exact),
 		superiority: test.T / float64(len(l.strata)), shift: stats.StratifiedMedian(l.strata), from: IntervalStratified}
 	e.interval[0], e.interval[1], e.hasInterval = stats.StratifiedInterval(l.strata, t.Confidence)
 	return e
@@ -324,7 +325,7 @@ func resolutionOf(m Metric, sides [2]Sample) float64 {
 	}
 	all := slices.Concat(sides[0].Raw, sides[1].Raw)
 	stats.Sort(all)
-	tick := stats.Tick(all)
+	tick := stats.Resolution(all)
 	if m.Unit == ShareOfTime {
 		// Worked out from all readings of a run, not read off in steps: where
 		// it is 0 before and 100 after, 100 is no step. The last digit of a

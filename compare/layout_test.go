@@ -81,9 +81,7 @@ func TestIncompleteBlocks(t *testing.T) {
 	}
 	for _, labelled := range []bool{true, false} {
 		bb, aa := append([]compare.Value(nil), b...), append([]compare.Value(nil), a...)
-		for i := range bb {
-			bb = append(bb, bb[i]) // a second run in each spell
-		}
+		bb = append(bb, bb...) // a second run in each spell
 		if !labelled {
 			for i := range bb {
 				bb[i].Session = ""

@@ -62,7 +62,7 @@ type Measurement struct {
 	Test        string  // one of the constants
 	Statistic   float64 // U (pairs with after > before), W of the blocks, or T
 	P           float64 // two-sided
-	PVerdict    float64 // the larger of P and twice the smaller tail
+	PUsed       float64 // the larger of P and twice the smaller tail
 	Method      string  // "exact", "normal" or "drawn"
 	MinP        float64 // the smallest that so many untied values can reach
 	Superiority float64 // share of comparisons in which after is better
@@ -94,7 +94,7 @@ func (p *Pair) measure(t Terms) *Measurement {
 	if p.Scale != Ratio {
 		e.shift = stats.RoundDecimal(e.shift, p.magnitude())
 	}
-	m := &Measurement{Pair: p, Change: p.displayed(e.shift), Test: e.test, Statistic: e.statistic, P: e.p, PVerdict: e.pUsed, Method: e.method,
+	m := &Measurement{Pair: p, Change: p.displayed(e.shift), Test: e.test, Statistic: e.statistic, P: e.p, PUsed: e.pUsed, Method: e.method,
 		MinP: p.layout.minP(), Superiority: e.superiority, Replication: p.layout.replication(), Replicates: p.layout.sizes(), estimate: e}
 	if p.Better == Lower {
 		m.Superiority = 1 - m.Superiority

@@ -140,7 +140,7 @@ func TestTimeAndRateAgree(t *testing.T) {
 			compare.Options{})
 		for _, pair := range [][2]float64{
 			{times.Change, rates.Change}, {times.Interval[0], rates.Interval[0]}, {times.Interval[1], rates.Interval[1]},
-			{times.P, rates.P}, {times.PVerdict, rates.PVerdict}, {times.Superiority, rates.Superiority},
+			{times.P, rates.P}, {times.PUsed, rates.PUsed}, {times.Superiority, rates.Superiority},
 		} {
 			if math.Abs(pair[0]-pair[1]) > 1e-12 {
 				t.Errorf("%s: time %v, rate %v", c.name, pair[0], pair[1])

@@ -78,8 +78,8 @@ var (
 // unknown.
 const ShareOfTime = "% of time"
 
-// knownUnits maps a unit in lower case to what it says. "W" and "mW" are told
-// from "MW" by nobody here: a megawatt workstation does not exist.
+// knownUnits maps a unit in lower case to what it says. "mW" and "MW" are the
+// same here: no workstation takes megawatts.
 var knownUnits = map[string]UnitTraits{
 	"ns": timeTraits, "us": timeTraits, "µs": timeTraits, "ms": timeTraits,
 	"s": timeTraits, "min": timeTraits, "h": timeTraits,

@@ -38,14 +38,6 @@ const (
 	NoteNotInPolicy  NoteKind = "not-in-policy"         // names of scores that are shown only
 )
 
-// The kinds of notes on why something has no suite.
-const (
-	NoteUnitsDiffer   NoteKind = "units-differ"    // of what would be averaged
-	NoteNoCommonBlock NoteKind = "no-common-block" // holds every score on both sides
-	NoteSomeBlocks    NoteKind = "some-blocks"     // only some scores are compared in blocks
-	NoteSomeLabels    NoteKind = "some-labels"     // only some runs have a session label
-)
-
 // The kinds of notes on a metric.
 const (
 	NoteUnitOneSide     NoteKind = "unit-one-side"        // this side states none; the other side's is taken
@@ -68,8 +60,13 @@ const (
 	NoteLevel           NoteKind = "level"                // each side of the interval excludes more than the tolerance at this confidence
 )
 
-// The kinds of notes on a suite.
+// The kinds of notes on a suite; the first four say why there is none.
 const (
+	NoteUnitsDiffer   NoteKind = "units-differ"    // of what would be averaged
+	NoteNoCommonBlock NoteKind = "no-common-block" // holds every score on both sides
+	NoteSomeBlocks    NoteKind = "some-blocks"     // only some scores are compared in blocks
+	NoteSomeLabels    NoteKind = "some-labels"     // only some runs have a session label
+
 	NoteTogether           NoteKind = "together"            // its scores settle what none of them settles alone
 	NoteIncompleteBlocks   NoteKind = "incomplete-blocks"   // only a count of all blocks hold every score
 	NoteSharedLuck         NoteKind = "shared-luck"         // scores rise and fall together from run to run, by this p

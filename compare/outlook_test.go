@@ -50,6 +50,7 @@ func caughtWithin(t *testing.T, what string, caught, tries int, least, most floa
 // regression, by four in five of comparisons like it. Beside a tolerance a
 // little more is caught: 85.9 % were measured at 8 and 8 with 1,200 pilots.
 func TestBlindSpotIsCaughtFourTimesInFive(t *testing.T) {
+	comparetest.FullTier(t, "a simulation")
 	t.Parallel()
 	n, each := planned()
 	for i, c := range []struct {
@@ -87,6 +88,7 @@ func TestBlindSpotIsCaughtFourTimesInFive(t *testing.T) {
 // real in four of five cases. Six sessions tell their spread badly, and the
 // advice is the more careful for it: 87 % were measured.
 func TestNeededSessionsSettle(t *testing.T) {
+	comparetest.FullTier(t, "a simulation")
 	t.Parallel()
 	n, each := planned()
 	for i, c := range []struct {

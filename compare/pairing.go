@@ -99,8 +99,8 @@ func PairUp(before, after []*Series, names [2]string, policy Policy, opt Options
 	for _, s := range after {
 		right[s.ID()] = s
 	}
-	// What both sides have is reduced on all cores; what is said about it, and
-	// the first error, follow in order.
+	// What both sides have is reduced on all cores; notes and the first error
+	// follow in order.
 	pairs, failed := make([]*Pair, len(before)), make([]error, len(before))
 	work.OnAllCores(len(before), func(i int) {
 		b := before[i]
@@ -214,7 +214,7 @@ func (p *Pairing) Absent(policy Policy) []Metric {
 
 // NewPair resolves the metric of two series, one a side, and sets their runs
 // against each other. It is a *PlacedError where the sides contradict each other,
-// or nobody says whether more is better. A side without a valid run has no runs.
+// or no direction is stated. A side without a valid run has no runs.
 func NewPair(b, a *Series, policy Policy, opt Options) (*Pair, error) {
 	m, unitFrom, err := resolveSides(b, a, policy, opt)
 	if err != nil {

@@ -18,31 +18,31 @@ const (
 	NoCorrection      Correction = "none"
 )
 
-// Policy is what the owner of the results has decided. The zero value is the
-// policy of somebody who decided nothing.
+// Policy is what the owner of the results decided. The zero value is the
+// policy that states nothing.
 type Policy struct {
-	Source     string     `json:"source,omitempty"`     // the file it came from; empty for none
-	Confidence float64    `json:"confidence,omitempty"` // such as 0.95; 0: DefaultConfidence
-	Correction Correction `json:"correction,omitempty"`
-	Burden     Burden     `json:"burden,omitempty"`
+	Source     string  // the file it came from; empty for none
+	Confidence float64 // such as 0.95; 0: DefaultConfidence
+	Correction Correction
+	Burden     Burden
 	// FewestRuns and FewestSessions are what a gate wants on each side of a
 	// score; 0 for no demand.
-	FewestRuns     int `json:"fewest_runs,omitempty"`
-	FewestSessions int `json:"fewest_sessions,omitempty"`
+	FewestRuns     int
+	FewestSessions int
 	// WidestBlindSpot is the largest blind spot of a ratio-scale score that a
 	// gate lets pass, in per cent; nil for no demand.
-	WidestBlindSpot *float64 `json:"widest_blind_spot,omitempty"`
+	WidestBlindSpot *float64
 	// SetAsideAllowed is how many new runs of a profile may be set aside.
-	SetAsideAllowed int `json:"set_aside_allowed,omitempty"`
+	SetAsideAllowed int
 	// SuiteTolerance is that of the suite and of its classes, in per cent; nil
 	// for the default.
-	SuiteTolerance *float64   `json:"suite_tolerance,omitempty"`
-	SuiteDecides   bool       `json:"suite_decides,omitempty"` // a regression of the suite fails
-	Entries        []Entry    `json:"entries,omitempty"`
-	Overrides      []Override `json:"overrides,omitempty"` // stronger than any entry; the last that applies wins
+	SuiteTolerance *float64
+	SuiteDecides   bool // a regression of the suite fails
+	Entries        []Entry
+	Overrides      []Override // stronger than any entry; the last that applies wins
 	// OverridesFrom names where the overrides were stated, for people; empty:
 	// FromCall.
-	OverridesFrom string `json:"-"`
+	OverridesFrom string
 }
 
 // Where a value in force comes from, unless a policy states it.
@@ -56,7 +56,7 @@ const (
 func (p Policy) overridesFrom() string { return cmp.Or(p.OverridesFrom, FromCall) }
 
 // CheckOverrides is an error where a tolerance given for a name fits none of
-// these series: a guard that is off by a typo guards nothing.
+// these series, as after a typing error.
 func (p Policy) CheckOverrides(series ...*Series) error {
 	for _, o := range p.Overrides {
 		if o.Name == "" {
@@ -94,8 +94,8 @@ type Override struct {
 	// Name is a metric's name or a pattern for names; empty: every score. A cost
 	// decides only where it is named: by its whole name, or by a pattern with a
 	// part for the metric behind the one for the benchmark, as in "* power".
-	Name      string  `json:"name,omitempty"`
-	Tolerance float64 `json:"tolerance"` // as in Entry
+	Name      string
+	Tolerance float64 // as in Entry
 }
 
 func (o Override) applies(m Metric) bool {
@@ -113,30 +113,30 @@ func (o Override) applies(m Metric) bool {
 	return false
 }
 
-// DefaultConfidence is the confidence where nobody states one.
+// DefaultConfidence is the confidence where none is stated.
 const DefaultConfidence = 0.95
 
 // Entry states things about the metrics that it matches. An empty or nil field
 // states nothing.
 type Entry struct {
-	Benchmark string `json:"benchmark,omitempty"` // glob; empty matches every benchmark
-	Metric    string `json:"metric,omitempty"`    // glob; empty means the default metric, score
-	Unit      string `json:"unit,omitempty"`
-	Better    Better `json:"better,omitempty"`
-	Scale     Scale  `json:"scale,omitempty"`
-	Role      Role   `json:"role,omitempty"`
+	Benchmark string // glob; empty matches every benchmark
+	Metric    string // glob; empty means the default metric, score
+	Unit      string
+	Better    Better
+	Scale     Scale
+	Role      Role
 	// Tolerance is in per cent on a ratio scale, in the metric's unit on an
 	// interval scale, as people write it.
-	Tolerance *float64 `json:"tolerance,omitempty"`
-	Weight    *float64 `json:"weight,omitempty"`
+	Tolerance *float64
+	Weight    *float64
 	// Cap is a value, in the metric's unit, that no run may pass.
-	Cap      *float64 `json:"cap,omitempty"`
-	Class    string   `json:"class,omitempty"` // of workload: a free label
-	Required *bool    `json:"required,omitempty"`
+	Cap      *float64
+	Class    string // of workload: a free label
+	Required *bool
 	// WidestBlindSpot is as Policy's, for these metrics; in the unit on an
 	// interval scale.
-	WidestBlindSpot *float64 `json:"widest_blind_spot,omitempty"`
-	From            string   `json:"from,omitempty"` // where it was stated, for people: "tunegate.toml:12"
+	WidestBlindSpot *float64
+	From            string // where it was stated, for people: "tunegate.toml:12"
 }
 
 // ID is the entry's patterns, or the metric that it names exactly.
@@ -189,27 +189,27 @@ func (e Entry) specificity() []int {
 // Metric is one quantity measured on one benchmark, with everything that is in
 // force for it.
 type Metric struct {
-	Benchmark string `json:"benchmark"`
-	Metric    string `json:"metric"`
-	Unit      string `json:"unit"`
-	Better    Better `json:"better,omitempty"`
-	Scale     Scale  `json:"scale"`
-	Role      Role   `json:"role"`
+	Benchmark string
+	Metric    string
+	Unit      string
+	Better    Better
+	Scale     Scale
+	Role      Role
 	// Tolerance is a fraction on a ratio scale (0.005), in the unit on an
 	// interval scale; nil where there is none.
-	Tolerance     *float64 `json:"tolerance"`
-	ToleranceFrom string   `json:"tolerance_from,omitempty"`
-	Weight        float64  `json:"weight"`
-	Cap           *float64 `json:"cap,omitempty"`
-	Class         string   `json:"class,omitempty"`
-	Required      bool     `json:"required,omitempty"`
+	Tolerance     *float64
+	ToleranceFrom string
+	Weight        float64
+	Cap           *float64
+	Class         string
+	Required      bool
 	// WidestBlindSpot is as Tolerance: a fraction, or in the unit.
-	WidestBlindSpot *float64 `json:"widest_blind_spot,omitempty"`
+	WidestBlindSpot *float64
 	// Named is false where a policy names metrics, but not this one.
-	Named bool `json:"named"`
+	Named bool
 	// Sources says where each value comes from, by the policy's key: a place
 	// in a policy, the policy's OverridesFrom, or one of the constants.
-	Sources map[string]string `json:"-"`
+	Sources map[string]string
 }
 
 // ID is the metric's identity, whatever is in force for it.

@@ -166,7 +166,8 @@ func TestMissingDirection(t *testing.T) {
 			t.Errorf("%v, want %s", err, c.want)
 		}
 		var open *compare.NoDirectionError
-		if at := compare.ErrorAt(compare.Place{File: "runs.csv", Line: 2}, "%w", err); !errors.As(at, &open) || open.Metric.Name() != "tile-render memory" {
+		if at := compare.ErrorAt(compare.Place{File: "runs.csv", Line: 2}, "%w", err); !errors.As(at, &open) ||
+			open.Metric.Name() != "tile-render memory" {
 			t.Errorf("%v is no *NoDirectionError", at)
 		}
 		cost := compare.Policy{Entries: []compare.Entry{{Benchmark: "*", Metric: "*", Role: compare.Cost}}}
@@ -294,8 +295,8 @@ func TestAbsentScoresStayInTheFamily(t *testing.T) {
 	r := comparetest.Only(t, c)
 	// p of 5 and 5 separated runs is 2/252; Holm's factor for the smallest of
 	// three is 3.
-	if !comparetest.Near(r.PVerdict, 2.0/252, 1e-12) || !comparetest.Near(r.PAdjusted, 6.0/252, 1e-12) {
-		t.Errorf("p %v, adjusted %v", r.PVerdict, r.PAdjusted)
+	if !comparetest.Near(r.PUsed, 2.0/252, 1e-12) || !comparetest.Near(r.PAdjusted, 6.0/252, 1e-12) {
+		t.Errorf("p %v, adjusted %v", r.PUsed, r.PAdjusted)
 	}
 	if n := comparetest.NoteOf(c.Notes, compare.NoteAbsent); !slices.Equal(n.Names, c.Absent) || n.Of != 3 {
 		t.Errorf("note: %+v", n)
@@ -320,8 +321,8 @@ func TestUnnamedIsNotJudgedForTheGate(t *testing.T) {
 	if r.Named || r.Decides || len(c.Regressions()) != 0 || c.Family != 1 {
 		t.Errorf("named %v, decides %v, %d regressions, family of %d", r.Named, r.Decides, len(c.Regressions()), c.Family)
 	}
-	if r.PAdjusted != r.PVerdict || comparetest.VerdictOf(r) != compare.Regression {
-		t.Errorf("adjusted %v of %v, %s", r.PAdjusted, r.PVerdict, comparetest.VerdictOf(r))
+	if r.PAdjusted != r.PUsed || comparetest.VerdictOf(r) != compare.Regression {
+		t.Errorf("adjusted %v of %v, %s", r.PAdjusted, r.PUsed, comparetest.VerdictOf(r))
 	}
 	if n := comparetest.NoteOf(c.Notes, compare.NoteNotInPolicy); !slices.Equal(n.Names, []string{"mesh-solve"}) {
 		t.Errorf("note %+v", n)

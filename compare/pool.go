@@ -251,8 +251,8 @@ func (p *pooling) rounding(pair *Pair) float64 {
 	return widen
 }
 
-// maxLuckP is the p up to which runs are taken to share their luck. A false
-// alarm costs some power; a luck that is missed makes noise look real.
+// maxLuckP is the p up to which runs are taken to share their luck. A false alarm
+// costs some power; a missed effect makes noise look real.
 const maxLuckP = 0.1
 
 // sharedLuck tests whether the k-th runs of all scores rise and fall together,
@@ -271,7 +271,7 @@ func (p *pooling) sharedLuck(seed uint64) float64 {
 		}
 		sides = append(sides, rows)
 	}
-	return check.SharedLuck(sides, p.weights, 199, seed)
+	return check.CommonEffect(sides, p.weights, 199, seed)
 }
 
 // sides are both sides, so that they can be gone through.

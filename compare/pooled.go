@@ -47,7 +47,7 @@ func (l pooledScores) measure(t Terms) estimate {
 
 // permuted fills in a permutation test and its interval.
 func (e estimate) permuted(test stats.PermutationTest, lo, hi float64, ok bool) estimate {
-	e.p, e.pUsed, e.superiority, e.method = test.P, test.PVerdict, test.Superiority, "drawn"
+	e.p, e.pUsed, e.superiority, e.method = test.P, test.PUsed, test.Superiority, "drawn"
 	switch {
 	case test.Exact:
 		e.method = "exact"
@@ -96,7 +96,8 @@ func (l jointSessions) minP() float64 {
 func (l jointSessions) measure(t Terms) estimate {
 	e := estimate{test: TestJointPermutation, shift: l.shift(), from: IntervalJoint}
 	lo, hi, ok := stats.JointInterval(l.before, l.after, l.weights, t.Confidence, t.Resamples, t.Seed)
-	return e.permuted(stats.JointPermutation(l.before, l.after, l.weights, t.Resamples, t.Seed), lo, hi, ok && l.minP() <= 1-t.Confidence+slack)
+	return e.permuted(stats.JointPermutation(l.before, l.after, l.weights, t.Resamples, t.Seed), lo, hi,
+		ok && l.minP() <= 1-t.Confidence+slack)
 }
 
 func (l jointSessions) extent() (lo, hi float64, ok bool) { return 0, 0, false }

@@ -61,6 +61,7 @@ func alarmsAndCoverage(results []*compare.Result, change float64) (alarms, cover
 }
 
 func TestFalseAlarmsAndCoverage(t *testing.T) {
+	comparetest.FullTier(t, "a simulation")
 	t.Parallel()
 	type cell struct {
 		name string
@@ -104,6 +105,7 @@ func TestFalseAlarmsAndCoverage(t *testing.T) {
 // repetitions before this package was written found 15.7 % for 5 sessions of 3
 // runs and 17.7 % for 8 of 3 in normal noise.
 func TestPooledRunsRaiseFalseAlarms(t *testing.T) {
+	comparetest.FullTier(t, "a simulation")
 	t.Parallel()
 	n := comparetest.Repetitions()
 	for i, known := range []float64{0.157, 0.177} {
@@ -127,6 +129,7 @@ func TestPooledRunsRaiseFalseAlarms(t *testing.T) {
 // values are enumerated, which takes long: fewer repetitions, and a promise
 // broken by 2 points fails one of the two cells in 99 of 100 choices of seeds.
 func TestFalseLevel(t *testing.T) {
+	comparetest.FullTier(t, "a simulation")
 	t.Parallel()
 	seed := uint64(200)
 	for _, c := range []struct {

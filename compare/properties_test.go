@@ -112,7 +112,7 @@ func TestSwappingTheSidesMirrorsEverything(t *testing.T) {
 			}
 		}
 		same("p", b.P, a.P)
-		same("verdict p", b.PVerdict, a.PVerdict)
+		same("verdict p", b.PUsed, a.PUsed)
 		same("floor", b.MinP, a.MinP)
 		same("superiority", b.Superiority, 1-a.Superiority)
 		switch a.Test {
@@ -165,7 +165,7 @@ func TestScalingChangesNothing(t *testing.T) {
 			}
 		}
 		same("p", a.P, b.P)
-		same("verdict p", a.PVerdict, b.PVerdict)
+		same("verdict p", a.PUsed, b.PUsed)
 		same("superiority", a.Superiority, b.Superiority)
 		if (a.BlindSpot == nil) != (b.BlindSpot == nil) {
 			t.Fatal("a blind spot comes or goes")
@@ -209,7 +209,7 @@ func TestTenthsAreLikeWholeNumbers(t *testing.T) {
 		}
 		p := comparetest.Tolerating(compare.Policy{}, 0)
 		a, b := compared(t, whole[0], whole[1], p), compared(t, tenths[0], tenths[1], p)
-		if a.P != b.P || a.PVerdict != b.PVerdict || a.Superiority != b.Superiority || a.Real != b.Real ||
+		if a.P != b.P || a.PUsed != b.PUsed || a.Superiority != b.Superiority || a.Real != b.Real ||
 			comparetest.VerdictOf(a) != comparetest.VerdictOf(b) {
 			t.Fatalf("%s: p %v and %v, interval %v and %v, %s and %s", a.Test, a.P, b.P, a.Interval, b.Interval, comparetest.VerdictOf(a),
 				comparetest.VerdictOf(b))
@@ -252,7 +252,7 @@ func TestMonotoneTransformLeavesTheTestAlone(t *testing.T) {
 		if a.Test == "signed-rank" {
 			t.Skip("differences are no ranks of values")
 		}
-		if a.P != b.P || a.PVerdict != b.PVerdict || a.Superiority != b.Superiority {
+		if a.P != b.P || a.PUsed != b.PUsed || a.Superiority != b.Superiority {
 			t.Fatalf("%s: p %v and %v", name, a.P, b.P)
 		}
 		if a.Test != b.Test || a.Statistic != b.Statistic {

@@ -32,12 +32,6 @@ func (t Terms) Results(all []*Measurement, absent int, policy Policy, done func(
 	return out
 }
 
-// ResultsAlone does so for each by itself.
-func (t Terms) ResultsAlone(all []*Measurement, policy Policy, done func()) []*Result {
-	t.Correction = NoCorrection
-	return t.Results(all, 0, policy, done)
-}
-
 // Result puts a result together. A suite's notes are made with the suite.
 func (t Terms) Result(m *Measurement, j Judgement, policy Policy) *Result {
 	r := &Result{m, j, m.Outlook(j, t.Confidence, policy), []Note{}}
@@ -81,7 +75,7 @@ func (r *Result) TooCoarse() bool {
 	if r.Resolution == 0 || !(r.tolerance() > 0) {
 		return false
 	}
-	return r.planner.Spread() > 0 || r.widened >= r.LossShift(r.tolerance())
+	return r.planner.Pilot.Spread() > 0 || r.widened >= r.LossShift(r.tolerance())
 }
 
 // Prospects foresees comparisons of the given sizes, in values a side (or blocks),

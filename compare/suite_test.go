@@ -46,7 +46,7 @@ func TestSuiteClassesAndWhatIsLeftOut(t *testing.T) {
 	if len(c.Suite.Scores) != 4 || len(c.Classes) != 2 || c.Classes[0].Benchmark != "rendering" || len(c.Classes[0].Scores) != 2 {
 		t.Fatalf("suite of %v, classes %v", c.Suite.Scores, c.Classes)
 	}
-	if lone := c.Classes[1]; lone.Change != c.Results[2].Change || lone.Among != 2 || lone.PAdjusted < lone.PVerdict {
+	if lone := c.Classes[1]; lone.Change != c.Results[2].Change || lone.Among != 2 || lone.PAdjusted < lone.PUsed {
 		t.Errorf("a class of one score: %v, among %d", lone.Change, lone.Among)
 	}
 	if c.Suite.Decides {

@@ -40,15 +40,8 @@ func Decimal(v float64, places int) string {
 
 // List joins names with commas, at most n of them.
 func List(names []string, n int) string {
-	text := ""
-	for i, name := range names {
-		if i == n {
-			return fmt.Sprintf("%s and %d more", text, len(names)-n)
-		}
-		if i > 0 {
-			text += ", "
-		}
-		text += name
+	if len(names) > n {
+		return fmt.Sprintf("%s and %d more", strings.Join(names[:n], ", "), len(names)-n)
 	}
-	return text
+	return strings.Join(names, ", ")
 }

@@ -47,7 +47,7 @@ func CleanPasses(rate, confidence float64) int {
 	}
 	n := math.Log1p(-confidence) / math.Log1p(-rate)
 	if whole := math.Round(n); math.Abs(n-whole) < 1e-9*whole {
-		return int(whole) // a rate that meets its bar exactly, but for rounding
+		return int(whole) // a rate that meets its limit exactly, but for rounding
 	}
 	return int(math.Ceil(n))
 }

@@ -57,8 +57,8 @@ func TestBootstrapAgainstThePlainOne(t *testing.T) {
 	g := statstest.Generator(75)
 	reached := 0
 	for _, size := range [][2]int{{7, 7}, {12, 9}, {9, 30}, {30, 30}, {60, 60}, {100, 100}, {300, 300}} {
-		if statstest.RaceEnabled && size[0] > 60 {
-			continue
+		if (statstest.RaceEnabled || testing.Short()) && size[0] > 60 {
+			continue // the plain one takes seconds
 		}
 		for _, step := range []float64{0, 0.5, 2} {
 			x, y := numeric.Sorted(statstest.Draw(g, "skew", size[0])), numeric.Sorted(statstest.Draw(g, "outlier", size[1]))
@@ -278,6 +278,7 @@ func TestBootstrapProperties(t *testing.T) {
 // What DefaultResamples promises: the standard deviation of an end over seeds
 // is at most 2 % of the interval's width, on average over data sets.
 func TestMonteCarloError(t *testing.T) {
+	statstest.FullTier(t, "a simulation")
 	sets, seeds := 6, 20
 	if statstest.RaceEnabled {
 		sets, seeds = 1, 8

@@ -20,7 +20,7 @@ type MaxRankTest struct {
 
 // MaxRank tests whether a sequence of values changes its level somewhere. The
 // values come in groups, such as the sessions of one commit, and a change can
-// only lie between groups, where one knows how to look for a cause. At each
+// only lie between groups, where its cause can be looked for. At each
 // border the rank sum of the t values before it is standardized given the ties,
 //
 //	Z_t = -(W_t - t (n+1) / 2) / sqrt(t (n-t) / (n (n-1)) * sum (r_i - (n+1)/2)^2),
@@ -31,9 +31,9 @@ type MaxRankTest struct {
 // (Hothorn and Lausen, Computational Statistics and Data Analysis 43:121-137,
 // 2003). Z_t is the standardized Mann-Whitney U of the two parts. The statistic
 // of Pettitt (Applied Statistics 28:126-135, 1979) lacks the root of t (n-t), so
-// that it looks away from the end, from what was measured last: of shifts by
-// two standard deviations in the last 6 of 72 values it found 27 % where this
-// finds 93 %.
+// it has little power near the end, for what was measured last: of shifts by two
+// standard deviations in the last 6 of 72 values it found 27 % where this finds
+// 93 %.
 //
 // With two groups p is MannWhitney's. Else all arrangements are counted where
 // there are at most 20,000; beyond that so many as resamples says are drawn from
@@ -48,9 +48,10 @@ func MaxRank(groups [][]float64, resamples int, seed uint64) MaxRankTest {
 	if spread == 0 || len(ends) == 0 {
 		return t
 	}
-	// Doubled ranks, so twice the sum: Z = -S / sqrt(t (n-t)) / sqrt(spread / (n (n-1))).
+	// Doubled ranks, so twice the sum: Z = -S / sqrt(t (n-t)) / sqrt(spread / (n
+	// (n-1))).
 	t.Z = -z / math.Sqrt(spread/float64(n)/float64(n-1))
-	bar := math.Abs(z) * (1 - numeric.Slack)
+	critical := math.Abs(z) * (1 - numeric.Slack)
 	switch {
 	case len(ends) == 1:
 		m := MannWhitney(joined(groups[:at]), joined(groups[at:]))
@@ -59,7 +60,7 @@ func MaxRank(groups [][]float64, resamples int, seed uint64) MaxRankTest {
 		var count, extreme float64
 		eachArrangement(ranks, ends, func(largest float64) {
 			count++
-			if largest >= bar {
+			if largest >= critical {
 				extreme++
 			}
 		})
@@ -70,7 +71,7 @@ func MaxRank(groups [][]float64, resamples int, seed uint64) MaxRankTest {
 		extreme := 1
 		for range resamples {
 			g.Shuffle(n, func(i, j int) { ranks[i], ranks[j] = ranks[j], ranks[i] })
-			if _, largest := largestZ(ranks, ends); math.Abs(largest) >= bar {
+			if _, largest := largestZ(ranks, ends); math.Abs(largest) >= critical {
 				extreme++
 			}
 		}
@@ -205,8 +206,8 @@ type ChangePoint struct {
 }
 
 // ChangePoints returns the places where a sequence changes its level, in order,
-// by binary segmentation with MaxRank: a stretch is split where its test is
-// found, and its parts are looked at in turn. groups, resamples and seed as for
+// by binary segmentation with MaxRank: a stretch is split where its test finds a
+// change, and then each part is searched. groups, resamples and seed as for
 // MaxRank; alpha is the chance of a false alarm.
 //
 // The whole sequence is tested at alpha, a stretch of k of its n values at
@@ -227,8 +228,8 @@ type ChangePoint struct {
 // simulations in changepoint_test.go say that this costs nothing to speak of.
 //
 // All of it rests on sessions being exchangeable while the level stays: where
-// those of one group share luck of their own, its group's level did change, and
-// is found to.
+// those of one group share a deviation, the level of that group did change, and a
+// change is found.
 func ChangePoints(groups [][]float64, alpha float64, resamples int, seed uint64) []ChangePoint {
 	total := len(joined(groups))
 	var found []ChangePoint

@@ -187,6 +187,7 @@ func TestMaxRankMirrors(t *testing.T) {
 // False alarms: no change anywhere, in all noise shapes, for 10 to 60 values in
 // groups of several sizes, read off finely and coarsely.
 func TestChangePointFalseAlarms(t *testing.T) {
+	statstest.FullTier(t, "a simulation")
 	repetitions := 2000
 	if statstest.RaceEnabled {
 		repetitions = 200
@@ -218,6 +219,7 @@ func TestChangePointFalseAlarms(t *testing.T) {
 // Beside changes that are there: how often a split is found that lies within
 // a stretch without one. Locations may be off by a border.
 func TestChangePointsFalseAlarmsBesideTrueOnes(t *testing.T) {
+	statstest.FullTier(t, "a simulation")
 	repetitions := 600
 	if statstest.RaceEnabled {
 		repetitions = 60
@@ -249,6 +251,7 @@ func TestChangePointsFalseAlarmsBesideTrueOnes(t *testing.T) {
 // What is found: a shift of so many standard deviations of normal noise, and
 // how often at the right border.
 func TestChangePointDetection(t *testing.T) {
+	statstest.FullTier(t, "a simulation")
 	repetitions := 500
 	if statstest.RaceEnabled {
 		repetitions = 50
@@ -298,6 +301,7 @@ func TestChangePointDetection(t *testing.T) {
 // as what sessions differ by, false alarms are several times as many. The doc
 // of history says so.
 func TestChangePointsSharedLuck(t *testing.T) {
+	statstest.FullTier(t, "a simulation")
 	if statstest.RaceEnabled {
 		t.Skip("a figure, no promise")
 	}

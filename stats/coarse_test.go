@@ -10,7 +10,7 @@ import (
 	"tunegate/stats/internal/statstest"
 )
 
-func TestTick(t *testing.T) { // counting
+func TestResolution(t *testing.T) { // counting
 	for _, c := range []struct {
 		samples [][]float64
 		want    float64
@@ -27,8 +27,8 @@ func TestTick(t *testing.T) { // counting
 		{[][]float64{{0.3, 0.1 + 0.2, 0.4}}, 0.1}, // 0.30000000000000004 is no step
 		{nil, math.Inf(1)},
 	} {
-		if got := Tick(c.samples...); got != c.want && math.Abs(got-c.want) > 1e-12 {
-			t.Errorf("Tick(%v) = %v, want %v", c.samples, got, c.want)
+		if got := Resolution(c.samples...); got != c.want && math.Abs(got-c.want) > 1e-12 {
+			t.Errorf("Resolution(%v) = %v, want %v", c.samples, got, c.want)
 		}
 	}
 }
@@ -74,7 +74,7 @@ func TestRoundingAllowance(t *testing.T) { // by hand; Sheppard's correction tak
 	}
 }
 
-func TestUngrouped(t *testing.T) { // by hand
+func TestSpreadTies(t *testing.T) { // by hand
 	one := func(float64) float64 { return 1 }
 	for _, c := range []struct{ x, want []float64 }{
 		{nil, nil},
@@ -82,12 +82,12 @@ func TestUngrouped(t *testing.T) { // by hand
 		{[]float64{60, 61, 60}, []float64{59.75, 60.25, 61}},
 		{[]float64{5, 5, 5, 5}, []float64{4.625, 4.875, 5.125, 5.375}},
 	} {
-		if got := Ungrouped(c.x, one); !slices.Equal(got, c.want) {
-			t.Errorf("Ungrouped(%v) = %v, want %v", c.x, got, c.want)
+		if got := SpreadTies(c.x, one); !slices.Equal(got, c.want) {
+			t.Errorf("SpreadTies(%v) = %v, want %v", c.x, got, c.want)
 		}
 	}
 	// Classes as wide as their step touch: many readings of two values fill both.
-	got := Ungrouped([]float64{1, 1, 1, 1, 2, 2, 2, 2}, one)
+	got := SpreadTies([]float64{1, 1, 1, 1, 2, 2, 2, 2}, one)
 	for i := 1; i < len(got); i++ {
 		if got[i]-got[i-1] != 0.25 {
 			t.Errorf("%v are not even", got)
@@ -96,19 +96,19 @@ func TestUngrouped(t *testing.T) { // by hand
 	// On logarithms the steps of 1 and 2 overlap: from 1/2 above ln 1 down to 1/4
 	// below ln 2.
 	logs := append(make([]float64, 20), slices.Repeat([]float64{math.Ln2}, 20)...)
-	if got := Ungrouped(logs, func(v float64) float64 { return math.Exp(-v) }); !slices.IsSorted(got) {
+	if got := SpreadTies(logs, func(v float64) float64 { return math.Exp(-v) }); !slices.IsSorted(got) {
 		t.Errorf("%v are not ascending", got)
 	}
 	rapid.Check(t, func(t *rapid.T) {
 		x := statstest.AnySample(t, "x", 1, 20, true)
 		step := func(v float64) float64 { return math.Abs(v) + 1 }
-		up, down := Ungrouped(x, step), Ungrouped(statstest.Negated(x), step)
+		up, down := SpreadTies(x, step), SpreadTies(statstest.Negated(x), step)
 		for i := range up {
 			if down[len(down)-1-i] != -up[i] {
 				t.Fatalf("signs turned: %v and %v", up, down)
 			}
 		}
-		if again := Ungrouped(statstest.Shuffled(t, x), step); !slices.Equal(again, up) {
+		if again := SpreadTies(statstest.Shuffled(t, x), step); !slices.Equal(again, up) {
 			t.Fatalf("in another order: %v and %v", again, up)
 		}
 	})
@@ -117,8 +117,8 @@ func TestUngrouped(t *testing.T) { // by hand
 func TestCoarseProperties(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		x, y := statstest.AnySides(t, 2, 12, true)
-		tick := Tick(x, y)
-		if tick != Tick(y, x) || tick != Tick(statstest.Shuffled(t, x), y) {
+		tick := Resolution(x, y)
+		if tick != Resolution(y, x) || tick != Resolution(statstest.Shuffled(t, x), y) {
 			t.Fatal("the tick depends on order")
 		}
 		if !(tick > 0) {

@@ -11,10 +11,10 @@ import (
 // steppedInterval is the interval of readings in steps of one, as package
 // compare makes it, but for 0 where the test keeps it.
 func steppedInterval(x, y []float64, seed uint64) (in Interval, ok bool) {
-	tick, b, a := Tick(x, y), x, y
+	tick, b, a := Resolution(x, y), x, y
 	if numeric.Variance(x) > 0 && numeric.Variance(y) > 0 {
 		step := func(float64) float64 { return tick }
-		b, a = Ungrouped(x, step), Ungrouped(y, step)
+		b, a = SpreadTies(x, step), SpreadTies(y, step)
 	}
 	in, ok = ChangeInterval(b, a, 0.95, simulatedResamples, seed)
 	in = in.Including(HodgesLehmann(x, y))
@@ -27,6 +27,7 @@ func steppedInterval(x, y []float64, seed uint64) (in Interval, ok bool) {
 // steps, or moving the ends out, coverage falls to 30 to 90 % from 30 values a
 // side on. 300 comparisons a cell, standard error at 95 % 1.3 points.
 func TestCoarseReadingsAreCovered(t *testing.T) {
+	statstest.FullTier(t, "a simulation")
 	repeats := 300
 	if statstest.RaceEnabled {
 		repeats = 30

@@ -14,8 +14,8 @@ import (
 // at least 93 % of repetitions, and no more than 6 % of those without a change
 // are called real.
 const (
-	leastCoverage   = 0.93
-	mostFalseAlarms = 0.06
+	minCoverage    = 0.93
+	maxFalseAlarms = 0.06
 )
 
 // repetitions are so many that a promise broken by 2 points shows: at 2,000
@@ -58,7 +58,7 @@ func independent(before, after func(*rand.Rand) []float64, change float64) try {
 		x, y := before(g), statstest.Moved(after(g), 1, -change)
 		in, ok := ChangeInterval(x, y, 0.95, simulatedResamples, seed)
 		covered = ok && in.Lo <= 0 && in.Hi >= 0
-		return covered, ok && !covered && MannWhitney(x, y).PVerdict <= 0.05+numeric.Slack
+		return covered, ok && !covered && MannWhitney(x, y).PUsed <= 0.05+numeric.Slack
 	}
 }
 
@@ -80,7 +80,7 @@ func coarse(shape string, n int) try {
 		}
 		x := side(level)
 		y := side(level)
-		return within(x, side(level+change), change), !within(x, y, 0) && MannWhitney(x, y).PVerdict <= 0.05+numeric.Slack
+		return within(x, side(level+change), change), !within(x, y, 0) && MannWhitney(x, y).PUsed <= 0.05+numeric.Slack
 	}
 }
 
@@ -95,7 +95,7 @@ func signedRankBlocks(shape string, blocks int) try {
 		}
 		lo, hi, ok := SignedRankInterval(d, 0.95)
 		covered = ok && lo <= 0 && hi >= 0
-		return covered, ok && !covered && SignedRank(d).PVerdict <= 0.05+numeric.Slack
+		return covered, ok && !covered && SignedRank(d).PUsed <= 0.05+numeric.Slack
 	}
 }
 
@@ -120,11 +120,12 @@ func stratifiedBlocks(shape string, blocks, runs int) try {
 		}
 		lo, hi, ok := StratifiedInterval(strata, 0.95)
 		covered = ok && lo <= 0 && hi >= 0
-		return covered, ok && !covered && VanElteren(strata).PVerdict <= 0.05+numeric.Slack
+		return covered, ok && !covered && VanElteren(strata).PUsed <= 0.05+numeric.Slack
 	}
 }
 
 func TestPromises(t *testing.T) {
+	statstest.FullTier(t, "a simulation")
 	type cell struct {
 		name string
 		try  try
@@ -158,11 +159,11 @@ func TestPromises(t *testing.T) {
 			t.Parallel()
 			coverage, alarms := simulate(c.try, n, 100+uint64(i))
 			t.Logf("covers %.1f %%, false alarms %.1f %%", 100*coverage, 100*alarms)
-			if coverage < leastCoverage-given*statstest.StandardError(leastCoverage, n) {
-				t.Errorf("covers %.1f %%, promised are %v %%", 100*coverage, 100*leastCoverage)
+			if coverage < minCoverage-given*statstest.StandardError(minCoverage, n) {
+				t.Errorf("covers %.1f %%, promised are %v %%", 100*coverage, 100*minCoverage)
 			}
-			if alarms > mostFalseAlarms+given*statstest.StandardError(mostFalseAlarms, n) {
-				t.Errorf("%.1f %% false alarms, promised are at most %v %%", 100*alarms, 100*mostFalseAlarms)
+			if alarms > maxFalseAlarms+given*statstest.StandardError(maxFalseAlarms, n) {
+				t.Errorf("%.1f %% false alarms, promised are at most %v %%", 100*alarms, 100*maxFalseAlarms)
 			}
 		})
 	}
@@ -193,6 +194,7 @@ func meanPercentile(x, y []float64, g *rand.Rand) (lo, hi float64) {
 // 2,000 repetitions before this package was written found 86.2 to 86.9 % in
 // these four shapes.
 func TestSimulationCanFail(t *testing.T) {
+	statstest.FullTier(t, "a simulation")
 	n, given := repetitions()
 	for i, shape := range statstest.ShapeNames {
 		coverage, _ := simulate(func(g *rand.Rand, _ uint64) (bool, bool) {
@@ -200,8 +202,8 @@ func TestSimulationCanFail(t *testing.T) {
 			return lo <= 0 && hi >= 0, false
 		}, n, 200+uint64(i))
 		t.Logf("%s: the percentile interval of the mean covers %.1f %%", shape, 100*coverage)
-		if bound := leastCoverage - given*statstest.StandardError(leastCoverage, n); coverage >= bound {
-			t.Errorf("%s: %.1f %% pass for the promised %v %%", shape, 100*coverage, 100*leastCoverage)
+		if bound := minCoverage - given*statstest.StandardError(minCoverage, n); coverage >= bound {
+			t.Errorf("%s: %.1f %% pass for the promised %v %%", shape, 100*coverage, 100*minCoverage)
 		}
 		if math.Abs(coverage-0.87) > 0.015+2*statstest.StandardError(0.87, n) {
 			t.Errorf("%s: covers %.1f %%, known is about 87 %%", shape, 100*coverage)
@@ -213,8 +215,8 @@ func TestSimulationCanFail(t *testing.T) {
 	// The chance that a promise broken by 2 points fails the bound, counts being
 	// near enough to normal.
 	for _, c := range []struct{ broken, bound float64 }{
-		{leastCoverage - 0.02, leastCoverage - given*statstest.StandardError(leastCoverage, n)},
-		{mostFalseAlarms + 0.02, mostFalseAlarms + given*statstest.StandardError(mostFalseAlarms, n)},
+		{minCoverage - 0.02, minCoverage - given*statstest.StandardError(minCoverage, n)},
+		{maxFalseAlarms + 0.02, maxFalseAlarms + given*statstest.StandardError(maxFalseAlarms, n)},
 	} {
 		if p := numeric.NormalCDF(math.Abs(c.bound-c.broken) / statstest.StandardError(c.broken, n)); p < 0.95 {
 			t.Errorf("a true share of %v fails the bound %v with a chance of %.2f only", c.broken, c.bound, p)

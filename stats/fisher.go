@@ -14,10 +14,10 @@ import (
 // 0.
 func FisherExact(a, b, c, d int) float64 {
 	low, chance := tablesLike(a, b, c, d)
-	bar := chance[a-low] * (1 + 1e-7)
+	limit := chance[a-low] * (1 + 1e-7)
 	p := 0.0
 	for _, v := range chance {
-		if v <= bar {
+		if v <= limit {
 			p += v
 		}
 	}

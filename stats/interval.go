@@ -30,13 +30,13 @@ func (in Interval) Including(d float64) Interval {
 // it. So 0 outside means that the test rejects, too: exact given the ties, the
 // larger of its two p values.
 //
-// The test has a say at 0 only, since a verdict is about no change and nothing
-// else: its whole inversion, with the few levels that the exact test has, makes
-// intervals of 5 and 5 values 13 % wider than Student's in normal noise. The
-// region only ever grows by it, so no change is covered less often than without,
-// and no change at all at least as often as the test keeps 0. The price is that
-// the region knows where 0 is: with both sides moved apart further, an interval
-// that had been stretched to 0 shrinks.
+// The test counts at 0 only, since a verdict is about no change: its whole
+// inversion, with the few levels that the exact test has, makes intervals of 5
+// and 5 values 13 % wider than Student's in normal noise. The region only ever
+// grows by it, so every change is covered at least as often as without it, and a
+// change of 0 at least as often as the test keeps 0. The price is that the region
+// depends on where 0 is: where both sides move further apart, an interval that
+// had been stretched to 0 becomes narrower.
 //
 // ok is false where the rank test can reject nothing at this confidence, or a
 // side has fewer than two values.
@@ -52,7 +52,7 @@ func ChangeInterval(before, after []float64, confidence float64, resamples int, 
 		lo, hi := placementInterval(before, after, confidence)
 		in = in.Including(lo).Including(hi)
 	}
-	if (in.Lo > 0 || in.Hi < 0) && MannWhitney(before, after).PVerdict > 1-confidence+numeric.Slack {
+	if (in.Lo > 0 || in.Hi < 0) && MannWhitney(before, after).PUsed > 1-confidence+numeric.Slack {
 		in = in.Including(0)
 	}
 	return in, true

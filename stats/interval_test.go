@@ -49,7 +49,7 @@ func TestChangeIntervalIsJoined(t *testing.T) {
 		lo, hi, _ := SpreadInversion(x, y, 0.95)
 		plo, phi := percentileInterval(x, y, 500, 9, 0.025)
 		lo, hi = min(lo, plo), max(hi, phi)
-		if MannWhitney(x, y).PVerdict > 0.05+numeric.Slack {
+		if MannWhitney(x, y).PUsed > 0.05+numeric.Slack {
 			lo, hi = min(lo, 0), max(hi, 0)
 		}
 		if in != (Interval{lo, hi, false}) {
@@ -73,7 +73,7 @@ func TestChangeIntervalAgreesWithTheTest(t *testing.T) {
 			return
 		}
 		outside++
-		if test := MannWhitney(x, y); test.PVerdict > 1-confidence+numeric.Slack {
+		if test := MannWhitney(x, y); test.PUsed > 1-confidence+numeric.Slack {
 			t.Fatalf("0 outside %+v at %v, yet %+v", in, confidence, test)
 		}
 	})

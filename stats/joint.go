@@ -9,10 +9,10 @@ import (
 	"tunegate/stats/internal/numeric"
 )
 
-// Joint is one side of a comparison of several quantities that were measured
-// in the same sessions: a row a session, a column a quantity, NaN where a
-// session lacks one. A session's luck is common to its row, so rows are what
-// is drawn and exchanged.
+// Joint is one side of a comparison of several quantities that were measured in
+// the same sessions: a row a session, a column a quantity, NaN where a session
+// lacks one. What a session has in common is in its row, so whole rows are drawn
+// and exchanged.
 type Joint [][]float64
 
 // JointShift returns the weighted mean over columns of the Hodges-Lehmann
@@ -41,15 +41,15 @@ func JointInterval(before, after Joint, weights []float64, confidence float64, r
 	return w.bootstrap(resamples, seed, numeric.NormalCDF(-math.Sqrt(k)*numeric.StudentQuantile((1+confidence)/2, df)))
 }
 
-// mostRedraws is how many draws a resample may take on average.
-const mostRedraws = 20
+// maxRedraws is how many draws a resample may take on average.
+const maxRedraws = 20
 
 // bootstrap returns the ends that leave the given share beyond each.
 func (w *jointWalk) bootstrap(resamples int, seed uint64, tail float64) (lo, hi float64, ok bool) {
 	g := rand.New(rand.NewPCG(seed, 0))
 	cx, cy := make([]int, len(w.before)), make([]int, len(w.after))
 	shifts := make([]float64, resamples)
-	for i, left := 0, mostRedraws*resamples; i < resamples; i++ {
+	for i, left := 0, maxRedraws*resamples; i < resamples; i++ {
 		for ; ; left-- {
 			if left == 0 {
 				return math.NaN(), math.NaN(), false
@@ -201,7 +201,7 @@ func JointError(before, after Joint, weights []float64) (se, df float64) {
 // by exchanging whole sessions between the sides. The statistic is the weighted
 // sum of differences of means, of values clipped at clipAt, over what its scale
 // would be by the numbers of values that an assignment leaves on each side:
-// where the sides lack different columns, assignments are not alike. Exact or
+// where the sides lack different columns, assignments differ in scale. Exact or
 // drawn as PooledPermutation is. A column that an assignment leaves empty on a
 // side counts nothing.
 func JointPermutation(before, after Joint, weights []float64, resamples int, seed uint64) PermutationTest {

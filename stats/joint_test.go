@@ -28,7 +28,7 @@ func TestJointOfOneColumnIsOrdinary(t *testing.T) {
 		x, y := statstest.AnySides(t, 2, 7, true)
 		want, got := PooledPermutation([]Component{{x, y, 3}}, 1000, 1), JointPermutation(column(x), column(y), []float64{3}, 1000, 1)
 		if !got.Exact || math.Abs(got.Superiority-want.Superiority) > 1e-12 ||
-			math.Abs(got.P-want.P) > 1e-9 || math.Abs(got.PVerdict-want.PVerdict) > 1e-9 {
+			math.Abs(got.P-want.P) > 1e-9 || math.Abs(got.PUsed-want.PUsed) > 1e-9 {
 			t.Fatalf("joint %+v, pooled %+v", got, want)
 		}
 		if s, w := JointShift(column(x), column(y), []float64{3}), HodgesLehmann(x, y); math.Abs(s-w) > 1e-12 {
@@ -85,7 +85,7 @@ func TestJointMirrors(t *testing.T) {
 			t.Fatalf("%v to %v, swapped %v to %v", lo, hi, slo, shi)
 		}
 		p, q := JointPermutation(b, a, w, 1000, 5), JointPermutation(a, b, w, 1000, 5)
-		if p.P != q.P || p.PVerdict != q.PVerdict || math.Abs(p.Superiority-1+q.Superiority) > 1e-12 {
+		if p.P != q.P || p.PUsed != q.PUsed || math.Abs(p.Superiority-1+q.Superiority) > 1e-12 {
 			t.Fatalf("%v, swapped %v", p, q)
 		}
 	})
@@ -110,6 +110,7 @@ func jointSessions(g *rand.Rand, shape string, sessions, columns int, missing fl
 }
 
 func TestJointPromise(t *testing.T) {
+	statstest.FullTier(t, "a simulation")
 	n, given := repetitions()
 	n /= 2
 	for _, tt := range []struct{ m, n int }{{5, 5}, {8, 8}, {6, 10}} {
@@ -121,13 +122,13 @@ func TestJointPromise(t *testing.T) {
 					b, a := jointSessions(g, shape, tt.m, 6, 0.2), jointSessions(g, shape, tt.n, 6, 0.2)
 					lo, hi, ok := JointInterval(b, a, weights, 0.95, simulatedResamples, seed)
 					covered = ok && lo <= 0 && hi >= 0
-					return covered, ok && !covered && JointPermutation(b, a, weights, simulatedResamples, seed).PVerdict <= 0.05+numeric.Slack
+					return covered, ok && !covered && JointPermutation(b, a, weights, simulatedResamples, seed).PUsed <= 0.05+numeric.Slack
 				}, n, 33)
 				t.Logf("coverage %.1f %%, false alarms %.1f %%", 100*coverage, 100*alarms)
-				if coverage < leastCoverage-given*statstest.StandardError(leastCoverage, n) {
+				if coverage < minCoverage-given*statstest.StandardError(minCoverage, n) {
 					t.Errorf("coverage %.1f %%", 100*coverage)
 				}
-				if alarms > mostFalseAlarms+given*statstest.StandardError(mostFalseAlarms, n) {
+				if alarms > maxFalseAlarms+given*statstest.StandardError(maxFalseAlarms, n) {
 					t.Errorf("false alarms %.1f %%", 100*alarms)
 				}
 			})
@@ -146,7 +147,7 @@ func TestJointPermutationWithUnequalGaps(t *testing.T) {
 		for i := 2; i < 12; i++ {
 			b[i][0] = math.NaN()
 		}
-		if JointPermutation(b, a, []float64{10, 1}, 499, uint64(r)).PVerdict <= 0.05 {
+		if JointPermutation(b, a, []float64{10, 1}, 499, uint64(r)).PUsed <= 0.05 {
 			alarms++
 		}
 	}

@@ -8,12 +8,12 @@ import (
 
 // RankTest is the outcome of a two-sample Mann-Whitney test.
 type RankTest struct {
-	U        float64 // pairs with after > before; a tied pair counts half
-	P        float64 // two-sided: P(|U - mn/2| >= |u - mn/2|)
-	PVerdict float64 // the larger of P and twice the smaller tail, at most 1
-	Lower    float64 // P(U <= u)
-	Upper    float64 // P(U >= u)
-	Exact    bool    // the permutation distribution given the ties, not the normal one
+	U     float64 // pairs with after > before; a tied pair counts half
+	P     float64 // two-sided: P(|U - mn/2| >= |u - mn/2|)
+	PUsed float64 // the larger of P and twice the smaller tail, at most 1
+	Lower float64 // P(U <= u)
+	Upper float64 // P(U >= u)
+	Exact bool    // the permutation distribution given the ties, not the normal one
 }
 
 // MannWhitney tests whether values of one side tend to be larger (Mann and
@@ -123,7 +123,7 @@ func (g groups) exact() RankTest {
 		}
 	}
 	t := RankTest{U: float64(u) / 2, P: math.Min(1, extreme/total), Lower: lower / total, Upper: upper / total, Exact: true}
-	t.PVerdict = math.Max(t.P, math.Min(1, 2*math.Min(t.Lower, t.Upper)))
+	t.PUsed = math.Max(t.P, math.Min(1, 2*math.Min(t.Lower, t.Upper)))
 	return t
 }
 
@@ -134,11 +134,11 @@ func (g groups) normal() RankTest {
 	u := float64(g.doubledU()) / 2
 	sd := math.Sqrt(g.nullVariance())
 	if !(sd > 0) { // every value is the same
-		return RankTest{U: u, P: 1, PVerdict: 1, Lower: 1, Upper: 1}
+		return RankTest{U: u, P: 1, PUsed: 1, Lower: 1, Upper: 1}
 	}
 	off := u - m*n/2
 	p := math.Erfc(math.Max(0, math.Abs(off)-0.5) / sd / math.Sqrt2)
-	return RankTest{U: u, P: p, PVerdict: p,
+	return RankTest{U: u, P: p, PUsed: p,
 		Lower: math.Erfc(-(off+0.5)/sd/math.Sqrt2) / 2,
 		Upper: math.Erfc((off-0.5)/sd/math.Sqrt2) / 2}
 }

@@ -69,7 +69,7 @@ func wantTails(count map[int]int, u, mn int) RankTest {
 	}
 	share := func(k int) float64 { return float64(k) / float64(all) }
 	return RankTest{U: float64(u) / 2, P: share(extreme), Lower: share(lower), Upper: share(upper), Exact: true,
-		PVerdict: max(share(extreme), min(1, 2*share(min(lower, upper))))}
+		PUsed: max(share(extreme), min(1, 2*share(min(lower, upper))))}
 }
 
 func TestMannWhitneyAgainstListing(t *testing.T) { // counting
@@ -86,7 +86,7 @@ func TestMannWhitneyAgainstListing(t *testing.T) { // counting
 				if got := mannWhitneyExact(x, y); got != want {
 					t.Errorf("before %v, after %v:\ngot  %+v\nwant %+v", x, y, got, want)
 				}
-				if want.PVerdict > want.P {
+				if want.PUsed > want.P {
 					lopsided++
 				}
 			}
@@ -179,7 +179,7 @@ func TestMannWhitneyNormal(t *testing.T) {
 		{[]float64{1, 4}, []float64{2, 3}, 0}, // the correction does not reach beyond the centre
 	} {
 		got, p := mannWhitneyNormal(c.before, c.after), math.Erfc(c.z/math.Sqrt2)
-		if !alike(got.P, p) || got.PVerdict != got.P || got.Exact {
+		if !alike(got.P, p) || got.PUsed != got.P || got.Exact {
 			t.Errorf("before %v, after %v: %+v, want P = %v", c.before, c.after, got, p)
 		}
 	}
@@ -194,7 +194,7 @@ func TestMannWhitneyProperties(t *testing.T) {
 				got := test(x, y)
 
 				turned := test(y, x)
-				if turned.U != mn-got.U || !alike(turned.P, got.P) || !alike(turned.PVerdict, got.PVerdict) ||
+				if turned.U != mn-got.U || !alike(turned.P, got.P) || !alike(turned.PUsed, got.PUsed) ||
 					!alike(turned.Lower, got.Upper) || !alike(turned.Upper, got.Lower) {
 					t.Fatalf("sides swapped:\n%+v becomes\n%+v", got, turned)
 				}
@@ -211,7 +211,7 @@ func TestMannWhitneyProperties(t *testing.T) {
 				if other := test(bent(x), bent(y)); other != got {
 					t.Fatalf("values through a rising function:\n%+v becomes\n%+v", got, other)
 				}
-				if got.PVerdict < got.P || got.P <= 0 || got.PVerdict > 1 || got.Lower+got.Upper < 1-1e-12 {
+				if got.PUsed < got.P || got.P <= 0 || got.PUsed > 1 || got.Lower+got.Upper < 1-1e-12 {
 					t.Fatalf("impossible: %+v", got)
 				}
 			})

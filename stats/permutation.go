@@ -12,7 +12,7 @@ import (
 type PermutationTest struct {
 	Superiority float64 // weighted mean of U / (m n): half when nothing changed
 	P           float64 // two-sided: as far from 0 as seen, in either direction
-	PVerdict    float64 // the larger of P and twice the smaller tail, at most 1
+	PUsed       float64 // the larger of P and twice the smaller tail, at most 1
 	Exact       bool    // all assignments, not a draw of them
 	Normal      bool    // the normal distribution of so many values' permutations
 }
@@ -63,7 +63,7 @@ func (t *tally) add(v float64) {
 
 func (t *tally) test() PermutationTest {
 	p := t.extreme / t.count
-	return PermutationTest{P: p, PVerdict: math.Max(p, math.Min(1, 2*math.Min(t.lower, t.upper)/t.count))}
+	return PermutationTest{P: p, PUsed: math.Max(p, math.Min(1, 2*math.Min(t.lower, t.upper)/t.count))}
 }
 
 // PooledPermutation tests whether the weighted mean of the components' changes
@@ -111,7 +111,7 @@ func PooledPermutation(components []Component, resamples int, seed uint64) Permu
 	}
 	if values >= normalFrom && variances > 0 {
 		out.Normal, out.P = true, math.Erfc(math.Abs(statistic())/math.Sqrt(variances)/math.Sqrt2)
-		out.PVerdict = out.P
+		out.PUsed = out.P
 		return out
 	}
 	t := tally{seen: statistic()}
@@ -157,7 +157,7 @@ func PooledPermutation(components []Component, resamples int, seed uint64) Permu
 		}
 	}
 	drawn := t.test()
-	out.P, out.PVerdict, out.Exact = drawn.P, drawn.PVerdict, exact
+	out.P, out.PUsed, out.Exact = drawn.P, drawn.PUsed, exact
 	return out
 }
 

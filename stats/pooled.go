@@ -27,27 +27,27 @@ func PooledShift(components []Component) float64 {
 }
 
 // PooledInterval returns the bootstrap interval of PooledShift: every side of
-// every component is resampled independently, and the ends are widened for
-// small samples after Hesterberg's expanded percentile interval (American
-// Statistician 69:371-386, 2015): ends at the Phi(-sqrt(k) t) and 1 - Phi(-sqrt(k) t)
-// quantiles, with t Student's quantile and k^2 the unbiased variance of the weighted
-// sum over its plug-in bootstrap variance. Each component draws from a stream
-// of its own, by its position. ok is false when a side has fewer than two
+// every component is resampled independently, and the ends are widened for small
+// samples after Hesterberg's expanded percentile interval (American Statistician
+// 69:371-386, 2015): ends at the Phi(-sqrt(k) t) and 1 - Phi(-sqrt(k) t)
+// quantiles, with t Student's quantile and k^2 the unbiased variance of the
+// weighted sum over its plug-in bootstrap variance. Each component has its own
+// random stream, by its position. ok is false when a side has fewer than two
 // values, when nothing varies, or when so few values carry the weight that, were
-// all spreads alike, the variance would rest on fewer than leastPooledDF
-// degrees of freedom.
+// all spreads alike, the variance would rest on fewer than minPooledDF degrees of
+// freedom.
 func PooledInterval(components []Component, confidence float64, resamples int, seed uint64) (lo, hi float64, ok bool) {
 	se, df, k := pooledError(components)
-	if !(se > 0) || math.IsInf(se, 0) || pooledDF(components, func([]float64) float64 { return 1 }) < leastPooledDF {
+	if !(se > 0) || math.IsInf(se, 0) || pooledDF(components, func([]float64) float64 { return 1 }) < minPooledDF {
 		return math.NaN(), math.NaN(), false
 	}
 	lo, hi = pooledBootstrap(components, resamples, seed, numeric.NormalCDF(-math.Sqrt(k)*numeric.StudentQuantile((1+confidence)/2, df)))
 	return lo, hi, true
 }
 
-// leastPooledDF is where pooled intervals begin to cover: with one dominant
+// minPooledDF is where pooled intervals begin to cover: with one dominant
 // component of 3 + 3 (4 degrees) they covered 90 to 94 %, of 2 + 2 70 to 87 %.
-const leastPooledDF = 4.5
+const minPooledDF = 4.5
 
 // pooledBootstrap returns the ends that leave the given share beyond each.
 func pooledBootstrap(components []Component, resamples int, seed uint64, tail float64) (lo, hi float64) {

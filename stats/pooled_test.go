@@ -62,8 +62,8 @@ func TestPooledPermutationCountsAssignments(t *testing.T) {
 	if !got.Exact || math.Abs(got.P-extreme/total) > 1e-12 {
 		t.Errorf("p = %v (exact %v), want %v", got.P, got.Exact, extreme/total)
 	}
-	if want := math.Max(extreme/total, math.Min(1, 2*math.Min(lower, upper)/total)); math.Abs(got.PVerdict-want) > 1e-12 {
-		t.Errorf("verdict p = %v, want %v", got.PVerdict, want)
+	if want := math.Max(extreme/total, math.Min(1, 2*math.Min(lower, upper)/total)); math.Abs(got.PUsed-want) > 1e-12 {
+		t.Errorf("verdict p = %v, want %v", got.PUsed, want)
 	}
 	// By hand: 5 of 6 pairs after > before; 2 ties and 2 of 6, so 3.5 less... by count.
 	if want := (3*5.0/6 + 1*3.0/6 + 2*2.0/3) / 6; math.Abs(got.Superiority-want) > 1e-12 {
@@ -85,7 +85,7 @@ func TestPooledPermutationSeesOneLargeChange(t *testing.T) {
 			}
 			c = append(c, Component{statstest.Draw(g, "normal", 5), statstest.Moved(statstest.Draw(g, "normal", 5), 1, shift), 1})
 		}
-		if PooledPermutation(c, 2000, uint64(r)).PVerdict <= 0.05 {
+		if PooledPermutation(c, 2000, uint64(r)).PUsed <= 0.05 {
 			found++
 		}
 	}
@@ -176,11 +176,12 @@ func pooledTry(shape string, components, m, n int, weights bool) try {
 		}
 		lo, hi, ok := PooledInterval(c, 0.95, simulatedResamples, seed)
 		covered = ok && lo <= 0 && hi >= 0
-		return covered, ok && !covered && PooledPermutation(c, simulatedResamples, seed).PVerdict <= 0.05+numeric.Slack
+		return covered, ok && !covered && PooledPermutation(c, simulatedResamples, seed).PUsed <= 0.05+numeric.Slack
 	}
 }
 
 func TestPooledPromise(t *testing.T) {
+	statstest.FullTier(t, "a simulation")
 	n, given := repetitions()
 	for _, tt := range []struct {
 		components, m, n int
@@ -191,10 +192,10 @@ func TestPooledPromise(t *testing.T) {
 				t.Parallel()
 				coverage, alarms := simulate(pooledTry(shape, tt.components, tt.m, tt.n, tt.weights), n, 31)
 				t.Logf("coverage %.1f %%, false alarms %.1f %%", 100*coverage, 100*alarms)
-				if coverage < leastCoverage-given*statstest.StandardError(leastCoverage, n) {
+				if coverage < minCoverage-given*statstest.StandardError(minCoverage, n) {
 					t.Errorf("coverage %.1f %%", 100*coverage)
 				}
-				if alarms > mostFalseAlarms+given*statstest.StandardError(mostFalseAlarms, n) {
+				if alarms > maxFalseAlarms+given*statstest.StandardError(maxFalseAlarms, n) {
 					t.Errorf("false alarms %.1f %%", 100*alarms)
 				}
 			})

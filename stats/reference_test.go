@@ -24,10 +24,10 @@ const (
 )
 
 type exactTails struct {
-	P        float64 `json:"p"`
-	PVerdict float64 `json:"p_verdict"`
-	Lower    float64 `json:"lower"`
-	Upper    float64 `json:"upper"`
+	P     float64 `json:"p"`
+	PUsed float64 `json:"p_verdict"`
+	Lower float64 `json:"lower"`
+	Upper float64 `json:"upper"`
 }
 
 type invertedTest struct {
@@ -121,7 +121,7 @@ func TestReferenceTwoSample(t *testing.T) {
 			}
 		}
 		p("P, counted", exact.P, &c.Exact.P)
-		p("PVerdict, counted", exact.PVerdict, &c.Exact.PVerdict)
+		p("PUsed, counted", exact.PUsed, &c.Exact.PUsed)
 		p("Lower, counted", exact.Lower, &c.Exact.Lower)
 		p("Upper, counted", exact.Upper, &c.Exact.Upper)
 		for who, r := range map[string][3]*float64{"wilcox.test": c.R.Wilcox, "coin": c.R.Coin} {
@@ -132,12 +132,12 @@ func TestReferenceTwoSample(t *testing.T) {
 		p("P, exactRankTests", exact.P, c.R.ExactRankTests)
 		if c.R.Normal[0] == nil {
 			seen["all values the same"]++
-			if normal.P != 1 || normal.PVerdict != 1 { // R: not a number; nothing differs
-				t.Errorf("%s: normal P = %v, PVerdict = %v of equal values, want 1", c.ID, normal.P, normal.PVerdict)
+			if normal.P != 1 || normal.PUsed != 1 { // R: not a number; nothing differs
+				t.Errorf("%s: normal P = %v, PUsed = %v of equal values, want 1", c.ID, normal.P, normal.PUsed)
 			}
 		}
 		p("normal P", normal.P, c.R.Normal[0])
-		p("normal PVerdict", normal.PVerdict, c.R.Normal[0]) // the normal one is symmetric
+		p("normal PUsed", normal.PUsed, c.R.Normal[0]) // the normal one is symmetric
 		p("normal Lower", normal.Lower, c.R.Normal[1])
 		p("normal Upper", normal.Upper, c.R.Normal[2])
 
@@ -218,8 +218,8 @@ func TestReferenceSignedRank(t *testing.T) {
 				t.Errorf("%s: P = %v, want %v (%s)", c.ID, got.P, *want, who)
 			}
 		}
-		if !statstest.Near(got.PVerdict, c.Exact.PVerdict, relativeP, 0) {
-			t.Errorf("%s: PVerdict = %v, want %v", c.ID, got.PVerdict, c.Exact.PVerdict)
+		if !statstest.Near(got.PUsed, c.Exact.PUsed, relativeP, 0) {
+			t.Errorf("%s: PUsed = %v, want %v", c.ID, got.PUsed, c.Exact.PUsed)
 		}
 		if got := stats.WalshMedian(c.D); !statstest.Near(got, c.Estimate, relativeEstimate, 0) {
 			t.Errorf("%s: WalshMedian = %v, want %v", c.ID, got, c.Estimate)
@@ -283,8 +283,8 @@ func TestReferenceStratified(t *testing.T) {
 				t.Errorf("%s: P = %v, want %v (%s)", c.ID, got.P, *want, who)
 			}
 		}
-		if !statstest.Near(got.PVerdict, c.Exact.PVerdict, relativeP, 0) {
-			t.Errorf("%s: PVerdict = %v, want %v", c.ID, got.PVerdict, c.Exact.PVerdict)
+		if !statstest.Near(got.PUsed, c.Exact.PUsed, relativeP, 0) {
+			t.Errorf("%s: PUsed = %v, want %v", c.ID, got.PUsed, c.Exact.PUsed)
 		}
 		if got := stats.StratifiedMedian(strata); !statstest.Near(got, c.Estimate, relativeEstimate, 0) {
 			t.Errorf("%s: StratifiedMedian = %v, want %v", c.ID, got, c.Estimate)

@@ -8,10 +8,10 @@ import (
 
 // SignedRankTest is the outcome of a one-sample Wilcoxon signed-rank test.
 type SignedRankTest struct {
-	W        float64 // sum of the ranks of the positive differences
-	P        float64 // two-sided
-	PVerdict float64 // the same: this distribution is always symmetric
-	Exact    bool
+	W     float64 // sum of the ranks of the positive differences
+	P     float64 // two-sided
+	PUsed float64 // the same: this distribution is always symmetric
+	Exact bool
 }
 
 // SignedRank tests whether differences centre on 0 (Wilcoxon 1945). Ranks are
@@ -60,7 +60,7 @@ func SignedRank(d []float64) SignedRankTest {
 		off := math.Abs(float64(w)/2 - float64(all)/4)
 		t.P = math.Erfc(math.Max(0, off-0.5) / math.Sqrt(variance) / math.Sqrt2)
 	}
-	t.PVerdict = t.P
+	t.PUsed = t.P
 	return t
 }
 

@@ -6,7 +6,7 @@ import (
 	"tunegate/stats/internal/numeric"
 )
 
-// SpreadInversion inverts the rank test at the very confidence asked for, and
+// SpreadInversion inverts the rank test at exactly the given confidence, and
 // allows for two sides of unequal spread. It is an interval of the shift between
 // the sides, after minus before: differences after_j - before_i at a rank c from
 // either end. ok is false where the rank test can reject no shift at all, or a
@@ -26,14 +26,14 @@ import (
 //
 //	max(1, sqrt(V / V0 * t_w / t_p)),
 //
-// V the variance of U from the placements of each side within the other, moved
-// by the estimate (Fligner and Policello, JASA 76:162-168, 1981), V0 =
-// m n (m + n + 1) / 12 that of sides alike, t_w and t_p Student's quantiles on
-// the degrees of freedom of Welch and Satterthwaite and on m + n - 2: what not
-// knowing two spreads costs over not knowing a common one. Without t_w / t_p
-// 20 and 5 values of which the 5 spread twice as far are covered in 91 to 93 %,
-// with its square in 95 to 97 % and 15 % wider than needed; as it stands, joined
-// with the percentile bootstrap, in 94 to 95 % (fixtures/study/README.md).
+// V the variance of U from the placements of each side within the other, moved by
+// the estimate (Fligner and Policello, JASA 76:162-168, 1981), V0 = m n (m + n +
+// 1) / 12 that of sides alike, t_w and t_p Student's quantiles on the degrees of
+// freedom of Welch and Satterthwaite and on m + n - 2: the cost of estimating two
+// spreads instead of a common one. Without t_w / t_p 20 and 5 values of which the
+// 5 spread twice as far are covered in 91 to 93 %, with its square in 95 to 97 %
+// and 15 % wider than needed; as it stands, joined with the percentile bootstrap,
+// in 94 to 95 % (fixtures/study/README.md).
 func SpreadInversion(before, after []float64, confidence float64) (lo, hi float64, ok bool) {
 	m, n := len(before), len(after)
 	if m < 2 || n < 2 {

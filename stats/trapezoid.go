@@ -10,9 +10,8 @@ import "math"
 //
 //	h^2/12 (b - a) max|f''|
 //
-// (the composite trapezoidal rule; Davis and Rabinowitz, Methods of Numerical
-// Integration, 2nd edition, section 2.1; cited from memory). Straight lines
-// are exact but for rounding, which compensated summation keeps to a few units
+// (the composite trapezoidal rule; TestTrapezoidAnalytic has the proof). Straight
+// lines are exact but for rounding, which compensated summation keeps to a few units
 // in the last place however many pieces there are (Neumaier 1974, ZAMM
 // 54:39-51).
 type Trapezoid struct{ area, areaRest, width, widthRest float64 }

@@ -25,8 +25,10 @@ func evenTimes(from, to float64, steps int) []float64 {
 }
 
 // Integrals that calculus answers, within the rule's bound
-// h^2/12 (b - a) max|f”| (Davis and Rabinowitz, from memory). A constant and a
-// ramp have no second derivative and are exact.
+// h^2/12 (b - a) max|g|, g the second derivative: over one step from p to p+h,
+// f(x) less its chord is g(c)/2 (x-p)(x-p-h) for a c in the step, and the
+// integral of (x-p)(p+h-x)/2 is h^3/12. A constant and a ramp have no second
+// derivative and are exact.
 func TestTrapezoidAnalytic(t *testing.T) {
 	const omega = 2 * math.Pi / 7
 	for _, c := range []struct {

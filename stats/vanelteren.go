@@ -13,10 +13,10 @@ type Stratum struct{ Before, After []float64 }
 
 // StratifiedTest is the outcome of van Elteren's test.
 type StratifiedTest struct {
-	T        float64 // sum over strata of U_b / (m_b n_b); half their number when nothing changed
-	P        float64 // two-sided: P(|T - B/2| >= |t - B/2|) given the ties
-	PVerdict float64 // the larger of P and twice the smaller tail, at most 1
-	Exact    bool
+	T     float64 // sum over strata of U_b / (m_b n_b); half their number when nothing changed
+	P     float64 // two-sided: P(|T - B/2| >= |t - B/2|) given the ties
+	PUsed float64 // the larger of P and twice the smaller tail, at most 1
+	Exact bool
 }
 
 const (
@@ -53,7 +53,7 @@ func VanElteren(strata []Stratum) StratifiedTest {
 		} else {
 			t.P = 1
 		}
-		t.PVerdict = t.P
+		t.PUsed = t.P
 		return t
 	}
 	count, at := []float64{1}, 0
@@ -78,7 +78,7 @@ func VanElteren(strata []Stratum) StratifiedTest {
 		}
 	}
 	t.P = math.Min(1, extreme/total)
-	t.PVerdict = math.Max(t.P, math.Min(1, 2*math.Min(lower, upper)/total))
+	t.PUsed = math.Max(t.P, math.Min(1, 2*math.Min(lower, upper)/total))
 	return t
 }
 

@@ -88,11 +88,11 @@ func TestVanElterenAgainstListing(t *testing.T) { // counting
 			unit := commonUnit(strata)
 			at, count := doubledT(strata, unit), listStrata(strata, unit)
 			listed := wantTails(count, at, len(strata)*unit)
-			want := StratifiedTest{T: float64(at) / float64(2*unit), P: listed.P, PVerdict: listed.PVerdict, Exact: true}
+			want := StratifiedTest{T: float64(at) / float64(2*unit), P: listed.P, PUsed: listed.PUsed, Exact: true}
 			if got := VanElteren(strata); got != want {
 				t.Errorf("strata %v, grid %v:\ngot  %+v\nwant %+v", sizes, step, got, want)
 			}
-			if want.PVerdict > want.P {
+			if want.PUsed > want.P {
 				lopsided++
 			}
 			if got, want := StratifiedMedian(strata), listedMedian(strata, unit); got != want {
@@ -142,7 +142,7 @@ func TestVanElterenOfOneStratum(t *testing.T) {
 		x, y := statstest.AnySides(t, 1, 12, true)
 		one := []Stratum{{x, y}}
 		plain, got := mannWhitneyExact(x, y), VanElteren(one)
-		if !alike(got.P, plain.P) || !alike(got.PVerdict, plain.PVerdict) || !alike(got.T*float64(len(x)*len(y)), plain.U) {
+		if !alike(got.P, plain.P) || !alike(got.PUsed, plain.PUsed) || !alike(got.T*float64(len(x)*len(y)), plain.U) {
 			t.Fatalf("%+v, the plain test says %+v", got, plain)
 		}
 		if got, want := StratifiedMedian(one), HodgesLehmann(x, y); got != want {
@@ -241,10 +241,10 @@ func TestStratifiedProperties(t *testing.T) {
 			mixed[len(strata)-1-b] = Stratum{statstest.Moved(before, 1, luck), statstest.Moved(after, 1, luck)}
 		}
 		if other := VanElteren(turned); !alike(other.T, float64(len(strata))-got.T) && math.Abs(other.T+got.T-float64(len(strata))) > 1e-12 ||
-			!alike(other.P, got.P) || !alike(other.PVerdict, got.PVerdict) {
+			!alike(other.P, got.P) || !alike(other.PUsed, got.PUsed) {
 			t.Fatalf("sides swapped: %+v becomes %+v", got, other)
 		}
-		if other := VanElteren(mixed); other.T != got.T || !alike(other.P, got.P) || !alike(other.PVerdict, got.PVerdict) {
+		if other := VanElteren(mixed); other.T != got.T || !alike(other.P, got.P) || !alike(other.PUsed, got.PUsed) {
 			t.Fatalf("another order and level: %+v becomes %+v", got, other)
 		}
 		if other := StratifiedMedian(turned); other != -e {
@@ -279,7 +279,7 @@ func TestVanElterenOfManyStrata(t *testing.T) {
 		b, mn := float64(c.strata), float64(c.size*c.size)
 		sd := math.Sqrt(b * float64(2*c.size+1) / (12 * mn))
 		normal := math.Erfc((math.Abs(got.T-b/2) - 0.5/mn) / sd / math.Sqrt2)
-		if math.IsNaN(got.P) || math.Abs(got.P-normal) > 0.01 || got.PVerdict < got.P {
+		if math.IsNaN(got.P) || math.Abs(got.P-normal) > 0.01 || got.PUsed < got.P {
 			t.Errorf("%d strata of %d and %d: %+v, normal P = %v", c.strata, c.size, c.size, got, normal)
 		}
 		lo, hi, ok := StratifiedInterval(strata, 0.95)

@@ -113,10 +113,10 @@ func (q *WeightedQuantiles) Quantile(p float64) (value, off float64) {
 	}
 	// Sums of weights round: a share that is reached but for rounding is
 	// reached.
-	bar := p * sum * (1 - 1e-12)
+	target := p * sum * (1 - 1e-12)
 	found, below := keys[len(keys)-1], 0.0
 	for _, key := range keys {
-		if below += q.weights[key]; below >= bar {
+		if below += q.weights[key]; below >= target {
 			found = key
 			break
 		}

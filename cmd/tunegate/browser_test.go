@@ -11,8 +11,6 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
-
-	resultsrepo "tunegate/fixtures/results-repo/build"
 )
 
 // reportPages writes a page of every kind into a folder and names them.
@@ -24,7 +22,7 @@ func reportPages(t *testing.T, folder string) map[string]string {
 		t.Fatal(err)
 	}
 	repository := filepath.Join(folder, "repository")
-	if _, err := resultsrepo.Repository(repository); err != nil {
+	if _, err := demoRepository(repository); err != nil {
 		t.Fatal(err)
 	}
 	hostile, many, blocks := filepath.Join(folder, "hostile.csv"), filepath.Join(folder, "many.csv"), filepath.Join(folder, "blocks.csv")
@@ -54,7 +52,8 @@ func reportPages(t *testing.T, folder string) map[string]string {
 	}
 	history := filepath.Join(folder, "history.html")
 	var errs bytes.Buffer
-	if status := run([]string{"tunegate", "history", repository, "--head", "year", "--profile", "boost-lift", "--write", "html=" + history}, strings.NewReader(""), io.Discard, &errs); status != 0 {
+	if status := run([]string{"tunegate", "history", repository, "--head", "year", "--profile", "boost-lift", "--write", "html=" + history},
+		strings.NewReader(""), io.Discard, &errs); status != 0 {
 		t.Fatalf("history: exit status %d: %s", status, errs.String())
 	}
 	pages["history"] = history
@@ -81,7 +80,8 @@ func manyRuns() string {
 	g := rand.New(rand.NewPCG(7, 7))
 	for profile, level := range map[string]float64{"factory": 412, "boost-lift": 402} {
 		for range 1000 {
-			fmt.Fprintf(&b, "%s,tile-render of the whole exhibition film in full length and in all its languages,s,%.3f\n", profile, level*(1+0.02*g.NormFloat64()))
+			fmt.Fprintf(&b, "%s,tile-render of the whole exhibition film in full length and in all its languages,s,%.3f\n", profile,
+				level*(1+0.02*g.NormFloat64()))
 		}
 	}
 	return b.String()
@@ -169,7 +169,8 @@ func (b *browser) checkLayout(width int) {
 		Wrong                            []string
 	}
 	b.ask(`(() => {
-		const out = {Scroll: document.documentElement.scrollWidth, Window: window.innerWidth, Pictures: 0, Styled: document.styleSheets.length, Wrong: []};
+		const out = {Scroll: document.documentElement.scrollWidth, Window: window.innerWidth,
+			Pictures: 0, Styled: document.styleSheets.length, Wrong: []};
 		for (const svg of document.querySelectorAll("svg")) {
 			const box = svg.getBoundingClientRect();
 			if (getComputedStyle(svg).display === "none") continue;
@@ -178,8 +179,12 @@ func (b *browser) checkLayout(width int) {
 			if (box.left < 0 || box.right > window.innerWidth + 0.5) out.Wrong.push(svg.id + " reaches from " + box.left + " to " + box.right);
 			for (const text of svg.querySelectorAll("text")) {
 				const t = text.getBoundingClientRect();
-				if (t.left < box.left - 1 || t.right > box.right + 1 || t.top < box.top - 2 || t.bottom > box.bottom + 2) out.Wrong.push(svg.id + " cuts " + text.textContent);
-				if (parseFloat(getComputedStyle(text).fontSize) * box.width / svg.viewBox.baseVal.width < 10.5) out.Wrong.push(svg.id + " writes too small: " + text.textContent);
+				if (t.left < box.left - 1 || t.right > box.right + 1 || t.top < box.top - 2 || t.bottom > box.bottom + 2) {
+					out.Wrong.push(svg.id + " cuts " + text.textContent);
+				}
+				if (parseFloat(getComputedStyle(text).fontSize) * box.width / svg.viewBox.baseVal.width < 10.5) {
+					out.Wrong.push(svg.id + " writes too small: " + text.textContent);
+				}
 			}
 		}
 		for (const e of document.querySelectorAll("h1,h2,h3,p,li,figcaption,dd,.scroll")) {
@@ -240,7 +245,8 @@ func (b *browser) checkAccessible() {
 		}
 	}
 	pictures := count["image"] + count["img"] + count["graphics-document"]
-	if count["heading"] < 5 || count["table"] < 1 || count["columnheader"] < 3 || count["rowheader"] < 1 || pictures < 1 || count["main"] != 1 {
+	if count["heading"] < 5 || count["table"] < 1 || count["columnheader"] < 3 || count["rowheader"] < 1 || pictures < 1 ||
+		count["main"] != 1 {
 		b.t.Errorf("a screen reader finds %v", count)
 	}
 	var headings string

@@ -48,15 +48,18 @@ Examples:
 Exit status: 0 every claim is supported or understated; 1 one is contradicted,
 overstated or wrong arithmetic; 2 bad input or usage, nothing was judged; 3 none
 of these, but one is not settled.`,
-		Flags:           flags(judgingFlags("largest change that level = true allows"), drawingFlags(), writeFlags("text, json, markdown or junit"), detailFlag("tests and p values"), screenFlags()),
+		Flags:           flags(judgingFlags("largest change that level = true allows"), drawingFlags(), writeFlags(claimsForms), detailFlag("tests and p values"), screenFlags()),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
 		Action:          runClaims,
 	}
 }
 
+// claimsForms are the forms of claims that can go to files.
+var claimsForms = []string{"text", "json", "markdown", "junit"}
+
 func runClaims(c *cli.Context) error {
-	screen, writes, policy, opt, err := judgingOptions(c, "text", "json", "markdown", "junit")
+	screen, writes, policy, opt, err := judgingOptions(c, claimsForms...)
 	if err != nil {
 		return err
 	}
@@ -68,15 +71,9 @@ func runClaims(c *cli.Context) error {
 	}
 	waiting.stop()
 	status := claimsStatus(result.Page)
-	forms := map[string]func(io.Writer) error{
-		"text": func(w io.Writer) error {
-			return report.ClaimsText(w, result, report.TextOptions{Width: 100, Detail: screen.Detail, Plain: screen.Plain})
-		},
-		"json":     func(w io.Writer) error { return report.ClaimsJSON(w, result, status) },
-		"markdown": func(w io.Writer) error { return report.ClaimsMarkdown(w, result) },
-		"junit":    func(w io.Writer) error { return report.ClaimsJUnit(w, result) },
-	}
-	if err := deliver(c, writes, forms, func(w io.Writer) error { return report.ClaimsText(w, result, screen) }); err != nil {
+	others := jsonForm(func(w io.Writer) error { return report.ClaimsJSON(w, result, status) })
+	others["junit"] = func(w io.Writer) error { return report.ClaimsJUnit(w, result) }
+	if err := deliver(c, screen, writes, answer{report.ClaimsDocument(result), others}); err != nil {
 		return err
 	}
 	return exitWith(status)
@@ -103,12 +100,14 @@ func heldClaims(c *cli.Context, policy compare.Policy, opt compare.Options) (pag
 			continue
 		}
 		if len(files) == 0 {
-			return page, &compare.PlacedError{At: claim.At, Msg: "this claim is about runs; name their files or folder behind the claims, such as tunegate claims " + shellWord(name) + " runs/"}
+			return page, &compare.PlacedError{At: claim.At,
+				Msg: "this claim is about runs; name their files or folder behind the claims, such as tunegate claims " + shellWord(name) + " runs/"}
 		}
 		named = true
 	}
 	if !named && len(files) > 0 {
-		return page, fmt.Errorf("no claim in %s names a benchmark, a class or suite = true, so there is nothing to hold against the runs; leave them out, or say what the claims are about", name)
+		return page, fmt.Errorf("no claim in %s names a benchmark, a class or suite = true, so there is nothing to hold against the runs; "+
+			"leave them out, or say what the claims are about", name)
 	}
 	var notes []string
 	if named {

@@ -13,6 +13,7 @@ import (
 	"tunegate/compare/doubts"
 	"tunegate/compare/intake"
 	"tunegate/compare/report"
+	"tunegate/compare/report/doc"
 )
 
 func compareCommand() *cli.Command {
@@ -36,7 +37,7 @@ has regressed; 2 bad input or usage, nothing was judged.`,
 			&cli.StringFlag{Name: "after", Usage: "the `PROFILE` after the change, or the numbers themselves"},
 			&cli.StringFlag{Name: "unit", Usage: "`UNIT` of numbers typed in, such as s, fps or points"},
 			&cli.StringFlag{Name: "look", Usage: "judge look `K/N` of several planned ones (see tunegate reruns --looks)"},
-		}, judgingFlags("largest loss you accept and smallest gain worth having"), pickFlags(), drawingFlags(), writeFlags("text, json, markdown, html or junit"), detailFlag(testsInDetail), screenFlags()),
+		}, judgingFlags("largest loss you accept and smallest gain worth having"), pickFlags(), drawingFlags(), writeFlags(comparisonForms), detailFlag(testsInDetail), screenFlags()),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
 		Action:          runCompare,
@@ -56,43 +57,21 @@ func runCompare(c *cli.Context) error {
 		return err
 	}
 	waiting.stop()
-	return deliverComparison(c, result, screen, writes, nil)
-}
-
-// comparisonForms are the forms of a comparison that can go to files.
-var comparisonForms = []string{"text", "json", "markdown", "html", "junit"}
-
-// deliverComparison writes and prints a comparison, with pictures of it by name,
-// and gives its exit status.
-func deliverComparison(c *cli.Context, result report.ComparisonPage, screen report.TextOptions, writes, pictures []output) error {
 	status := comparisonStatus(result.Comparison)
-	forms := map[string]func(io.Writer) error{
-		"text": func(w io.Writer) error {
-			return report.Text(w, result, report.TextOptions{Width: 100, Detail: screen.Detail, Plain: screen.Plain})
-		},
-		"json":     func(w io.Writer) error { return report.JSON(w, result, status) },
-		"markdown": func(w io.Writer) error { return report.Markdown(w, result) },
-		"html":     func(w io.Writer) error { return report.HTML(w, result, originOf(c)) },
-		"junit":    func(w io.Writer) error { return report.JUnit(w, result.Comparison) },
-	}
-	for _, o := range pictures {
-		form, err := pictureForm(report.ComparisonPictures(result.Comparison), o)
-		if err != nil {
-			return err
-		}
-		forms[o.asked] = form
-		writes = append(writes, output{o.asked, o.path, o.asked})
-	}
-	print := func(w io.Writer) error { return report.Text(w, result, screen) }
-	if err := deliver(c, writes, forms, print); err != nil {
+	others := jsonForm(func(w io.Writer) error { return report.JSON(w, result, status) })
+	others["junit"] = func(w io.Writer) error { return report.JUnit(w, result.Comparison) }
+	if err := deliver(c, screen, writes, answer{report.ComparisonDocument(result, originOf(c)), others}); err != nil {
 		return err
 	}
 	return exitWith(status)
 }
 
+// comparisonForms are the forms of a comparison that can go to files.
+var comparisonForms = []string{"text", "json", "markdown", "html", "junit"}
+
 // judgingOptions reads what a command that judges runs is told: how its screen
 // looks, which of these forms go to files, and the rule.
-func judgingOptions(c *cli.Context, forms ...string) (screen report.TextOptions, writes []output, policy compare.Policy, opt compare.Options, err error) {
+func judgingOptions(c *cli.Context, forms ...string) (screen doc.TextOptions, writes []output, policy compare.Policy, opt compare.Options, err error) {
 	if screen, err = textOptions(c, c.App.Writer); err != nil {
 		return
 	}

@@ -8,7 +8,7 @@ import (
 
 // completionScripts ask the program itself, through its hidden option
 // --generate-bash-completion. It lists options when the last word begins with
-// a dash; a lone "--" it would take for the end of the options.
+// a dash; a single "--" would end the options.
 var completionScripts = map[string]string{
 	"bash": `_tunegate() {
   local IFS=$'\n' word="${COMP_WORDS[COMP_CWORD]}"

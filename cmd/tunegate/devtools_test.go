@@ -38,7 +38,8 @@ func startBrowser(t testing.TB) *browser {
 	t.Helper()
 	program := os.Getenv("TUNEGATE_BROWSER")
 	if program == "" {
-		t.Skip("pages are opened in a browser only where TUNEGATE_BROWSER names a Chromium, as .ci/run does: TUNEGATE_BROWSER=chromium go test ./cmd/tunegate -run Browser")
+		t.Skip("pages are opened in a browser only where TUNEGATE_BROWSER names a Chromium, as .ci/run does: TUNEGATE_BROWSER=chromium go " +
+			"test ./cmd/tunegate -run Browser")
 	}
 	theirs, in, err := os.Pipe()
 	if err != nil {
@@ -54,8 +55,10 @@ func startBrowser(t testing.TB) *browser {
 	if err != nil {
 		t.Fatal(err)
 	}
-	c := exec.Command(program, "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
-		"--disable-component-update", "--disable-sync", "--hide-scrollbars", "--force-color-profile=srgb", "--user-data-dir="+folder, "--remote-debugging-pipe", "about:blank")
+	c := exec.Command(program, "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
+		"--disable-background-networking",
+		"--disable-component-update", "--disable-sync", "--hide-scrollbars", "--force-color-profile=srgb",
+		"--user-data-dir="+folder, "--remote-debugging-pipe", "about:blank")
 	c.ExtraFiles = []*os.File{theirs, theirOut} // 3 and 4, as the browser expects
 	if err := c.Start(); err != nil {
 		t.Fatal(err)
@@ -170,7 +173,8 @@ func (b *browser) open(url string, width int) {
 
 func (b *browser) resize(width int) {
 	b.t.Helper()
-	b.call("Emulation.setDeviceMetricsOverride", map[string]any{"width": width, "height": 900, "deviceScaleFactor": 1, "mobile": width < 600}, nil)
+	b.call("Emulation.setDeviceMetricsOverride",
+		map[string]any{"width": width, "height": 900, "deviceScaleFactor": 1, "mobile": width < 600}, nil)
 }
 
 func (b *browser) dark(dark bool) {
@@ -179,7 +183,8 @@ func (b *browser) dark(dark bool) {
 	if dark {
 		scheme = "dark"
 	}
-	b.call("Emulation.setEmulatedMedia", map[string]any{"features": []map[string]string{{"name": "prefers-color-scheme", "value": scheme}}}, nil)
+	b.call("Emulation.setEmulatedMedia",
+		map[string]any{"features": []map[string]string{{"name": "prefers-color-scheme", "value": scheme}}}, nil)
 }
 
 // ask evaluates an expression in the page and reads its value.

@@ -1,8 +1,8 @@
 package main
 
 import (
-	"fmt"
 	"slices"
+	"strings"
 
 	"github.com/urfave/cli/v2"
 
@@ -18,8 +18,10 @@ func judgingFlags(tolerance string) []cli.Flag {
 	return []cli.Flag{
 		&cli.StringFlag{Name: "better", Usage: "`DIRECTION` higher or lower, for metrics whose unit does not say"},
 		&cli.StringFlag{Name: "confidence", Usage: "`LEVEL` in per cent; 95 and 0.95 are the same (default: the policy's, else 95)"},
-		&cli.StringSliceFlag{Name: "tolerance", Usage: tolerance + ", in per cent, or BENCHMARK=`N`, * and ? allowed; a cost decides only when named, as in \"* power=3\"; repeatable (default: 0.5)"},
-		&cli.StringFlag{Name: "correction", Usage: "`METHOD` for what is judged together: holm, benjamini-hochberg or none (default: the policy's, else holm)"},
+		&cli.StringSliceFlag{Name: "tolerance", Usage: tolerance +
+			", in per cent, or BENCHMARK=`N`, * and ? allowed; a cost decides only when named, as in \"* power=3\"; repeatable (default: 0.5)"},
+		&cli.StringFlag{Name: "correction", Usage: "`METHOD` for what is judged together: holm, benjamini-hochberg or none " +
+			"(default: the policy's, else holm)"},
 		&cli.StringFlag{Name: "policy", Usage: "read metrics, tolerances, roles, weights and classes from a `FILE` such as tunegate.toml"},
 	}
 }
@@ -40,9 +42,10 @@ func drawingFlags() []cli.Flag {
 	}
 }
 
-// writeFlags are the forms that can go to files.
-func writeFlags(forms string) []cli.Flag {
-	return []cli.Flag{&cli.StringSliceFlag{Name: "write", Usage: fmt.Sprintf("also write `FORM=FILE`, form %s; repeatable", forms)}}
+// writeFlags are the forms that can go to files, and what to know about them.
+func writeFlags(forms []string, note ...string) []cli.Flag {
+	usage := strings.Join(append([]string{"also write `FORM=FILE`, form " + formNames(forms)}, note...), " ") + "; repeatable"
+	return []cli.Flag{&cli.StringSliceFlag{Name: "write", Usage: usage}}
 }
 
 // flags joins lists of options.

@@ -12,6 +12,7 @@ import (
 	"tunegate/compare/gate"
 	"tunegate/compare/intake"
 	"tunegate/compare/report"
+	"tunegate/compare/report/doc"
 )
 
 func gateCommand() *cli.Command {
@@ -36,7 +37,7 @@ judged; 3 judged, but the policy wants more than these runs can give: run more.`
 		Flags: flags([]cli.Flag{
 			&cli.StringFlag{Name: "base", Usage: "`REVISION` that the change is to be merged into"},
 			&cli.StringFlag{Name: "head", Usage: "`REVISION` to judge instead of the working tree"},
-		}, drawingFlags(), writeFlags("text, json, markdown, html or junit"), detailFlag(testsInDetail), screenFlags()),
+		}, drawingFlags(), writeFlags(comparisonForms), detailFlag(testsInDetail), screenFlags()),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
 		Action:          runGate,
@@ -48,7 +49,7 @@ func runGate(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	writes, err := parseWrites(c, []string{"text", "json", "markdown", "html", "junit"})
+	writes, err := parseWrites(c, comparisonForms)
 	if err != nil {
 		return err
 	}
@@ -60,17 +61,9 @@ func runGate(c *cli.Context) error {
 	}
 	waiting.stop()
 	status := gateStatus(page.Gate)
-	forms := map[string]func(io.Writer) error{
-		"text": func(w io.Writer) error {
-			return report.GateText(w, page, report.TextOptions{Width: 100, Detail: screen.Detail, Plain: screen.Plain})
-		},
-		"json":     func(w io.Writer) error { return report.GateJSON(w, page, status, comparisonStatus) },
-		"markdown": func(w io.Writer) error { return report.GateMarkdown(w, page) },
-		"html":     func(w io.Writer) error { return report.GateHTML(w, page, originOf(c)) },
-		"junit":    func(w io.Writer) error { return report.GateJUnit(w, page) },
-	}
-	print := func(w io.Writer) error { return report.GateText(w, page, screen) }
-	if err := deliver(c, writes, forms, print); err != nil {
+	others := jsonForm(func(w io.Writer) error { return report.GateJSON(w, page, status, comparisonStatus) })
+	others["junit"] = func(w io.Writer) error { return report.GateJUnit(w, page) }
+	if err := deliver(c, screen, writes, answer{report.GateDocument(page, originOf(c)), others}); err != nil {
 		return err
 	}
 	if inActions() {
@@ -125,7 +118,7 @@ func openResults(ctx context.Context, c *cli.Context, writes []output) (*intake.
 	}
 	for _, o := range writes {
 		if repository.Reads(o.path) {
-			return nil, fmt.Errorf("%s would replace a file of the results, which is read; give the result a file of its own", o.asked)
+			return nil, fmt.Errorf("%s would replace a file of the results, which is read; give the result a file of its own", o.option)
 		}
 	}
 	return repository, nil
@@ -140,7 +133,7 @@ func tellActions(stderr io.Writer, gate report.GatePage) error {
 	if path == "" {
 		return nil
 	}
-	summary, err := render(func(w io.Writer) error { return report.GateMarkdown(w, gate) })
+	summary, err := render(func(w io.Writer) error { return doc.Markdown(w, report.GateDocument(gate, report.Origin{})) })
 	if err != nil {
 		return err
 	}

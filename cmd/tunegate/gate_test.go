@@ -19,8 +19,6 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 	"github.com/rogpeppe/go-internal/testscript"
-
-	resultsrepo "tunegate/fixtures/results-repo/build"
 )
 
 // gitIdentity lets git commit in a test, whatever the machine's configuration.
@@ -43,15 +41,6 @@ func beginsWith(ts *testscript.TestScript, neg bool, args []string) {
 	if !strings.HasPrefix(got, want) {
 		ts.Fatalf("-want +got\n%s", cmp.Diff(want, got[:min(len(got), len(want))]))
 	}
-}
-
-// buildDemo builds the demo results repository: demo FOLDER.
-func buildDemo(ts *testscript.TestScript, neg bool, args []string) {
-	if neg || len(args) != 1 {
-		ts.Fatalf("usage: demo FOLDER")
-	}
-	_, err := resultsrepo.Repository(ts.MkAbs(args[0]))
-	ts.Check(err)
 }
 
 // outsideActions keeps a test from telling GitHub Actions what it gates, where
@@ -93,7 +82,7 @@ func tunegate(args ...string) (status int, stdout, stderr string) {
 func TestDemoRequests(t *testing.T) {
 	outsideActions(t)
 	demo := filepath.Join(t.TempDir(), "demo")
-	requests, err := resultsrepo.Repository(demo)
+	requests, err := demoRepository(demo)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -123,8 +112,10 @@ func TestDemoRequests(t *testing.T) {
 func hostileNames() []string {
 	names := []string{
 		"-rf", "--help", "--base=x", "a b  c", " leading and trailing ", "new\nline\n::error::boo", "tab\tand\rreturn",
-		"\x1b[31mred\x1b[0m\x1b[2J\x07", "\u202egnp.exe\u200b", "<script>alert(1)<script>", "<!-- -->&amp;<details>", "`code` **bold** _it_ |pipe| \\",
-		"[link](https:evil.example) ![i](x) @everyone #1", `"double" 'single'`, "$(touch pwned)`touch pwned`;touch pwned", "::error::boo", "##[error]boo", "%0A::error::boo",
+		"\x1b[31mred\x1b[0m\x1b[2J\x07", "\u202egnp.exe\u200b", "<script>alert(1)<script>", "<!-- -->&amp;<details>",
+		"`code` **bold** _it_ |pipe| \\",
+		"[link](https:evil.example) ![i](x) @everyone #1", `"double" 'single'`, "$(touch pwned)`touch pwned`;touch pwned", "::error::boo",
+		"##[error]boo", "%0A::error::boo",
 		"*?[a]", ":(exclude)x", ":!y", "\ufeffmark", "名前", "CON", "x{{.}}", "]]>-->",
 	}
 	if runtime.GOOS != "darwin" { // whose file systems refuse it
@@ -166,7 +157,8 @@ func hostileRepository(t *testing.T) (folder string, want map[string]string) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		writeIn(t, folder, "profiles/"+name+"/settings.toml", fmt.Sprintf("baseline = \"factory\"\n[settings]\nboost = %s\n%[1]s = 1\n[conditions]\nroom = %[1]s\n", text))
+		writeIn(t, folder, "profiles/"+name+"/settings.toml",
+			fmt.Sprintf("baseline = \"factory\"\n[settings]\nboost = %s\n%[1]s = 1\n[conditions]\nroom = %[1]s\n", text))
 		benchmark := strings.Map(func(r rune) rune {
 			if r < ' ' || r == unicode.ReplacementChar {
 				return '_'
@@ -183,7 +175,7 @@ func hostileRepository(t *testing.T) (folder string, want map[string]string) {
 	return folder, want
 }
 
-func calm(t *testing.T, what, s string) {
+func noControls(t *testing.T, what, s string) {
 	t.Helper()
 	for i, r := range s {
 		if r != '\n' && (unicode.IsControl(r) || unicode.Is(unicode.Cf, r) || r == '\u2028' || r == '\u2029') {
@@ -254,8 +246,9 @@ func TestHostileRepository(t *testing.T) {
 			}
 		}
 
-		for name, page := range map[string]string{"stdout": text, "text": read("text"), "markdown": read("markdown"), "junit": read("junit"), "annotations": annotations} {
-			calm(t, name, page)
+		for name, page := range map[string]string{"stdout": text, "text": read("text"), "markdown": read("markdown"), "junit": read("junit"),
+			"annotations": annotations} {
+			noControls(t, name, page)
 		}
 		for _, l := range strings.Split(text, "\n") { // what the log of GitHub Actions would obey
 			if strings.HasPrefix(strings.TrimSpace(l), "::") || strings.Contains(l, "##[") {
@@ -342,10 +335,11 @@ func TestHostileErrors(t *testing.T) {
 func TestHostileRevisions(t *testing.T) {
 	outsideActions(t)
 	demo := filepath.Join(t.TempDir(), "demo")
-	if _, err := resultsrepo.Repository(demo); err != nil {
+	if _, err := demoRepository(demo); err != nil {
 		t.Fatal(err)
 	}
-	for _, rev := range []string{"-x", "--help", "--upload-pack=touch pwned", "--output=pwned", "-", "main\nHEAD", "main:tunegate.toml", "^main", "main..HEAD", "", "nope", "$(touch pwned)"} {
+	for _, rev := range []string{"-x", "--help", "--upload-pack=touch pwned", "--output=pwned", "-", "main\nHEAD", "main:tunegate.toml",
+		"^main", "main..HEAD", "", "nope", "$(touch pwned)"} {
 		for _, args := range [][]string{{"--base", rev}, {"--base=" + rev}, {"--base", "main", "--head", rev}} {
 			if rev == "" && args[0] != "--base=" { // an empty head is the working tree
 				continue
@@ -384,7 +378,8 @@ func TestNewRepository(t *testing.T) {
 		for _, f := range files {
 			texts[f.path] = string(f.text)
 		}
-		want := []string{".github/workflows/tuning-gate.yml", "README.md", "profiles/factory/runs/README.md", "profiles/factory/settings.toml", "tunegate.toml"}
+		want := []string{".github/workflows/tuning-gate.yml", "README.md", "profiles/factory/runs/README.md", "profiles/factory/settings.toml",
+			"tunegate.toml"}
 		if d := cmp.Diff(want, slices.Sorted(maps.Keys(texts))); d != "" {
 			t.Errorf("files (-want +got)\n%s", d)
 		}
@@ -396,7 +391,8 @@ func TestNewRepository(t *testing.T) {
 			t.Errorf("not filled in:\n%s", workflow)
 		}
 		// A folder is a value, never a part of the command.
-		if run := regexp.MustCompile(`run: tunegate gate .*`).FindString(workflow); strings.Contains(run, "touch") || strings.HasSuffix(run, `-- "$FOLDER"`) != (c.Folder != "") {
+		if run := regexp.MustCompile(`run: tunegate gate .*`).FindString(workflow); strings.Contains(run, "touch") ||
+			strings.HasSuffix(run, `-- "$FOLDER"`) != (c.Folder != "") {
 			t.Errorf("with the folder %q: %s", c.Folder, run)
 		}
 		if c.Known == strings.Contains(workflow, "carries no version") {

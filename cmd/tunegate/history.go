@@ -42,19 +42,22 @@ newest level by a loss beyond the tolerance; 2 bad input, usage or environment.`
 			&cli.BoolFlag{Name: "strict", Usage: "end with 1 where the newest level came about by a loss", DisableDefaultText: true},
 		}, []cli.Flag{
 			&cli.StringFlag{Name: "better", Usage: "`DIRECTION` higher or lower, for metrics whose unit does not say"},
-		}, pickFlags(), drawingFlags(), writeFlags("text, json, markdown, html, svg or png (the picture of the first metric shown)"), detailFlag("tests and p values"), screenFlags()),
+		}, pickFlags(), drawingFlags(), writeFlags(historyForms, "(the picture of the first metric shown)"), detailFlag("tests and p values"), screenFlags()),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
 		Action:          runHistory,
 	}
 }
 
+// historyForms are the forms of a history that can go to files.
+var historyForms = []string{"text", "json", "markdown", "html", "svg", "png"}
+
 func runHistory(c *cli.Context) error {
 	screen, err := textOptions(c, c.App.Writer)
 	if err != nil {
 		return err
 	}
-	writes, err := parseWrites(c, []string{"text", "json", "markdown", "html", "svg", "png"})
+	writes, err := parseWrites(c, historyForms)
 	if err != nil {
 		return err
 	}
@@ -95,19 +98,13 @@ func runHistory(c *cli.Context) error {
 		return err
 	}
 	waiting.stop()
-	page := report.HistoryPage{History: h, Head: span.Head, Commits: span.Commits, Earlier: span.Earlier, Missing: span.Missing, Each: len(c.StringSlice("only")) > 0,
+	page := report.HistoryPage{History: h, Head: span.Head, Commits: span.Commits, Earlier: span.Earlier, Missing: span.Missing,
+		Each:     len(c.StringSlice("only")) > 0,
 		Commands: commands()}
-	forms := map[string]func(io.Writer) error{
-		"text": func(w io.Writer) error {
-			return report.HistoryText(w, page, report.TextOptions{Width: 100, Detail: screen.Detail, Plain: screen.Plain})
-		},
-		"json":     func(w io.Writer) error { return report.HistoryJSON(w, page) },
-		"markdown": func(w io.Writer) error { return report.HistoryMarkdown(w, page) },
-		"html":     func(w io.Writer) error { return report.HistoryHTML(w, page, originOf(c)) },
-		"svg":      func(w io.Writer) error { return firstPicture(page, w, (*report.Picture).SVG) },
-		"png":      func(w io.Writer) error { return firstPicture(page, w, (*report.Picture).PNG) },
-	}
-	if err := deliver(c, writes, forms, func(w io.Writer) error { return report.HistoryText(w, page, screen) }); err != nil {
+	others := jsonForm(func(w io.Writer) error { return report.HistoryJSON(w, page) })
+	others["svg"] = func(w io.Writer) error { return firstPicture(page, w, (*report.Picture).SVG) }
+	others["png"] = func(w io.Writer) error { return firstPicture(page, w, (*report.Picture).PNG) }
+	if err := deliver(c, screen, writes, answer{report.HistoryDocument(page, originOf(c)), others}); err != nil {
 		return err
 	}
 	if c.Bool("strict") && len(h.Worse()) > 0 {
@@ -135,7 +132,8 @@ func profileToFollow(profiles []string, name, root string) (string, error) {
 	case len(profiles) == 1:
 		return profiles[0], nil
 	case len(profiles) == 0:
-		return "", fmt.Errorf("there is no profile in %s yet; write profiles/NAME/settings.toml, and runs beside it (tunegate init starts a results repository)", root)
+		return "", fmt.Errorf("there is no profile in %s yet; write profiles/NAME/settings.toml, and runs beside it (tunegate init starts "+
+			"a results repository)", root)
 	}
 	return "", fmt.Errorf("which profile? there are %s; add for instance --profile %s", quoted(profiles), shellWord(profiles[0]))
 }

@@ -82,20 +82,21 @@ func TestOnlyCmdKnowsCommandsAndOptions(t *testing.T) {
 // name, which others it may import. A package below one of these, such as an
 // internal one, serves its parent and may import what that may.
 var house = map[string][]string{
-	"stats":            {},
-	"stats/plan":       {"stats"},
-	"stats/check":      {"stats"},
-	"compare":          numerics,
-	"compare/doubts":   above,
-	"compare/advice":   above,
-	"compare/readings": above,
-	"compare/gate":     slices.Concat(above, []string{"compare/doubts", "compare/readings"}),
-	"compare/ladder":   slices.Concat(above, []string{"compare/doubts"}),
-	"compare/claims":   slices.Concat(above, []string{"compare/doubts"}),
-	"compare/history":  slices.Concat(above, []string{"compare/gate"}),
-	"compare/intake":   slices.Concat(above, uses),
-	"compare/report":   slices.Concat(above, uses, []string{"compare/intake"}),
-	"cmd/tunegate":     slices.Concat(above, uses, []string{"compare/intake", "compare/report"}),
+	"stats":              {},
+	"stats/plan":         {"stats"},
+	"stats/check":        {"stats"},
+	"compare":            numerics,
+	"compare/doubts":     above,
+	"compare/advice":     above,
+	"compare/readings":   above,
+	"compare/gate":       slices.Concat(above, []string{"compare/doubts", "compare/readings"}),
+	"compare/ladder":     slices.Concat(above, []string{"compare/doubts"}),
+	"compare/claims":     slices.Concat(above, []string{"compare/doubts"}),
+	"compare/history":    slices.Concat(above, []string{"compare/gate"}),
+	"compare/intake":     slices.Concat(above, uses),
+	"compare/report":     slices.Concat(above, uses, []string{"compare/intake", "compare/report/doc"}),
+	"compare/report/doc": {},
+	"cmd/tunegate":       slices.Concat(above, uses, []string{"compare/intake", "compare/report", "compare/report/doc"}),
 }
 
 var (

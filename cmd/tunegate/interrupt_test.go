@@ -94,12 +94,12 @@ func endsInterrupted(t *testing.T, cmd *exec.Cmd, stdout, stderr *bytes.Buffer, 
 // interruptGit stops a command while git works.
 func interruptGit(t *testing.T, args []string) {
 	bin, folder := t.TempDir(), t.TempDir()
-	asked := filepath.Join(bin, "asked")
-	script := fmt.Sprintf("#!/bin/sh\nmkfifo '%s.fifo' 2>/dev/null\n: > '%s.fifo'\nexec sleep 600\n", asked, asked)
+	started := filepath.Join(bin, "asked")
+	script := fmt.Sprintf("#!/bin/sh\nmkfifo '%s.fifo' 2>/dev/null\n: > '%s.fifo'\nexec sleep 600\n", started, started)
 	if err := os.WriteFile(filepath.Join(bin, "git"), []byte(script), 0o755); err != nil {
 		t.Fatal(err)
 	}
-	if out, err := exec.Command("mkfifo", asked+".fifo").CombinedOutput(); err != nil {
+	if out, err := exec.Command("mkfifo", started+".fifo").CombinedOutput(); err != nil {
 		t.Skipf("no mkfifo: %v: %s", err, out)
 	}
 	program, err := exec.LookPath("tunegate")
@@ -114,7 +114,7 @@ func interruptGit(t *testing.T, args []string) {
 	if err := cmd.Start(); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := os.ReadFile(asked + ".fifo"); err != nil { // returns once git runs
+	if _, err := os.ReadFile(started + ".fifo"); err != nil { // returns once git runs
 		t.Fatal(err)
 	}
 	if err := cmd.Process.Signal(os.Interrupt); err != nil {

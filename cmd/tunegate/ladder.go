@@ -36,15 +36,18 @@ or usage, or a link of the chain that is not measured.`,
 		Flags: flags([]cli.Flag{
 			&cli.StringSliceFlag{Name: "profile", Usage: "the next `PROFILE` of the chain; repeatable"},
 			&cli.StringFlag{Name: "mix", Usage: "the work that counts, as `CLASS=SHARE,CLASS=SHARE`"},
-		}, judgingFlags("smallest change worth having"), pickFlags(), drawingFlags(), writeFlags("text, json, markdown or html"), detailFlag(testsInDetail), screenFlags()),
+		}, judgingFlags("smallest change worth having"), pickFlags(), drawingFlags(), writeFlags(ladderForms), detailFlag(testsInDetail), screenFlags()),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
 		Action:          runLadder,
 	}
 }
 
+// ladderForms are the forms of a ladder that can go to files.
+var ladderForms = []string{"text", "json", "markdown", "html"}
+
 func runLadder(c *cli.Context) error {
-	screen, writes, policy, opt, err := judgingOptions(c, "text", "json", "markdown", "html")
+	screen, writes, policy, opt, err := judgingOptions(c, ladderForms...)
 	if err != nil {
 		return err
 	}
@@ -56,15 +59,7 @@ func runLadder(c *cli.Context) error {
 		return err
 	}
 	waiting.stop()
-	forms := map[string]func(io.Writer) error{
-		"text": func(w io.Writer) error {
-			return report.LadderText(w, l, report.TextOptions{Width: 100, Detail: screen.Detail, Plain: screen.Plain})
-		},
-		"json":     func(w io.Writer) error { return report.LadderJSON(w, l) },
-		"markdown": func(w io.Writer) error { return report.LadderMarkdown(w, l) },
-		"html":     func(w io.Writer) error { return report.LadderHTML(w, l, originOf(c)) },
-	}
-	return deliver(c, writes, forms, func(w io.Writer) error { return report.LadderText(w, l, screen) })
+	return deliver(c, screen, writes, answer{report.LadderDocument(l, originOf(c)), jsonForm(func(w io.Writer) error { return report.LadderJSON(w, l) })})
 }
 
 // climb reads the profiles as the arguments say, and judges the chain.
@@ -92,7 +87,8 @@ func climb(c *cli.Context, policy compare.Policy, opt compare.Options) (page rep
 // readRungs reads the profiles in the order of the files, or of --profile.
 func readRungs(c *cli.Context) (profiles []string, sides [][]*compare.Series, notes []string, err error) {
 	if c.NArg() == 0 {
-		return nil, nil, nil, fmt.Errorf("nothing to climb; name the profiles' files in their order, or a folder and --profile for each (see tunegate ladder --help)")
+		return nil, nil, nil, fmt.Errorf("nothing to climb; name the profiles' files in their order, or a folder and --profile for each " +
+			"(see tunegate ladder --help)")
 	}
 	var runs compare.Runs
 	several := ""
@@ -109,7 +105,8 @@ func readRungs(c *cli.Context) (profiles []string, sides [][]*compare.Series, no
 	}
 	found := runs.Profiles()
 	if len(c.StringSlice("profile")) == 0 && several == "" && len(found) < c.NArg() {
-		return nil, nil, nil, fmt.Errorf("%d files hold %d profiles, %s; name each profile's file once, or say the order with --profile", c.NArg(), len(found), quoted(found))
+		return nil, nil, nil, fmt.Errorf("%d files hold %d profiles, %s; name each profile's file once, or say the order with --profile",
+			c.NArg(), len(found), quoted(found))
 	}
 	profiles = c.StringSlice("profile")
 	if len(profiles) == 0 {
@@ -118,7 +115,8 @@ func readRungs(c *cli.Context) (profiles []string, sides [][]*compare.Series, no
 			for _, p := range found {
 				words += " --profile " + shellWord(p)
 			}
-			return nil, nil, nil, fmt.Errorf("%s holds several profiles: %s; say which, and in which order, for instance%s", several, quoted(found), words)
+			return nil, nil, nil, fmt.Errorf("%s holds several profiles: %s; say which, and in which order, for instance%s", several,
+				quoted(found), words)
 		}
 		profiles = found
 	}

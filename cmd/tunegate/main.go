@@ -22,11 +22,11 @@ func main() {
 	signal.Notify(interrupted, os.Interrupt)
 	go func() {
 		<-interrupted
-		said := "tunegate: interrupted, nothing was written"
+		message := "tunegate: interrupted, nothing was written"
 		if abandonFiles() {
-			said = "tunegate: interrupted"
+			message = "tunegate: interrupted"
 		}
-		fmt.Fprintln(os.Stderr, said)
+		fmt.Fprintln(os.Stderr, message)
 		os.Exit(exitInput)
 	}()
 	collectLater()
@@ -85,7 +85,8 @@ func newApp(stdin io.Reader, stdout, stderr io.Writer) *cli.App {
 		OnUsageError:              usageError,
 		Action:                    noCommand,
 		Flags:                     []cli.Flag{cli.HelpFlag}, // not added by the library where there is a command help
-		Commands:                  withHelp(compareCommand(), ladderCommand(), claimsCommand(), gateCommand(), historyCommand(), reportCommand(), rerunsCommand(), sheetCommand(), sensorsCommand(), vetCommand(), passesCommand(), policyCommand(), initCommand(), completionCommand()),
+		Commands: withHelp(compareCommand(), ladderCommand(), claimsCommand(), gateCommand(), historyCommand(), reportCommand(),
+			rerunsCommand(), sheetCommand(), sensorsCommand(), vetCommand(), passesCommand(), policyCommand(), initCommand(), completionCommand()),
 	}
 }
 

@@ -51,7 +51,7 @@ func runPasses(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	writes, err := parseWrites(c, []string{"text", "json"}, c.Args().Slice()...)
+	writes, err := parseWrites(c, plainForms, c.Args().Slice()...)
 	if err != nil {
 		return err
 	}
@@ -81,13 +81,7 @@ func runPasses(c *cli.Context) error {
 		return err
 	}
 	waiting.stop()
-	forms := map[string]func(io.Writer) error{
-		"text": func(w io.Writer) error {
-			return report.PassesText(w, result, report.TextOptions{Width: 100, Plain: screen.Plain})
-		},
-		"json": func(w io.Writer) error { return report.PassesJSON(w, result) },
-	}
-	return deliver(c, writes, forms, func(w io.Writer) error { return report.PassesText(w, result, screen) })
+	return deliver(c, screen, writes, answer{report.PassesDocument(result), jsonForm(func(w io.Writer) error { return report.PassesJSON(w, result) })})
 }
 
 func passSides(c *cli.Context) ([]advice.PassSide, error) {

@@ -82,8 +82,7 @@ func runPolicy(c *cli.Context) error {
 		}
 	}
 	waiting.stop()
-	forms := map[string]func(io.Writer) error{"json": func(w io.Writer) error { return report.PolicyJSON(w, f) }}
-	return deliver(c, nil, forms, func(w io.Writer) error { return report.PolicyText(w, f, screen) })
+	return deliver(c, screen, nil, answer{report.PolicyDocument(f), jsonForm(func(w io.Writer) error { return report.PolicyJSON(w, f) })})
 }
 
 // nearestPolicy finds tunegate.toml in a folder or above it; empty where there

@@ -12,19 +12,18 @@ import (
 	"golang.org/x/term"
 )
 
-// patience is how long a command may be silent.
-const patience = time.Second
+// progressDelay is how long a command runs before it shows its progress.
+const progressDelay = time.Second
 
-// bar shows on standard error how far a command is, once it takes longer than
-// a person waits without wondering. It shows nothing unless standard error is
-// a terminal, and it is gone when it ends.
+// bar shows on standard error how far a command is, after progressDelay. It shows
+// nothing unless standard error is a terminal, and removes itself at the end.
 type bar struct {
 	timer    *time.Timer
 	out      io.Writer
 	tracker  *progress.Tracker
 	ended    chan struct{} // closed when nothing more will be drawn
 	lock     sync.Mutex
-	writer   progress.Writer // nil until patience is over
+	writer   progress.Writer // nil until progressDelay is over
 	stopped  bool
 	anything bool // was drawn
 }
@@ -43,7 +42,7 @@ func startBar(c *cli.Context) *bar {
 	if err != nil || width < 1 {
 		width = 80
 	}
-	b.timer = time.AfterFunc(patience, func() { b.draw(width) })
+	b.timer = time.AfterFunc(progressDelay, func() { b.draw(width) })
 	return b
 }
 
@@ -57,11 +56,21 @@ func (b *bar) step(done, total int) {
 	b.tracker.SetValue(int64(done))
 }
 
+// draw shows the bar until it is stopped.
 func (b *bar) draw(width int) {
+	if w := b.begin(width); w != nil {
+		w.Render()
+		close(b.ended)
+	}
+}
+
+// begin prepares the drawing; nil where the bar was stopped before. From here
+// on stop waits for the drawing to end.
+func (b *bar) begin(width int) progress.Writer {
 	b.lock.Lock()
+	defer b.lock.Unlock()
 	if b.stopped {
-		b.lock.Unlock()
-		return
+		return nil
 	}
 	w := progress.NewWriter()
 	w.SetOutputWriter(drawing{b})
@@ -73,9 +82,7 @@ func (b *bar) draw(width int) {
 	w.Style().Options.Separator = " "
 	w.AppendTracker(b.tracker)
 	b.writer = w
-	b.lock.Unlock()
-	w.Render()
-	close(b.ended)
+	return w
 }
 
 // drawing notes that something was drawn.

@@ -3,10 +3,10 @@ package main
 import (
 	"bytes"
 	"os"
+	"runtime"
 	"strings"
 	"sync"
 	"testing"
-	"time"
 
 	"github.com/urfave/cli/v2"
 )
@@ -36,9 +36,9 @@ func TestBarKeepsOutOfPipes(t *testing.T) {
 	if err := write.Close(); err != nil {
 		t.Fatal(err)
 	}
-	var said bytes.Buffer
-	if _, err := said.ReadFrom(read); err != nil || said.Len() > 0 {
-		t.Errorf("says %q, %v", said.String(), err)
+	var printed bytes.Buffer
+	if _, err := printed.ReadFrom(read); err != nil || printed.Len() > 0 {
+		t.Errorf("says %q, %v", printed.String(), err)
 	}
 	if info, err := file.Stat(); err != nil || info.Size() > 0 {
 		t.Errorf("the file holds %v bytes, %v", info.Size(), err)
@@ -84,15 +84,37 @@ func TestBarIsGoneAtTheEnd(t *testing.T) {
 // A command that ends before anything was drawn leaves the screen alone, even
 // where the drawing is just about to begin.
 func TestBarOfAShortCommand(t *testing.T) {
-	for wait := range 20 {
+	for name, end := range map[string]func(*bar){
+		"before the drawing": func(b *bar) {
+			b.stop()
+			b.draw(60)
+		},
+		"between beginning and drawing": func(b *bar) {
+			w := b.begin(60)
+			stopped := make(chan struct{})
+			go func() {
+				b.stop()
+				close(stopped)
+			}()
+			for b.lock.TryLock() { // until stop holds it and waits for the drawing
+				b.lock.Unlock()
+				runtime.Gosched()
+			}
+			w.Render()
+			close(b.ended)
+			<-stopped
+		},
+		"whenever": func(b *bar) {
+			go b.draw(60)
+			b.stop()
+		},
+	} {
 		screen := &screenBuffer{drawn: make(chan struct{})}
 		b := newBar()
 		b.out = screen
-		go b.draw(60)
-		time.Sleep(time.Duration(wait) * 10 * time.Microsecond)
-		b.stop()
+		end(b)
 		if got := screen.String(); strings.Count(got, "\n") != strings.Count(got, "\x1b[K") {
-			t.Errorf("leaves %q", got)
+			t.Errorf("%s: leaves %q", name, got)
 		}
 	}
 }

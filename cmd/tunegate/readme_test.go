@@ -10,8 +10,6 @@ import (
 	"slices"
 	"strings"
 	"testing"
-
-	resultsrepo "tunegate/fixtures/results-repo/build"
 )
 
 var update = flag.Bool("update", false, "write what the program prints into README.md and the topics")
@@ -43,7 +41,7 @@ func checkout(t *testing.T) string {
 	if err := os.CopyFS(filepath.Join(folder, "fixtures", "demo"), os.DirFS("../../fixtures/demo")); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := resultsrepo.Repository(filepath.Join(folder, "demo")); err != nil {
+	if _, err := demoRepository(filepath.Join(folder, "demo")); err != nil {
 		t.Fatal(err)
 	}
 	return folder
@@ -93,7 +91,8 @@ func TestReadmeAndTopicsShowWhatCommandsPrint(t *testing.T) {
 			}
 		}
 	}
-	for _, name := range []string{"README.md", "verdicts.md", "policy.md", "ladder.md", "claims.md", "gate.md", "history.md", "doubts.md", "planning.md", "stability.md", "logs.md"} {
+	for _, name := range []string{"README.md", "verdicts.md", "policy.md", "ladder.md", "claims.md", "gate.md", "history.md", "doubts.md",
+		"planning.md", "stability.md", "logs.md"} {
 		if shown[name] == 0 {
 			t.Errorf("%s shows no output of the program", name)
 		}
@@ -246,7 +245,8 @@ func TestReadmeIsShortAndListsTopics(t *testing.T) {
 		if g.command != "" {
 			command = "`tunegate " + g.command + "`"
 		}
-		if row := "| " + g.question + " | " + command + " | [" + g.topic + "](cmd/tunegate/help/" + g.topic + ".md) |\n"; !strings.Contains(readme, row) {
+		row := "| " + g.question + " | " + command + " | [" + g.topic + "](cmd/tunegate/help/" + g.topic + ".md) |\n"
+		if !strings.Contains(readme, row) {
 			t.Errorf("README.md has no row\n%s", row)
 		}
 	}

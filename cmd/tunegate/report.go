@@ -12,7 +12,8 @@ import (
 	"tunegate/compare/report"
 )
 
-// defaultPage is where the page goes unless told; it is never replaced unasked.
+// defaultPage is the file of the page where no option names one; an existing one
+// is not replaced.
 const defaultPage = "report.html"
 
 func reportCommand() *cli.Command {
@@ -83,7 +84,8 @@ func runReport(c *cli.Context) error {
 	case c.Bool("json"):
 		return fmt.Errorf("--json is not for report, which writes a page; tunegate compare, ladder and gate print JSON")
 	case c.IsSet("write"):
-		return fmt.Errorf("--write is not for report; it takes --out FILE for the page and --picture NAME=FILE, and tunegate compare, ladder and gate take --write html=FILE")
+		return fmt.Errorf("--write is not for report; it takes --out FILE for the page and --picture NAME=FILE, and tunegate compare, " +
+			"ladder and gate take --write html=FILE")
 	}
 	page, pictures, err := parseOutputs(c)
 	if err != nil {
@@ -125,14 +127,14 @@ func runReport(c *cli.Context) error {
 		_, err := fmt.Fprintf(w, "%s\nwritten: %s\n", s.closing, strings.Join(names, ", "))
 		return err
 	}
-	return deliver(c, nil, nil, print)
+	return show(c, print)
 }
 
 // parseOutputs reads --out and --picture. The page's path is empty where only
 // pictures are asked for.
 func parseOutputs(c *cli.Context) (page output, pictures []output, err error) {
 	refuse := refuseFiles(append(c.Args().Slice(), c.String("policy")))
-	add := func(asked, path string) error { return refuse(asked, path, c.String("base") == "") } // a repository knows what is read
+	add := func(option, path string) error { return refuse(option, path, c.String("base") == "") } // a repository knows what is read
 	if out := c.String("out"); c.IsSet("out") {
 		if out == "" {
 			return page, nil, fmt.Errorf("--out names no file")
@@ -145,7 +147,7 @@ func parseOutputs(c *cli.Context) (page output, pictures []output, err error) {
 		page = output{"html", defaultPage, "--out " + defaultPage}
 	}
 	if page.path != "" {
-		if err := add(page.asked, page.path); err != nil {
+		if err := add(page.option, page.path); err != nil {
 			return page, nil, err
 		}
 	}
@@ -155,25 +157,25 @@ func parseOutputs(c *cli.Context) (page output, pictures []output, err error) {
 
 // refuseFiles is an error where a file to be written is named twice, or is one of
 // those that are read.
-func refuseFiles(reads []string) func(asked, path string, readsToo bool) error {
+func refuseFiles(reads []string) func(option, path string, readsToo bool) error {
 	seen := map[string]bool{}
-	return func(asked, path string, readsToo bool) error {
+	return func(option, path string, readsToo bool) error {
 		if seen[filepath.Clean(path)] {
-			return fmt.Errorf("%s: %s is named twice; give each a file of its own", asked, path)
+			return fmt.Errorf("%s: %s is named twice; give each a file of its own", option, path)
 		}
 		seen[filepath.Clean(path)] = true
 		if !readsToo {
 			return nil
 		}
 		if name := sameFile(path, reads); name != "" {
-			return fmt.Errorf("%s would replace %s, which is read; give the result a file of its own", asked, name)
+			return fmt.Errorf("%s would replace %s, which is read; give the result a file of its own", option, name)
 		}
 		return nil
 	}
 }
 
 // eachPicture reads --picture; add refuses a file.
-func eachPicture(c *cli.Context, add func(asked, path string) error) (pictures []output, err error) {
+func eachPicture(c *cli.Context, add func(option, path string) error) (pictures []output, err error) {
 	for _, v := range c.StringSlice("picture") {
 		name, path, ok := strings.Cut(v, "=")
 		form := strings.ToLower(filepath.Ext(path))
@@ -192,7 +194,8 @@ func eachPicture(c *cli.Context, add func(asked, path string) error) (pictures [
 func judgeForReport(c *cli.Context, all []output, waiting *bar) (shown, error) {
 	from := originOf(c)
 	if c.String("base") != "" {
-		for _, name := range []string{"before", "after", "profile", "mix", "unit", "better", "confidence", "tolerance", "correction", "look", "policy", "only", "leave-out"} {
+		for _, name := range []string{"before", "after", "profile", "mix", "unit", "better", "confidence", "tolerance", "correction", "look",
+			"policy", "only", "leave-out"} {
 			if c.IsSet(name) {
 				return shown{}, fmt.Errorf("--%s does not go with --base: a gate takes all of that from the repository and its policy", name)
 			}
@@ -201,7 +204,7 @@ func judgeForReport(c *cli.Context, all []output, waiting *bar) (shown, error) {
 		if err != nil {
 			return shown{}, err
 		}
-		return shown{func(w io.Writer) error { return report.GateHTML(w, g, from) }, report.GatePictures(g.Gate), report.GateClosing(g.Gate)}, nil
+		return shown{func(w io.Writer) error { return report.Page(w, report.GateDocument(g, from)) }, report.GatePictures(g.Gate), report.GateClosing(g.Gate)}, nil
 	}
 	if c.IsSet("head") {
 		return shown{}, fmt.Errorf("--head needs --base; both are of a gate")
@@ -219,20 +222,21 @@ func judgeForReport(c *cli.Context, all []output, waiting *bar) (shown, error) {
 	if c.IsSet("profile") || c.IsSet("mix") || c.NArg() > 2 && !sides {
 		for _, name := range []string{"before", "after", "unit", "look"} {
 			if c.IsSet(name) {
-				return shown{}, fmt.Errorf("--%s is of a comparison, and more than two files, --profile and --mix are of a ladder; give one or the other", name)
+				return shown{}, fmt.Errorf("--%s is of a comparison, and more than two files, --profile and --mix are of a ladder; give one or "+
+					"the other", name)
 			}
 		}
 		l, err := climb(c, policy, opt)
 		if err != nil {
 			return shown{}, err
 		}
-		return shown{func(w io.Writer) error { return report.LadderHTML(w, l, from) }, report.LadderPictures(l.Ladder), report.LadderClosing(l.Ladder)}, nil
+		return shown{func(w io.Writer) error { return report.Page(w, report.LadderDocument(l, from)) }, report.LadderPictures(l.Ladder), report.LadderClosing(l.Ladder)}, nil
 	}
 	result, err := judgeSides(c, policy, opt)
 	if err != nil {
 		return shown{}, err
 	}
-	return shown{func(w io.Writer) error { return report.HTML(w, result, from) }, report.ComparisonPictures(result.Comparison), report.Closing(result.Comparison)}, nil
+	return shown{func(w io.Writer) error { return report.Page(w, report.ComparisonDocument(result, from)) }, report.ComparisonPictures(result.Comparison), report.Closing(result.Comparison)}, nil
 }
 
 // pictureForm is the picture that an option names, in the form that its file
@@ -250,7 +254,7 @@ func pictureForm(pictures []*report.Picture, o output) (func(io.Writer) error, e
 		return p.SVG, nil
 	}
 	if len(names) == 0 {
-		return nil, fmt.Errorf("%s: there is no picture, since nothing was compared", o.asked)
+		return nil, fmt.Errorf("%s: there is no picture, since nothing was compared", o.option)
 	}
-	return nil, fmt.Errorf("%s: there is no picture %q here; there are %s", o.asked, o.form, strings.Join(names, ", "))
+	return nil, fmt.Errorf("%s: there is no picture %q here; there are %s", o.option, o.form, strings.Join(names, ", "))
 }

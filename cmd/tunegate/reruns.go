@@ -41,14 +41,17 @@ Exit status: 0 planned; 2 bad input or usage.`,
 			&cli.StringFlag{Name: "after", Usage: "the `PROFILE` after the change, or the numbers themselves"},
 			&cli.StringFlag{Name: "unit", Usage: "`UNIT` of numbers typed in"},
 			&cli.StringFlag{Name: "spread", Usage: "standard deviation from session to session (or run to run) in `PERCENT`, instead of runs"},
-			&cli.StringFlag{Name: "change", Usage: "`SIZE` of the change to be seen, in per cent, in the unit for °C and dB (default: the tolerance)"},
+			&cli.StringFlag{Name: "change", Usage: "`SIZE` of the change to be seen, in per cent, in the unit for °C and dB (default: " +
+				"the tolerance)"},
 			&cli.StringFlag{Name: "within", Usage: "wanted `HALF-WIDTH` of the interval (default: the change)"},
 			&cli.StringFlag{Name: "power", Value: "80", Usage: "`CHANCE` in per cent to see the change"},
-			&cli.IntFlag{Name: "scores", Usage: "`NUMBER` of scores that will be judged together (default: those in the pilot)", DefaultText: "those in the pilot"},
-			&cli.Float64Flag{Name: "session-minutes", Usage: "`MINUTES` that a session takes before its first run: reboot, warm-up", DefaultText: "none"},
+			&cli.IntFlag{Name: "scores", Usage: "`NUMBER` of scores that will be judged together (default: those in the pilot)",
+				DefaultText: "those in the pilot"},
+			&cli.Float64Flag{Name: "session-minutes", Usage: "`MINUTES` that a session takes before its first run: reboot, warm-up",
+				DefaultText: "none"},
 			&cli.Float64Flag{Name: "run-minutes", Usage: "`MINUTES` that a run takes", DefaultText: "none"},
 			&cli.IntFlag{Name: "looks", Usage: "plan this `NUMBER` of looks at the data", DefaultText: "1"},
-		}, judgingFlags("what counts as a change"), pickFlags(), writeFlags("text or json"), detailFlag("the number of runs by Noether's formula, as a cross-check"), screenFlags()),
+		}, judgingFlags("what counts as a change"), pickFlags(), writeFlags(plainForms), detailFlag("the number of runs by Noether's formula, as a cross-check"), screenFlags()),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
 		Action:          runReruns,
@@ -60,7 +63,7 @@ func runReruns(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	writes, err := parseWrites(c, []string{"text", "json"}, append(c.Args().Slice(), c.String("policy"))...)
+	writes, err := parseWrites(c, plainForms, append(c.Args().Slice(), c.String("policy"))...)
 	if err != nil {
 		return err
 	}
@@ -80,17 +83,12 @@ func runReruns(c *cli.Context) error {
 	}
 	waiting.stop()
 	page := report.RerunsPage{Reruns: plan, Commands: commands()}
-	forms := map[string]func(io.Writer) error{
-		"text": func(w io.Writer) error {
-			return report.RerunsText(w, page, report.TextOptions{Width: 100, Detail: screen.Detail, Plain: screen.Plain})
-		},
-		"json": func(w io.Writer) error { return report.RerunsJSON(w, page) },
-	}
-	return deliver(c, writes, forms, func(w io.Writer) error { return report.RerunsText(w, page, screen) })
+	return deliver(c, screen, writes, answer{report.RerunsDocument(page), jsonForm(func(w io.Writer) error { return report.RerunsJSON(w, page) })})
 }
 
 func rerunsWish(c *cli.Context) (advice.Wish, error) {
-	w := advice.Wish{Scores: c.Int("scores"), SessionMinutes: c.Float64("session-minutes"), RunMinutes: c.Float64("run-minutes"), Looks: c.Int("looks")}
+	w := advice.Wish{Scores: c.Int("scores"), SessionMinutes: c.Float64("session-minutes"), RunMinutes: c.Float64("run-minutes"),
+		Looks: c.Int("looks")}
 	var err error
 	if w.Change, err = positiveOption(c, "change"); err != nil {
 		return w, err

@@ -9,7 +9,7 @@ import (
 	"github.com/urfave/cli/v2"
 	"golang.org/x/term"
 
-	"tunegate/compare/report"
+	"tunegate/compare/report/doc"
 )
 
 // screenFlags are the options of every command that prints tables.
@@ -30,8 +30,8 @@ func detailFlag(more string) []cli.Flag {
 const testsInDetail = "tests, p values and blind spots"
 
 // textOptions reads screenFlags and detailFlag for a screen.
-func textOptions(c *cli.Context, stdout io.Writer) (report.TextOptions, error) {
-	opt := report.TextOptions{Width: 80, Detail: c.Bool("detail"), Plain: c.Bool("plain")}
+func textOptions(c *cli.Context, stdout io.Writer) (doc.TextOptions, error) {
+	opt := doc.TextOptions{Width: 80, Detail: c.Bool("detail"), Plain: c.Bool("plain")}
 	terminal := false
 	if f, ok := stdout.(*os.File); ok && term.IsTerminal(int(f.Fd())) {
 		terminal = true

@@ -19,10 +19,6 @@ import (
 	"tunegate/compare/report/schema"
 )
 
-func TestMain(m *testing.M) {
-	testscript.Main(m, map[string]func(){"tunegate": main})
-}
-
 // TestScripts runs the program as people do: one file a scenario, commands and
 // expected output in plain sight. $FIXTURES is the folder fixtures.
 func TestScripts(t *testing.T) {
@@ -42,15 +38,15 @@ func TestScripts(t *testing.T) {
 			return nil
 		},
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
-			"exits":   exits,
-			"refuses": refuses,
-			"schema":  holdsToSchema,
-			"bytes":   writeBytes,
-			"width":   keepsToWidth,
-			"ascii":   holdsOnlyASCII,
-			"calm":    isCalm,
-			"begins":  beginsWith,
-			"demo":    buildDemo,
+			"exits":      exits,
+			"refuses":    refuses,
+			"schema":     holdsToSchema,
+			"bytes":      writeBytes,
+			"width":      keepsToWidth,
+			"ascii":      holdsOnlyASCII,
+			"nocontrols": hasNoControls,
+			"begins":     beginsWith,
+			"demo":       buildDemo,
 		},
 		RequireExplicitExec: true,
 	})
@@ -85,14 +81,14 @@ func refuses(ts *testscript.TestScript, neg bool, args []string) {
 	if out := ts.ReadFile("stdout"); out != "" {
 		ts.Fatalf("prints %q", out)
 	}
-	said := ts.ReadFile("stderr")
-	if !strings.HasPrefix(said, "tunegate: ") || strings.Count(said, "\n") != 1 || !strings.HasSuffix(said, "\n") {
-		ts.Fatalf("says %q, want one line", said)
+	printed := ts.ReadFile("stderr")
+	if !strings.HasPrefix(printed, "tunegate: ") || strings.Count(printed, "\n") != 1 || !strings.HasSuffix(printed, "\n") {
+		ts.Fatalf("says %q, want one line", printed)
 	}
 	pattern, err := regexp.Compile(args[0])
 	ts.Check(err)
-	if !pattern.MatchString(said) {
-		ts.Fatalf("says %q, want %q", said, args[0])
+	if !pattern.MatchString(printed) {
+		ts.Fatalf("says %q, want %q", printed, args[0])
 	}
 	for _, name := range []string{"refused.json", "refused.txt"} {
 		if _, err := os.Stat(ts.MkAbs(name)); !os.IsNotExist(err) {
@@ -128,11 +124,11 @@ func holdsOnlyASCII(ts *testscript.TestScript, neg bool, args []string) {
 	}
 }
 
-// isCalm checks that a file, or stdout, can do nothing to a terminal: no
+// hasNoControls checks that a file, or stdout, can do nothing to a terminal: no
 // control character but line ends, and none that turns the direction of text.
-func isCalm(ts *testscript.TestScript, neg bool, args []string) {
+func hasNoControls(ts *testscript.TestScript, neg bool, args []string) {
 	if neg || len(args) != 1 {
-		ts.Fatalf("usage: calm FILE")
+		ts.Fatalf("usage: nocontrols FILE")
 	}
 	for _, r := range ts.ReadFile(args[0]) {
 		if r != '\n' && (unicode.IsControl(r) || unicode.Is(unicode.Cf, r) || r == '\u2028' || r == '\u2029') {

@@ -10,6 +10,7 @@ import (
 	"tunegate/compare/intake"
 	"tunegate/compare/readings"
 	"tunegate/compare/report"
+	"tunegate/compare/report/doc"
 )
 
 func sensorsCommand() *cli.Command {
@@ -120,14 +121,13 @@ func runSensors(c *cli.Context) error {
 		return err
 	}
 	waiting.stop()
-	forms := map[string]func(io.Writer) error{
-		"csv":  func(w io.Writer) error { return report.ReadingsCSV(w, found) },
-		"json": func(w io.Writer) error { return report.ReadingsJSON(w, found, notes) },
-	}
-	if err := deliver(c, writes, forms, forms["csv"]); err != nil {
+	runs := func(w io.Writer) error { return report.ReadingsCSV(w, found) }
+	others := jsonForm(func(w io.Writer) error { return report.ReadingsJSON(w, found, notes) })
+	others["csv"] = runs
+	if err := deliverAs(c, screen, writes, answer{others: others}, runs); err != nil {
 		return err
 	}
-	summary := func(w io.Writer) error { return report.ReadingsText(w, found, notes, screen) }
+	summary := func(w io.Writer) error { return doc.Text(w, report.ReadingsDocument(found, notes), screen) }
 	if inActions() {
 		summary = harmlessInActions(summary, false)
 	}

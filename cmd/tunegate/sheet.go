@@ -10,6 +10,7 @@ import (
 	"tunegate/compare/advice"
 	"tunegate/compare/intake"
 	"tunegate/compare/report"
+	"tunegate/compare/report/doc"
 )
 
 func sheetCommand() *cli.Command {
@@ -31,7 +32,8 @@ Examples:
 Exit status: 0 printed; 2 bad usage.`,
 		Flags: []cli.Flag{
 			&cli.StringSliceFlag{Name: "benchmark", Usage: "what to write down, as a `HEADER` such as \"tile-render [s]\"; repeatable"},
-			&cli.IntFlag{Name: "blocks", DefaultText: "as few as can settle something at 95 %", Usage: "`NUMBER` of sittings, each with every profile"},
+			&cli.IntFlag{Name: "blocks", DefaultText: "as few as can settle something at 95 %",
+				Usage: "`NUMBER` of sittings, each with every profile"},
 			&cli.IntFlag{Name: "spells", Value: 1, Usage: "`NUMBER` of times a profile is applied in a block, 1 or 2"},
 			&cli.IntFlag{Name: "runs", Value: 3, Usage: "counted `RUNS` of a benchmark in a session; an odd number"},
 			&cli.IntFlag{Name: "warm-ups", Value: 1, Usage: "`RUNS` before them that do not count"},
@@ -91,11 +93,9 @@ func runSheet(c *cli.Context) error {
 	if run == 0 {
 		minutes = 0
 	}
-	forms := map[string]func(io.Writer) error{
-		"csv":      func(w io.Writer) error { return report.SheetCSV(w, rows) },
-		"markdown": func(w io.Writer) error { return report.SheetMarkdown(w, rows, minutes) },
-	}
-	if err := deliver(c, writes, forms, forms["csv"]); err != nil {
+	sheet := func(w io.Writer) error { return report.SheetCSV(w, rows) }
+	a := answer{report.SheetDocument(rows, minutes), map[string]func(io.Writer) error{"csv": sheet}}
+	if err := deliverAs(c, doc.TextOptions{}, writes, a, sheet); err != nil {
 		return err
 	}
 	about := ""
@@ -105,6 +105,7 @@ func runSheet(c *cli.Context) error {
 	if plan.Blocks < floor {
 		about += fmt.Sprintf("; %d blocks are too few to settle anything at 95 %%, %d could", plan.Blocks, floor)
 	}
-	_, err = fmt.Fprintf(c.App.ErrWriter, "tunegate: runs %d, sessions %d, blocks %d%s\n", rows[len(rows)-1].Step, sessions, plan.Blocks, about)
+	_, err = fmt.Fprintf(c.App.ErrWriter, "tunegate: runs %d, sessions %d, blocks %d%s\n", rows[len(rows)-1].Step, sessions,
+		plan.Blocks, about)
 	return err
 }

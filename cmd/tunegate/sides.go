@@ -19,17 +19,17 @@ import (
 type sides struct {
 	before, after []*compare.Series
 	names         [2]string
-	brought
+	sideNotes
 }
 
-// brought is what reading brought up beside the runs.
-type brought struct {
+// sideNotes are what reading brought up beside the runs.
+type sideNotes struct {
 	notes      []string                     // about files and profiles
 	conditions map[string]map[string]string // by name, of sides that lie in a results repository
 }
 
 // allNotes are what reading brought up, as notes of a comparison.
-func (in brought) allNotes() []report.Note {
+func (in sideNotes) allNotes() []report.Note {
 	return append(readingNotes(in.notes), report.ConditionNotes(doubts.Conditions(in.conditions))...)
 }
 
@@ -46,7 +46,8 @@ func readSides(c *cli.Context) (sides, error) {
 	files, before, after := c.Args().Slice(), c.String("before"), c.String("after")
 	switch {
 	case len(files) == 0 && before == "" && after == "":
-		return sides{}, fmt.Errorf("nothing to compare; give two files, or a file or folder with --before PROFILE --after PROFILE, or numbers with --before and --after (see tunegate compare --help)")
+		return sides{}, fmt.Errorf("nothing to compare; give two files, or a file or folder with --before PROFILE --after PROFILE, or " +
+			"numbers with --before and --after (see tunegate compare --help)")
 	case (before == "") != (after == ""):
 		missing := "--after"
 		if before == "" {
@@ -74,7 +75,8 @@ func choose(profiles []string) string {
 	if len(profiles) < 2 {
 		return fmt.Sprintf("there is only %s; a comparison needs two", quoted(profiles))
 	}
-	return fmt.Sprintf("there are %s; add for instance --before %s --after %s", quoted(profiles), shellWord(profiles[0]), shellWord(profiles[1]))
+	return fmt.Sprintf("there are %s; add for instance --before %s --after %s", quoted(profiles), shellWord(profiles[0]),
+		shellWord(profiles[1]))
 }
 
 func quoted(names []string) string {
@@ -121,7 +123,7 @@ func readInto(c *cli.Context, args []string, into *compare.Runs, profile string)
 // the same time, but not beside standard input, which both could want and
 // which may take its time; what is wrong with the first is said first.
 func fileSides(c *cli.Context, files []string) (sides, error) {
-	out := sides{brought: brought{conditions: map[string]map[string]string{}}}
+	out := sides{sideNotes: sideNotes{conditions: map[string]map[string]string{}}}
 	if first, err := os.Stat(files[0]); err == nil {
 		if second, err := os.Stat(files[1]); err == nil && os.SameFile(first, second) {
 			return out, fmt.Errorf("%s and %s are the same; name the runs before and the runs after the change", files[0], files[1])
@@ -197,7 +199,8 @@ func pickedSides(c *cli.Context, files []string, before, after string) (sides, e
 	for _, p := range runs.Profiles() {
 		for _, name := range out.names {
 			if p != name && strings.EqualFold(p, name) {
-				out.notes = append(out.notes, fmt.Sprintf("profile %q is not %q: only the case of letters differs, and its runs are left out; spell it one way", p, name))
+				out.notes = append(out.notes, fmt.Sprintf("profile %q is not %q: only the case of letters differs, and its runs are left out; "+
+					"spell it one way", p, name))
 			}
 		}
 	}

@@ -12,7 +12,7 @@ import (
 	"github.com/jedib0t/go-pretty/v6/text"
 	"github.com/urfave/cli/v2"
 
-	"tunegate/compare/report"
+	"tunegate/compare/report/doc"
 )
 
 // topicFiles are the long texts, one Markdown file a topic.
@@ -20,8 +20,8 @@ import (
 //go:embed help/*.md
 var topicFiles embed.FS
 
-// guide maps what somebody wants to know to the command that answers it and the
-// topic that explains it; either may be empty. README.md has the same table.
+// guide maps a question to the command that answers it and the topic that
+// explains it; either may be empty. README.md has the same table.
 var guide = []struct{ question, command, topic string }{
 	{"did this profile change anything, and does the suite gain", "compare", "verdicts"},
 	{"in which form do my numbers have to be", "", "files"},
@@ -156,7 +156,7 @@ func overview() string {
 // printTopic prints the Markdown that topics use: headings, paragraphs, lists,
 // code blocks and tables. Text is wrapped to the width, tables are laid out for
 // it, code blocks stay as they are. Pictures are left out.
-func printTopic(w io.Writer, source string, opt report.TextOptions) error {
+func printTopic(w io.Writer, source string, opt doc.TextOptions) error {
 	p := &topicPrinter{width: opt.Width, bold: func(s string) string { return s }}
 	if opt.Color {
 		p.bold = func(s string) string { return text.Escape(s, text.Bold.EscapeSeq()) }
@@ -173,7 +173,8 @@ func printTopic(w io.Writer, source string, opt report.TextOptions) error {
 }
 
 // topicASCII writes the characters of the topics as --plain output has them.
-var topicASCII = strings.NewReplacer("▲", "++", "▼", "--", "△", "+", "▽", "-", "✔", "+", "✘", "x", "→", "->", "×", "x", "°", "deg",
+var topicASCII = strings.NewReplacer("▲", "++", "▼", "--", "△", "+", "▽", "-", "✔", "+", "✘", "x", "→", "->",
+	"×", "x", "°", "deg",
 	"·", ".", "│", "|", "━", "=", "┣", "[", "┫", "]", "╋", "+", "◆", "#", "◀", "<", "▶", ">")
 
 type topicPrinter struct {

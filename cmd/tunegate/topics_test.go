@@ -6,7 +6,7 @@ import (
 	"strings"
 	"testing"
 
-	"tunegate/compare/report"
+	"tunegate/compare/report/doc"
 )
 
 func printed(t *testing.T, args ...string) string {
@@ -88,7 +88,8 @@ func sortedWords(text string) []string {
 }
 
 func TestTopicPrinter(t *testing.T) {
-	source := "# A `title`\n\nSome **bold** words,\na [link](x.md) and 5 % of `a b`.\n\n- one two three four five six seven\n- eight\n  nine\n\n" +
+	source := "# A `title`\n\nSome **bold** words,\na [link](x.md) and 5 % of `a b`.\n\n- one two three four five six seven\n- " +
+		"eight\n  nine\n\n" +
 		"1. first\n\n| key | for |\n|---|---|\n| `a \\| b` | one two three four five six seven |\n| | nothing |\n\n![alt](x.png)\n\n" +
 		"    indented `code` **stays**\n\n```\n| so | does |\n\n# this, however long the line may be\n```\nlast\n"
 	want := `A title
@@ -117,14 +118,14 @@ a | b  one two three four five six
 last
 `
 	var got strings.Builder
-	if err := printTopic(&got, source, report.TextOptions{Width: 36}); err != nil {
+	if err := printTopic(&got, source, doc.TextOptions{Width: 36}); err != nil {
 		t.Fatal(err)
 	}
 	if got.String() != want {
 		t.Errorf("printed\n%s\nwant\n%s", got.String(), want)
 	}
 	got.Reset()
-	if err := printTopic(&got, "## Title\n", report.TextOptions{Width: 36, Color: true}); err != nil {
+	if err := printTopic(&got, "## Title\n", doc.TextOptions{Width: 36, Color: true}); err != nil {
 		t.Fatal(err)
 	}
 	if want := "\x1b[1mTitle\x1b[0m\n-----\n"; got.String() != want {
@@ -133,10 +134,12 @@ last
 }
 
 func TestHelp(t *testing.T) {
-	if got, want := printed(t, "help", "compare"), printed(t, "compare", "--help"); got != want || !strings.Contains(got, "More: tunegate help verdicts") {
+	if got, want := printed(t, "help", "compare"), printed(t, "compare", "--help"); got != want ||
+		!strings.Contains(got, "More: tunegate help verdicts") {
 		t.Errorf("tunegate help compare prints\n%s\nwant\n%s", got, want)
 	}
-	if got := printed(t, "help", "gate"); !strings.HasPrefix(got, "Guard a repository\n=") || !strings.HasSuffix(got, "\nOptions and examples: tunegate gate --help, tunegate init --help\n") {
+	if got := printed(t, "help", "gate"); !strings.HasPrefix(got, "Guard a repository\n=") ||
+		!strings.HasSuffix(got, "\nOptions and examples: tunegate gate --help, tunegate init --help\n") {
 		t.Errorf("tunegate help gate prints\n%s", got)
 	}
 	for _, c := range []struct {

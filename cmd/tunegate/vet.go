@@ -37,7 +37,7 @@ not be safe.`,
 		}, []cli.Flag{
 			&cli.StringFlag{Name: "better", Usage: "`DIRECTION` higher or lower, for metrics whose unit does not say"},
 			&cli.StringFlag{Name: "policy", Usage: "read a policy from a `FILE` such as tunegate.toml"},
-		}, pickFlags(), writeFlags("text or json"), screenFlags()),
+		}, pickFlags(), writeFlags(plainForms), screenFlags()),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
 		Action:          runVet,
@@ -49,7 +49,7 @@ func runVet(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	writes, err := parseWrites(c, []string{"text", "json"}, append(c.Args().Slice(), c.String("policy"))...)
+	writes, err := parseWrites(c, plainForms, append(c.Args().Slice(), c.String("policy"))...)
 	if err != nil {
 		return err
 	}
@@ -84,13 +84,8 @@ func runVet(c *cli.Context) error {
 	}
 	page := report.DoubtsPage{Report: found.With(doubts.Conditions(read.conditions)...), Commands: commands()}
 	waiting.stop()
-	forms := map[string]func(io.Writer) error{
-		"text": func(w io.Writer) error {
-			return report.VetText(w, page, report.TextOptions{Width: 100, Plain: screen.Plain})
-		},
-		"json": func(w io.Writer) error { return report.VetJSON(w, page) },
-	}
-	if err := deliver(c, writes, forms, func(w io.Writer) error { return report.VetText(w, page, screen) }); err != nil {
+	a := answer{report.VetDocument(page), jsonForm(func(w io.Writer) error { return report.VetJSON(w, page) })}
+	if err := deliver(c, screen, writes, a); err != nil {
 		return err
 	}
 	if c.Bool("strict") && page.Grade == doubts.GradeStop {

@@ -7,6 +7,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"sync"
 
@@ -16,8 +17,8 @@ import (
 	"tunegate/compare/report"
 )
 
-// files is what this process has begun to write. Whoever holds it may create
-// or rename; an interrupt takes it for good.
+// files lists what this process has begun to write. Creating and renaming need
+// the lock; an interrupt takes it and never releases it.
 var files struct {
 	sync.Mutex
 	unfinished map[string]bool // temporary, or not whole yet
@@ -156,7 +157,7 @@ func writeNew(path string, data []byte) error {
 }
 
 // output is one form, the file it goes to, and the option that asked for it.
-type output struct{ form, path, asked string }
+type output struct{ form, path, option string }
 
 // parseWrites reads the values of --write, such as json=result.json, for a
 // command that writes these forms and reads these files. What it reads it does
@@ -166,11 +167,7 @@ func parseWrites(c *cli.Context, forms []string, reads ...string) ([]output, err
 	seen := map[string]bool{}
 	for _, v := range c.StringSlice("write") {
 		form, path, ok := strings.Cut(v, "=")
-		known := false
-		for _, f := range forms {
-			known = known || f == form
-		}
-		if !ok || path == "" || !known {
+		if !ok || path == "" || !slices.Contains(forms, form) {
 			return nil, fmt.Errorf("--write %q; expected FORM=FILE with one of the forms %s", v, strings.Join(forms, ", "))
 		}
 		whole, err := filepath.Abs(path)
@@ -207,28 +204,12 @@ func sameFile(path string, among []string) string {
 	return ""
 }
 
-// deliver writes the asked forms to files, and the screen's or the JSON form
-// to standard output. The files come first: what cannot be written leaves the
-// screen silent.
-func deliver(c *cli.Context, writes []output, forms map[string]func(io.Writer) error, screen func(io.Writer) error) error {
-	var all []content
-	for _, o := range writes {
-		data, err := render(forms[o.form])
-		if err != nil {
-			return err
-		}
-		all = append(all, content{o.path, data})
-	}
-	if err := writeWhole(all); err != nil {
-		return err
-	}
-	if c.Bool("json") {
-		screen = forms["json"]
-	}
+// show prints to standard output.
+func show(c *cli.Context, print func(io.Writer) error) error {
 	if inActions() {
-		screen = harmlessInActions(screen, c.Bool("json"))
+		print = harmlessInActions(print, c.Bool("json"))
 	}
-	if err := screen(c.App.Writer); err != nil {
+	if err := print(c.App.Writer); err != nil {
 		return fmt.Errorf("cannot print the result: %w", err)
 	}
 	return nil

@@ -2,6 +2,7 @@ package advice
 
 import (
 	"fmt"
+	"math"
 
 	"tunegate/compare"
 	"tunegate/compare/internal/executions"
@@ -27,15 +28,15 @@ type Passes struct {
 	Sides      []PassSide // one, or before and after
 	Claims     []PassClaim
 	// Fisher and Boschloo are two-sided p values of the difference of two
-	// sides. Boschloo is nil above mostBoschloo passes in all.
+	// sides. Boschloo is nil above maxBoschloo passes in all.
 	Fisher   float64
 	Boschloo *float64
 }
 
-// mostBoschloo is up to how many passes Boschloo's test is made: its time grows
+// maxBoschloo is up to how many passes Boschloo's test is made: its time grows
 // with their square, to a minute at 100,000, and the gain over Fisher's test
 // fades to a hundredth of p.
-const mostBoschloo = 10_000
+const maxBoschloo = 10_000
 
 // PassClaim is how many clean passes a claim takes.
 type PassClaim struct {
@@ -50,7 +51,8 @@ func CountPasses(sides []PassSide, rates []float64, confidence float64) (*Passes
 	for _, s := range sides {
 		n := s.Passes + s.Failures
 		if s.Passes < 0 || s.Failures < 0 || n == 0 {
-			return nil, fmt.Errorf("%s: %d passes and %d failures; expected whole numbers, at least one of them above zero", s.Name, s.Passes, s.Failures)
+			return nil, fmt.Errorf("%s: %d passes and %d failures; expected whole numbers, at least one of them above zero", s.Name,
+				s.Passes, s.Failures)
 		}
 		if s.Hours < 0 {
 			return nil, fmt.Errorf("%s: %v hours; expected a number above zero", s.Name, s.Hours)
@@ -71,11 +73,19 @@ func CountPasses(sides []PassSide, rates []float64, confidence float64) (*Passes
 	if len(p.Sides) == 2 {
 		a, b := p.Sides[0], p.Sides[1]
 		p.Fisher = stats.FisherExact(a.Failures, a.Passes, b.Failures, b.Passes)
-		if a.Failures+a.Passes+b.Failures+b.Passes <= mostBoschloo {
-			p.Boschloo = compare.Finite(stats.Boschloo(a.Failures, a.Passes, b.Failures, b.Passes))
+		if a.Failures+a.Passes+b.Failures+b.Passes <= maxBoschloo {
+			p.Boschloo = finite(stats.Boschloo(a.Failures, a.Passes, b.Failures, b.Passes))
 		}
 	}
 	return p, nil
+}
+
+// finite is nil for a number that is not one.
+func finite(v float64) *float64 {
+	if math.IsNaN(v) || math.IsInf(v, 0) {
+		return nil
+	}
+	return &v
 }
 
 // PassesOf counts the runs of a profile: those set aside are failures. A run is
@@ -89,8 +99,8 @@ func PassesOf(name string, series []*compare.Series) PassSide {
 		runs.Each(s, func(id executions.Execution, o compare.Observation) {
 			if o.SetAside {
 				failed[id] = true
-			} else if !o.Missing {
-				failed[id] = failed[id] // a clean pass, unless another metric says else
+			} else if _, known := failed[id]; !known && !o.Missing {
+				failed[id] = false // a clean pass, unless another metric says else
 			}
 		})
 	}

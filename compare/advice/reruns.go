@@ -1,6 +1,12 @@
-// Package advice plans what to run: how many more runs or sessions a comparison
-// needs, in which order to make them, and what counted stability passes allow to
-// say.
+// Package advice plans what to run next.
+//
+// PlanReruns says how many runs or sessions a comparison needs, from pilot runs;
+// PlanFromSpread says so from a standard deviation alone. Sheet puts the runs of a
+// plan in an order, balanced and otherwise drawn at random. CountPasses says what
+// counted stability passes prove about a failure rate.
+//
+// Sizes are values a side, or blocks; the numerics are those of
+// tunegate/stats/plan.
 package advice
 
 import (
@@ -163,7 +169,7 @@ func PlanFromSpread(spread float64, policy compare.Policy, wish Wish) (*Reruns, 
 
 func (p *Reruns) planFor(r *compare.Result, policy compare.Policy, wish Wish, single bool) *Plan {
 	planner := r.Planner(plan.Design{Confidence: p.Confidence, Alpha: p.CriticalP, Power: p.Power}, policy)
-	m := &Plan{Result: r, SeeFrom: SeeTolerance, MinSize: planner.MinSize(math.Min(p.CriticalP, 1-p.Confidence)),
+	m := &Plan{Result: r, SeeFrom: SeeTolerance, MinSize: planner.Pilot.MinSize(math.Min(p.CriticalP, 1-p.Confidence)),
 		WantedRuns: policy.FewestRuns, WantedSessions: policy.FewestSessions}
 	change := 0.0
 	if r.Tolerance != nil {
@@ -175,11 +181,11 @@ func (p *Reruns) planFor(r *compare.Result, policy compare.Policy, wish Wish, si
 	case change == 0 && !single:
 		change, m.SeeFrom = math.Abs(r.Change), SeeObserved
 	}
-	df := planner.DF()
+	df := planner.Pilot.DF()
 	if single && r.Blocks == nil {
 		df = float64(r.Replicates[0] - 1)
 	}
-	m.Spread = spreadShown(r.Metric, planner.Spread())
+	m.Spread = spreadShown(r.Metric, planner.Pilot.Spread())
 	if df >= 1 {
 		lo, hi := plan.SpreadRange(df, 0.8)
 		shift := math.Abs(r.LossShift(change))
@@ -190,7 +196,7 @@ func (p *Reruns) planFor(r *compare.Result, policy compare.Policy, wish Wish, si
 		}
 		half := math.Abs(r.LossShift(within))
 		m.Precise = advise(within, lo, hi, planner, func(x compare.Planner) (int, bool) { return x.Precision(half) })
-		if sd := planner.Spread(); r.Blocks == nil && sd > 0 {
+		if sd := planner.Pilot.Spread(); r.Blocks == nil && sd > 0 {
 			m.Noether = plan.NoetherSize(plan.ShiftedSuperiority(shift/sd), p.CriticalP, p.Power)
 		}
 	}

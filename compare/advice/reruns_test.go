@@ -35,6 +35,7 @@ func timesIn(t *testing.T, g *rand.Rand, shape string, profile string, sessions,
 // pilots; 16 pilots with 5 comparisons each have a standard error of about 5.6
 // points, so the bounds are 5 points plus two of those.
 func TestAdviceHoldsItsPromise(t *testing.T) {
+	comparetest.FullTier(t, "a simulation")
 	pilots, each := 16, 5
 	if comparetest.RaceEnabled {
 		pilots = 10
@@ -86,6 +87,7 @@ func TestAdviceHoldsItsPromise(t *testing.T) {
 
 // Planned looks keep the total of false alarms; unplanned ones do not.
 func TestLooksKeepThePromise(t *testing.T) {
+	comparetest.FullTier(t, "a simulation")
 	repeats := 500
 	if comparetest.RaceEnabled {
 		repeats = 150

@@ -1,5 +1,13 @@
-// Package claims holds sentences with numbers against runs and against arithmetic,
-// before a page with them is published.
+// Package claims checks sentences with numbers, such as "renders 2.4 % faster",
+// before a page with them is published: against the runs that they name, and
+// against arithmetic.
+//
+// A Claim is one sentence. Hold checks the claims of a page together, since they
+// share one correction, and returns a Page with a Verdict for each: supported,
+// understated, not settled, overstated, contradicted, or wrong arithmetic. A page
+// may be published unless a verdict Fails.
+//
+// Stable are the words of Verdict, Form and the faults of arithmetic.
 package claims
 
 import (

@@ -92,7 +92,8 @@ func TestClaimArithmetic(t *testing.T) {
 		{"in the unit", Claim{Form: Less, Change: figure("35 W"), From: figure("250 W"), To: figure("215 W")}, "", "", "35 W less"},
 		{"wrong in the unit", Claim{Form: Less, Change: figure("30 W"), From: figure("250 W"), To: figure("215 W")}, FaultChange, ChangeOfFigures,
 			"35 W less"},
-		{"degrees", Claim{Form: Less, Change: percentage("8"), From: figure("78 °C"), To: figure("72 °C")}, FaultDegrees, NoZero, "-6 °C more"},
+		{"degrees", Claim{Form: Less, Change: percentage("8"), From: figure("78 °C"), To: figure("72 °C")}, FaultDegrees, NoZero,
+			"-6 °C more"},
 		// 412/402 = 1.02488, but 412.27/402.42 = 1.02448: a figure may have been rounded after the change was taken.
 		{"from figures not yet rounded", Claim{Form: Faster, Change: percentage("2.4"), From: figure("412 s"), To: figure("402 s")}, "", "",
 			"2.5 % faster"},

@@ -329,7 +329,7 @@ func (h *Held) inUnit(t compare.Terms, runs *compare.Runs, policy compare.Policy
 	}
 	// The same runs in the same order of size: one comparison of the family.
 	d := pair.Measure(t)
-	h.Result = t.Result(d, t.JudgeAs(d, math.Max(d.PVerdict, r.PAdjusted), r.Among), policy)
+	h.Result = t.Result(d, t.JudgeAs(d, math.Max(d.PUsed, r.PAdjusted), r.Among), policy)
 	return nil
 }
 

@@ -48,7 +48,7 @@ func TestClaimsPickNothing(t *testing.T) {
 		t.Errorf("%s", held.Held[0].Verdict)
 	}
 	if r := held.Held[1].Result; !r.UncorrectedOnly || held.Held[1].Verdict != NotSettled {
-		t.Errorf("alone %v, adjusted %v: %s", r.PVerdict, r.PAdjusted, held.Held[1].Verdict)
+		t.Errorf("alone %v, adjusted %v: %s", r.PUsed, r.PAdjusted, held.Held[1].Verdict)
 	}
 	held, err = Hold(claims, runs, compare.Policy{Correction: compare.NoCorrection}, compare.Options{Resamples: 1000, Seed: 1})
 	if err != nil || held.Held[1].Verdict == NotSettled {
@@ -91,6 +91,7 @@ func claimShares(t *testing.T, s comparetest.Sitting, draw int, seed uint64, n i
 // more. Nothing is claimed to be real where nothing changes in more than 6 %
 // (comparetest.MaxFalseAlarms).
 func TestTrueClaimsAreNotAccused(t *testing.T) {
+	comparetest.FullTier(t, "a simulation")
 	t.Parallel()
 	n := comparetest.Repetitions()
 	seed := uint64(900)
@@ -134,6 +135,7 @@ func TestTrueClaimsAreNotAccused(t *testing.T) {
 // of the size that is missing: to leave the claim out is to leave out a
 // difference of the claim's excess.
 func TestDoubledClaimsAreCaught(t *testing.T) {
+	comparetest.FullTier(t, "a simulation")
 	t.Parallel()
 	n := comparetest.Repetitions()
 	for i, c := range []struct {

@@ -1,6 +1,13 @@
-// Package doubts finds what would make a verdict on runs unsafe: too few of them,
-// drift, dependence, outliers, two modes, coarse or copied readings, and sides that
-// were measured apart. It judges nothing and leaves no value out.
+// Package doubts looks for what would make a verdict on runs unsafe: too few of
+// them, drift, dependence, outliers, two modes, coarse or copied readings, and
+// sides that were measured at different times. It gives no verdict and removes no
+// value.
+//
+// Check takes series before anything is compared, OfComparison those of a
+// comparison. The Report that both return lists each Finding with its evidence and
+// a Grade: fine, look, or stop. The tests are those of tunegate/stats/check.
+//
+// Stable are the words of Grade and the names of the checks.
 package doubts
 
 import (
@@ -63,7 +70,7 @@ type Recorded struct {
 	Profiles []string
 }
 
-// The checks. Those that test something have the bars below.
+// The checks. The levels of those that test something stand below.
 const (
 	CheckFewRuns    = "too few runs"
 	CheckNoSessions = "no sessions"
@@ -194,11 +201,11 @@ func gather(all []checked, policy compare.Policy) *Report {
 	if confidence == 0 {
 		confidence = compare.DefaultConfidence
 	}
-	bar := 1 - confidence
+	criticalP := 1 - confidence
 	if policy.Correction != compare.NoCorrection {
-		bar /= math.Max(1, float64(len(scores)))
+		criticalP /= math.Max(1, float64(len(scores)))
 	}
-	floor := plan.MinSampleSize(bar)
+	floor := plan.MinSampleSize(criticalP)
 	unlabelled := map[string]bool{}
 	for _, c := range all {
 		if c.values == 0 {
@@ -250,7 +257,7 @@ func (v *Report) one(m compare.Metric, profile string, s compare.Sample) {
 	found := func(g Grade, check string, e Evidence) { v.add(Finding{g, check, profile, m.Name(), e}) }
 	ordered := slices.Clone(s.Raw) // once, for all that do not ask for the order of runs
 	stats.Sort(ordered)
-	if tick := stats.Tick(ordered); s.Runs > 2 && s.StdDev < tick && stats.OnGrid(tick, ordered) {
+	if tick := stats.Resolution(ordered); s.Runs > 2 && s.StdDev < tick && stats.OnGrid(tick, ordered) {
 		found(GradeLook, CheckCoarse, Evidence{Value: tick, Unit: m.Unit, Spread: s.StdDev})
 	}
 	if s.Runs > 2 && s.Min == s.Max {

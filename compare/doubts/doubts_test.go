@@ -45,6 +45,7 @@ func statistical(v *Report) bool {
 // and in skewed noise, with and without sessions. 600 series a cell: standard
 // error 0.9 points.
 func TestCleanDataIsLeftAlone(t *testing.T) {
+	comparetest.FullTier(t, "a simulation")
 	repeats := 600
 	if comparetest.RaceEnabled {
 		repeats = 60

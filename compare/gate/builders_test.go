@@ -113,7 +113,7 @@ func judgement(t testing.TB, g *Gate) *Judgement {
 
 // told is what notes hold, one a line: kind, rows with the reasons why they are
 // set aside, names, detail.
-func told(notes []Note) string {
+func noteTexts(notes []Note) string {
 	var out []string
 	for _, n := range notes {
 		line := string(n.Kind)
@@ -146,7 +146,7 @@ func differ(differences []Difference) []string {
 	return out
 }
 
-func hasWarning(j *Judgement, part string) bool { return strings.Contains(told(j.Warnings), part) }
+func hasWarning(j *Judgement, part string) bool { return strings.Contains(noteTexts(j.Warnings), part) }
 
 type profiles = []*Profile
 

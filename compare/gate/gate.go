@@ -1,5 +1,18 @@
-// Package gate says whether what changed in a results repository may be merged:
-// it judges each profile that differs between two snapshots under a policy.
+// Package gate decides whether a change of a results repository may be merged.
+//
+// A Snapshot is one state of the repository: its policy, and the settings and runs
+// of each profile. Judge takes two snapshots, compares every profile that differs
+// between them, and returns a Gate: an Outcome, and a Reason for everything that
+// speaks against the merge. A profile whose settings changed is compared with
+// itself before, a new one with the baseline that it names, and one with new runs
+// only is asked whether it still repeats (Question). The base's policy is in force,
+// so that a merge cannot relax the rules that it is judged by. ChangeOfRows says
+// how two lists of rows differ.
+//
+// Reasons and notes are values. Package report puts them into words.
+//
+// Stable are the words of Outcome and Question, and the kinds of reasons, which the
+// JSON output uses.
 package gate
 
 import (
@@ -64,9 +77,9 @@ type Judgement struct {
 	Outcome    Outcome
 }
 
-// Judge judges what changed from base to head under the base's policy, or
-// the head's where the base has none. Where the head's policy differs, the
-// outcome under it is told, too. An error means bad input: nothing was judged.
+// Judge judges what changed from base to head under the base's policy, or the
+// head's where the base has none. Where the head's policy differs, Proposed is
+// the outcome under it. An error means bad input: nothing was judged.
 func Judge(base, head Snapshot, opt compare.Options) (*Gate, error) {
 	inForce, whose := compare.Policy{}, "default"
 	switch {

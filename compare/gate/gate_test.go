@@ -20,14 +20,14 @@ func TestNothingToJudge(t *testing.T) {
 		g := between(t, compare.Policy{}, profiles{old}, profiles{head})
 		wantReasons(t, name, g, Passed)
 		if len(g.Judged) != 0 || g.Unchanged != 1 || len(g.Notes) != 0 {
-			t.Errorf("%s: %d judged, %d unchanged, notes %q", name, len(g.Judged), g.Unchanged, told(g.Notes))
+			t.Errorf("%s: %d judged, %d unchanged, notes %q", name, len(g.Judged), g.Unchanged, noteTexts(g.Notes))
 		}
 	}
 	warmer := tuned(factory, "auto", tiles("F", 412), meshes("F", 268)).under(map[string]string{"machine": "heron", "room": "27 °C"})
 	g := between(t, compare.Policy{}, profiles{old}, profiles{warmer})
 	wantReasons(t, "conditions only", g, Passed)
-	if g.Unchanged != 1 || told(g.Notes) != "conditions-only room: -, 27 °C" {
-		t.Errorf("conditions only: notes %q", told(g.Notes))
+	if g.Unchanged != 1 || noteTexts(g.Notes) != "conditions-only room: -, 27 °C" {
+		t.Errorf("conditions only: notes %q", noteTexts(g.Notes))
 	}
 	g = between(t, compare.Policy{}, profiles{old, tuned("cool-curve", "-15"), tuned("boost-lift", "+200")}, profiles{old})
 	if d := cmp.Diff([]string{"boost-lift", "cool-curve"}, g.Removed); d != "" || g.Outcome != Passed || g.Unchanged != 1 {
@@ -147,7 +147,7 @@ func TestOldRowOrChance(t *testing.T) {
 			compared += r.After.Runs
 		}
 		if stale != c.stale || hasWarning(j, "reads-as-before") != c.warned || compared != c.compared {
-			t.Errorf("%s: %d stale, want %d; %d compared, want %d; warnings %q", c.name, stale, c.stale, compared, c.compared, told(j.Warnings))
+			t.Errorf("%s: %d stale, want %d; %d compared, want %d; warnings %q", c.name, stale, c.stale, compared, c.compared, noteTexts(j.Warnings))
 		}
 	}
 }
@@ -182,7 +182,7 @@ func TestRunsAdded(t *testing.T) {
 	}
 	j := judgement(t, between(t, compare.Policy{}, profiles{old}, with(comparetest.SixSessions("ray-preview", "fps", "G", 143))))
 	if !hasWarning(j, "nothing-before") {
-		t.Errorf("warnings %q", told(j.Warnings))
+		t.Errorf("warnings %q", noteTexts(j.Warnings))
 	}
 }
 
@@ -220,7 +220,7 @@ func TestFirstRuns(t *testing.T) {
 	g := between(t, policy, profiles{none}, profiles{tuned(factory, "auto", tiles("F", 412), meshes("F", 268))})
 	wantReasons(t, "first runs", g, Passed)
 	if j := judgement(t, g); j.Comparison != nil || !hasWarning(j, "nothing-before") {
-		t.Errorf("comparison %v, warnings %q", j.Comparison, told(j.Warnings))
+		t.Errorf("comparison %v, warnings %q", j.Comparison, noteTexts(j.Warnings))
 	}
 	g = between(t, policy, profiles{crashed},
 		profiles{tuned(factory, "auto", aside("crashed", tiles("E", 900)[:1]...), tiles("F", 412), meshes("F", 268))})
@@ -263,7 +263,7 @@ func TestNewProfile(t *testing.T) {
 		t.Errorf("%q against %q", j.Comparison.After, j.Comparison.Before)
 	}
 	if j := judgement(t, between(t, compare.Policy{}, profiles{old}, profiles{old, lift(402)})); !hasWarning(j, "names-no-baseline") {
-		t.Errorf("no baseline: warnings %q", told(j.Warnings))
+		t.Errorf("no baseline: warnings %q", noteTexts(j.Warnings))
 	}
 	missing := between(t, compare.Policy{}, profiles{old}, profiles{old, lift(402).from("factroy")}).Reasons[0]
 	if d := cmp.Diff([]string{boost, factory}, missing.Names); d != "" || missing.Detail != "factroy" || missing.Rows[0].At.Line != 1 {
@@ -342,11 +342,11 @@ func TestConditionsWarn(t *testing.T) {
 		g := between(t, compare.Policy{}, profiles{old}, head)
 		wantReasons(t, name, g, Passed)
 		if j := judgement(t, g); !hasWarning(j, words) {
-			t.Errorf("%s: warnings %q", name, told(j.Warnings))
+			t.Errorf("%s: warnings %q", name, noteTexts(j.Warnings))
 		}
 	}
 	g := between(t, compare.Policy{}, profiles{old}, profiles{tuned(factory, "fixed", tiles("G", 402)).under(heron)})
 	if j := judgement(t, g); len(j.Warnings) != 0 {
-		t.Errorf("same conditions: %q", told(j.Warnings))
+		t.Errorf("same conditions: %q", noteTexts(j.Warnings))
 	}
 }

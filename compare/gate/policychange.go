@@ -162,7 +162,7 @@ func withNamed(metrics []compare.Value, policies ...compare.Policy) []compare.Va
 	return out
 }
 
-// resolveUndirected resolves a metric; that nobody states its direction is no
+// resolveUndirected resolves a metric; an unstated direction is no
 // error here.
 func resolveUndirected(p compare.Policy, v compare.Value) (compare.Metric, error) {
 	m, err := p.Resolve(v.Benchmark, v.Metric, v.Unit, v.Better)

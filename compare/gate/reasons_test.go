@@ -98,7 +98,7 @@ func TestPolicyInForce(t *testing.T) {
 		if got := strings.Join(changed(g.PolicyChanges), "; "); got != c.changes {
 			t.Errorf("%s: changes %q\nwant %q", c.name, got, c.changes)
 		}
-		if got := told(g.Notes); got != c.say {
+		if got := noteTexts(g.Notes); got != c.say {
 			t.Errorf("%s: notes %q", c.name, got)
 		}
 	}

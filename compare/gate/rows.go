@@ -58,9 +58,7 @@ type RowChange struct {
 func ChangeOfRows(base, head []compare.Value) RowChange {
 	var c RowChange
 	m := rowMatch{base: base, head: head, inBase: make([]bool, len(base)), inHead: make([]bool, len(head))}
-	for _, pair := range m.match(keyOf) {
-		c.Both = append(c.Both, pair)
-	}
+	c.Both = append(c.Both, m.match(keyOf)...)
 	for _, pair := range m.match(func(v compare.Value) rowKey { return keyOf(v).measured() }) {
 		c.Both = append(c.Both, pair)
 		if pair[1].SetAside {
@@ -99,7 +97,7 @@ type rowMatch struct {
 // apart for the sake of a coarse reading that it shares with others.
 func (m *rowMatch) match(key func(compare.Value) rowKey) [][2]compare.Value {
 	partner := map[int]int{} // of the head, in the base
-	take := func(h, b int) { m.inHead[h], m.inBase[b], partner[h] = true, true, b }
+	join := func(h, b int) { m.inHead[h], m.inBase[b], partner[h] = true, true, b }
 
 	ids := map[rowKey]int{}
 	_, baseLines := openLines(m.base, m.inBase, key, ids)
@@ -115,7 +113,7 @@ func (m *rowMatch) match(key func(compare.Value) rowKey) [][2]compare.Value {
 		l := headLines[at]
 		if same := byContent[l.content]; len(same) > 0 {
 			for k, h := range l.values {
-				take(h, same[0].values[k])
+				join(h, same[0].values[k])
 			}
 			byContent[l.content] = same[1:]
 		}
@@ -132,7 +130,7 @@ func (m *rowMatch) match(key func(compare.Value) rowKey) [][2]compare.Value {
 			continue
 		}
 		if same := open[key(v)]; len(same) > 0 {
-			take(i, same[0])
+			join(i, same[0])
 			open[key(v)] = same[1:]
 		}
 	}

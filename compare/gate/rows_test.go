@@ -37,7 +37,7 @@ func empty(v compare.Value) compare.Value {
 }
 
 // said lists rows as value at line, the mark a for set aside, "" for empty.
-func said(values []compare.Value) []string {
+func rowTexts(values []compare.Value) []string {
 	out := []string{}
 	for _, v := range values {
 		s := fmt.Sprintf("%v@%s:%d", v.Value, v.At.File, v.At.Line)
@@ -113,8 +113,8 @@ func TestChangeOfRows(t *testing.T) {
 		for _, part := range []struct {
 			name      string
 			got, want []string
-		}{{"kept", said(kept(got)), c.kept}, {"added", said(got.Added), c.added}, {"gone", said(got.Gone), c.gone},
-			{"set aside", said(got.SetAside), c.setAside}, {"restored", said(got.Restored), c.wereSet}} {
+		}{{"kept", rowTexts(kept(got)), c.kept}, {"added", rowTexts(got.Added), c.added}, {"gone", rowTexts(got.Gone), c.gone},
+			{"set aside", rowTexts(got.SetAside), c.setAside}, {"restored", rowTexts(got.Restored), c.wereSet}} {
 			if part.want == nil {
 				part.want = []string{}
 			}
@@ -211,10 +211,10 @@ func TestWideRowsStayWhole(t *testing.T) {
 	if d := cmp.Diff(want, pairs); d != "" {
 		t.Errorf("-want +got\n%s", d)
 	}
-	if d := cmp.Diff([]string{"412@a.csv:2", "415@a.csv:4"}, said(got.Gone)); d != "" {
+	if d := cmp.Diff([]string{"412@a.csv:2", "415@a.csv:4"}, rowTexts(got.Gone)); d != "" {
 		t.Error(d)
 	}
-	if d := cmp.Diff([]string{"399@0.csv:2", "398@0.csv:3"}, said(got.Added)); d != "" {
+	if d := cmp.Diff([]string{"399@0.csv:2", "398@0.csv:3"}, rowTexts(got.Added)); d != "" {
 		t.Error(d)
 	}
 }

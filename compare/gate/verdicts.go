@@ -139,7 +139,7 @@ func (g *judging) checkSize(j *Judgement, about Reason, s compare.Side) {
 }
 
 // checkSizesAlone does so for runs without a partner. An error is about a
-// value, or a score of which nobody says whether more is better.
+// value, or a score without a stated direction.
 func (g *judging) checkSizesAlone(j *Judgement, series []*compare.Series) error {
 	for _, s := range series {
 		m, err := g.policy.Resolve(s.Benchmark, s.Metric, s.Unit, s.Better)

@@ -1,5 +1,15 @@
 // Package history follows one profile through the commits of a results repository:
-// what each commit measured, and where its level changed.
+// what each commit measured, what the gate says of it, and where the level of a
+// metric changed.
+//
+// NewPast begins a history, Past.Add takes in the commits, oldest first, and
+// Past.History works out the result. A Point is a commit that changed the settings
+// or the runs; a Track is one metric, or the suite, over the points, with the
+// changes of its level (LevelChange). stats.ChangePoints finds them. It takes
+// sessions to be independent while the level stays: where those of one commit share
+// a deviation of their own, too many changes are found, and NoteCommitsApart warns.
+//
+// Notes are kinds with values. Package report puts them into words.
 package history
 
 import (

@@ -57,7 +57,7 @@ func historyOf(t *testing.T, states ...*gate.Profile) *History {
 
 // told is what each point measured of a track: how many sessions, and their
 // median; and what it did to the rows.
-func (h *History) told(track int) []string {
+func (h *History) summary(track int) []string {
 	var out []string
 	for i, p := range h.Points {
 		s := fmt.Sprintf("%d:", i)
@@ -116,7 +116,7 @@ func TestHistoryFollowsRows(t *testing.T) {
 			[]*gate.Profile{nil, tuned("+200", a), tuned("+200", a)},
 			[]string{"0: 6 at 400.0 6 added"}},
 	} {
-		if d := cmp.Diff(c.want, historyOf(t, c.states...).told(0)); d != "" {
+		if d := cmp.Diff(c.want, historyOf(t, c.states...).summary(0)); d != "" {
 			t.Errorf("%s: -want +got\n%s", name, d)
 		}
 	}
@@ -213,8 +213,8 @@ func TestHistoryFindsChanges(t *testing.T) {
 		for _, l := range track.Changes {
 			got = append(got, fmt.Sprintf("%s %d-%d|%d-%d %s, %.1f %% (%s)", track.Name(), l.From, l.Last, l.First, l.To, *l.Verdict, 100*l.Change,
 				causes(l)))
-			if bar := 0.05 / float64(track.Among); l.P > l.Level || l.Level > bar+1e-12 {
-				t.Errorf("%s: p = %v, found from %v, of %v", track.Name(), l.P, l.Level, bar)
+			if level := 0.05 / float64(track.Among); l.P > l.Level || l.Level > level+1e-12 {
+				t.Errorf("%s: p = %v, found from %v, of %v", track.Name(), l.P, l.Level, level)
 			}
 		}
 	}

@@ -110,7 +110,7 @@ func (p *Past) change(point *Point, at int, old, now *gate.Profile) {
 	point.Conditions = gate.Differences(old.Conditions, now.Conditions)
 	was := p.current
 	p.current = map[compare.Place][]*pastRow{}
-	take := func(from compare.Place) *pastRow {
+	next := func(from compare.Place) *pastRow {
 		same := was[from]
 		if len(same) == 0 {
 			return nil // a row that was no row yet
@@ -126,7 +126,7 @@ func (p *Past) change(point *Point, at int, old, now *gate.Profile) {
 		}
 	}
 	for _, pair := range rows.Both {
-		row := take(pair[0].At)
+		row := next(pair[0].At)
 		if row == nil || anew[pair[1].At] {
 			p.bring(pair[1], at)
 			point.Added++
@@ -136,7 +136,7 @@ func (p *Past) change(point *Point, at int, old, now *gate.Profile) {
 		p.current[pair[1].At] = append(p.current[pair[1].At], row)
 	}
 	for _, v := range rows.Gone {
-		if row := take(v.At); row != nil && len(point.Settings) == 0 {
+		if row := next(v.At); row != nil && len(point.Settings) == 0 {
 			row.withdrawn = true
 			point.Withdrawn++
 		}

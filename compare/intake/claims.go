@@ -23,23 +23,24 @@ const changeExpected = `a number above zero, which is per cent, or a text such a
 
 // claimKeys are the keys of a page of claims and what each expects.
 var claimKeys = map[string]string{
-	"before":           `the name of a profile in quotes, such as "factory"`,
-	"after":            `the name of a profile in quotes, such as "boost-lift"`,
-	"claim":            "one or more [[claim]] tables",
-	"claim.text":       "the sentence in quotes",
-	"claim.before":     `the name of a profile in quotes, such as "factory"`,
-	"claim.after":      `the name of a profile in quotes, such as "boost-lift"`,
-	"claim.benchmark":  `the name of a benchmark in quotes, such as "tile-render"`,
-	"claim.metric":     `the name of a metric in quotes, such as "power"`,
-	"claim.class":      `a workload class of the policy in quotes, such as "rendering"`,
-	"claim.suite":      "true, for a claim about all scores together",
-	"claim.faster":     changeExpected,
-	"claim.slower":     changeExpected,
-	"claim.less-time":  changeExpected,
-	"claim.more-time":  changeExpected,
-	"claim.more":       changeExpected,
-	"claim.less":       changeExpected,
-	"claim.level":      `true (no change larger than the tolerance), or the largest change: a number, which is per cent, or a text such as "1 °C"`,
+	"before":          `the name of a profile in quotes, such as "factory"`,
+	"after":           `the name of a profile in quotes, such as "boost-lift"`,
+	"claim":           "one or more [[claim]] tables",
+	"claim.text":      "the sentence in quotes",
+	"claim.before":    `the name of a profile in quotes, such as "factory"`,
+	"claim.after":     `the name of a profile in quotes, such as "boost-lift"`,
+	"claim.benchmark": `the name of a benchmark in quotes, such as "tile-render"`,
+	"claim.metric":    `the name of a metric in quotes, such as "power"`,
+	"claim.class":     `a workload class of the policy in quotes, such as "rendering"`,
+	"claim.suite":     "true, for a claim about all scores together",
+	"claim.faster":    changeExpected,
+	"claim.slower":    changeExpected,
+	"claim.less-time": changeExpected,
+	"claim.more-time": changeExpected,
+	"claim.more":      changeExpected,
+	"claim.less":      changeExpected,
+	"claim.level": `true (no change larger than the tolerance), or the largest change: a number, which is per cent, or a text ` +
+		`such as "1 °C"`,
 	"claim.from":       `the figure before, such as "250 W"`,
 	"claim.to":         `the figure after, such as "215 W"`,
 	"claim.steps":      "two or more percentages, such as [4.1, 2.6]",
@@ -60,8 +61,8 @@ var claimKinds = func() map[string][]unstable.Kind {
 	return kinds
 }()
 
-// mostPercentages is the longest list of a claim.
-const mostPercentages = 60
+// maxPercentages is the longest list of a claim.
+const maxPercentages = 60
 
 // maxClaims is the largest page of claims, in bytes.
 const maxClaims = 256 << 10
@@ -85,8 +86,9 @@ func Claims(data []byte, name string) ([]claims.Claim, error) {
 		return nil, placed(compare.Place{File: name}, "found %d bytes, expected at most %d; split the page", len(data), maxClaims)
 	}
 	data = tomlText(data)
-	v := &claimValues{texts: map[string]string{}, flags: map[string]bool{}, figures: map[string]claims.Figure{}, atLeast: map[string]bool{}, lists: map[string][]claims.Figure{}}
-	at, err := tomlShape{list: "claim", keys: claimKeys, kinds: claimKinds, each: v.take}.places(data, name)
+	v := &claimValues{texts: map[string]string{}, flags: map[string]bool{}, figures: map[string]claims.Figure{}, atLeast: map[string]bool{},
+		lists: map[string][]claims.Figure{}}
+	at, err := tomlShape{list: "claim", keys: claimKeys, kinds: claimKinds, each: v.add}.places(data, name)
 	if err != nil {
 		return nil, err
 	}
@@ -113,8 +115,8 @@ func Claims(data []byte, name string) ([]claims.Claim, error) {
 	return out, nil
 }
 
-// take keeps one value, in the words of its key.
-func (v *claimValues) take(key string, k tomlKey) error {
+// add keeps one value, in the words of its key.
+func (v *claimValues) add(key string, k tomlKey) error {
 	own := key[strings.LastIndex(key, ".")+1:]
 	isChange := slices.Contains(changeForms, claims.Form(own))
 	switch {
@@ -139,8 +141,8 @@ func (v *claimValues) take(key string, k tomlKey) error {
 			case err != nil:
 			case f.Value <= -100:
 				err = fmt.Errorf("%s is a percentage of -100 or less; nothing can lose more than all of it", f.Text)
-			case f.Value >= 10000 || len(list) == mostPercentages:
-				err = fmt.Errorf("expected at most %d percentages below 10000", mostPercentages)
+			case f.Value >= 10000 || len(list) == maxPercentages:
+				err = fmt.Errorf("expected at most %d percentages below 10000", maxPercentages)
 			}
 			if err != nil {
 				return placed(place, "%s: %v", own, err)
@@ -254,7 +256,8 @@ func changeFigure(form claims.Form, f claims.Figure) (claims.Figure, error) {
 // timeShare is what share of the time "min/h" is: a sixtieth.
 func timeShare(unit string) (float64, bool) {
 	u := strings.ToLower(unit)
-	for _, spelled := range [][2]string{{" an ", "/"}, {" a ", "/"}, {" per ", "/"}, {"seconds", "s"}, {"second", "s"}, {"minutes", "min"}, {"minute", "min"}, {"hours", "h"}, {"hour", "h"}, {"days", "d"}, {"day", "d"}, {" ", ""}} {
+	for _, spelled := range [][2]string{{" an ", "/"}, {" a ", "/"}, {" per ", "/"}, {"seconds", "s"}, {"second", "s"}, {"minutes", "min"},
+		{"minute", "min"}, {"hours", "h"}, {"hour", "h"}, {"days", "d"}, {"day", "d"}, {" ", ""}} {
 		u = strings.ReplaceAll(u, spelled[0], spelled[1])
 	}
 	of, in, ok := strings.Cut(u, "/")
@@ -283,7 +286,8 @@ func (v *claimValues) claim(prefix string, place compare.Place) (claims.Claim, e
 		}
 		return placed(at, format, args...)
 	}
-	c.Text, c.Benchmark, c.Metric, c.Class = v.texts[prefix+"text"], v.texts[prefix+"benchmark"], v.texts[prefix+"metric"], v.texts[prefix+"class"]
+	c.Text, c.Class = v.texts[prefix+"text"], v.texts[prefix+"class"]
+	c.Benchmark, c.Metric = v.texts[prefix+"benchmark"], v.texts[prefix+"metric"]
 	c.Suite = v.flags[prefix+"suite"]
 	if !has("text") {
 		return c, fail("", "text is missing; expected %s", claimKeys["claim.text"])
@@ -359,7 +363,8 @@ func (v *claimValues) together(c claims.Claim, subject string, fail func(key, fo
 		list = l.key
 		switch {
 		case c.Form == "" || c.Form == claims.AsLevel:
-			return fail(l.key, "%s needs the percentage that the page makes of it; write it as faster, slower, less-time, more-time, more or less", l.key)
+			return fail(l.key, "%s needs the percentage that the page makes of it; write it as faster, slower, less-time, more-time, more "+
+				"or less", l.key)
 		case c.Change.Unit != "%":
 			return fail(l.key, "%s are percentages, but %s is in %s; write per cent", l.key, c.Form, excerpt(c.Change.Unit))
 		}
@@ -384,7 +389,8 @@ func (v *claimValues) together(c claims.Claim, subject string, fail func(key, fo
 	case subject == "" && c.Form == claims.AsLevel:
 		return fail("level", "level can only be held against runs; name a benchmark, a class or suite = true")
 	case subject == "" && (c.Form == "" || c.From == nil && list == ""):
-		return fail("", "there is nothing to hold the claim against; name a benchmark, a class or suite = true, or the figures behind it: from and to, steps or average-of, with the change that the page makes of them")
+		return fail("", "there is nothing to hold the claim against; name a benchmark, a class or suite = true, or the figures behind it: "+
+			"from and to, steps or average-of, with the change that the page makes of them")
 	case c.Form == "" && c.From == nil:
 		return fail("", "the claim states no change; write faster, slower, less-time, more-time, more, less or level")
 	}

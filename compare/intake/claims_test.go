@@ -56,12 +56,16 @@ steps = [4.1, -2, 1_0.0e-1]
 	}
 	place := func(line int) compare.Place { return compare.Place{File: "f", Line: line, Column: 3} }
 	want := []claims.Claim{
-		{Text: "renders 2.50 % faster", Before: "factory", After: "boost-lift", Benchmark: "tile-render", Form: claims.Faster, Change: figure(2.5, 0.005, "%", "2.50"), At: place(4)},
-		{Text: "draws 35 W less (250 W to 215)", Before: "cool-curve", After: "boost-lift", Benchmark: "tile-render", Metric: "power", Form: claims.Less,
+		{Text: "renders 2.50 % faster", Before: "factory", After: "boost-lift", Benchmark: "tile-render", Form: claims.Faster,
+			Change: figure(2.5, 0.005, "%", "2.50"), At: place(4)},
+		{Text: "draws 35 W less (250 W to 215)", Before: "cool-curve", After: "boost-lift", Benchmark: "tile-render", Metric: "power",
+			Form:   claims.Less,
 			Change: figure(35, 0.5, "W", "35 W"), From: figure(250, 0.5, "W", "250 W"), To: figure(215, 0.5, "W", "215"), At: place(9)},
-		{Text: "at least 1 % faster, and as level as before", Before: "factory", After: "boost-lift", Class: "rendering", Form: claims.Faster, AtLeast: true, Change: figure(1, 0.5, "%", "1"), At: place(18)},
+		{Text: "at least 1 % faster, and as level as before", Before: "factory", After: "boost-lift", Class: "rendering", Form: claims.Faster,
+			AtLeast: true, Change: figure(1, 0.5, "%", "1"), At: place(18)},
 		{Text: "nothing changes", Before: "factory", After: "boost-lift", Suite: true, Form: claims.AsLevel, At: place(23)},
-		{Text: "saves 3 minutes an hour", Before: "factory", After: "boost-lift", Benchmark: "tile-render", Form: claims.LessTime, Change: figure(5, 0.5/0.6, "%", "3 minutes an hour"), At: place(28)},
+		{Text: "saves 3 minutes an hour", Before: "factory", After: "boost-lift", Benchmark: "tile-render", Form: claims.LessTime,
+			Change: figure(5, 0.5/0.6, "%", "3 minutes an hour"), At: place(28)},
 		{Text: "makes 6.7 %", Before: "factory", After: "boost-lift", Form: claims.Faster, Change: figure(6.7, 0.05, "%", "6.7"),
 			Steps: []claims.Figure{*figure(4.1, 0.05, "%", "4.1"), *figure(-2, 0.5, "%", "-2"), *figure(1, 0.005, "%", "10.0e-1")}, At: place(33)},
 	}
@@ -75,10 +79,12 @@ steps = [4.1, -2, 1_0.0e-1]
 		}
 	}
 	got, err := Claims([]byte(text), "f")
-	if err != nil || got[1].Places["less"] != (compare.Place{File: "f", Line: 14, Column: 1}) || got[1].Places["after"] != (compare.Place{File: "f", Line: 2, Column: 1}) {
+	if err != nil || got[1].Places["less"] != (compare.Place{File: "f", Line: 14, Column: 1}) ||
+		got[1].Places["after"] != (compare.Place{File: "f", Line: 2, Column: 1}) {
 		t.Errorf("%v, %v", err, got[1].Places)
 	}
-	got, err = Claims([]byte("claim = [{text = \"a\", less = 14, from = \"250 W\", to = \"215 W\"},\n {text = \"b\", faster = 5, average-of = [4, 6]}]\n"), "f")
+	got, err = Claims([]byte("claim = [{text = \"a\", less = 14, from = \"250 W\", to = \"215 W\"},\n {text = \"b\", faster = 5, "+
+		"average-of = [4, 6]}]\n"), "f")
 	if err != nil || len(got) != 2 || got[1].At != (compare.Place{File: "f", Line: 2, Column: 2}) || len(got[1].AverageOf) != 2 {
 		t.Errorf("inline: %v, %+v", err, got)
 	}
@@ -100,7 +106,8 @@ func TestClaimsErrors(t *testing.T) {
 		{bench + "faster = 0x10\n", "f:6:10: faster: found \"0x10\"; expected a decimal number"},
 		{bench + "faster = \"2,5 %\"\n", "f:6:10: faster: found \"2,5 %\"; expected a number with a decimal point"},
 		{bench + "faster = \"quite a bit\"\n", "f:6:10: faster: found \"quite a bit\"; expected a number"},
-		{bench + "faster = \"up to 5 %\"\n", "f:6:10: faster: found \"up to 5 %\"; name the benchmark that reaches it, and write the number alone"},
+		{bench + "faster = \"up to 5 %\"\n", "f:6:10: faster: found \"up to 5 %\"; name the benchmark that reaches it, and write the " +
+			"number alone"},
 		{bench + "less = 100\n", "f:6:8: less: found 100; 100 % less leaves nothing"},
 		{bench + "faster = 1e13\n", "f:6:10: faster: found \"1e13\"; expected a number within 1e12"},
 		{bench + "faster = 1.123456789012\n", "expected at most 11 decimals"},
@@ -126,7 +133,8 @@ func TestClaimsErrors(t *testing.T) {
 		{claim + "faster = 2\nsteps = [1, \"2\"]\n", "f:6:13: steps holds something that is no number"},
 		{claim + "faster = 2\nsteps = [1, -100]\n", "f:6:13: steps: -100 is a percentage of -100 or less"},
 		{claim + "faster = 2\nsteps = [1, 10000]\n", "f:6:13: steps: expected at most 60 percentages below 10000"},
-		{claim + "faster = 2\nsteps = [" + strings.Repeat("1, ", mostPercentages) + "1]\n", ": steps: expected at most 60 percentages below 10000"},
+		{claim + "faster = 2\nsteps = [" + strings.Repeat("1, ", maxPercentages) + "1]\n",
+			": steps: expected at most 60 percentages below 10000"},
 		{claim + "less = 2\nsteps = [1, 100]\n", "f:6:1: steps holds 100; 100 % less leaves nothing"},
 		{claim + "steps = [1, 2]\n", "f:5:1: steps needs the percentage that the page makes of it"},
 		{bench + "steps = [1, 2]\n", "f:6:1: steps needs the percentage that the page makes of it"},
@@ -146,10 +154,13 @@ func TestClaimsErrors(t *testing.T) {
 
 func FuzzClaims(f *testing.F) {
 	for _, seed := range []string{
-		"before = \"a\"\nafter = \"b\"\n[[claim]]\ntext = \"x\"\nbenchmark = \"t\"\nmetric = \"power\"\nless = \"35 W\"\nfrom = \"250 W\"\nto = 215\n",
+		"before = \"a\"\nafter = \"b\"\n[[claim]]\ntext = \"x\"\nbenchmark = \"t\"\nmetric = \"power\"\nless = \"35 W\"\nfrom = \"250 " +
+			"W\"\nto = 215\n",
 		"[[claim]]\ntext = \"x\"\nfaster = 6.70\nsteps = [4.1, 2.6]\n[[claim]]\ntext = \"y\"\nless = 1e1\naverage-of = [1, -2, 3_0.5]\n",
-		"claim = [{text = \"a\", suite = true, level = true, before = \"a\", after = \"b\"}]\n", "[claim]\n", "claim.text = 1\n", "[[claim]]\nfaster = \"at least 2 %\"\n",
-		"\ufeff[[claim]]\r\ntext = '''\r\nx'''\r\nless-time = \"3 min/h\"\r\n", "[[claim]]\nfaster = inf\n", "[[claim]]\nsteps = [[1], {}]\n", " ' \t]\U000a69a1\U000a69a1\U000a69a1", "[[claim]]\nlevel = \"1 \u009b\"\n",
+		"claim = [{text = \"a\", suite = true, level = true, before = \"a\", after = \"b\"}]\n", "[claim]\n", "claim.text = 1\n",
+		"[[claim]]\nfaster = \"at least 2 %\"\n",
+		"\ufeff[[claim]]\r\ntext = '''\r\nx'''\r\nless-time = \"3 min/h\"\r\n", "[[claim]]\nfaster = inf\n", "[[claim]]\nsteps = [[1], {}]\n",
+		" ' \t]\U000a69a1\U000a69a1\U000a69a1", "[[claim]]\nlevel = \"1 \u009b\"\n",
 	} {
 		f.Add([]byte(seed))
 	}

@@ -145,7 +145,8 @@ func (x *expansion) folder(path string) error {
 		return err
 	}
 	if len(files) == 0 {
-		return fmt.Errorf("%s: this folder holds no run file, expected .csv, .tsv, .jsonl or .ndjson below it; name the files one by one if they end otherwise", path)
+		return fmt.Errorf("%s: this folder holds no run file, expected .csv, .tsv, .jsonl or .ndjson below it; name the files one by one "+
+			"if they end otherwise", path)
 	}
 	sortPaths(files)
 	for _, file := range files {

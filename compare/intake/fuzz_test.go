@@ -73,7 +73,8 @@ func checkAnything(t *testing.T, in string) {
 func FuzzLongCSV(f *testing.F) {
 	for _, seed := range []string{
 		"\na,1\nb,2.5\n", ";unit;time\na;1,5;s;2026-03-01T14:05:00Z\n", "\tvalid\treason\na\t6:52.3\tno\tx\n",
-		",metric,unit,better,profile,session,block,run\r\na,1,power,W,lower,factory,x,b1,7\r\n", "\n\"a\nb\",1\n", "\na,\"1\n", "\n\"a\"x,1", "\n5\" a,1\n", "\na,1e999\n", "\na,\xB0\n", ",sesion\na,1,2\n", "\na,1,2\n", ",\n,,\n",
+		",metric,unit,better,profile,session,block,run\r\na,1,power,W,lower,factory,x,b1,7\r\n", "\n\"a\nb\",1\n", "\na,\"1\n", "\n\"a\"x,1",
+		"\n5\" a,1\n", "\na,1e999\n", "\na,\xB0\n", ",sesion\na,1,2\n", "\na,1,2\n", ",\n,,\n",
 	} {
 		f.Add(seed)
 	}
@@ -88,8 +89,10 @@ func FuzzLongCSV(f *testing.F) {
 
 func FuzzWideCSV(f *testing.F) {
 	for _, seed := range []string{
-		"a [s],a power [W]\n1,2\n,3\n", "run;session;a [°C]\n1;x;41,5\n", "a,notes,b\n,x,1\n5,,2\n", "\"latency [ns, lower]\"\n5\n", "a: b [s],a c\n1,2\n",
-		"a,a b,a b c\n1,2,3\n", "a\n6:52.3\n", "a,valid,reason\n,no,crash\n5,,\n", "sep=;\na;b\n1,5;2\n", "a [s\n1\n", "a,a\n", "\ufeffa\r1\r", "a\nx\n5\n", "run,a\nAverage,5\n1,5\n",
+		"a [s],a power [W]\n1,2\n,3\n", "run;session;a [°C]\n1;x;41,5\n", "a,notes,b\n,x,1\n5,,2\n", "\"latency [ns, lower]\"\n5\n",
+		"a: b [s],a c\n1,2\n",
+		"a,a b,a b c\n1,2,3\n", "a\n6:52.3\n", "a,valid,reason\n,no,crash\n5,,\n", "sep=;\na;b\n1,5;2\n", "a [s\n1\n", "a,a\n", "\ufeffa\r1\r",
+		"a\nx\n5\n", "run,a\nAverage,5\n1,5\n",
 	} {
 		f.Add(seed)
 	}
@@ -98,7 +101,8 @@ func FuzzWideCSV(f *testing.F) {
 
 func FuzzSheet(f *testing.F) {
 	for _, seed := range []string{
-		",Run 2,Average\na,1,2,1.5\n", ",unit,#2\na,1,s,\n", ";unit;Run 2 [s]\na;1,5;;2\n", ",metric,better,session\na,1,power,lower,x\n", "\n,1\n", ",r1\na,1,2\n", ",Run A\na,1,2\n", "\na,6:52.3\nAverage,1\n",
+		",Run 2,Average\na,1,2,1.5\n", ",unit,#2\na,1,s,\n", ";unit;Run 2 [s]\na;1,5;;2\n", ",metric,better,session\na,1,power,lower,x\n",
+		"\n,1\n", ",r1\na,1,2\n", ",Run A\na,1,2\n", "\na,6:52.3\nAverage,1\n",
 	} {
 		f.Add(seed)
 	}
@@ -114,8 +118,10 @@ func FuzzSheet(f *testing.F) {
 
 func FuzzJSONLines(f *testing.F) {
 	for _, seed := range []string{
-		`"benchmark":"a","value":1}`, `"benchmark":"a","value":"6:52.3","unit":"s"}` + "\n\n" + `{"benchmark":"b","value":null}`, `"benchmark":"\"\\\u00e9","value":-1.5e3,"x":{"y":["}",{}]}}`,
-		`"benchmark":"a","value":1,"valid":false,"reason":"r\n"}`, `}`, `"benchmark":"a","value":1}{`, `"a":1,"a":2}`, `"benchmark":"a","value":"\ud800","sesion":1}`, `"benchmark" : "a" , "value" : 1e999 }`, "\"benchmark\":\"a\",\n",
+		`"benchmark":"a","value":1}`, `"benchmark":"a","value":"6:52.3","unit":"s"}` + "\n\n" + `{"benchmark":"b","value":null}`,
+		`"benchmark":"\"\\\u00e9","value":-1.5e3,"x":{"y":["}",{}]}}`,
+		`"benchmark":"a","value":1,"valid":false,"reason":"r\n"}`, `}`, `"benchmark":"a","value":1}{`, `"a":1,"a":2}`,
+		`"benchmark":"a","value":"\ud800","sesion":1}`, `"benchmark" : "a" , "value" : 1e999 }`, "\"benchmark\":\"a\",\n",
 		`"benchmark":"a\u0000","value":"1\n"}`,
 	} {
 		f.Add(seed)
@@ -124,7 +130,8 @@ func FuzzJSONLines(f *testing.F) {
 }
 
 func FuzzParseNumbers(f *testing.F) {
-	for _, seed := range []string{"412 409", "412, 409,", "412,3; 409,1", "412,3 409", "6:52.3", "1e999", "nan", "1\u00a0234", ";;", ",", "0x1p-2", "1_0", "\xff"} {
+	for _, seed := range []string{"412 409", "412, 409,", "412,3; 409,1", "412,3 409", "6:52.3", "1e999", "nan", "1\u00a0234", ";;", ",",
+		"0x1p-2", "1_0", "\xff"} {
 		f.Add(seed)
 	}
 	f.Fuzz(func(t *testing.T, text string) {

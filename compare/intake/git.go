@@ -57,7 +57,8 @@ var gitEnvironment = []string{
 // gitVariablesKept are the variables of git's own that stay: where its
 // configuration and its parts lie, and how far it may look for a repository.
 // GIT_DIR and its like, which git sets for hooks, would point it elsewhere.
-var gitVariablesKept = regexp.MustCompile(`^GIT_(CONFIG_(GLOBAL|SYSTEM|NOSYSTEM|COUNT|KEY_[0-9]+|VALUE_[0-9]+)|EXEC_PATH|CEILING_DIRECTORIES|DISCOVERY_ACROSS_FILESYSTEM)$`)
+var gitVariablesKept = regexp.MustCompile(`^GIT_(CONFIG_(GLOBAL|SYSTEM|NOSYSTEM|COUNT|KEY_[0-9]+|VALUE_[0-9]+)|` +
+	`EXEC_PATH|CEILING_DIRECTORIES|DISCOVERY_ACROSS_FILESYSTEM)$`)
 
 func environmentForGit(environ []string) []string {
 	var out []string
@@ -75,7 +76,8 @@ func environmentForGit(environ []string) []string {
 func findGit() (string, error) {
 	program, err := exec.LookPath("git")
 	if err != nil {
-		return "", fmt.Errorf("git is not installed, or not on the PATH; install it (git-scm.com, or your system's packages) and run this again: %w", err)
+		return "", fmt.Errorf("git is not installed, or not on the PATH; install it (git-scm.com, or your system's packages) and run this "+
+			"again: %w", err)
 	}
 	return program, nil
 }
@@ -84,18 +86,18 @@ func findGit() (string, error) {
 type gitError struct {
 	command string
 	status  int    // -1 where it was ended by a signal
-	said    string // its error output on one line
+	message string // its error output on one line
 }
 
 func (e *gitError) Error() string {
-	said := e.said
-	if said == "" {
-		said = "without a word"
+	message := e.message
+	if message == "" {
+		message = "without a word"
 	}
 	if e.status < 0 {
-		return fmt.Sprintf("git %s was ended by the system: %s", e.command, said)
+		return fmt.Sprintf("git %s was ended by the system: %s", e.command, message)
 	}
-	return fmt.Sprintf("git %s ended with status %d: %s", e.command, e.status, said)
+	return fmt.Sprintf("git %s ended with status %d: %s", e.command, e.status, message)
 }
 
 // refused reports whether git ended with the status, rather than not at all.
@@ -117,18 +119,18 @@ func (g git) command(ctx context.Context, args ...string) *exec.Cmd {
 }
 
 // run returns what git prints and what it says beside it.
-func (g git) run(ctx context.Context, args ...string) (out []byte, said string, err error) {
+func (g git) run(ctx context.Context, args ...string) (out []byte, message string, err error) {
 	c := g.command(ctx, args...)
 	var stdout, stderr bytes.Buffer
 	c.Stdout, c.Stderr = &stdout, &stderr
 	err = c.Run()
-	said = oneLine(stderr.String())
-	return stdout.Bytes(), said, gitFailure(ctx, args[0], said, err)
+	message = oneLine(stderr.String())
+	return stdout.Bytes(), message, gitFailure(ctx, args[0], message, err)
 }
 
 // gitFailure tells apart a git that was stopped, one that could not be run and
 // one that failed; nil where err is.
-func gitFailure(ctx context.Context, command, said string, err error) error {
+func gitFailure(ctx context.Context, command, message string, err error) error {
 	var exit *exec.ExitError
 	switch {
 	case err == nil:
@@ -136,7 +138,7 @@ func gitFailure(ctx context.Context, command, said string, err error) error {
 	case ctx.Err() != nil:
 		return fmt.Errorf("git %s was stopped: %w", command, context.Cause(ctx))
 	case errors.As(err, &exit):
-		return &gitError{command, exit.ExitCode(), said}
+		return &gitError{command, exit.ExitCode(), message}
 	}
 	return fmt.Errorf("git %s could not be run: %w", command, err)
 }
@@ -181,17 +183,20 @@ type revision struct {
 }
 
 // resolve finds the commit that a revision from outside names. A branch that
-// exists only as the branch of one remote is found by its own name, too, as in
-// a checkout by a build server. Where a tag bears the name of a branch it is
-// an error, since whoever may push a tag could then choose what the name means.
+// exists only as the branch of one remote is found by its own name, too, as in a
+// checkout by a build server. Where a tag bears the name of a branch it is an
+// error: otherwise the right to push a tag would be the right to choose what the
+// name means.
 func (g git) resolve(ctx context.Context, rev string) (revision, error) {
 	switch {
 	case rev == "":
 		return revision{}, errors.New("found an empty revision; expected a branch, a tag or a commit, such as main")
 	case strings.HasPrefix(rev, "-"):
-		return revision{}, fmt.Errorf("%s is no revision, since it begins with a dash; expected a branch, a tag or a commit, such as main", excerpt(rev))
+		return revision{}, fmt.Errorf("%s is no revision, since it begins with a dash; expected a branch, a tag or a commit, such as main",
+			excerpt(rev))
 	case strings.ContainsAny(rev, "\x00\r\n"):
-		return revision{}, fmt.Errorf("%s is no revision, since it holds a line break or a zero byte; expected a branch, a tag or a commit, such as main", excerpt(rev))
+		return revision{}, fmt.Errorf("%s is no revision, since it holds a line break or a zero byte; expected a branch, a tag or a "+
+			"commit, such as main", excerpt(rev))
 	}
 	name, suffix := splitRevision(rev)
 	refs, err := g.refs(ctx, name)
@@ -203,14 +208,15 @@ func (g git) resolve(ctx context.Context, rev string) (revision, error) {
 	tag := slices.Contains(refs, "refs/tags/"+name)
 	here, remote := branchesNamed(refs, name)
 	if branches := slices.Concat(here, remote); tag && len(branches) > 0 && !full {
-		return revision{}, fmt.Errorf("%s names both a tag and a branch; write which: %s", excerpt(rev), strings.Join(append(branches, "refs/tags/"+name), " or "))
+		return revision{}, fmt.Errorf("%s names both a tag and a branch; write which: %s", excerpt(rev),
+			strings.Join(append(branches, "refs/tags/"+name), " or "))
 	}
-	commit, said, err := g.commit(ctx, rev)
+	commit, message, err := g.commit(ctx, rev)
 	shown := rev
 	if refused(err, 128) && !full && !tag && len(here) == 0 && len(remote) == 1 {
 		full = true
 		shown = strings.TrimPrefix(remote[0], "refs/remotes/") + suffix
-		commit, said, err = g.commit(ctx, remote[0]+suffix)
+		commit, message, err = g.commit(ctx, remote[0]+suffix)
 	}
 	switch {
 	case refused(err, 128) && !full && !tag && len(here) == 0 && len(remote) > 1:
@@ -219,8 +225,9 @@ func (g git) resolve(ctx context.Context, rev string) (revision, error) {
 		return revision{}, g.unknownRevision(ctx, rev, name, suffix != "" && (tag || len(here)+len(remote) > 0), err)
 	case err != nil:
 		return revision{}, err
-	case !full && strings.Contains(said, "is ambiguous"):
-		return revision{}, fmt.Errorf("%s names more than one thing; write it in full, such as refs/heads/main or refs/remotes/origin/main (%s)", excerpt(rev), said)
+	case !full && strings.Contains(message, "is ambiguous"):
+		return revision{}, fmt.Errorf("%s names more than one thing; write it in full, such as refs/heads/main or refs/remotes/origin/main (%s)",
+			excerpt(rev), message)
 	}
 	return revision{commit, shown}, nil
 }
@@ -273,16 +280,16 @@ func branchesNamed(refs []string, name string) (here, remote []string) {
 }
 
 // commit is the hash of the commit that rev names to git.
-func (g git) commit(ctx context.Context, rev string) (hash, said string, err error) {
-	out, said, err := g.run(ctx, "rev-parse", "--verify", "--end-of-options", rev+"^{commit}")
+func (g git) commit(ctx context.Context, rev string) (hash, message string, err error) {
+	out, message, err := g.run(ctx, "rev-parse", "--verify", "--end-of-options", rev+"^{commit}")
 	if err != nil {
-		return "", said, err
+		return "", message, err
 	}
 	hash = strings.TrimSpace(string(out))
 	if !objectID.MatchString(hash) { // ^main: not a commit, but all others
-		return "", said, &gitError{"rev-parse", 128, "found " + excerpt(hash)}
+		return "", message, &gitError{"rev-parse", 128, "found " + excerpt(hash)}
 	}
-	return hash, said, nil
+	return hash, message, nil
 }
 
 // unknownRevision says what to run so that the revision is there.
@@ -437,13 +444,13 @@ func (g git) index(ctx context.Context, paths []string) ([]treeEntry, error) {
 // untracked lists what lies at the paths and below, neither tracked nor
 // ignored. A repository within the repository ends in a slash.
 func (g git) untracked(ctx context.Context, paths []string) ([]treeEntry, error) {
-	out, said, err := g.run(ctx, append([]string{"ls-files", "-z", "--others", "--exclude-standard", "--"}, paths...)...)
+	out, message, err := g.run(ctx, append([]string{"ls-files", "-z", "--others", "--exclude-standard", "--"}, paths...)...)
 	if err != nil {
 		return nil, err
 	}
 	// git warns, and leaves the folder out.
-	if strings.Contains(said, "could not open directory") {
-		return nil, fmt.Errorf("a folder cannot be read: %s", said)
+	if strings.Contains(message, "could not open directory") {
+		return nil, fmt.Errorf("a folder cannot be read: %s", message)
 	}
 	var entries []treeEntry
 	for _, path := range splitZero(out) {
@@ -466,9 +473,9 @@ func (g git) wayToTop(ctx context.Context, dir string) (string, error) {
 	var ended *gitError
 	if errors.As(err, &ended) {
 		switch {
-		case strings.Contains(ended.said, "not a git repository"):
+		case strings.Contains(ended.message, "not a git repository"):
 			return "", fmt.Errorf("%s is in no git repository; expected the folder of the results in a clone, or start one there with git init", dir)
-		case strings.Contains(ended.said, "safe.bareRepository"):
+		case strings.Contains(ended.message, "safe.bareRepository"):
 			return "", errBare(dir)
 		}
 	}
@@ -488,17 +495,18 @@ func (g git) wayToTop(ctx context.Context, dir string) (string, error) {
 }
 
 func errBare(dir string) error {
-	return fmt.Errorf("%s is a bare git repository, or git's own folder, and has no files to judge; run this in the folder of the results in a clone", dir)
+	return fmt.Errorf("%s is a bare git repository, or git's own folder, and has no files to judge; run this in the folder of the "+
+		"results in a clone", dir)
 }
 
 // blobs reads objects through one git, one after the other.
 type blobs struct {
-	ctx  context.Context
-	stop context.CancelFunc
-	cmd  *exec.Cmd
-	in   io.WriteCloser
-	out  *bufio.Reader
-	said bytes.Buffer
+	ctx     context.Context
+	stop    context.CancelFunc
+	cmd     *exec.Cmd
+	in      io.WriteCloser
+	out     *bufio.Reader
+	message bytes.Buffer
 
 	closed bool
 }
@@ -508,7 +516,7 @@ func (g git) openBlobs(ctx context.Context) (*blobs, error) {
 	running, stop := context.WithCancel(ctx)
 	b.stop = stop
 	b.cmd = g.command(running, "cat-file", "--batch")
-	b.cmd.Stderr = &b.said
+	b.cmd.Stderr = &b.message
 	in, err := b.cmd.StdinPipe()
 	if err == nil {
 		b.in = in
@@ -586,5 +594,5 @@ func (b *blobs) close() error {
 	defer timer.Stop()
 	defer b.stop()
 	err := b.cmd.Wait()
-	return gitFailure(b.ctx, "cat-file", oneLine(b.said.String()), err)
+	return gitFailure(b.ctx, "cat-file", oneLine(b.message.String()), err)
 }

@@ -30,7 +30,8 @@ func newGitRepo(t testing.TB, initArgs ...string) *gitRepo {
 		t.Skip("git is not installed")
 	}
 	config := filepath.Join(t.TempDir(), "gitconfig")
-	text := "[user]\nname = heron\nemail = heron@studio.example\n[commit]\ngpgsign = false\n[core]\nautocrlf = false\n[advice]\ndetachedHead = false\n[gc]\nauto = 0\n"
+	text := "[user]\nname = heron\nemail = heron@studio.example\n[commit]\ngpgsign = false\n[core]\nautocrlf = " +
+		"false\n[advice]\ndetachedHead = false\n[gc]\nauto = 0\n"
 	if err := os.WriteFile(config, []byte(text), 0o644); err != nil {
 		t.Fatal(err)
 	}
@@ -249,6 +250,15 @@ func TestGitCallsAreFixed(t *testing.T) {
 	}
 }
 
+// waysToFail are what a stand-in for git does instead of a call: all of them in
+// the full tier, one in the quick tier.
+func waysToFail() []string {
+	if testing.Short() {
+		return []string{"echo nonsense; exit 0"}
+	}
+	return []string{"echo nonsense; exit 0", "exit 3", "exit 128", "kill -9 $$"}
+}
+
 // Whichever call of git fails, and however, the outcome is an error.
 func TestFailingGit(t *testing.T) {
 	r := plain(t)
@@ -261,7 +271,7 @@ func TestFailingGit(t *testing.T) {
 		calls := fakeGit(t, "")
 		r.mustLoad("main", head)
 		n := len(calls())
-		for _, how := range []string{"exit 3", "exit 128", "kill -9 $$", "echo nonsense; exit 0"} {
+		for _, how := range waysToFail() {
 			for i := 1; i <= n; i++ {
 				calls := fakeGit(t, fmt.Sprintf("[ $n -ne %d ] || { %s; }", i, how))
 				before, after, err := r.load("main", head)
@@ -273,7 +283,8 @@ func TestFailingGit(t *testing.T) {
 					continue // could be the name of a ref, or of an untracked file
 				}
 				if err == nil || before.Profiles != nil || after.Profiles != nil {
-					t.Errorf("head %q, call %d, %s: %s: error %v, %d and %d profiles", head, i, made[i-1], how, err, len(before.Profiles), len(after.Profiles))
+					t.Errorf("head %q, call %d, %s: %s: error %v, %d and %d profiles", head, i, made[i-1], how, err, len(before.Profiles),
+						len(after.Profiles))
 				}
 			}
 		}
@@ -291,8 +302,12 @@ func TestBrokenOffContent(t *testing.T) {
 		t.Fatal(err)
 	}
 	r.profile("factory", "auto", 412, 409, 415, 413)
+	step, end := 23, 24 // every so many bytes, and each of the last
+	if testing.Short() {
+		step, end = 97, 2
+	}
 	for size := 0; size < len(whole)+3; size++ {
-		if size%23 != 0 && size < len(whole)-24 {
+		if size%step != 0 && size < len(whole)-end {
 			continue
 		}
 		// It ends well, and says nothing: only the sizes tell.
@@ -305,7 +320,7 @@ func TestBrokenOffContent(t *testing.T) {
 }`, size))
 		before, _, err := r.load("main", "")
 		if (err == nil) != (size >= len(whole)) || err != nil && before.Profiles != nil {
-			t.Errorf("%d of %d bytes: %v, %q", size, len(whole), err, told(before))
+			t.Errorf("%d of %d bytes: %v, %q", size, len(whole), err, described(before))
 		}
 	}
 }
@@ -490,7 +505,8 @@ func TestRevisions(t *testing.T) {
 		{"taken", []string{`"taken" names both a tag and a branch; write which: refs/heads/taken or refs/tags/taken`}},
 		{"taken~0", []string{`"taken~0" names both a tag and a branch`}},
 		{"trunk", []string{`"trunk" names both a tag and a branch; write which: refs/remotes/origin/trunk or refs/tags/trunk`}},
-		{"origin/trunk", []string{`"origin/trunk" names both a tag and a branch; write which: refs/remotes/origin/trunk or refs/tags/origin/trunk`}},
+		{"origin/trunk", []string{`"origin/trunk" names both a tag and a branch; write which: refs/remotes/origin/trunk or ` +
+			`refs/tags/origin/trunk`}},
 		{second[:9], []string{fmt.Sprintf("%q names more than one thing; write it in full", second[:9])}},
 		{first[:2], []string{"git knows no commit"}},
 	} {
@@ -515,7 +531,8 @@ func TestNothingIsRun(t *testing.T) {
 		t.Fatal(err)
 	}
 	hooks := r.path(".git/hooks")
-	for _, hook := range []string{"post-index-change", "fsmonitor-watchman", "query-watchman", "reference-transaction", "post-checkout", "pre-auto-gc"} {
+	for _, hook := range []string{"post-index-change", "fsmonitor-watchman", "query-watchman", "reference-transaction", "post-checkout",
+		"pre-auto-gc"} {
 		os.MkdirAll(hooks, 0o755)
 		if err := os.Symlink(script, filepath.Join(hooks, hook)); err != nil {
 			t.Fatal(err)
@@ -523,7 +540,8 @@ func TestNothingIsRun(t *testing.T) {
 	}
 	r.git("checkout", "-q", "-b", "feature")
 	r.write(".gitattributes", "* filter=trap diff=trap merge=trap text=auto\n")
-	for _, key := range []string{"core.fsmonitor", "core.pager", "core.editor", "core.askPass", "core.sshCommand", "core.gitProxy", "core.alternateRefsCommand",
+	for _, key := range []string{"core.fsmonitor", "core.pager", "core.editor", "core.askPass", "core.sshCommand", "core.gitProxy",
+		"core.alternateRefsCommand",
 		"diff.external", "diff.trap.command", "diff.trap.textconv", "filter.trap.clean", "filter.trap.smudge", "merge.trap.driver",
 		"credential.helper", "gpg.program", "interactive.diffFilter", "uploadpack.packObjectsHook"} {
 		r.git("config", key, script)
@@ -558,9 +576,12 @@ func TestNothingIsRun(t *testing.T) {
 }
 
 func TestEnvironmentForGit(t *testing.T) {
-	got := environmentForGit([]string{"HOME=/home/heron", "GIT_DIR=/elsewhere", "git_work_tree=/elsewhere", "GIT_INDEX_FILE=x", "GIT_EXTERNAL_DIFF=x", "GIT_SSH_COMMAND=x",
-		"GIT_CONFIG_PARAMETERS='a.b=c'", "GIT_CONFIG_COUNT=1", "GIT_CONFIG_KEY_0=safe.directory", "GIT_CONFIG_VALUE_0=*", "GIT_CONFIG_GLOBAL=g", "GIT_TRACE=1", "LC_ALL=de_DE"})
-	want := append([]string{"HOME=/home/heron", "GIT_CONFIG_COUNT=1", "GIT_CONFIG_KEY_0=safe.directory", "GIT_CONFIG_VALUE_0=*", "GIT_CONFIG_GLOBAL=g", "LC_ALL=de_DE"}, gitEnvironment...)
+	got := environmentForGit([]string{"HOME=/home/heron", "GIT_DIR=/elsewhere", "git_work_tree=/elsewhere", "GIT_INDEX_FILE=x",
+		"GIT_EXTERNAL_DIFF=x", "GIT_SSH_COMMAND=x",
+		"GIT_CONFIG_PARAMETERS='a.b=c'", "GIT_CONFIG_COUNT=1", "GIT_CONFIG_KEY_0=safe.directory", "GIT_CONFIG_VALUE_0=*",
+		"GIT_CONFIG_GLOBAL=g", "GIT_TRACE=1", "LC_ALL=de_DE"})
+	want := append([]string{"HOME=/home/heron", "GIT_CONFIG_COUNT=1", "GIT_CONFIG_KEY_0=safe.directory", "GIT_CONFIG_VALUE_0=*",
+		"GIT_CONFIG_GLOBAL=g", "LC_ALL=de_DE"}, gitEnvironment...)
 	if !slices.Equal(got, want) {
 		t.Errorf("%q\nwant %q", got, want)
 	}

@@ -20,16 +20,19 @@ func parseHeading(cell string) (heading, error) {
 	open := strings.IndexByte(cell, '[')
 	if open < 0 {
 		if strings.IndexByte(cell, ']') >= 0 {
-			return heading{}, fmt.Errorf(`found ] without [ in the header %s; write the unit as in "tile-render [s]", and put a header with a comma in quotes, as in "latency [ns, lower]"`, excerpt(cell))
+			return heading{}, fmt.Errorf(`found ] without [ in the header %s; write the unit as in "tile-render [s]", and put a header with a `+
+				`comma in quotes, as in "latency [ns, lower]"`, excerpt(cell))
 		}
 		return heading{name: cell}, nil
 	}
 	inside, after, closed := strings.Cut(cell[open+1:], "]")
 	switch {
 	case !closed:
-		return heading{}, fmt.Errorf(`found [ without ] in the header %s; write the unit as in "tile-render [s]", and put a header with a comma in quotes, as in "latency [ns, lower]"`, excerpt(cell))
+		return heading{}, fmt.Errorf(`found [ without ] in the header %s; write the unit as in "tile-render [s]", and put a header with a `+
+			`comma in quotes, as in "latency [ns, lower]"`, excerpt(cell))
 	case strings.TrimSpace(after) != "" || strings.ContainsAny(inside, "["):
-		return heading{}, fmt.Errorf(`found the header %s, expected one unit in brackets at its end, as in "tile-render power [W]"`, excerpt(cell))
+		return heading{}, fmt.Errorf(`found the header %s, expected one unit in brackets at its end, as in "tile-render power [W]"`,
+			excerpt(cell))
 	}
 	h := heading{name: strings.TrimSpace(cell[:open])}
 	unit, direction, both := strings.Cut(inside, ",")
@@ -55,7 +58,8 @@ func parseHeading(cell string) (heading, error) {
 func metricOf(name string, names map[string]bool) (benchmark, metric string, err error) {
 	if b, m, forced := forcedSplit(name); forced {
 		if b == "" || m == "" {
-			return "", "", fmt.Errorf(`found the header %s, expected a benchmark before the colon and a metric behind it, as in "tile-render: power [W]"`, excerpt(name))
+			return "", "", fmt.Errorf(`found the header %s, expected a benchmark before the colon and a metric behind it, as in "tile-render: `+
+				`power [W]"`, excerpt(name))
 		}
 		return b, m, nil
 	}

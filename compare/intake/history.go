@@ -51,7 +51,7 @@ func (r *Repository) Profiles(ctx context.Context, rev string) ([]string, error)
 
 // History reads what a profile and the policy were at the commits that changed
 // them: along the first parents of rev (HEAD where it is empty), so that a
-// merged branch is one commit, at most the most newest of them, handed to visit
+// merged branch is one commit, at most the limit newest of them, handed to visit
 // oldest first. Nothing of the working tree is read. However many commits there
 // are, git is called the same number of times: one git lists the commits, one
 // hands out what they hold; a folder or file that did not change is read once.
@@ -59,7 +59,7 @@ func (r *Repository) Profiles(ctx context.Context, rev string) ([]string, error)
 // A commit whose files cannot be read has the reason in Wrong, and the history
 // goes on; of the newest it is an error. A state holds the profile and, where
 // it is new, the one that it names as its baseline. Files are named as by Load.
-func (r *Repository) History(ctx context.Context, rev, profile string, most int, visit func(history.Commit) error) (Span, error) {
+func (r *Repository) History(ctx context.Context, rev, profile string, limit int, visit func(history.Commit) error) (Span, error) {
 	if profile == "" || profile == "." || profile == ".." || strings.Contains(profile, "/") {
 		return Span{}, fmt.Errorf("%s is no name of a profile", excerpt(profile))
 	}
@@ -68,12 +68,12 @@ func (r *Repository) History(ctx context.Context, rev, profile string, most int,
 		return Span{}, err
 	}
 	paths := []string{path.Join(r.below, policyName), path.Join(r.below, profilesFolder, profile)}
-	commits, err := p.list(paths, most+1)
+	commits, err := p.list(paths, limit+1)
 	if err != nil {
 		return Span{}, err
 	}
-	span := Span{Head: shownCommit(p.head.shown, p.head.commit), Earlier: len(commits) > most}
-	commits = commits[:min(len(commits), most)]
+	span := Span{Head: shownCommit(p.head.shown, p.head.commit), Earlier: len(commits) > limit}
+	commits = commits[:min(len(commits), limit)]
 	span.Commits = len(commits)
 	if !span.Earlier {
 		if span.Missing, err = r.missingHistory(ctx); err != nil {
@@ -163,8 +163,8 @@ func (p *past) end() {
 
 // list names the newest commits along first parents that touch the paths,
 // newest first.
-func (p *past) list(paths []string, most int) ([]string, error) {
-	out, _, err := p.repository.git.run(p.ctx, append([]string{"rev-list", "--first-parent", fmt.Sprintf("--max-count=%d", most),
+func (p *past) list(paths []string, limit int) ([]string, error) {
+	out, _, err := p.repository.git.run(p.ctx, append([]string{"rev-list", "--first-parent", fmt.Sprintf("--max-count=%d", limit),
 		"--end-of-options", p.head.commit, "--"}, paths...)...)
 	if err != nil {
 		return nil, err

@@ -14,12 +14,12 @@ import (
 
 // history reads the history of a profile: one line a commit, its subject, the
 // profiles of its state with their settings and values, and what is wrong.
-func (r *gitRepo) history(rev, profile string, most int, folder ...string) (told []string, span Span, err error) {
+func (r *gitRepo) history(rev, profile string, limit int, folder ...string) (lines []string, span Span, err error) {
 	repository, err := OpenRepository(context.Background(), r.path(strings.Join(folder, "/")))
 	if err != nil {
 		return nil, Span{}, err
 	}
-	span, err = repository.History(context.Background(), rev, profile, most, func(c history.Commit) error {
+	span, err = repository.History(context.Background(), rev, profile, limit, func(c history.Commit) error {
 		line := fmt.Sprintf("%d/%d %s:", c.Index, c.Of, c.Subject)
 		if c.First {
 			line = "first " + line
@@ -38,10 +38,10 @@ func (r *gitRepo) history(rev, profile string, most int, folder ...string) (told
 		if c.Wrong != nil {
 			line += " wrong: " + c.Wrong.Error()
 		}
-		told = append(told, line)
+		lines = append(lines, line)
 		return nil
 	})
-	return told, span, err
+	return lines, span, err
 }
 
 func wantHistory(t *testing.T, what string, got []string, err error, want ...string) {
@@ -166,7 +166,7 @@ func TestHistoryGitCalls(t *testing.T) {
 		if commits > 2 {
 			break
 		}
-		for _, how := range []string{"exit 3", "exit 128", "kill -9 $$", "echo nonsense; exit 0"} {
+		for _, how := range waysToFail() {
 			for i := 1; i <= counts[0]; i++ {
 				calls := fakeGit(t, fmt.Sprintf("[ $n -ne %d ] || { %s; }", i, how))
 				_, _, err := r.history("", "factory", 1000)
@@ -205,7 +205,8 @@ func TestHistoryHostile(t *testing.T) {
 	if err != nil || len(got) != 5 {
 		t.Fatalf("%q, %v", got, err)
 	}
-	for i, part := range []string{"results: factory auto 3", "found a symbolic link", "found a git repository of its own", "this row is of the profile \"cool-curve\"", "fine: factory auto 3"} {
+	for i, part := range []string{"results: factory auto 3", "found a symbolic link", "found a git repository of its own",
+		"this row is of the profile \"cool-curve\"", "fine: factory auto 3"} {
 		if !strings.Contains(got[i], part) {
 			t.Errorf("%q does not say %q", got[i], part)
 		}

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"tunegate/compare"
+	"tunegate/compare/internal/comparetest"
 )
 
 // Time must grow with the size of the input, not with its square. Each input
@@ -14,9 +15,7 @@ import (
 // bound is wide because test machines are busy. The number of values and the
 // error show that a case got as far as it means to.
 func TestTimeIsBounded(t *testing.T) {
-	if testing.Short() {
-		t.Skip("large inputs")
-	}
+	comparetest.FullTier(t, "large inputs")
 	const columns = 16000
 	var head, words, keys strings.Builder
 	head.WriteString("é [s]")

@@ -1,6 +1,13 @@
-// Package intake brings in what comes from outside: files of runs, and numbers
-// typed on the command line. It hands every value on as it is read and keeps
-// no file in memory.
+// Package intake reads everything that comes from outside: files of runs (ReadFiles),
+// monitoring logs (ReadLogs), the policy (Policy), settings (Settings), claims
+// (Claims), git repositories of results (OpenRepository), and values typed on a
+// command line (ParseNumbers, ParseTolerance and others).
+//
+// Readers of runs hand each value on as it is read and hold no file in memory. An
+// error about content is a *compare.PlacedError: file, line and column, what was
+// found and what was expected. No error names an option of a command.
+//
+// Stable are the forms of the files. The functions may change with any release.
 package intake
 
 import (
@@ -25,7 +32,7 @@ type Tally struct {
 // An error about content is a *compare.PlacedError. Lines count from 1;
 // columns count from 1 in characters, not bytes.
 //
-// The shape is told from the first line that holds more than white space and
+// The shape is recognised by the first line that holds more than white space and
 // separators, in this order:
 //
 //  1. It begins with { : JSON Lines, one object a line (RFC 8259).

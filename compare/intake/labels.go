@@ -45,12 +45,14 @@ var errNoReason = errors.New(`valid = no needs a reason, found none; say in "rea
 func parseTime(s string) (time.Time, error) {
 	t, err := time.Parse(time.RFC3339, strings.ToUpper(s))
 	if err != nil || !strictTime(s) {
-		return time.Time{}, fmt.Errorf("found the time %s, expected RFC 3339 with a zone, such as 2026-03-01T14:05:00Z or 2026-03-01T15:05:00+01:00; correct it or leave it empty", excerpt(s))
+		return time.Time{}, fmt.Errorf("found the time %s, expected RFC 3339 with a zone, such as 2026-03-01T14:05:00Z or "+
+			"2026-03-01T15:05:00+01:00; correct it or leave it empty", excerpt(s))
 	}
 	// Later packages order runs by nanoseconds since 1970, which end in 2262; a
 	// time in 1970 is a clock that was never set.
 	if y := t.UTC().Year(); y < 1971 || y > 2261 {
-		return time.Time{}, fmt.Errorf("found the time %s, expected a year from 1971 to 2261; was the clock set? correct it or leave it empty", excerpt(s))
+		return time.Time{}, fmt.Errorf("found the time %s, expected a year from 1971 to 2261; was the clock set? correct it or leave it "+
+			"empty", excerpt(s))
 	}
 	return t, nil
 }

@@ -32,9 +32,9 @@ const (
 	leaveEmpty      = "leave the cell empty where there is no result"
 )
 
-// mostRead bounds readings, and its reciprocal does those that are not 0: ratios
+// maxMagnitude bounds readings, and its reciprocal does those that are not 0: ratios
 // and squares of what lies within are finite.
-const mostRead = 1e100
+const maxMagnitude = 1e100
 
 // parseNumber reads a cell without outer white space. comma allows a decimal
 // comma. The value is finite. Its sign is not judged: that needs the scale.
@@ -59,14 +59,16 @@ func parseNumber(cell string, comma bool) (number, error) {
 		digits = strings.Replace(cell, ",", ".", 1)
 	}
 	value, err := strconv.ParseFloat(digits, 64)
-	if errors.Is(err, strconv.ErrRange) || err == nil && math.Abs(value) > mostRead {
-		return number{}, &numberError{what: fmt.Sprintf("found %s, which is too large for a number here", excerpt(cell)), todo: "use a larger unit"}
+	if errors.Is(err, strconv.ErrRange) || err == nil && math.Abs(value) > maxMagnitude {
+		return number{}, &numberError{what: fmt.Sprintf("found %s, which is too large for a number here", excerpt(cell)),
+			todo: "use a larger unit"}
 	}
 	if err != nil {
 		return number{}, notANumber(cell, comma)
 	}
-	if math.Abs(value) < 1/mostRead && strings.ContainsAny(mantissa(cell), "123456789") {
-		return number{}, &numberError{what: fmt.Sprintf("found %s, which is too small for a number here", excerpt(cell)), todo: "use a smaller unit"}
+	if math.Abs(value) < 1/maxMagnitude && strings.ContainsAny(mantissa(cell), "123456789") {
+		return number{}, &numberError{what: fmt.Sprintf("found %s, which is too small for a number here", excerpt(cell)),
+			todo: "use a smaller unit"}
 	}
 	n.value = value
 	return n, nil
@@ -100,13 +102,16 @@ func notANumber(cell string, comma bool) *numberError {
 	case hexadecimal.MatchString(cell), underscored.MatchString(cell):
 		return &numberError{what: "found " + found + ", expected a plain decimal number", todo: acceptedNumbers}
 	case thousands.MatchString(cell):
-		return &numberError{what: "found " + found + ", which has a thousands separator or reads as if it had", todo: "write it without one; " + acceptedNumbers}
+		return &numberError{what: "found " + found + ", which has a thousands separator or reads as if it had",
+			todo: "write it without one; " + acceptedNumbers}
 	case !comma && commaPoint.MatchString(cell):
-		return &numberError{what: "found " + found + ", a decimal comma", todo: "it is accepted only where ; or tab separates the columns; write a decimal point"}
+		return &numberError{what: "found " + found + ", a decimal comma",
+			todo: "it is accepted only where ; or tab separates the columns; write a decimal point"}
 	case grouped.MatchString(cell):
 		return &numberError{what: "found " + found + ", expected one number with at most one decimal mark", todo: acceptedNumbers}
 	case withUnit.MatchString(cell):
-		return &numberError{what: "found " + found + ", expected a number alone", todo: `put the unit into the column "unit", or into the header as [s]`}
+		return &numberError{what: "found " + found + ", expected a number alone",
+			todo: `put the unit into the column "unit", or into the header as [s]`}
 	case longMinus.MatchString(cell):
 		return &numberError{what: "found " + found + " with a long minus sign", todo: "write a plain -"}
 	}
@@ -131,7 +136,8 @@ func (d *decimals) agree(n number, cell string, at compare.Place) error {
 		d.mark, d.at, d.cell = n.mark, at, strings.Clone(cell)
 		return nil
 	}
-	return placed(at, "found %s, but %s at %s has the other decimal mark, so one of the two may be a thousands separator; write all numbers of a file with the same mark and without thousands separators",
+	return placed(at, "found %s, but %s at %s has the other decimal mark, so one of the two may be a thousands separator; write all "+
+		"numbers of a file with the same mark and without thousands separators",
 		excerpt(cell), excerpt(d.cell), d.at)
 }
 
@@ -140,5 +146,6 @@ func secondsUnit(unit string) (string, error) {
 	if unit == "" || unit == "s" {
 		return "s", nil
 	}
-	return "", fmt.Errorf(`found a time in minutes and seconds, which comes out in seconds, but the unit here is %s; write the unit s`, excerpt(unit))
+	return "", fmt.Errorf(`found a time in minutes and seconds, which comes out in seconds, but the unit here is %s; write the unit s`,
+		excerpt(unit))
 }

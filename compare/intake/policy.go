@@ -158,7 +158,8 @@ func judgingPolicy(data []byte, name string, at map[string]compare.Place) (compa
 	p.SuiteTolerance, p.SuiteDecides = f.Suite, f.Decides != nil && *f.Decides
 	for i, m := range f.Metric {
 		prefix := fmt.Sprintf("metric %d.", i)
-		e := compare.Entry{Tolerance: m.Tolerance, Weight: m.Weight, Cap: m.Cap, Required: m.Required, WidestBlindSpot: m.BlindSpot, From: at[fmt.Sprintf("metric %d", i)].String()}
+		e := compare.Entry{Tolerance: m.Tolerance, Weight: m.Weight, Cap: m.Cap, Required: m.Required, WidestBlindSpot: m.BlindSpot,
+			From: at[fmt.Sprintf("metric %d", i)].String()}
 		for _, t := range []struct {
 			key string
 			in  *string

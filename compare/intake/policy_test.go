@@ -50,7 +50,8 @@ required = true
 		FewestRuns: 4, FewestSessions: 6, SetAsideAllowed: 1, WidestBlindSpot: number(3.5),
 		Entries: []compare.Entry{
 			{Benchmark: "tile-*", Tolerance: number(0.5), Weight: number(2), Class: "rendering", Required: &yes, From: "f:9:3"},
-			{Benchmark: "*", Metric: "temperature", Unit: "°C", Better: compare.Lower, Scale: compare.Interval, Role: compare.Cost, Cap: number(95), WidestBlindSpot: number(2), From: "f:16:5"},
+			{Benchmark: "*", Metric: "temperature", Unit: "°C", Better: compare.Lower, Scale: compare.Interval, Role: compare.Cost, Cap: number(95),
+				WidestBlindSpot: number(2), From: "f:16:5"},
 			{From: "f:26:3"},
 		},
 	}
@@ -88,7 +89,8 @@ func TestPolicyReadings(t *testing.T) {
 
 func TestPolicyErrors(t *testing.T) {
 	const (
-		top       = "known here: burden, confidence, correction, fewest-runs, fewest-sessions, metric, sensors, set-aside-allowed, suite-decides, suite-tolerance, widest-blind-spot"
+		top = "known here: burden, confidence, correction, fewest-runs, fewest-sessions, metric, sensors, set-aside-allowed, " +
+			"suite-decides, suite-tolerance, widest-blind-spot"
 		below     = "known here: benchmark, better, cap, class, metric, required, role, scale, tolerance, unit, weight, widest-blind-spot"
 		m         = "[[metric]]\n"
 		wrongType = " has the wrong type; expected "
@@ -125,7 +127,8 @@ func TestPolicyErrors(t *testing.T) {
 		{"confidence.x = 95", "f:1:16: confidence" + wrongType + "a number such as 95 (per cent) or 0.95"},
 		{"[confidence]", "f:1:2: confidence" + wrongType + "a number such as 95 (per cent) or 0.95"},
 		{"correction = 1", "f:1:14: correction" + wrongType + `"holm", "benjamini-hochberg" or "none"`},
-		{"burden = false", "f:1:10: burden" + wrongType + `"harm" (fail on a proven regression) or "safety" (pass only where a loss beyond the tolerance is ruled out)`},
+		{"burden = false", "f:1:10: burden" + wrongType +
+			`"harm" (fail on a proven regression) or "safety" (pass only where a loss beyond the tolerance is ruled out)`},
 		{"fewest-runs = 5.0", "f:1:15: fewest-runs" + wrongType + whole},
 		{"fewest-sessions = true", "f:1:19: fewest-sessions" + wrongType + whole},
 		{"set-aside-allowed = 1979-05-27", "f:1:21: set-aside-allowed" + wrongType + whole},
@@ -142,7 +145,8 @@ func TestPolicyErrors(t *testing.T) {
 		{m + "cap = \"95\"", "f:2:7: cap" + wrongType + "a number in the metric's unit"},
 		{m + "class = 3", "f:2:9: class" + wrongType + `a workload class in quotes, such as "rendering"`},
 		{m + "required = 1", "f:2:12: required" + wrongType + "true or false"},
-		{m + "widest-blind-spot = true", "f:2:21: widest-blind-spot" + wrongType + "a number above zero, in per cent on a ratio scale, else in the metric's unit"},
+		{m + "widest-blind-spot = true", "f:2:21: widest-blind-spot" + wrongType +
+			"a number above zero, in per cent on a ratio scale, else in the metric's unit"},
 		{"metric = [{benchmark = \"ü\", role = 3}]", "f:1:36: role" + wrongType + `"score", "cost" or "info"`},
 		{"metric = 3", fmt.Sprintf(tables, "1:10")},
 		{"metric = [3]", fmt.Sprintf(tables, "1:1")},
@@ -231,10 +235,14 @@ func TestPolicyTimeIsBounded(t *testing.T) {
 
 func FuzzPolicy(f *testing.F) {
 	for _, seed := range []string{
-		"confidence = 95\ncorrection = \"holm\"\nburden = \"harm\"\nfewest-runs = 4\nfewest-sessions = 0\nset-aside-allowed = 0\nwidest-blind-spot = 3\n",
-		"[[metric]]\nbenchmark = \"*\"\nmetric = \"power\"\nunit = \"W\"\nbetter = \"lower\"\nscale = \"ratio\"\nrole = \"cost\"\ntolerance = 0.5\nweight = 2\ncap = 95\nclass = \"x\"\nrequired = true\nwidest-blind-spot = 1\n",
-		"metric = [{benchmark = \"a\"}, {role = \"info\", cap = -1}]\n", "[metric]\n", "metric.role = \"x\"\n", "Confidence = 95\n", "confidence = 0x10\n", "[[metric]]\n[metric.role]\n[[metric]]\n",
-		"\ufeffconfidence = 95\r\n[[metric]]\r\nunit = '''\r\nx'''\r\n", "correction = \"ü\" x\n", "[[metric]]\ncap = nan\n", "a.b = 1\n[a]\n", "confidence = \n",
+		"confidence = 95\ncorrection = \"holm\"\nburden = \"harm\"\nfewest-runs = 4\nfewest-sessions = 0\nset-aside-allowed = " +
+			"0\nwidest-blind-spot = 3\n",
+		"[[metric]]\nbenchmark = \"*\"\nmetric = \"power\"\nunit = \"W\"\nbetter = \"lower\"\nscale = \"ratio\"\nrole = " +
+			"\"cost\"\ntolerance = 0.5\nweight = 2\ncap = 95\nclass = \"x\"\nrequired = true\nwidest-blind-spot = 1\n",
+		"metric = [{benchmark = \"a\"}, {role = \"info\", cap = -1}]\n", "[metric]\n", "metric.role = \"x\"\n", "Confidence = 95\n",
+		"confidence = 0x10\n", "[[metric]]\n[metric.role]\n[[metric]]\n",
+		"\ufeffconfidence = 95\r\n[[metric]]\r\nunit = '''\r\nx'''\r\n", "correction = \"ü\" x\n", "[[metric]]\ncap = nan\n", "a.b = 1\n[a]\n",
+		"confidence = \n",
 	} {
 		f.Add([]byte(seed))
 	}
@@ -250,11 +258,13 @@ func FuzzPolicy(f *testing.F) {
 			return
 		}
 		positive := func(v *float64) bool { return v == nil || *v > 0 && *v < 1e9 }
-		if p.Confidence != 0 && !(p.Confidence >= 0.5 && p.Confidence < 1) || p.FewestRuns < 0 || p.FewestSessions < 0 || p.SetAsideAllowed < 0 || !positive(p.WidestBlindSpot) {
+		if p.Confidence != 0 && !(p.Confidence >= 0.5 && p.Confidence < 1) || p.FewestRuns < 0 || p.FewestSessions < 0 || p.SetAsideAllowed < 0 ||
+			!positive(p.WidestBlindSpot) {
 			t.Errorf("%+v", p)
 		}
 		for _, e := range p.Entries {
-			if !strings.HasPrefix(e.From, "f:") || compare.ValidGlob(e.Benchmark) != nil || compare.ValidGlob(e.Metric) != nil || !positive(e.Weight) || !positive(e.WidestBlindSpot) ||
+			if !strings.HasPrefix(e.From, "f:") || compare.ValidGlob(e.Benchmark) != nil || compare.ValidGlob(e.Metric) != nil ||
+				!positive(e.Weight) || !positive(e.WidestBlindSpot) ||
 				e.Tolerance != nil && !(*e.Tolerance >= 0 && *e.Tolerance < 1e9) || e.Cap != nil && (math.IsNaN(*e.Cap) || math.IsInf(*e.Cap, 0)) {
 				t.Errorf("%+v", e)
 			}

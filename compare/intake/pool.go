@@ -53,8 +53,8 @@ func (p *pool) unit(s string) string {
 // maxName is the longest name, in bytes.
 const maxName = 1000
 
-// checkName refuses what no name can be. Control characters pass: whoever
-// prints a name strips them.
+// checkName returns an error for an invalid name. Control characters are valid:
+// package report removes them.
 func checkName(s string) error {
 	if len(s) > maxName {
 		return fmt.Errorf("found a name of %d bytes, expected at most %d; shorten it", len(s), maxName)

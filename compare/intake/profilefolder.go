@@ -42,7 +42,7 @@ func Conditions(paths []string) (map[string]map[string]string, error) {
 			continue
 		}
 		read[folder] = true
-		// As somebody would write it who named the runs file like this.
+		// Named in the way of the runs file: relative or absolute.
 		name := filepath.Join(folder, settingsName)
 		if here, err := os.Getwd(); err == nil && !filepath.IsAbs(path) {
 			if below, err := filepath.Rel(here, name); err == nil {

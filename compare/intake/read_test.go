@@ -107,33 +107,55 @@ func checkError(t *testing.T, err error, want string) {
 	}
 }
 
-const wantHeader = `a header line such as "benchmark,unit,value", "run,tile-render [s],tile-render power [W]" or "benchmark,unit,Run 1,Run 2,Run 3"`
+const wantHeader = `a header line such as "benchmark,unit,value", "run,tile-render [s],tile-render power [W]" or "benchmark,unit,Run ` +
+	`1,Run 2,Run 3"`
 
 func TestShape(t *testing.T) {
 	runCases(t, []readCase{
 		{name: "empty", in: "", err: "runs.csv: the file is empty, expected " + wantHeader},
 		{name: "blank lines and separators only", in: "\n  \n;;;\r\n", err: "runs.csv: the file is empty, expected " + wantHeader},
 		{name: "header only", in: "benchmark,value\n", err: "runs.csv:1:1: found a header without rows, expected at least one row below it"},
-		{name: "header only, wide", in: "\ntile-render [s]", err: "runs.csv:2:1: found a header without rows, expected at least one row below it"},
-		{name: "header only, sheet", in: "benchmark,Run 1\n,\n", err: "runs.csv:1:1: found a header without rows, expected at least one row below it"},
-		{name: "numbers without header", in: "412,409\n411,410\n", err: "runs.csv:1:1: found a row of numbers, expected " + wantHeader + "; put one above"},
+		{name: "header only, wide", in: "\ntile-render [s]",
+			err: "runs.csv:2:1: found a header without rows, expected at least one row below it"},
+		{name: "header only, sheet", in: "benchmark,Run 1\n,\n",
+			err: "runs.csv:1:1: found a header without rows, expected at least one row below it"},
+		{name: "numbers without header", in: "412,409\n411,410\n",
+			err: "runs.csv:1:1: found a row of numbers, expected " + wantHeader + "; put one above"},
 		{name: "one number a line", in: "412.5\n409\n", err: "runs.csv:1:1: found a row of numbers, expected " + wantHeader + "; put one above"},
-		{name: "decimal commas without header", in: "412,5;409,25;411\n", err: "runs.csv:1:1: found a row of numbers, expected " + wantHeader + "; put one above"},
-		{name: "row of a long CSV without header", in: "tile-render,s,412\n", err: `runs.csv:1:15: found the number "412" in the header line, expected ` + wantHeader + "; put one above"},
-		{name: "row of a sheet without header", in: "tile-render,412,409,415\n", err: `runs.csv:1:13: found the number "412" in the header line, expected ` + wantHeader + "; put one above"},
+		{name: "decimal commas without header", in: "412,5;409,25;411\n",
+			err: "runs.csv:1:1: found a row of numbers, expected " + wantHeader + "; put one above"},
+		{name: "row of a long CSV without header", in: "tile-render,s,412\n",
+			err: `runs.csv:1:15: found the number "412" in the header line, expected ` + wantHeader + "; put one above"},
+		{name: "row of a sheet without header", in: "tile-render,412,409,415\n",
+			err: `runs.csv:1:13: found the number "412" in the header line, expected ` + wantHeader + "; put one above"},
 		{name: "words only", in: "some text\nmore text\n", notes: []string{`column "some text" skipped: it holds text`},
 			err: "runs.csv:1:1: found no column of numbers below this line; expected " + wantHeader},
-		{name: "value without benchmark", in: "value,unit\n1,s\n", err: `runs.csv:1:1: found column "value" but no column "benchmark"; expected ` + wantHeader},
-		{name: "value with a mistyped benchmark", in: "benchmrk,value\na,1\n", err: `runs.csv:1:1: column "benchmrk" is unknown and close to "benchmark"; write "benchmark" if that is meant, else rename it to something less alike`},
-		{name: "benchmark without value", in: "unit,benchmark\ns,a\n", err: `runs.csv:1:6: found column "benchmark" but neither a column "value" nor run columns such as "Run 1"; expected ` + wantHeader},
-		{name: "benchmark with a mistyped value", in: "benchmark,valeu\na,1\n", err: `runs.csv:1:11: column "valeu" is unknown and close to "value"; write "value" if that is meant, else rename it to something less alike`},
-		{name: "value with a unit in its header", in: "benchmark,value [s]\na,1\n", err: `runs.csv:1:11: found column "value [s]", expected "value" alone; put the unit into a column "unit"`},
-		{name: "run columns without benchmark", in: "Test,Run 1,Run 2\na,1,2\n", err: `runs.csv:1:6: found the run column "Run 1" but no column "benchmark"; head the column that holds the benchmarks' names "benchmark"`},
-		{name: "column twice", in: "benchmark,value, VALUE\na,1,2\n", err: `runs.csv:1:18: column 3 "VALUE" is named like column 2 "value"; rename or delete one of the two`},
-		{name: "name with a line break in the header", in: "\"bench\nmark\",value\n", err: `runs.csv:1:1: found a line break inside "bench\nmark", expected one only in a reason; write it on one line`},
-		{name: "list of JSON", in: `[{"benchmark":"a","value":1}]`, err: "runs.csv:1:1: found a list in brackets, expected one JSON object a line or a CSV header; write each object on a line of its own, without the outer brackets"},
-		{name: "long name in the header", in: strings.Repeat("x", maxName+1) + ",a\n1,2\n", err: "runs.csv:1:1: found a name of 1001 bytes, expected at most 1000; shorten it"},
-		{name: "too many columns", in: strings.Repeat("a,", maxColumns) + "a\n", err: "runs.csv:1:32769: found 16385 columns, expected at most 16384"},
+		{name: "value without benchmark", in: "value,unit\n1,s\n",
+			err: `runs.csv:1:1: found column "value" but no column "benchmark"; expected ` + wantHeader},
+		{name: "value with a mistyped benchmark", in: "benchmrk,value\na,1\n",
+			err: `runs.csv:1:1: column "benchmrk" is unknown and close to "benchmark"; write "benchmark" if that is meant, else rename it to ` +
+				`something less alike`},
+		{name: "benchmark without value", in: "unit,benchmark\ns,a\n",
+			err: `runs.csv:1:6: found column "benchmark" but neither a column "value" nor run columns such as "Run 1"; expected ` + wantHeader},
+		{name: "benchmark with a mistyped value", in: "benchmark,valeu\na,1\n",
+			err: `runs.csv:1:11: column "valeu" is unknown and close to "value"; write "value" if that is meant, else rename it to ` +
+				`something less alike`},
+		{name: "value with a unit in its header", in: "benchmark,value [s]\na,1\n",
+			err: `runs.csv:1:11: found column "value [s]", expected "value" alone; put the unit into a column "unit"`},
+		{name: "run columns without benchmark", in: "Test,Run 1,Run 2\na,1,2\n",
+			err: `runs.csv:1:6: found the run column "Run 1" but no column "benchmark"; head the column that holds the benchmarks' ` +
+				`names "benchmark"`},
+		{name: "column twice", in: "benchmark,value, VALUE\na,1,2\n",
+			err: `runs.csv:1:18: column 3 "VALUE" is named like column 2 "value"; rename or delete one of the two`},
+		{name: "name with a line break in the header", in: "\"bench\nmark\",value\n",
+			err: `runs.csv:1:1: found a line break inside "bench\nmark", expected one only in a reason; write it on one line`},
+		{name: "list of JSON", in: `[{"benchmark":"a","value":1}]`,
+			err: "runs.csv:1:1: found a list in brackets, expected one JSON object a line or a CSV header; write each object on a line of its " +
+				"own, without the outer brackets"},
+		{name: "long name in the header", in: strings.Repeat("x", maxName+1) + ",a\n1,2\n",
+			err: "runs.csv:1:1: found a name of 1001 bytes, expected at most 1000; shorten it"},
+		{name: "too many columns", in: strings.Repeat("a,", maxColumns) + "a\n",
+			err: "runs.csv:1:32769: found 16385 columns, expected at most 16384"},
 	})
 }
 

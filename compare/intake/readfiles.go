@@ -19,7 +19,9 @@ const stdinName = "standard input"
 // "-" is stdin. Where a row names no profile the value gets profileOf(path),
 // or ProfileName(path) if profileOf is nil. The tallies are added up; a note
 // says which file it is about. It stops at the first error.
-func ReadFiles(paths []string, stdin io.Reader, profileOf func(path string) string, add func(compare.Value) error) (total Tally, err error) {
+func ReadFiles(paths []string, stdin io.Reader, profileOf func(path string) string, add func(compare.Value) error) (
+	total Tally, err error,
+) {
 	if profileOf == nil {
 		profileOf = ProfileName
 	}

@@ -27,12 +27,14 @@ func TestReadFiles(t *testing.T) {
 	t.Chdir(t.TempDir())
 	write(t, "factory.csv", "benchmark,unit,Run 1,Run 2,Average\na,s,5,,5\n")
 	write(t, "boost-lift.csv", "benchmark,Run 1,Average,Min\na,6,6,6\n")
-	write(t, "mixed.jsonl", `{"benchmark":"a","value":7,"profile":"cool-curve"}`+"\n"+`{"benchmark":"a","value":8,"valid":false,"reason":"fan"}`+"\n")
+	write(t, "mixed.jsonl", `{"benchmark":"a","value":7,"profile":"cool-curve"}`+"\n"+
+		`{"benchmark":"a","value":8,"valid":false,"reason":"fan"}`+"\n")
 	var got []string
-	tally, err := ReadFiles([]string{"factory.csv", "boost-lift.csv", "mixed.jsonl", "-"}, strings.NewReader("a [s]\n9\n"), nil, func(v compare.Value) error {
-		got = append(got, v.At.File+": "+show(v))
-		return nil
-	})
+	tally, err := ReadFiles([]string{"factory.csv", "boost-lift.csv", "mixed.jsonl", "-"}, strings.NewReader("a [s]\n9\n"), nil,
+		func(v compare.Value) error {
+			got = append(got, v.At.File+": "+show(v))
+			return nil
+		})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -114,10 +116,12 @@ func TestReadFilesErrors(t *testing.T) {
 			t.Errorf("%v: %v, want %s", c.paths, err, c.want)
 		}
 	}
-	if _, err := ReadFiles([]string{"-"}, nil, nil, ignore); err == nil || err.Error() != "standard input is not there to be read; name a file instead of -" {
+	if _, err := ReadFiles([]string{"-"}, nil, nil, ignore); err == nil ||
+		err.Error() != "standard input is not there to be read; name a file instead of -" {
 		t.Errorf("no standard input: %v", err)
 	}
-	if _, err := ReadFiles([]string{"nowhere.csv"}, nil, nil, ignore); !errors.Is(err, fs.ErrNotExist) || !strings.HasPrefix(err.Error(), "nowhere.csv: cannot be opened: ") {
+	if _, err := ReadFiles([]string{"nowhere.csv"}, nil, nil, ignore); !errors.Is(err, fs.ErrNotExist) ||
+		!strings.HasPrefix(err.Error(), "nowhere.csv: cannot be opened: ") {
 		t.Errorf("missing file: %v", err)
 	}
 }

@@ -186,7 +186,7 @@ func isEnergy(unit string) bool {
 	return slices.Contains([]string{"j", "kj", "wh", "kwh"}, strings.ToLower(unit))
 }
 
-// prefixes are the units that are told from each other by a factor.
+// prefixes are the units that differ from each other by a factor.
 var prefixes = []map[string]float64{
 	{"mW": 1e-3, "W": 1, "kW": 1e3},
 	{"mV": 1e-3, "V": 1},

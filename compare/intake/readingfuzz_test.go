@@ -10,6 +10,7 @@ import (
 	"testing"
 
 	"tunegate/compare"
+	"tunegate/compare/internal/comparetest"
 	"tunegate/compare/readings"
 )
 
@@ -111,6 +112,7 @@ func clockText(i int) string {
 // A day at ten readings a second: what is held does not grow with the log, and
 // the figures are those that calculus gives.
 func TestLogOfADay(t *testing.T) {
+	comparetest.FullTier(t, "864,000 rows")
 	const rows = 864_000
 	const period, level, swing = 600.0, 180.0, 20.0 // s, W
 	power := func(i int) float64 { return level + swing*math.Sin(2*math.Pi*float64(i)/10/period) }

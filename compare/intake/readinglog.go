@@ -303,7 +303,7 @@ func noReading(cell string) bool {
 	return false
 }
 
-// dropText leaves out columns that nobody has mapped and whose first cell is
+// dropText leaves out columns that are not mapped and whose first cell is
 // text.
 func (l *logReader) dropText() {
 	l.columns = slices.DeleteFunc(l.columns, func(k logColumn) bool {

@@ -11,6 +11,7 @@ import (
 	"pgregory.net/rapid"
 
 	"tunegate/compare"
+	"tunegate/compare/internal/comparetest"
 	"tunegate/compare/readings"
 )
 
@@ -482,6 +483,7 @@ func TestLogTimes(t *testing.T) {
 
 // A marker that is none makes a run of every row; what is held stays bounded.
 func TestLogOfTooManyRuns(t *testing.T) {
+	comparetest.FullTier(t, "until the limit of runs is reached")
 	c, err := readings.NewCollector(readingRules(t, "marker", "noise"))
 	if err != nil {
 		t.Fatal(err)

@@ -116,7 +116,8 @@ func OpenRepository(ctx context.Context, dir string) (*Repository, error) {
 	r.git.dir = top
 	_, _, err = r.git.commit(ctx, "HEAD")
 	if refused(err, 128) {
-		return nil, withCause(fmt.Sprintf("%s: the branch has no commit yet, so there is nothing to judge a change against; commit first", absolute), err)
+		return nil, withCause(fmt.Sprintf("%s: the branch has no commit yet, so there is nothing to judge a change against; commit first",
+			absolute), err)
 	}
 	return r, err
 }
@@ -276,7 +277,8 @@ func (r *Repository) checkRoot(tree []treeEntry, name string) error {
 		if folder == r.below {
 			return nil
 		}
-		return fmt.Errorf("the results are looked for in %q here, but lie in %q in %s (a dot is the top of the repository); run this in the latter, or leave the results where they were",
+		return fmt.Errorf("the results are looked for in %q here, but lie in %q in %s (a dot is the top of the repository); run this in "+
+			"the latter, or leave the results where they were",
 			path.Join(".", r.below), path.Join(".", folder), name)
 	}
 	return nil
@@ -297,7 +299,7 @@ type state struct {
 	policy   *resultFile
 	profiles map[string]*profileFiles
 	shown    map[string]string // the path of a run file by the name it is shown by
-	// overlooked are files that somebody may take for results, where none are
+	// overlooked are files that look like results, where none are
 	// read.
 	overlooked []string
 }
@@ -438,11 +440,13 @@ func underProfiles(below string) bool {
 }
 
 func errNested(path string) error {
-	return placed(placeOf(path), "found a git repository of its own, whose files are not part of this one; put the files here, or move it out of %s", profilesFolder)
+	return placed(placeOf(path), "found a git repository of its own, whose files are not part of this one; put the files here, or move "+
+		"it out of %s", profilesFolder)
 }
 
 func errLink(path string) error {
-	return placed(placeOf(path), "found a symbolic link, which could lead out of the repository; put the file or folder itself here, and git add it")
+	return placed(placeOf(path), "found a symbolic link, which could lead out of the repository; put the file or folder itself here, "+
+		"and git add it")
 }
 
 // addFromDisk files what git lists of the working tree, unless it is gone.
@@ -640,7 +644,8 @@ func (l *loader) settings(s *state, name string) (*gate.Profile, error) {
 	file := s.profiles[name].settings
 	if file == nil {
 		folder := path.Join(l.repository.below, profilesFolder, name)
-		return nil, s.wrong(placed(placeOf(folder), "this profile has runs but no %s; write %s with a table [settings] that says what is set, such as boost = \"auto\"",
+		return nil, s.wrong(placed(placeOf(folder),
+			"this profile has runs but no %s; write %s with a table [settings] that says what is set, such as boost = \"auto\"",
 			settingsName, excerpt(path.Join(folder, settingsName))))
 	}
 	data, err := l.small(file, maxSettings)
@@ -671,7 +676,8 @@ func (l *loader) valuesOf(file *resultFile, name string) ([]compare.Value, error
 	add := func(v compare.Value) error {
 		if v.Profile != "" && v.Profile != name {
 			v.At.Column = 0 // that of the value
-			return placed(v.At, "this row is of the profile %s, but its file lies with %s; move the row to that profile's runs, or correct or leave out the column profile",
+			return placed(v.At, "this row is of the profile %s, but its file lies with %s; move the row to that profile's runs, or correct or "+
+				"leave out the column profile",
 				excerpt(v.Profile), excerpt(name))
 		}
 		v.Profile = name

@@ -22,8 +22,9 @@ import (
 var (
 	anyName  = rapid.StringMatching(`[a-zé猫0-9"'_/.-]([a-zA-Z°µ0-9"',;:\t _/-]{0,10}[a-z猫0-9"])?`).Filter(plainName)
 	anyUnit  = rapid.SampledFrom([]string{"", "s", "ms", "µs", "W", "°C", "MB/s", "points"})
-	anyValue = rapid.OneOf(rapid.Float64Range(-mostRead, mostRead), rapid.Float64Range(0, 1000), rapid.Map(rapid.IntRange(-999, 999), func(i int) float64 { return float64(i) / 8 })).Filter(readable)
-	anyTime  = rapid.Map(rapid.Int64Range(86400*366, 9e9), func(s int64) time.Time { return time.Unix(s, 123456789).UTC() })
+	anyValue = rapid.OneOf(rapid.Float64Range(-maxMagnitude, maxMagnitude), rapid.Float64Range(0, 1000),
+		rapid.Map(rapid.IntRange(-999, 999), func(i int) float64 { return float64(i) / 8 })).Filter(readable)
+	anyTime = rapid.Map(rapid.Int64Range(86400*366, 9e9), func(s int64) time.Time { return time.Unix(s, 123456789).UTC() })
 )
 
 // plainName leaves out names with a meaning of their own in some shape.
@@ -150,7 +151,8 @@ func TestLongCSVRoundTrip(t *testing.T) {
 			if !v.Missing {
 				value = form.number(v.Value)
 			}
-			rows = append(rows, []string{v.Benchmark, value, v.Metric, v.Unit, string(v.Better), v.Profile, v.Session, v.Block, v.Run, timeText(v), valid(v), v.Reason})
+			rows = append(rows, []string{v.Benchmark, value, v.Metric, v.Unit, string(v.Better), v.Profile, v.Session, v.Block, v.Run, timeText(v),
+				valid(v), v.Reason})
 		}
 		for i, row := range rows {
 			ordered := make([]string, len(row))
@@ -200,7 +202,8 @@ func TestWideCSVRoundTrip(t *testing.T) {
 		form := anyForm(t)
 		type metric struct{ Benchmark, Metric, Unit string }
 		metrics := rapid.SliceOfNDistinct(rapid.Custom(func(t *rapid.T) metric {
-			return metric{anyName.Draw(t, "benchmark"), anyName.Draw(t, "metric"), anyUnit.Filter(func(u string) bool { return u != "" }).Draw(t, "unit")}
+			return metric{anyName.Draw(t, "benchmark"), anyName.Draw(t, "metric"),
+				anyUnit.Filter(func(u string) bool { return u != "" }).Draw(t, "unit")}
 		}), 1, 4, func(m metric) string { return m.Benchmark + "\x00" + m.Metric }).Draw(t, "metrics")
 		head := []string{"run", "session", "valid", "reason"}
 		for _, m := range metrics {
@@ -263,4 +266,4 @@ func TestSheetRoundTrip(t *testing.T) {
 }
 
 // readable says whether a number is large enough to be read.
-func readable(v float64) bool { return v == 0 || math.Abs(v) >= 1/mostRead }
+func readable(v float64) bool { return v == 0 || math.Abs(v) >= 1/maxMagnitude }

@@ -29,9 +29,9 @@ func readHead(lines *bufio.Reader, src *text) (head, error) {
 		if err != nil && err != io.EOF {
 			return h, err
 		}
-		said := strings.Trim(string(line), " \t\r\n")
+		content := strings.Trim(string(line), " \t\r\n")
 		at := compare.Place{File: src.name, Line: h.skipped + 1, Column: 1}
-		if name, mark, ok := strings.Cut(strings.Trim(said, `"`), "="); ok && h.skipped == 0 && strings.EqualFold(name, "sep") {
+		if name, mark, ok := strings.Cut(strings.Trim(content, `"`), "="); ok && h.skipped == 0 && strings.EqualFold(name, "sep") {
 			// A tab behind the sign has been trimmed away as white space.
 			if mark == "" && bytes.Contains(line, []byte("=\t")) {
 				mark = "\t"
@@ -40,13 +40,14 @@ func readHead(lines *bufio.Reader, src *text) (head, error) {
 				return h, placed(at, "found the separator %s, expected a comma, a semicolon or a tab", excerpt(mark))
 			}
 			stated = mark[0]
-		} else if strings.Trim(said, ",;\t \r") != "" {
+		} else if strings.Trim(content, ",;\t \r") != "" {
 			h.line = line
-			switch said[0] {
+			switch content[0] {
 			case '{':
 				h.json = true
 			case '[':
-				return h, placed(at, "found a list in brackets, expected one JSON object a line or a CSV header; write each object on a line of its own, without the outer brackets")
+				return h, placed(at, "found a list in brackets, expected one JSON object a line or a CSV header; write each object on a line of "+
+					"its own, without the outer brackets")
 			default:
 				if h.sep = stated; stated == 0 {
 					h.sep = separatorOf(line)

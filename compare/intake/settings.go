@@ -46,7 +46,8 @@ var settingsKeys = map[string]string{
 func Settings(data []byte, name string) (gate.Profile, error) {
 	profile := gate.Profile{At: compare.Place{File: name}}
 	if len(data) > maxSettings {
-		return profile, placed(profile.At, "found %d bytes, expected at most %d; settings are a few lines, leave the rest out", len(data), maxSettings)
+		return profile, placed(profile.At, "found %d bytes, expected at most %d; settings are a few lines, leave the rest out", len(data),
+			maxSettings)
 	}
 	data = tomlText(data)
 	err := walkTOML(data, name, func(k tomlKey) error {

@@ -105,8 +105,10 @@ func TestSettingsTellValuesApart(t *testing.T) {
 		}
 	}
 	seen := map[string]string{}
-	for _, text := range []string{"1", "1.5", "0.1", "0.10000000000000001e-6", "1e-7", "9007199254740993", "9007199254740992", "1e21", "1e22", "inf", "-inf", "nan", "true", `"yes"`, `""`,
-		`["a, b"]`, `["a", "b"]`, `["a"]`, `[["a"], "b"]`, `[["a", "b"]]`, `[""]`, `[]`, `["", ""]`, `[" a"]`, `["[a]"]`, `["{a = 1}"]`, `[{a = 1}]`, `[{"a.b" = 1}]`, `[{a.b = 1}]`, `["a = 1"]`,
+	for _, text := range []string{"1", "1.5", "0.1", "0.10000000000000001e-6", "1e-7", "9007199254740993", "9007199254740992", "1e21", "1e22",
+		"inf", "-inf", "nan", "true", `"yes"`, `""`,
+		`["a, b"]`, `["a", "b"]`, `["a"]`, `[["a"], "b"]`, `[["a", "b"]]`, `[""]`, `[]`, `["", ""]`, `[" a"]`, `["[a]"]`, `["{a = 1}"]`,
+		`[{a = 1}]`, `[{"a.b" = 1}]`, `[{a.b = 1}]`, `["a = 1"]`,
 		"2026-03-01", "2026-03-01T00:00:00", "2026-03-01T00:00:00Z", "2026-03-01T00:00:00.5Z", "07:32:00"} {
 		got := value(text)
 		if other, taken := seen[got]; taken {
@@ -114,7 +116,8 @@ func TestSettingsTellValuesApart(t *testing.T) {
 		}
 		seen[got] = text
 	}
-	for text, want := range map[string]string{"1e21": "1e+21", "123456789012": "123456789012", "0.000001": "0.000001", "-inf": "-inf", `"6000"`: "6000", `" a "`: " a ",
+	for text, want := range map[string]string{"1e21": "1e+21", "123456789012": "123456789012", "0.000001": "0.000001", "-inf": "-inf",
+		`"6000"`: "6000", `" a "`: " a ",
 		`["30-38", "x y"]`: "[30-38, x y]", "2026-03-01T14:05:00.250Z": "2026-03-01T14:05:00.25Z"} {
 		if got := value(text); got != want {
 			t.Errorf("%s: %q, want %q", text, got, want)
@@ -160,15 +163,20 @@ func TestSettingsErrors(t *testing.T) {
 		{"\ufeffx = 1\n", `f:1:1: unknown key "x"; ` + known},
 		{"notes = \"\xff\"\n", "f:1:10: invalid UTF-8 character in basic string"},
 		{"[settings]\nx = 2026-02-30\n", "f:2:13: "},
-		{"[settings]\n" + strings.Repeat("a.", 40) + "a = 1\n", "f:2:1: found tables or arrays nested 42 deep, expected at most 32; flatten them"},
-		{"[settings]\nx = " + strings.Repeat("[", 40) + strings.Repeat("]", 40) + "\n", "f:2:1: found tables or arrays nested 33 deep, expected at most 32; flatten them"},
-		{"[settings]\nx = " + strings.Repeat("{a = ", 40) + "1" + strings.Repeat("}", 40) + "\n", "f:2:156: found tables or arrays nested 33 deep, expected at most 32; flatten them"},
-		{"[settings]\n" + strings.Repeat("a", 992) + " = 1\n", "f:2:1: found a key that has 1002 bytes with the tables around it, expected at most 1000; shorten it"},
+		{"[settings]\n" + strings.Repeat("a.", 40) + "a = 1\n",
+			"f:2:1: found tables or arrays nested 42 deep, expected at most 32; flatten them"},
+		{"[settings]\nx = " + strings.Repeat("[", 40) + strings.Repeat("]", 40) + "\n",
+			"f:2:1: found tables or arrays nested 33 deep, expected at most 32; flatten them"},
+		{"[settings]\nx = " + strings.Repeat("{a = ", 40) + "1" + strings.Repeat("}", 40) + "\n",
+			"f:2:156: found tables or arrays nested 33 deep, expected at most 32; flatten them"},
+		{"[settings]\n" + strings.Repeat("a", 992) + " = 1\n",
+			"f:2:1: found a key that has 1002 bytes with the tables around it, expected at most 1000; shorten it"},
 		{strings.Repeat("#\n", 40000), "f: found 80000 bytes, expected at most 65536; settings are a few lines, leave the rest out"},
 	} {
 		_, err := Settings([]byte(c.in), "f")
 		var p *compare.PlacedError
-		if err == nil || !strings.HasPrefix(err.Error(), c.want) || !strings.HasSuffix(c.want, ": ") && err.Error() != c.want || !errors.As(err, &p) {
+		if err == nil || !strings.HasPrefix(err.Error(), c.want) || !strings.HasSuffix(c.want, ": ") && err.Error() != c.want ||
+			!errors.As(err, &p) {
 			t.Errorf("%.60q: %v\nwant %s", c.in, err, c.want)
 		}
 	}
@@ -207,8 +215,10 @@ func TestSettingsTimeIsBounded(t *testing.T) {
 func FuzzSettings(f *testing.F) {
 	for _, seed := range []string{
 		"baseline = \"factory\"\nnotes = \"x\"\n[settings]\nboost = \"auto\"\n[conditions]\nmachine = \"heron\"\n",
-		"[settings]\na.b = [1, 2.0, \"x, y\", {c = 1979-05-27}]\n\"d.e\" = inf\n", "settings = {a = {b = '''x'''}}\n", "[[settings.fan]]\nrpm = 1\n[settings.x.y]\n",
-		"settings = 1\n", "[settings]\nx = 1\nx = 2\n", "\ufeff[settings]\r\nx = \"\"\"a\r\nb\"\"\"\r\n", "[settings]\nx = 07:32:00.5\n", "[settings]\nx = -nan\n", "= \n", "[settings]\n\"\\u00e9\" = '\xff'\n",
+		"[settings]\na.b = [1, 2.0, \"x, y\", {c = 1979-05-27}]\n\"d.e\" = inf\n", "settings = {a = {b = '''x'''}}\n",
+		"[[settings.fan]]\nrpm = 1\n[settings.x.y]\n",
+		"settings = 1\n", "[settings]\nx = 1\nx = 2\n", "\ufeff[settings]\r\nx = \"\"\"a\r\nb\"\"\"\r\n", "[settings]\nx = 07:32:00.5\n",
+		"[settings]\nx = -nan\n", "= \n", "[settings]\n\"\\u00e9\" = '\xff'\n",
 	} {
 		f.Add([]byte(seed))
 	}

@@ -15,7 +15,8 @@ const (
 	sheetShape
 )
 
-const headerExamples = `a header line such as "benchmark,unit,value", "run,tile-render [s],tile-render power [W]" or "benchmark,unit,Run 1,Run 2,Run 3"`
+const headerExamples = `a header line such as "benchmark,unit,value", "run,tile-render [s],tile-render power [W]" or ` +
+	`"benchmark,unit,Run 1,Run 2,Run 3"`
 
 // shape tells the shape of a CSV file from its header; Read has the rules. It
 // names the column of benchmarks of a sheet whose first cell is empty.
@@ -54,7 +55,8 @@ func (t *table) shape() (shape, error) {
 		t.unnamed = t.unnamed[1:]
 		return sheetShape, nil
 	case spelled >= 0:
-		return 0, t.failHead(spelled, `found the run column %q but no column "benchmark"; head the column that holds the benchmarks' names "benchmark"`, t.head[spelled])
+		return 0, t.failHead(spelled, `found the run column %q but no column "benchmark"; head the column that holds the benchmarks' names `+
+			`"benchmark"`, t.head[spelled])
 	case t.at[colBenchmark] >= 0:
 		return 0, t.without(colValue)
 	}
@@ -90,7 +92,8 @@ func (t *table) without(c column) error {
 		}
 	}
 	if c == colValue {
-		return t.failHead(t.at[colBenchmark], `found column "benchmark" but neither a column "value" nor run columns such as "Run 1"; expected %s`, headerExamples)
+		return t.failHead(t.at[colBenchmark], `found column "benchmark" but neither a column "value" nor run columns such as "Run 1"; `+
+			`expected %s`, headerExamples)
 	}
 	return t.failHead(t.at[colValue], `found column "value" but no column "benchmark"; expected %s`, headerExamples)
 }

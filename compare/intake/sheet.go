@@ -69,7 +69,8 @@ func (t *table) underHeading(v *compare.Value, run runColumn) error {
 	case v.Better == "":
 		v.Better = run.better
 	case run.better != "" && run.better != v.Better:
-		return t.fail(run.index, "the row says better = %s, but its header %q says %s; state the direction in one place", v.Better, t.head[run.index], run.better)
+		return t.fail(run.index, "the row says better = %s, but its header %q says %s; state the direction in one place", v.Better,
+			t.head[run.index], run.better)
 	}
 	return nil
 }
@@ -88,7 +89,8 @@ func (t *table) runColumns() ([]runColumn, error) {
 		switch {
 		case isRun:
 			if first, twice := numbered[n]; twice {
-				return nil, t.failHead(i, "column %d %q and column %d %q are both run %d; number the runs 1, 2, 3", i+1, name, first+1, t.head[first], n)
+				return nil, t.failHead(i, "column %d %q and column %d %q are both run %d; number the runs 1, 2, 3", i+1, name, first+1,
+					t.head[first], n)
 			}
 			numbered[n] = i
 			columns = append(columns, runColumn{i, h})
@@ -113,7 +115,8 @@ func (t *table) skipInSheet(i int, name string) error {
 	}
 	lower := strings.ToLower(name)
 	if lower == "runs" || strings.HasPrefix(lower, "run ") || strings.HasPrefix(lower, "run_") || strings.HasPrefix(lower, "run-") {
-		return t.failHead(i, `found column %q, expected a number for a run, as in "Run 1"; number it, or rename it to something that does not begin with "run"`, name)
+		return t.failHead(i, `found column %q, expected a number for a run, as in "Run 1"; number it, or rename it to something that does `+
+			`not begin with "run"`, name)
 	}
 	t.note("column %q skipped: it is no run, and its name is none of those known", name)
 	return nil

@@ -136,7 +136,8 @@ func (t *table) checkRow() error {
 		if t.csv.Comma == ',' {
 			hint = "; for decimal commas separate the columns by ; or tab"
 		}
-		return t.fail(len(t.head), "found %d cells, expected %d as in the header; delete the separators too many, or put a cell that holds one in quotes%s", n, len(t.head), hint)
+		return t.fail(len(t.head), "found %d cells, expected %d as in the header; delete the separators too many, or put a cell that holds "+
+			"one in quotes%s", n, len(t.head), hint)
 	case n < len(t.head):
 		return t.fail(n-1, "found %d cells, expected %d as in the header; write a separator for each empty cell too", n, len(t.head))
 	}
@@ -237,7 +238,8 @@ func (t *table) explain(err error) error {
 	if open == syntax.Line {
 		col -= continuedAll(t.cells)
 	}
-	return placed(at, `the quote that opens on this line closes at line %d, column %d, where a separator or a line end should follow; close the cell there, or double a quote that belongs to it`, syntax.Line+t.skipped, col)
+	return placed(at, `the quote that opens on this line closes at line %d, column %d, where a separator or a line end should follow; `+
+		`close the cell there, or double a quote that belongs to it`, syntax.Line+t.skipped, col)
 }
 
 // openLine says on which line, as csv counts, the cell begins that the failed

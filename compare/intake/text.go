@@ -17,7 +17,7 @@ const (
 )
 
 // text hands on UTF-8 with line feeds: it takes a byte-order mark off, turns a
-// lone carriage return into a line feed (CR LF stays, encoding/csv and
+// single carriage return into a line feed (CR LF stays, encoding/csv and
 // encoding/json take it), and ends with an error at the first byte that is no
 // UTF-8 and at the first line over maxLine.
 type text struct {
@@ -59,7 +59,7 @@ func (t *text) Read(p []byte) (int, error) {
 	return n, nil
 }
 
-// errRowTooLong is turned into an error with a place by whoever knows where the
+// errRowTooLong becomes an error with a place where it is known where the
 // row began.
 var errRowTooLong = fmt.Errorf("row longer than %d bytes", maxLine)
 
@@ -218,7 +218,8 @@ func (t *text) encodingError(b byte) error {
 		return placed(at, `found a zero byte, so this is UTF-16 or no text at all, expected UTF-8; save the file as "CSV UTF-8"`)
 	}
 	if r := windows1252(b); r != 0 {
-		return placed(at, `byte 0x%02X is no UTF-8; it stands for %q in Windows-1252, the encoding of a plain "CSV"; save the file as "CSV UTF-8"`, b, string(r))
+		return placed(at, `byte 0x%02X is no UTF-8; it stands for %q in Windows-1252, the encoding of a plain "CSV"; save the file as "CSV `+
+			`UTF-8"`, b, string(r))
 	}
 	return placed(at, `byte 0x%02X is no UTF-8; save the file as "CSV UTF-8"`, b)
 }

@@ -7,6 +7,7 @@ import (
 	"testing/iotest"
 
 	"tunegate/compare"
+	"tunegate/compare/internal/comparetest"
 )
 
 func TestEncoding(t *testing.T) {
@@ -24,16 +25,21 @@ func TestEncoding(t *testing.T) {
 		{name: "UTF-16, big end first", in: "\xFE\xFF\x00b\x00e", err: utf16},
 		{name: "UTF-16 without mark", in: "b\x00e\x00n\x00", err: "runs.csv:1:2" + zero},
 		{name: "zero byte further down", in: "benchmark,value\na,1\né\x00,2\n", values: []string{"2:3 a=1"}, err: "runs.csv:3:2" + zero},
-		{name: "degree sign of Windows-1252", in: "benchmark,unit,value\na,s,1\né,\xB0C,41\n", values: []string{"2:5 a=1 s"}, err: `runs.csv:3:3: byte 0xB0 is no UTF-8; it stands for "°"` + old},
-		{name: "degree sign of Windows-1252 in the header", in: "tile-render heat [\xB0C]\n41\n", err: `runs.csv:1:19: byte 0xB0 is no UTF-8; it stands for "°"` + old},
+		{name: "degree sign of Windows-1252", in: "benchmark,unit,value\na,s,1\né,\xB0C,41\n", values: []string{"2:5 a=1 s"},
+			err: `runs.csv:3:3: byte 0xB0 is no UTF-8; it stands for "°"` + old},
+		{name: "degree sign of Windows-1252 in the header", in: "tile-render heat [\xB0C]\n41\n",
+			err: `runs.csv:1:19: byte 0xB0 is no UTF-8; it stands for "°"` + old},
 		{name: "euro sign of Windows-1252", in: "a\x80,b\n", err: `runs.csv:1:2: byte 0x80 is no UTF-8; it stands for "€"` + old},
 		{name: "no character of Windows-1252", in: "a\x81,b\n", err: `runs.csv:1:2: byte 0x81 is no UTF-8; save the file as "CSV UTF-8"`},
-		{name: "character cut at the end", in: "benchmark,value\na,1\n\xE2\x82", values: []string{"2:3 a=1"}, err: `runs.csv:3:1: byte 0xE2 is no UTF-8; it stands for "â"` + old},
+		{name: "character cut at the end", in: "benchmark,value\na,1\n\xE2\x82", values: []string{"2:3 a=1"},
+			err: `runs.csv:3:1: byte 0xE2 is no UTF-8; it stands for "â"` + old},
 		// RFC 3629, sections 3 and 10: overlong forms and surrogates are invalid.
 		{name: "overlong", in: "a\xC0\xAF,b\n", err: `runs.csv:1:2: byte 0xC0 is no UTF-8; it stands for "À"` + old},
 		{name: "surrogate", in: "a\xED\xA0\x80,b\n", err: `runs.csv:1:2: byte 0xED is no UTF-8; it stands for "í"` + old},
-		{name: "workbook", in: "PK\x03\x04\x14\x00", err: `runs.csv:1:1: this is a packed workbook or archive, expected text; save the sheet as "CSV UTF-8"`},
-		{name: "JSON", in: "{\"benchmark\":\"a\",\"unit\":\"\xB0C\",\"value\":1}\n", err: `runs.csv:1:26: byte 0xB0 is no UTF-8; it stands for "°"` + old},
+		{name: "workbook", in: "PK\x03\x04\x14\x00",
+			err: `runs.csv:1:1: this is a packed workbook or archive, expected text; save the sheet as "CSV UTF-8"`},
+		{name: "JSON", in: "{\"benchmark\":\"a\",\"unit\":\"\xB0C\",\"value\":1}\n",
+			err: `runs.csv:1:26: byte 0xB0 is no UTF-8; it stands for "°"` + old},
 	})
 }
 
@@ -42,7 +48,8 @@ func TestEncoding(t *testing.T) {
 func TestWindows1252Table(t *testing.T) {
 	want := []rune("\u20ac?\u201a\u0192\u201e\u2026\u2020\u2021\u02c6\u2030\u0160\u2039\u0152?\u017d?" +
 		"?\u2018\u2019\u201c\u201d\u2022\u2013\u2014\u02dc\u2122\u0161\u203a\u0153?\u017e\u0178" +
-		"\u00a0¡¢£¤¥¦§¨©ª«¬\u00ad®¯°±²³´µ¶·¸¹º»¼½¾¿ÀÁÂÃÄÅÆÇÈÉÊËÌÍÎÏÐÑÒÓÔÕÖ×ØÙÚÛÜÝÞßàáâãäåæçèéêëìíîïðñòóôõö÷øùúûüýþÿ")
+		"\u00a0¡¢£¤¥¦§¨©ª«¬\u00ad®¯°±²³´µ¶·¸¹º»¼½¾¿" +
+		"ÀÁÂÃÄÅÆÇÈÉÊËÌÍÎÏÐÑÒÓÔÕÖ×ØÙÚÛÜÝÞßàáâãäåæçèéêëìíîïðñòóôõö÷øùúûüýþÿ")
 	if len(want) != 128 {
 		t.Fatalf("%d characters", len(want))
 	}
@@ -101,20 +108,25 @@ func TestQuotes(t *testing.T) {
 		{name: "goes on", in: "benchmark,value\né,\"1\"x\nb,2\n", err: goesOn("2", "2", "5")},
 		{name: "goes on at the end", in: "benchmark,value\na,\"1\"x", err: goesOn("2", "2", "5")},
 		{name: "closed by the next quote", in: "benchmark,value\n\"a,1\n\"b\",2\n", err: goesOn("2", "3", "1")},
-		{name: "inside a cell", in: "benchmark,value\né 5\" fan,1\n", err: `runs.csv:2:5: found a quote inside a cell that does not begin with one; put the cell in quotes and double the quote, as in "5"" fan"`},
-		{name: "row over the limit", in: long, values: []string{"2:3 a=1"}, err: "runs.csv:3: what begins on this line is one row of more than 1048576 bytes; is a quote here not closed?"},
-		{name: "never closed, far over the limit", in: strings.TrimSuffix(long, "\"\n") + strings.Repeat("word\n", maxLine), values: []string{"2:3 a=1"}, err: "runs.csv:3: what begins on this line is one row of more than 1048576 bytes; is a quote here not closed?"},
-		{name: "never closed, far over the limit, first cell", in: "benchmark,value\n\"" + strings.Repeat("word\n", maxLine), err: "runs.csv:2: what begins on this line is one row of more than 1048576 bytes; is a quote here not closed?"},
-		{name: "line over the limit", in: "benchmark,value\na,1\n\"" + strings.Repeat("x", maxLine) + "\",1\n", values: []string{"2:3 a=1"}, err: "runs.csv:3: this line is longer than 1048576 bytes; a file of runs has one row a line"},
+		{name: "inside a cell", in: "benchmark,value\né 5\" fan,1\n",
+			err: `runs.csv:2:5: found a quote inside a cell that does not begin with one; put the cell in quotes and double the quote, as ` +
+				`in "5"" fan"`},
+		{name: "row over the limit", in: long, values: []string{"2:3 a=1"},
+			err: "runs.csv:3: what begins on this line is one row of more than 1048576 bytes; is a quote here not closed?"},
+		{name: "never closed, far over the limit", in: strings.TrimSuffix(long, "\"\n") + strings.Repeat("word\n", maxLine),
+			values: []string{"2:3 a=1"}, err: "runs.csv:3: what begins on this line is one row of more than 1048576 bytes; is a quote " +
+				"here not closed?"},
+		{name: "never closed, far over the limit, first cell", in: "benchmark,value\n\"" + strings.Repeat("word\n", maxLine),
+			err: "runs.csv:2: what begins on this line is one row of more than 1048576 bytes; is a quote here not closed?"},
+		{name: "line over the limit", in: "benchmark,value\na,1\n\"" + strings.Repeat("x", maxLine) + "\",1\n", values: []string{"2:3 a=1"},
+			err: "runs.csv:3: this line is longer than 1048576 bytes; a file of runs has one row a line"},
 		{name: "line at the limit", in: "benchmark,value,reason\na,1," + strings.Repeat("x", maxLine-4) + "\n", values: []string{"2:3 a=1"}},
 	})
 }
 
 // Whatever comes, a reader holds little of it.
 func TestMemoryIsBounded(t *testing.T) {
-	if testing.Short() {
-		t.Skip("reads 64 MiB")
-	}
+	comparetest.FullTier(t, "reads 64 MiB")
 	for _, c := range []struct{ head, repeated string }{
 		{"benchmark,value\n\"", "word\n"},
 		{"benchmark,value\n", "x"},

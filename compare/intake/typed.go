@@ -31,17 +31,20 @@ func ParseNumbers(text, name string) ([]float64, error) {
 			return nil, placed(at, "number %d of %d is empty, expected one between each two separators", i+1, len(items))
 		}
 		if doubtful && strings.Contains(item, ",") {
-			return nil, placed(at, `number %d of %d: found %s, where the comma may be a decimal mark or a separator; write a decimal point, a blank behind a separating comma, or decimal commas with ; between the numbers`, i+1, len(items), excerpt(item))
+			return nil, placed(at, `number %d of %d: found %s, where the comma may be a decimal mark or a separator; write a decimal point, a `+
+				`blank behind a separating comma, or decimal commas with ; between the numbers`, i+1, len(items), excerpt(item))
 		}
 		n, err := parseNumber(item, marks.comma)
 		if err != nil {
 			// The advice of parseNumber is about cells of a file.
 			var wrong *numberError
 			errors.As(err, &wrong)
-			return nil, placed(at, "number %d of %d: %s; accepted are 1234.5, 1.2345e3 and 6:52.3, and 1234,5 with ; between the numbers", i+1, len(items), wrong.what)
+			return nil, placed(at, "number %d of %d: %s; accepted are 1234.5, 1.2345e3 and 6:52.3, and 1234,5 with ; between the numbers", i+1,
+				len(items), wrong.what)
 		}
 		if n.mark != 0 && marks.mark != 0 && n.mark != marks.mark {
-			return nil, placed(at, "number %d of %d: found %s, but number %d has the other decimal mark; write all with the same", i+1, len(items), excerpt(item), markedBy)
+			return nil, placed(at, "number %d of %d: found %s, but number %d has the other decimal mark; write all with the same", i+1, len(items),
+				excerpt(item), markedBy)
 		}
 		if n.mark != 0 && marks.mark == 0 {
 			marks.mark, markedBy = n.mark, i+1

@@ -31,7 +31,8 @@ func TestParseNumbers(t *testing.T) {
 		}
 	}
 	const accepted = "; accepted are 1234.5, 1.2345e3 and 6:52.3, and 1234,5 with ; between the numbers"
-	const doubt = ", where the comma may be a decimal mark or a separator; write a decimal point, a blank behind a separating comma, or decimal commas with ; between the numbers"
+	const doubt = ", where the comma may be a decimal mark or a separator; write a decimal point, a blank behind a separating comma, or " +
+		"decimal commas with ; between the numbers"
 	for in, want := range map[string]string{
 		"":                  `--before: found no number, expected some such as "412 409 415"`,
 		" \n":               `--before: found no number, expected some such as "412 409 415"`,
@@ -63,7 +64,7 @@ func TestParseNumbers(t *testing.T) {
 
 func TestParseNumbersRoundTrip(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		want := rapid.SliceOfN(rapid.Float64Range(-mostRead, mostRead).Filter(readable), 1, 20).Draw(t, "numbers")
+		want := rapid.SliceOfN(rapid.Float64Range(-maxMagnitude, maxMagnitude).Filter(readable), 1, 20).Draw(t, "numbers")
 		between := rapid.SampledFrom([]string{" ", ", ", "\n", "; ", "\t"}).Draw(t, "between")
 		words := make([]string, len(want))
 		for i, v := range want {

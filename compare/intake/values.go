@@ -58,7 +58,8 @@ func ParseTolerance(s string) (compare.Override, error) {
 	}
 	v, err := strconv.ParseFloat(strings.TrimSpace(strings.TrimSuffix(strings.TrimSpace(number), "%")), 64)
 	if err != nil || !(v >= 0 && v < 1e9) {
-		return compare.Override{}, fmt.Errorf("%q is not a tolerance; expected a number such as 0.5 (per cent on a ratio scale, else in the metric's unit), or benchmark=0.5", s)
+		return compare.Override{}, fmt.Errorf("%q is not a tolerance; expected a number such as 0.5 (per cent on a ratio scale, else in "+
+			"the metric's unit), or benchmark=0.5", s)
 	}
 	return compare.Override{Name: name, Tolerance: v}, nil
 }

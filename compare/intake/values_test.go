@@ -24,7 +24,8 @@ func TestParseConfidence(t *testing.T) {
 }
 
 func TestParseCorrection(t *testing.T) {
-	for in, want := range map[string]compare.Correction{"holm": compare.Holm, " Holm ": compare.Holm, "benjamini-hochberg": compare.BenjaminiHochberg, "NONE": compare.NoCorrection} {
+	for in, want := range map[string]compare.Correction{"holm": compare.Holm, " Holm ": compare.Holm,
+		"benjamini-hochberg": compare.BenjaminiHochberg, "NONE": compare.NoCorrection} {
 		if got, err := ParseCorrection(in); err != nil || got != want {
 			t.Errorf("%q: %q, %v; want %q", in, got, err, want)
 		}
@@ -71,7 +72,8 @@ func TestParseLook(t *testing.T) {
 
 func TestParseMix(t *testing.T) {
 	got, err := ParseMix("rendering=90, interactive=10 %")
-	if want := []ladder.Share{{Class: "rendering", Part: 0.9}, {Class: "interactive", Part: 0.1}}; err != nil || len(got) != 2 || got[0] != want[0] || got[1] != want[1] {
+	if want := []ladder.Share{{Class: "rendering", Part: 0.9}, {Class: "interactive", Part: 0.1}}; err != nil || len(got) != 2 ||
+		got[0] != want[0] || got[1] != want[1] {
 		t.Errorf("%v, %v; want %v", got, err, want)
 	}
 	for _, bad := range []string{"rendering", "=3", "rendering=0", "rendering=-1", "a=1,a=2", "a=1,,b=2", "a=x"} {

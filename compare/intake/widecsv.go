@@ -9,7 +9,7 @@ import (
 	"tunegate/compare"
 )
 
-// What a wide column holds is told by its first cell that is not empty, since
+// The first cell that is not empty says what a wide column holds, since
 // no row is held until the end of the file.
 type content int
 
@@ -121,7 +121,8 @@ func (w *wideReader) readHeadings() error {
 		}
 		key := compare.MetricID{Benchmark: c.benchmark, Metric: c.metric}
 		if other, twice := first[key]; twice {
-			return w.failHead(c.index, "column %d %q and column %d %q are the same metric; rename or delete one of the two", c.index+1, w.head[c.index], other+1, w.head[other])
+			return w.failHead(c.index, "column %d %q and column %d %q are the same metric; rename or delete one of the two", c.index+1,
+				w.head[c.index], other+1, w.head[other])
 		}
 		first[key] = c.index
 		if c.unit != "" || c.better != "" {
@@ -142,7 +143,8 @@ func (w *wideReader) noteDoubtful(names map[string]bool) {
 			continue
 		}
 		if b, m, err := metricOf(c.benchmark, names); err == nil && m != "" {
-			w.note("column %q is read as metric %q of benchmark %q; write %q if that is meant", w.head[c.index], c.metric, c.benchmark, b+": "+m+" "+c.metric)
+			w.note("column %q is read as metric %q of benchmark %q; write %q if that is meant", w.head[c.index], c.metric, c.benchmark,
+				b+": "+m+" "+c.metric)
 		}
 	}
 }
@@ -182,7 +184,8 @@ func (w *wideReader) look(c *wideColumn, cell string) error {
 	case c.holds == textContent && isText:
 		return nil
 	case c.holds == textContent:
-		return placed(c.textAt, "found %s in column %q, which holds numbers too (%s in line %d); leave the cell empty where there is no result, or keep words and numbers in separate columns",
+		return placed(c.textAt, "found %s in column %q, which holds numbers too (%s in line %d); leave the cell empty where there is no "+
+			"result, or keep words and numbers in separate columns",
 			excerpt(c.firstText), w.head[c.index], excerpt(cell), w.place(c.index).Line)
 	}
 	if err := w.mistyped(c, isText); err != nil {
@@ -195,7 +198,8 @@ func (w *wideReader) look(c *wideColumn, cell string) error {
 	}
 	c.holds = numberContent
 	if n.clock {
-		w.note("column %q holds times such as %s, read as durations in s; head it %q if that is right, else delete it", w.head[c.index], cell, w.head[c.index]+" [s]")
+		w.note("column %q holds times such as %s, read as durations in s; head it %q if that is right, else delete it", w.head[c.index], cell,
+			w.head[c.index]+" [s]")
 	}
 	for _, row := range w.waiting {
 		v := compare.Value{Profile: row.profile, Benchmark: c.benchmark, Metric: c.metric,

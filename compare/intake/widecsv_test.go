@@ -9,17 +9,21 @@ import (
 
 func TestWideCSV(t *testing.T) {
 	mixed := func(place, found, column, number, line string) string {
-		return "runs.csv:" + place + ": found " + found + " in column " + column + ", which holds numbers too (" + number + " in line " + line + "); leave the cell empty where there is no result, or keep words and numbers in separate columns"
+		return "runs.csv:" + place + ": found " + found + " in column " + column + ", which holds numbers too (" + number + " in line " + line +
+			"); leave the cell empty where there is no result, or keep words and numbers in separate columns"
 	}
 	runCases(t, []readCase{
-		{name: "score, power and direction", in: "tile-render [s],tile-render power [W],\"latency [ns, lower]\",points [higher]\n412.3,240,81,7\n",
-			values: []string{"2:1 tile-render=412.3 s", "2:7 tile-render/power=240 W", "2:11 latency=81 ns better=lower", "2:14 points=7 better=higher"}},
+		{name: "score, power and direction", in: "tile-render [s],tile-render power [W],\"latency [ns, lower]\",points " +
+			"[higher]\n412.3,240,81,7\n",
+			values: []string{"2:1 tile-render=412.3 s", "2:7 tile-render/power=240 W", "2:11 latency=81 ns better=lower",
+				"2:14 points=7 better=higher"}},
 		{name: "reserved headers", in: "Run,session,block,profile,time,valid,reason,a [s]\n7,evening,b1,factory,2026-03-01T14:05:00Z,no,fan,5\n",
 			values: []string{`2:50 a=5 s profile=factory session=evening block=b1 run=7 time=2026-03-01T14:05:00Z aside="fan"`}},
 		{name: "empty cells keep the count", in: "a [s],a power [W]\n1,2\n,3\n4,\n",
 			values: []string{"2:1 a=1 s", "2:3 a/power=2 W", "3:1 a=? s", "3:2 a/power=3 W", "4:1 a=4 s", "4:3 a/power=? W"}},
 		{name: "empty cells before the first number", in: "a,b,session\n,1,x\n,2,y\n5,3,z\n6,4,z\n",
-			values: []string{"2:2 b=1 session=x", "3:2 b=2 session=y", "2:0 a=? session=x", "3:0 a=? session=y", "4:1 a=5 session=z", "4:3 b=3 session=z", "5:1 a=6 session=z", "5:3 b=4 session=z"}},
+			values: []string{"2:2 b=1 session=x", "3:2 b=2 session=y", "2:0 a=? session=x", "3:0 a=? session=y", "4:1 a=5 session=z",
+				"4:3 b=3 session=z", "5:1 a=6 session=z", "5:3 b=4 session=z"}},
 		{name: "set aside before the first number", in: "a,b,valid,reason\n,1,no,crash\n5,3,,\n",
 			values: []string{`2:2 b=1 aside="crash"`, `2:0 a=? aside="crash"`, "3:1 a=5", "3:3 b=3"}},
 		{name: "no number at all under a unit", in: "a [s],b\n,1\n", values: []string{"2:1 a=? s", "2:2 b=1"}},
@@ -30,34 +34,57 @@ func TestWideCSV(t *testing.T) {
 			notes: []string{`column "notes" skipped: it holds text`}},
 		{name: "first number, then text", in: "a,b\n1,1\nfailed,2\n", values: []string{"2:1 a=1", "2:3 b=1"},
 			err: `runs.csv:3:1: found "failed", expected a number; ` + acceptedNumbers + "; " + leaveEmpty},
-		{name: "first text, then number", in: "a,b\nn/a,1\n,2\n5,3\n", values: []string{"2:5 b=1", "3:2 b=2"}, err: mixed("2:1", `"n/a"`, `"a"`, `"5"`, "4")},
-		{name: "first text, then a number with a unit", in: "a,b\nn/a,1\n5 s,3\n", values: []string{"2:5 b=1"}, err: mixed("2:1", `"n/a"`, `"a"`, `"5 s"`, "3")},
-		{name: "text under a unit", in: "a [s]\nn/a\n", err: `runs.csv:2:1: found "n/a", expected a number; ` + acceptedNumbers + "; " + leaveEmpty},
-		{name: "first cell with a unit", in: "a\n412 s\n", err: `runs.csv:2:1: found "412 s", expected a number alone; put the unit into the column "unit", or into the header as [s]`},
-		{name: "line break in a number", in: "a,b\n\"1\n\",2\n", err: `runs.csv:2:1: found a line break inside "1\n", expected one only in a reason; write it on one line`},
+		{name: "first text, then number", in: "a,b\nn/a,1\n,2\n5,3\n", values: []string{"2:5 b=1", "3:2 b=2"},
+			err: mixed("2:1", `"n/a"`, `"a"`, `"5"`, "4")},
+		{name: "first text, then a number with a unit", in: "a,b\nn/a,1\n5 s,3\n", values: []string{"2:5 b=1"},
+			err: mixed("2:1", `"n/a"`, `"a"`, `"5 s"`, "3")},
+		{name: "text under a unit", in: "a [s]\nn/a\n",
+			err: `runs.csv:2:1: found "n/a", expected a number; ` + acceptedNumbers + "; " + leaveEmpty},
+		{name: "first cell with a unit", in: "a\n412 s\n",
+			err: `runs.csv:2:1: found "412 s", expected a number alone; put the unit into the column "unit", or into the header as [s]`},
+		{name: "line break in a number", in: "a,b\n\"1\n\",2\n",
+			err: `runs.csv:2:1: found a line break inside "1\n", expected one only in a reason; write it on one line`},
 		{name: "row of averages", in: "run,a [s]\n1,5\nAverage,5\n2,6\nMean,5\n", values: []string{"2:3 a=5 s run=1", "4:3 a=6 s run=2"},
 			notes: []string{`row "Average" skipped: an average is no run`, `row "Mean" skipped: an average is no run`}},
-		{name: "column of averages", in: "a [s],Average [s]\n5,5\n", values: []string{"2:1 a=5 s"}, notes: []string{`column "Average [s]" skipped: it is drawn from the runs`}},
+		{name: "column of averages", in: "a [s],Average [s]\n5,5\n", values: []string{"2:1 a=5 s"},
+			notes: []string{`column "Average [s]" skipped: it is drawn from the runs`}},
 		{name: "best is a name here", in: "best [s]\n5\n", values: []string{"2:1 best=5 s"}},
 
 		{name: "mistyped session", in: "a,sesion\n1,1\n", values: []string{"2:1 a=1"},
-			err: `runs.csv:1:3: column "sesion" is unknown and close to "session"; write "session" if that is meant, else rename it to something less alike`},
+			err: `runs.csv:1:3: column "sesion" is unknown and close to "session"; write "session" if that is meant, else rename it to ` +
+				`something less alike`},
 		{name: "mistyped reason", in: "reasn,a\nfan,1\n",
-			err: `runs.csv:1:1: column "reasn" is unknown and close to "reason"; write "reason" if that is meant, else rename it to something less alike`},
+			err: `runs.csv:1:1: column "reasn" is unknown and close to "reason"; write "reason" if that is meant, else rename it to ` +
+				`something less alike`},
 		{name: "numbers are no time", in: "tile\n5\n", values: []string{"2:1 tile=5"}},
 		{name: "a unit makes it a metric", in: "clock [MHz]\n4700\n", values: []string{"2:1 clock=4700 MHz"}},
 
-		{name: "same metric twice", in: "a [s],a [ms]\n1,2\n", err: `runs.csv:1:7: column 2 "a [ms]" and column 1 "a [s]" are the same metric; rename or delete one of the two`},
-		{name: "same metric twice, one forced", in: "a [s],a power [W],a: power [W]\n1,2,3\n", err: `runs.csv:1:19: column 3 "a: power [W]" and column 2 "a power [W]" are the same metric; rename or delete one of the two`},
-		{name: "reserved twice", in: "session,a,Session\n1,2,3\n", err: `runs.csv:1:11: column 3 "Session" is named like column 1 "session"; rename or delete one of the two`},
-		{name: "unit alone", in: "a,[s]\n1,2\n", err: `runs.csv:1:3: found the header "[s]" without a name, expected one such as "tile-render [s]"`},
-		{name: "number as header", in: "a,5\n1,2\n", err: `runs.csv:1:3: found the number "5" in the header line, expected ` + wantHeader + "; put one above"},
-		{name: "nothing behind the colon", in: "a,b: [s]\n1,2\n", err: `runs.csv:1:3: found the header "b:", expected a benchmark before the colon and a metric behind it, as in "tile-render: power [W]"`},
-		{name: "direction unclear", in: "\"a [s, faster]\"\n1\n", err: `runs.csv:1:1: in the header "a [s, faster]": found "faster", expected higher or lower, or nothing; write it as in "latency [ns, lower]"`},
-		{name: "header cut at its comma", in: "latency [ns, lower],a [s]\n1,2\n", err: `runs.csv:1:1: found [ without ] in the header "latency [ns"; write the unit as in "tile-render [s]", and put a header with a comma in quotes, as in "latency [ns, lower]"`},
-		{name: "header cut at its comma, second half first", in: "lower],a [s]\n1,2\n", err: `runs.csv:1:1: found ] without [ in the header "lower]"; write the unit as in "tile-render [s]", and put a header with a comma in quotes, as in "latency [ns, lower]"`},
-		{name: "unit in the middle", in: "a [s] power\n1\n", err: `runs.csv:1:1: found the header "a [s] power", expected one unit in brackets at its end, as in "tile-render power [W]"`},
-		{name: "semicolons need no quotes", in: "latency [ns, lower];a [s]\n1,5;2\n", values: []string{"2:1 latency=1.5 ns better=lower", "2:5 a=2 s"}},
+		{name: "same metric twice", in: "a [s],a [ms]\n1,2\n",
+			err: `runs.csv:1:7: column 2 "a [ms]" and column 1 "a [s]" are the same metric; rename or delete one of the two`},
+		{name: "same metric twice, one forced", in: "a [s],a power [W],a: power [W]\n1,2,3\n",
+			err: `runs.csv:1:19: column 3 "a: power [W]" and column 2 "a power [W]" are the same metric; rename or delete one of the two`},
+		{name: "reserved twice", in: "session,a,Session\n1,2,3\n",
+			err: `runs.csv:1:11: column 3 "Session" is named like column 1 "session"; rename or delete one of the two`},
+		{name: "unit alone", in: "a,[s]\n1,2\n", err: `runs.csv:1:3: found the header "[s]" without a name, expected one such as ` +
+			`"tile-render [s]"`},
+		{name: "number as header", in: "a,5\n1,2\n",
+			err: `runs.csv:1:3: found the number "5" in the header line, expected ` + wantHeader + "; put one above"},
+		{name: "nothing behind the colon", in: "a,b: [s]\n1,2\n",
+			err: `runs.csv:1:3: found the header "b:", expected a benchmark before the colon and a metric behind it, as in ` +
+				`"tile-render: power [W]"`},
+		{name: "direction unclear", in: "\"a [s, faster]\"\n1\n",
+			err: `runs.csv:1:1: in the header "a [s, faster]": found "faster", expected higher or lower, or nothing; write it as in "latency ` +
+				`[ns, lower]"`},
+		{name: "header cut at its comma", in: "latency [ns, lower],a [s]\n1,2\n",
+			err: `runs.csv:1:1: found [ without ] in the header "latency [ns"; write the unit as in "tile-render [s]", and put a header with ` +
+				`a comma in quotes, as in "latency [ns, lower]"`},
+		{name: "header cut at its comma, second half first", in: "lower],a [s]\n1,2\n",
+			err: `runs.csv:1:1: found ] without [ in the header "lower]"; write the unit as in "tile-render [s]", and put a header with a ` +
+				`comma in quotes, as in "latency [ns, lower]"`},
+		{name: "unit in the middle", in: "a [s] power\n1\n",
+			err: `runs.csv:1:1: found the header "a [s] power", expected one unit in brackets at its end, as in "tile-render power [W]"`},
+		{name: "semicolons need no quotes", in: "latency [ns, lower];a [s]\n1,5;2\n",
+			values: []string{"2:1 latency=1.5 ns better=lower", "2:5 a=2 s"}},
 	})
 }
 

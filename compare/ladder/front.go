@@ -108,7 +108,7 @@ func standing(r *judged, later bool, sign, tolerance float64) stand {
 		sign = -sign
 	}
 	if sign < 0 {
-		lo, hi, change = -hi, -lo, -change
+		lo, change = -hi, -change
 	}
 	return stand{ahead: change > 0, better: r.Real && change > 0, worse: r.Real && change < 0, notWorse: lo >= -tolerance}
 }

@@ -1,6 +1,14 @@
-// Package ladder judges a chain of profiles, each tried on top of the one before:
-// every step, the total, what each profile costs beside the first, which ones
-// nothing beats, and which is best for each class of work.
+// Package ladder judges a chain of profiles, each tried on top of the one before.
+//
+// Climb compares each profile with the one before it and the last with the first.
+// The scores of all steps share one correction. The Ladder that it returns holds
+// the steps, the total as measured beside the product of the steps, what each
+// profile costs and brings beside the first (Rung), the profiles that no other one
+// beats on both speed and cost (Front), and the fastest profile for each class of
+// work (Work).
+//
+// Notes are kinds with values. Package report puts them into words. Stable are the
+// words of Front and the names of the metrics.
 package ladder
 
 import (

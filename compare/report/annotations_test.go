@@ -13,10 +13,10 @@ import (
 	"tunegate/compare/gate"
 )
 
-// command is the form of a workflow command that GitHub's documentation gives
-// ("Workflow commands for GitHub Actions", from memory): within properties %,
-// line breaks, colons and commas are written as %25, %0D, %0A, %3A and %2C,
-// within the message % and line breaks.
+// command is the form of a workflow command as GitHub's own library writes it
+// (npm, @actions/core 1.11.1, lib/command.js): within properties %, line breaks,
+// colons and commas are written as %25, %0D, %0A, %3A and %2C (escapeProperty),
+// within the message % and line breaks (escapeData).
 var command = regexp.MustCompile(`^::(error|warning|notice) (?:file=([^,:\n]*),)?(?:line=([0-9]+),)?title=<gate>::([^\n]*)$`)
 
 func unescaped(s string) string {

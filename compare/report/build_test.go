@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"testing"
 
+	"github.com/jedib0t/go-pretty/v6/text"
+
 	"tunegate/compare"
 	"tunegate/compare/doubts"
 )
@@ -56,3 +58,6 @@ func compared(t testing.TB, runs *compare.Runs, names [2]string, policy compare.
 	}
 	return ComparisonPage{Comparison: c, Doubts: found, Commands: typed}
 }
+
+// columns is the width of a printed line, colours aside.
+func columns(line string) int { return text.StringWidthWithoutEscSequences(line) }

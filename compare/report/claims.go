@@ -2,72 +2,17 @@ package report
 
 import (
 	"fmt"
-	"io"
 	"math"
 	"slices"
 	"strings"
-
-	"github.com/jedib0t/go-pretty/v6/text"
 
 	"tunegate/compare"
 	"tunegate/compare/claims"
 )
 
-// ClaimsFormat names the JSON form of a page of claims. Its schema is
-// schema/claims.schema.json.
-const ClaimsFormat = "tunegate-claims-1"
-
 // claimVerdicts are in the order in which the last line counts them.
-var claimVerdicts = []claims.Verdict{claims.Contradicted, claims.Overstated, claims.WrongArithmetic, claims.NotSettled, claims.Understated, claims.Supported}
-
-// ClaimsText writes for each claim the verdict, why, and the sentence that may
-// be published instead.
-func ClaimsText(w io.Writer, p ClaimsPage, opt TextOptions) error {
-	c := p.Page
-	t := newTerminal(opt)
-	t.paragraph("", "", claimsFacts(c))
-	for _, h := range c.Held {
-		t.line("")
-		sign, color := claimSign(h.Verdict, opt.Plain)
-		t.painted(color, sign+" "+string(h.Verdict))
-		t.paragraph("  ", "  ", "\""+Clean(h.Text)+"\"")
-		for _, l := range claimLines(p, h) {
-			t.paragraph("    ", "      ", l)
-		}
-		if r := h.Result; r != nil && opt.Detail {
-			t.paragraph("    ", "      ", fmt.Sprintf("%s (%s): p = %s, among %s adjusted to %s; interval: %s; at %s", r.Test, r.Method, probability(r.PVerdict),
-				plural(r.Among, "comparison"), probability(r.PAdjusted), orNone(r.IntervalMethod), Clean(h.At.String())))
-		}
-	}
-	if notes := claimsNotes(p); len(notes) > 0 {
-		t.line("")
-		t.line("%s", t.paint(text.Colors{text.Bold}, "Notes"))
-		for _, n := range notes {
-			t.paragraph("  ", "    ", n)
-		}
-	}
-	t.line("")
-	if claimsHazard(c) {
-		t.paragraph("", "", Caution)
-		t.line("")
-	}
-	_, color := claimSign(c.Decisive(), opt.Plain)
-	t.painted(color, ClaimsClosing(c))
-	return t.flush(w)
-}
-
-func claimSign(v claims.Verdict, plain bool) (string, text.Colors) {
-	signs, color := [2]string{"✔", "+"}, text.Colors{text.Bold, text.FgGreen}
-	switch {
-	case v.Fails():
-		signs, color = [2]string{"✘", "x"}, text.Colors{text.Bold, text.FgRed}
-	case v == claims.NotSettled:
-		signs, color = [2]string{"?", "?"}, text.Colors{text.Bold, text.FgYellow}
-	}
-	if plain {
-		return signs[1], color
-	}
-	return signs[0], color
+var claimVerdicts = []claims.Verdict{
+	claims.Contradicted, claims.Overstated, claims.WrongArithmetic, claims.NotSettled, claims.Understated, claims.Supported,
 }
 
 // claimsFacts states what the verdicts rest on.
@@ -77,11 +22,12 @@ func claimsFacts(c *claims.Page) string {
 	}
 	facts := level(c.Confidence) + " % confidence"
 	if c.Family > 1 {
-		how := map[compare.Correction]string{compare.Holm: "Holm", compare.BenjaminiHochberg: "Benjamini-Hochberg"}[c.Correction]
+		how := correctionName(c.Correction)
 		if how == "" {
 			facts += fmt.Sprintf("; %d comparisons, not corrected for their number", c.Family)
 		} else {
-			facts += fmt.Sprintf("; %d comparisons corrected together (%s): all scores of the runs, claimed or not, and what else is claimed", c.Family, how)
+			facts += fmt.Sprintf("; %d comparisons corrected together (%s): all scores of the runs, claimed or not, and what else is claimed",
+				c.Family, how)
 		}
 	}
 	if c.Policy != "" {
@@ -107,6 +53,16 @@ func claimLines(p ClaimsPage, h *claims.Held) []string {
 		lines = append(lines, "may be said: "+s)
 	}
 	return lines
+}
+
+// claimDetail is what an expert asks for; empty of arithmetic alone.
+func claimDetail(h *claims.Held) string {
+	r := h.Result
+	if r == nil {
+		return ""
+	}
+	return fmt.Sprintf("%s (%s): p = %s, among %s adjusted to %s; interval: %s; at %s", r.Test, r.Method, probability(r.PUsed),
+		plural(r.Among, "comparison"), probability(r.PAdjusted), orNone(r.IntervalMethod), Clean(h.At.String()))
 }
 
 // claimWhy says in which way the runs do not say what is claimed.
@@ -150,7 +106,8 @@ func claimWhy(p ClaimsPage, h *claims.Held) string {
 	case h.Data == claims.Contradicted && r.Real: // by its figures
 		return ""
 	case h.Data == claims.Contradicted:
-		return fmt.Sprintf("no change was shown, and %s %s %s is ruled out: the interval ends at %s %s", claimed, unit, formWords(h.Form), compare.Decimal(hi, places), unit)
+		return fmt.Sprintf("no change was shown, and %s %s %s is ruled out: the interval ends at %s %s",
+			claimed, unit, formWords(h.Form), compare.Decimal(hi, places), unit)
 	}
 	end := fmt.Sprintf("the interval ends at %s %s", compare.Decimal(hi, places), unit)
 	if h.Lo < lo {
@@ -216,13 +173,18 @@ func ClaimSentence(c *claims.Page, h *claims.Held) string {
 	if within == nil && r.Verdict != nil && *r.Verdict == compare.Level {
 		within = r.Tolerance
 	}
-	supportsLevel := h.Form == claims.AsLevel && h.Data == claims.Supported || h.Form != claims.AsLevel && r.Verdict != nil && *r.Verdict == compare.Level
+	supportsLevel := r.Verdict != nil && *r.Verdict == compare.Level
+	if h.Form == claims.AsLevel {
+		supportsLevel = h.Data == claims.Supported
+	}
 	switch {
 	case supportsLevel && within != nil:
 		unit, factor := percentOr(r)
-		return fmt.Sprintf("%s changes by less than %s %s %s (%s)", name, compare.Decimal(math.Round(*within*factor*1e9)/1e9, 12), unit, sides, restsOn(c, r, intervalText(r)))
+		return fmt.Sprintf("%s changes by less than %s %s %s (%s)", name, compare.Decimal(math.Round(*within*factor*1e9)/1e9, 12), unit, sides,
+			restsOn(c, r, intervalText(r)))
 	case !r.Real || !ok:
-		return fmt.Sprintf("no difference was shown in %s %s: %s (%s %% confidence; %s)", name, sides, stillPossible(r), level(c.Confidence), counts(r))
+		return fmt.Sprintf("no difference was shown in %s %s: %s (%s %% confidence; %s)",
+			name, sides, stillPossible(r), level(c.Confidence), counts(r))
 	}
 	form := h.Form
 	if form == claims.AsLevel { // in the words of a comparison
@@ -248,7 +210,8 @@ func ClaimSentence(c *claims.Page, h *claims.Held) string {
 		word = down
 	}
 	unit, p := claimUnit(h), claimPlaces(h)
-	return fmt.Sprintf("%s %s %s %s %s with %s than with %s (%s)", name, verb, compare.Decimal(estimate, p), unit, word, Clean(h.After), Clean(h.Before),
+	return fmt.Sprintf("%s %s %s %s %s with %s than with %s (%s)",
+		name, verb, compare.Decimal(estimate, p), unit, word, Clean(h.After), Clean(h.Before),
 		restsOn(c, r, fmt.Sprintf("%s to %s %s", compare.Decimal(lo, p), compare.Decimal(hi, p), unit)))
 }
 
@@ -321,127 +284,4 @@ func claimsNotes(p ClaimsPage) []string {
 		lines = append(lines, Peeking)
 	}
 	return lines
-}
-
-func claimsHazard(c *claims.Page) bool {
-	for _, h := range c.Held {
-		if h.Result != nil && compare.ShowsHazard(h.Result.Unit) {
-			return true
-		}
-		for _, f := range []*claims.Figure{h.Change, h.From, h.To} {
-			if f != nil && compare.ShowsHazard(f.Unit) {
-				return true
-			}
-		}
-	}
-	return false
-}
-
-// ClaimsMarkdown writes the same for a page or a comment.
-func ClaimsMarkdown(w io.Writer, p ClaimsPage) error {
-	c := p.Page
-	m := &markdown{}
-	m.line("## %s", escape(ClaimsClosing(c)))
-	m.line("")
-	m.line("%s", escape(claimsFacts(c)))
-	for _, h := range c.Held {
-		sign, _ := claimSign(h.Verdict, false)
-		m.line("")
-		m.line("%s **%s**: “%s”", sign, escape(string(h.Verdict)), escape(h.Text))
-		m.bullets(claimLines(p, h))
-	}
-	if notes := claimsNotes(p); len(notes) > 0 {
-		m.line("")
-		m.line("Notes")
-		m.bullets(notes)
-	}
-	if claimsHazard(c) {
-		m.line("")
-		m.line("> %s", escape(Caution))
-	}
-	_, err := io.WriteString(w, m.b.String())
-	return err
-}
-
-// ClaimsJUnit writes a case a claim. One that is not settled is a failure, too,
-// of the type "not settled".
-func ClaimsJUnit(w io.Writer, p ClaimsPage) error {
-	c := p.Page
-	s := junitSuite{Name: "claims", Out: ClaimsClosing(c)}
-	for _, h := range c.Held {
-		k := junitCase{Name: Clean(h.Text), Class: "claims", Time: "0", Out: strings.Join(claimLines(p, h), "\n")}
-		if h.Verdict.Fails() || h.Verdict == claims.NotSettled {
-			lines := claimLines(p, h)
-			message := string(h.Verdict)
-			if len(lines) > 0 {
-				message += ": " + lines[0]
-			}
-			k.Failures = []junitFailure{{Message: message, Type: string(h.Verdict), Text: Clean(h.At.String())}}
-		}
-		s.Cases = append(s.Cases, k)
-	}
-	return writeJUnit(w, []junitSuite{s})
-}
-
-// ClaimsJSON writes everything, and the exit status that follows from it, at full
-// precision.
-func ClaimsJSON(w io.Writer, p ClaimsPage, status int) error {
-	c := p.Page
-	type measured struct {
-		Estimate float64 `json:"estimate"`
-		Lo       float64 `json:"lo"`
-		Hi       float64 `json:"hi"`
-		Unit     string  `json:"unit"`
-	}
-	type claim struct {
-		Text      string         `json:"text"`
-		At        string         `json:"at"`
-		Before    string         `json:"before,omitempty"`
-		After     string         `json:"after,omitempty"`
-		About     string         `json:"about,omitempty"`
-		Form      claims.Form    `json:"form"`
-		Claimed   string         `json:"claimed,omitempty"`
-		AtLeast   bool           `json:"at_least,omitempty"`
-		Verdict   claims.Verdict `json:"verdict"`
-		Data      claims.Verdict `json:"runs_say,omitempty"`
-		Faults    []noteJSON     `json:"faults"`
-		Exact     []string       `json:"arithmetic"`
-		Notes     []noteJSON     `json:"notes"`
-		Sentence  string         `json:"may_be_said"`
-		Measured  *measured      `json:"measured"`
-		Result    *resultJSON    `json:"metric"`
-		LevelWord *float64       `json:"level,omitempty"`
-	}
-	out := struct {
-		Format     string             `json:"format"`
-		Confidence float64            `json:"confidence"`
-		Correction compare.Correction `json:"correction"`
-		Family     int                `json:"family"`
-		Policy     string             `json:"policy,omitempty"`
-		Claims     []claim            `json:"claims"`
-		Notes      []string           `json:"notes"`
-		Closing    string             `json:"closing"`
-		Caution    string             `json:"caution,omitempty"`
-		ExitStatus int                `json:"exit_status"`
-	}{Format: ClaimsFormat, Confidence: c.Confidence, Correction: c.Correction, Family: c.Family, Policy: c.Policy, Claims: []claim{},
-		Notes: append([]string{}, claimsNotes(p)...), Closing: ClaimsClosing(c), ExitStatus: status}
-	if claimsHazard(c) {
-		out.Caution = Caution
-	}
-	for _, h := range c.Held {
-		k := claim{Text: h.Text, At: h.At.String(), Form: h.Form, AtLeast: h.AtLeast, Verdict: h.Verdict, Data: h.Data, Faults: findingsJSON(h, h.Faults), Exact: madeTexts(h),
-			Notes: findingsJSON(h, h.Notes), Sentence: ClaimSentence(c, h), Result: newResultJSON(h.Result), LevelWord: h.Level}
-		if h.Change != nil {
-			k.Claimed = h.Change.Text
-		}
-		if h.Result != nil {
-			k.Before, k.After, k.About = h.Before, h.After, h.Result.Name()
-			if e, lo, hi, ok := h.Interval(); ok {
-				unit, _ := percentOr(h.Result)
-				k.Measured = &measured{e, lo, hi, unit}
-			}
-		}
-		out.Claims = append(out.Claims, k)
-	}
-	return encode(w, out)
 }

@@ -13,6 +13,8 @@ import (
 
 	"tunegate/compare"
 	"tunegate/compare/claims"
+
+	"tunegate/compare/report/doc"
 )
 
 // The worst claim decides, and not settled does where nothing fails.
@@ -81,7 +83,7 @@ func TestClaimsOnAnyRuns(t *testing.T) {
 		}
 		width := rapid.SampledFrom([]int{60, 80, 140}).Draw(t, "width")
 		var out bytes.Buffer
-		if err := ClaimsText(&out, ClaimsPage{Page: c, Commands: typed}, TextOptions{Width: width, Plain: true, Detail: true}); err != nil {
+		if err := doc.Text(&out, ClaimsDocument(ClaimsPage{Page: c, Commands: typed}), doc.TextOptions{Width: width, Plain: true, Detail: true}); err != nil {
 			t.Fatal(err)
 		}
 		for _, l := range strings.Split(out.String(), "\n") {

@@ -6,7 +6,6 @@ import (
 	"strings"
 
 	"tunegate/compare"
-	"tunegate/compare/doubts"
 	"tunegate/compare/report/doc"
 )
 
@@ -48,7 +47,7 @@ func ComparisonDocument(p ComparisonPage, from Origin) doc.Document {
 	if Hazard(c) {
 		d.Caution = Caution
 	}
-	d.Sections = append(d.Sections, originDoc(from, c.Seed, c.Resamples))
+	d.Sections = append(d.Sections, originSection(from, c.Seed, c.Resamples))
 	return d
 }
 
@@ -66,7 +65,7 @@ func comparisonSections(p ComparisonPage, from Origin) []doc.Section {
 		openSection(p),
 		notesSection(Notes(p)),
 		{Kind: doc.Method, Blocks: []doc.Block{factsOf(methodFacts(c))}},
-		p.Commands.dataDoc(findings(p.Doubts), Notes(p)),
+		p.Commands.dataSection(findings(p.Doubts), Notes(p)),
 	}
 }
 
@@ -189,7 +188,7 @@ func testDetail(r *compare.Result) string {
 		spot = "blind spot " + size(r, *r.BlindSpot)
 	}
 	return fmt.Sprintf("%s: %s %s, p = %s, verdict p = %s, adjusted %s, smallest reachable %s; after is better in %s %% of pairs; %s; interval: %s",
-		r.Name(), r.Test+" ("+r.Method+")", statistic, probability(r.P), probability(r.PVerdict), probability(r.PAdjusted), probability(r.MinP),
+		r.Name(), r.Test+" ("+r.Method+")", statistic, probability(r.P), probability(r.PUsed), probability(r.PAdjusted), probability(r.MinP),
 		compare.Decimal(100*r.Superiority, 1), spot, orNone(r.IntervalMethod))
 }
 
@@ -234,48 +233,4 @@ func openSection(p ComparisonPage) doc.Section {
 		lines = append(lines, Peeking)
 	}
 	return listSection(doc.NotSettled, "Not settled", lines)
-}
-
-// summarySection says of every score and cost what is known, what is open, and
-// what would settle it.
-func summarySection(p ComparisonPage) doc.Section {
-	s := doc.Section{Kind: doc.Summary}
-	for _, l := range shortLists(p) {
-		s.Blocks = append(s.Blocks, doc.List{Title: l.Title, Class: l.Class, Items: doc.Lines(l.Lines)})
-	}
-	return s
-}
-
-// factsOf are terms with what they say.
-func factsOf(pairs [][2]string) doc.Facts {
-	var out doc.Facts
-	for _, p := range pairs {
-		out = append(out, doc.Fact{Term: p[0], Text: p[1], Code: p[0] == "Command"})
-	}
-	return out
-}
-
-// dataDoc says what looks unsafe about the data, and what else to know: set-aside
-// runs among it.
-func (c Commands) dataDoc(found []doubts.Finding, notes []string) doc.Section {
-	return sectionOf(doc.Data, c.dataSection(found, notes))
-}
-
-// originDoc says how to get the same page again.
-func originDoc(from Origin, seed uint64, resamples int) doc.Section {
-	return sectionOf(doc.Origin, originSection(from, seed, resamples))
-}
-
-func sectionOf(kind doc.Kind, s pageSection) doc.Section {
-	out := doc.Section{Kind: kind}
-	for _, t := range s.Text {
-		out.Blocks = append(out.Blocks, doc.Paragraph{Line: doc.Line{Text: t}})
-	}
-	for _, l := range s.Lists {
-		out.Blocks = append(out.Blocks, doc.List{Title: l.Title, Class: l.Class, Items: doc.Lines(l.Lines)})
-	}
-	if len(s.Facts) > 0 {
-		out.Blocks = append(out.Blocks, factsOf(s.Facts))
-	}
-	return out
 }

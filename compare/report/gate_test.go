@@ -16,6 +16,8 @@ import (
 	"tunegate/compare"
 	"tunegate/compare/gate"
 	"tunegate/compare/report/schema"
+
+	"tunegate/compare/report/doc"
 )
 
 // gateRows are six sessions of a metric around a level, scattered by about
@@ -74,9 +76,9 @@ func rendered(t testing.TB, write func(io.Writer) error) string {
 	return b.String()
 }
 
-func gateText(t testing.TB, g *gate.Gate, opt TextOptions) string {
+func gateText(t testing.TB, g *gate.Gate, opt doc.TextOptions) string {
 	t.Helper()
-	return rendered(t, func(w io.Writer) error { return GateText(w, GatePage{g, typed}, opt) })
+	return rendered(t, func(w io.Writer) error { return doc.Text(w, GateDocument(GatePage{g, typed}, Origin{}), opt) })
 }
 
 // gateJSONOf writes a gate under an exit status; its comparisons have 1.
@@ -211,7 +213,7 @@ func TestGateTextOrder(t *testing.T) {
 	now := gateProfile("boost-lift", "+200", gateRows("boost-lift", "tile-render", "score", "s", 424), gateRows("boost-lift", "tile-render", "temperature", "°C", 80))
 	now.Baseline, now.Conditions = "factory", map[string]string{"room": "27 °C"}
 	g := gateOf(t, gateState("main (1a2b3c4)", &strict, old, gateProfile("cool-curve", "-15")), gateState("the working tree", &loose, old, now))
-	out := gateText(t, g, TextOptions{Width: 80})
+	out := gateText(t, g, doc.TextOptions{Width: 80})
 	at := 0
 	for _, part := range []string{
 		"Failed: 3 reasons (1 profile judged)\n",
@@ -236,22 +238,22 @@ func TestGateTextOrder(t *testing.T) {
 		at += i
 	}
 	for i, l := range strings.Split(out, "\n") {
-		if runeWidth(l) > 80 {
-			t.Errorf("line %d is %d columns wide: %s", i+1, runeWidth(l), l)
+		if columns(l) > 80 {
+			t.Errorf("line %d is %d columns wide: %s", i+1, columns(l), l)
 		}
 	}
 	more := lift(t, compare.Policy{WidestBlindSpot: number(0.01)}, 402)
 	for _, width := range []int{60, 80} {
-		for i, l := range strings.Split(gateText(t, more, TextOptions{Width: width}), "\n") {
-			if runeWidth(l) > width {
-				t.Errorf("line %d is %d columns wide: %s", i+1, runeWidth(l), l)
+		for i, l := range strings.Split(gateText(t, more, doc.TextOptions{Width: width}), "\n") {
+			if columns(l) > width {
+				t.Errorf("line %d is %d columns wide: %s", i+1, columns(l), l)
 			}
 		}
 	}
-	if plain := gateText(t, g, TextOptions{Width: 80, Plain: true}); strings.ContainsFunc(plain, func(r rune) bool { return r > 126 }) {
+	if plain := gateText(t, g, doc.TextOptions{Width: 80, Plain: true}); strings.ContainsFunc(plain, func(r rune) bool { return r > 126 }) {
 		t.Errorf("plain text is not ASCII:\n%s", plain)
 	}
-	if color := gateText(t, g, TextOptions{Width: 80, Color: true}); !strings.HasPrefix(color, "\x1b[1;31mFailed: 3 reasons") {
+	if color := gateText(t, g, doc.TextOptions{Width: 80, Color: true}); !strings.HasPrefix(color, "\x1b[1;31mFailed: 3 reasons") {
 		t.Errorf("coloured: %q", color[:40])
 	}
 }
@@ -266,12 +268,12 @@ func TestGateCaution(t *testing.T) {
 		g    *gate.Gate
 		want bool
 	}{{"seconds alone", none, false}, {"a power table", lift(t, compare.Policy{}, 402), true}, {"a cap without a table", capOnly, true}} {
-		words := strings.Join(strings.Fields(gateText(t, c.g, TextOptions{Width: 60})), " ")
+		words := strings.Join(strings.Fields(gateText(t, c.g, doc.TextOptions{Width: 60})), " ")
 		if strings.Contains(words, Caution) != c.want {
 			t.Errorf("%s: caution in text is %v", c.name, !c.want)
 		}
 		for form, write := range map[string]func(io.Writer) error{
-			"markdown": func(w io.Writer) error { return GateMarkdown(w, GatePage{c.g, typed}) },
+			"markdown": func(w io.Writer) error { return doc.Markdown(w, GateDocument(GatePage{c.g, typed}, Origin{})) },
 			"json":     func(w io.Writer) error { return gateJSONOf(w, c.g, 0) },
 		} {
 			if strings.Contains(rendered(t, write), "within the maker's limits") != c.want {
@@ -428,7 +430,7 @@ func hostileGate(t testing.TB, name string) *gate.Gate {
 func TestGateTextIsHarmless(t *testing.T) {
 	g := hostileGate(t, hostileName)
 	for _, width := range []int{60, 80, 140} {
-		out := gateText(t, g, TextOptions{Width: width, Detail: true})
+		out := gateText(t, g, doc.TextOptions{Width: width, Detail: true})
 		for _, r := range out {
 			if r != '\n' && (unicode.IsControl(r) || unicode.Is(unicode.Cf, r)) {
 				t.Fatalf("%d columns: %U in\n%q", width, r, out)
@@ -456,7 +458,7 @@ func TestWithoutCommands(t *testing.T) {
 		}
 	}
 	for _, width := range []int{60, 80, 100, 140} {
-		for _, l := range strings.Split(WithoutCommands(gateText(t, hostileGate(t, "::error::x ##[error]y"), TextOptions{Width: width})), "\n") {
+		for _, l := range strings.Split(WithoutCommands(gateText(t, hostileGate(t, "::error::x ##[error]y"), doc.TextOptions{Width: width})), "\n") {
 			if strings.HasPrefix(strings.TrimSpace(l), "::") || strings.Contains(l, "##[") {
 				t.Errorf("%d columns: %q", width, l)
 			}

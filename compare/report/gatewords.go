@@ -257,3 +257,14 @@ func gateHazard(g *gate.Gate) bool {
 	}
 	return false
 }
+
+// policyWords names the policy in force.
+func policyWords(g *gate.Gate) string {
+	switch g.PolicyOf {
+	case "base":
+		return Clean(g.PolicyFile) + " of the base"
+	case "head":
+		return Clean(g.PolicyFile) + " of the head, since the base has none"
+	}
+	return "none, so the defaults"
+}

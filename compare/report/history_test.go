@@ -12,6 +12,8 @@ import (
 	"tunegate/compare"
 	"tunegate/compare/gate"
 	"tunegate/compare/history"
+
+	"tunegate/compare/report/doc"
 )
 
 // hostileHistory is a history with a clock, a cost and a message that would
@@ -57,7 +59,7 @@ func hostileHistory(t *testing.T) HistoryPage {
 func TestHistoryForms(t *testing.T) {
 	h := hostileHistory(t)
 	var text, page, data bytes.Buffer
-	for _, err := range []error{HistoryText(&text, h, TextOptions{Width: 80, Detail: true}), HistoryMarkdown(&page, h), HistoryJSON(&data, h)} {
+	for _, err := range []error{doc.Text(&text, HistoryDocument(h, Origin{}), doc.TextOptions{Width: 80, Detail: true}), doc.Markdown(&page, HistoryDocument(h, Origin{})), HistoryJSON(&data, h)} {
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -92,12 +94,12 @@ func TestHistoryForms(t *testing.T) {
 	// No number of columns makes a line too long.
 	for _, width := range []int{60, 72, 80, 100, 119, 120, 140, 200} {
 		text.Reset()
-		if err := HistoryText(&text, h, TextOptions{Width: width}); err != nil {
+		if err := doc.Text(&text, HistoryDocument(h, Origin{}), doc.TextOptions{Width: width}); err != nil {
 			t.Fatal(err)
 		}
 		for _, l := range strings.Split(text.String(), "\n") {
-			if runeWidth(l) > width {
-				t.Errorf("%d columns: %q takes %d", width, l, runeWidth(l))
+			if columns(l) > width {
+				t.Errorf("%d columns: %q takes %d", width, l, columns(l))
 			}
 		}
 	}
@@ -133,7 +135,7 @@ func TestHistoryStandsWhereTheJSONSays(t *testing.T) {
 		}
 	}
 	var page bytes.Buffer
-	if err := HistoryHTML(&page, h, Origin{Command: "tunegate history", Version: "x"}); err != nil {
+	if err := Page(&page, HistoryDocument(h, Origin{Command: "tunegate history", Version: "x"})); err != nil {
 		t.Fatal(err)
 	}
 	if s := page.String(); strings.Contains(s, "<b>red") || strings.Contains(s, "|<b>") || strings.Contains(s, "\x1b") || strings.Contains(s, "<script") {

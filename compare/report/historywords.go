@@ -8,6 +8,7 @@ import (
 	"tunegate/compare"
 	"tunegate/compare/gate"
 	"tunegate/compare/history"
+	"tunegate/compare/report/doc"
 )
 
 // HistoryPage is a history and how far back it was read.
@@ -60,26 +61,26 @@ func turnWords(m compare.Metric) string {
 	return "plus means more"
 }
 
-// changesFound is the signs of the changes of level that were found, in order.
-func changesFound(track *history.Track, g glyphs) string {
-	if len(track.Changes) == 0 {
-		if !track.CanFind {
-			return "too few"
-		}
-		return "none"
-	}
-	var signs []string
+// changesFound are the changes of level that were found, in order, each as a sign.
+func changesFound(track *history.Track) (signs []doc.Tone, end doc.Line) {
 	for _, l := range track.Changes {
-		signs = append(signs, signOf(l.Result, g))
+		signs = append(signs, changeTone(l.Result))
 	}
-	return strings.Join(signs, " ")
+	switch {
+	case len(signs) > 0:
+		return signs, doc.Line{Tone: signs[len(signs)-1]}
+	case track.CanFind:
+		return nil, doc.Line{Text: "none"}
+	}
+	return nil, doc.Line{Text: "too few"}
 }
 
-func signOf(r *compare.Result, g glyphs) string {
+// changeTone is that of a change of level, which need not have a verdict.
+func changeTone(r *compare.Result) doc.Tone {
 	if r.Verdict == nil {
-		return "|"
+		return doc.Unjudged
 	}
-	return g.signs[*r.Verdict]
+	return toneOf(r)
 }
 
 // countHead is what the numbers of a history count.
@@ -141,19 +142,25 @@ func pointWords(p *history.Point) string {
 	return strings.Join(parts, "; ")
 }
 
-func gateWord(g *history.PointGate, plain bool) string {
-	if g == nil {
-		return "-"
+// gateOutcome is what the gate said of a commit, behind its sign.
+func gateOutcome(g *history.PointGate) (signs []doc.Tone, end doc.Line) {
+	switch {
+	case g == nil:
+		return nil, doc.Line{Text: "-", Tone: doc.Faint}
+	case g.Outcome == "":
+		return nil, doc.Line{Text: "! not judged", Tone: doc.Bad}
 	}
-	signs := map[gate.Outcome]string{gate.Passed: "✔", gate.Failed: "✘", gate.Undecided: "…", "": "!"}
-	if plain {
-		signs = map[gate.Outcome]string{gate.Passed: "+", gate.Failed: "x", gate.Undecided: "?", "": "!"}
+	tone := outcomeTones[g.Outcome]
+	return []doc.Tone{tone}, doc.Line{Text: string(g.Outcome), Tone: tone}
+}
+
+// gateWord is the same as one text.
+func gateWord(g *history.PointGate) string {
+	signs, end := gateOutcome(g)
+	for _, s := range signs {
+		return s.Sign() + " " + end.Text
 	}
-	word := string(g.Outcome)
-	if word == "" {
-		word = "not judged"
-	}
-	return signs[g.Outcome] + " " + word
+	return end.Text
 }
 
 // foundAt is the metrics whose level changed between the same two commits.
@@ -207,12 +214,12 @@ func causeWords(l *history.LevelChange) string {
 	return "no setting changed here"
 }
 
-func changeWords(l *history.LevelChange, arrow string) string {
+func changeWords(l *history.LevelChange) string {
 	text := finding(l.Result)
 	if !l.Real {
 		text += ", but how far is not settled: " + intervalText(l.Result)
 	}
-	return text + ", " + medians(l.Result, arrow) + "; " + counts(l.Result)
+	return text + ", " + medians(l.Result, doc.Arrow) + "; " + counts(l.Result)
 }
 
 // gateLines say why commits did not pass.
@@ -239,14 +246,14 @@ func gateLines(h HistoryPage) []string {
 			out = append(out, fmt.Sprintf("%.7s: %s", p.Commit, strings.Join(reasons[:min(2, len(reasons))], "; ")+more))
 		}
 	}
-	if more := len(out) - mostGates; more > 0 {
+	if more := len(out) - maxGates; more > 0 {
 		out = append([]string{fmt.Sprintf("and %d before these", more)}, out[more:]...)
 	}
 	return out
 }
 
-// mostGates is how many commits that did not pass are told why, the newest.
-const mostGates = 12
+// maxGates is how many commits that did not pass are told why, the newest.
+const maxGates = 12
 
 // historyTests are what an expert asks for.
 func historyTests(h HistoryPage) []string {

@@ -20,9 +20,11 @@ var origin = Origin{Command: "tunegate report factory.csv boost-lift.csv", Versi
 // loads anything, and the policy forbids all but the one style, by its hash.
 func TestPageNeedsNothingButItself(t *testing.T) {
 	for name, page := range map[string]string{
-		"comparison": rendered(t, func(w io.Writer) error { return HTML(w, demoComparison(t), origin) }),
-		"ladder":     rendered(t, func(w io.Writer) error { return LadderHTML(w, demoLadder(t), origin) }),
-		"gate":       rendered(t, func(w io.Writer) error { return GateHTML(w, GatePage{lift(t, compare.Policy{}, 402), typed}, origin) }),
+		"comparison": rendered(t, func(w io.Writer) error { return Page(w, ComparisonDocument(demoComparison(t), origin)) }),
+		"ladder":     rendered(t, func(w io.Writer) error { return Page(w, LadderDocument(demoLadder(t), origin)) }),
+		"gate": rendered(t, func(w io.Writer) error {
+			return Page(w, GateDocument(GatePage{lift(t, compare.Policy{}, 402), typed}, origin))
+		}),
 	} {
 		rest := strings.ReplaceAll(page, `xmlns="http://www.w3.org/2000/svg"`, "")
 		for _, forbidden := range []string{"http:", "https:", "url(", "@import", "<script", "<link", "<img", "<iframe", "<object", " src=", " href=", " style=", " on"} {
@@ -50,7 +52,7 @@ func TestPageNeedsNothingButItself(t *testing.T) {
 // Finding, pictures, numbers, method, data and command, in this order; the
 // caution where there is power.
 func TestPageOrder(t *testing.T) {
-	page := rendered(t, func(w io.Writer) error { return HTML(w, demoComparison(t), origin) })
+	page := rendered(t, func(w io.Writer) error { return Page(w, ComparisonDocument(demoComparison(t), origin)) })
 	at := 0
 	for _, s := range []string{"<h1>With boost-lift, tile-render is 2.46\u00a0% faster", "<h2>In short", "<h3>What is settled", "<h2>Pictures", "<figcaption>", "<h2>All numbers",
 		"<table>", "<h2>How this was judged", "<h2>About the data", "renderer reported a checksum error", "<h2>To make this page again", origin.Command, "Caution: "} {
@@ -83,7 +85,7 @@ func TestPageOfTwentyBenchmarksIsSmall(t *testing.T) {
 		}
 	}
 	c := compared(t, &runs, [2]string{"factory", "boost-lift"}, compare.Policy{})
-	page := rendered(t, func(w io.Writer) error { return HTML(w, c, origin) })
+	page := rendered(t, func(w io.Writer) error { return Page(w, ComparisonDocument(c, origin)) })
 	if len(page) >= 1_000_000 {
 		t.Errorf("the page has %d bytes", len(page))
 	}
@@ -115,11 +117,13 @@ func TestHostileNamesOnAPage(t *testing.T) {
 		t.Fatal(err)
 	}
 	for name, page := range map[string]string{
-		"comparison": rendered(t, func(w io.Writer) error { return HTML(w, c, Origin{evil, evil}) }),
+		"comparison": rendered(t, func(w io.Writer) error { return Page(w, ComparisonDocument(c, Origin{evil, evil})) }),
 		"ladder": rendered(t, func(w io.Writer) error {
-			return LadderHTML(w, LadderPage{Ladder: l, Commands: typed}, Origin{evil, evil})
+			return Page(w, LadderDocument(LadderPage{Ladder: l, Commands: typed}, Origin{evil, evil}))
 		}),
-		"gate": rendered(t, func(w io.Writer) error { return GateHTML(w, GatePage{hostileGate(t, evil), typed}, Origin{evil, evil}) }),
+		"gate": rendered(t, func(w io.Writer) error {
+			return Page(w, GateDocument(GatePage{hostileGate(t, evil), typed}, Origin{evil, evil}))
+		}),
 	} {
 		if n := strings.Count(page, "<style>"); n != 1 || strings.Contains(page, "<script") || strings.Contains(page, `" onload`) {
 			t.Errorf("%s: markup of a name is in force", name)
@@ -150,7 +154,7 @@ func TestPageOfAnyComparison(t *testing.T) {
 		"far apart":     {{1e-6, 2e-6, 3e-6, 4e-6}, {1e6, 2e6, 3e6, 4e6}},
 	} {
 		for _, unit := range []string{"s", "fps", "°C", "MHz", "W"} {
-			if raceEnabled && unit != "s" && unit != "°C" {
+			if (raceEnabled || testing.Short()) && unit != "s" && unit != "°C" {
 				continue
 			}
 			var runs compare.Runs
@@ -162,7 +166,7 @@ func TestPageOfAnyComparison(t *testing.T) {
 				}
 			}
 			c := compared(t, &runs, [2]string{"factory", "boost-lift"}, compare.Policy{})
-			page := rendered(t, func(w io.Writer) error { return HTML(w, c, origin) })
+			page := rendered(t, func(w io.Writer) error { return Page(w, ComparisonDocument(c, origin)) })
 			if strings.Contains(page, "NaN") || strings.Contains(page, "Inf") {
 				i := max(strings.Index(page, "NaN"), strings.Index(page, "Inf"))
 				t.Errorf("%s in %s: %s", name, unit, page[max(0, i-200):i+10])

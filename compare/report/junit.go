@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"tunegate/compare"
+	"tunegate/compare/claims"
 	"tunegate/compare/gate"
 )
 
@@ -147,4 +148,24 @@ func writeJUnit(w io.Writer, suites []junitSuite) error {
 	}
 	_, err := io.WriteString(w, "\n")
 	return err
+}
+
+// ClaimsJUnit writes a case a claim. One that is not settled is a failure, too,
+// of the type "not settled".
+func ClaimsJUnit(w io.Writer, p ClaimsPage) error {
+	c := p.Page
+	s := junitSuite{Name: "claims", Out: ClaimsClosing(c)}
+	for _, h := range c.Held {
+		k := junitCase{Name: Clean(h.Text), Class: "claims", Time: "0", Out: strings.Join(claimLines(p, h), "\n")}
+		if h.Verdict.Fails() || h.Verdict == claims.NotSettled {
+			lines := claimLines(p, h)
+			message := string(h.Verdict)
+			if len(lines) > 0 {
+				message += ": " + lines[0]
+			}
+			k.Failures = []junitFailure{{Message: message, Type: string(h.Verdict), Text: Clean(h.At.String())}}
+		}
+		s.Cases = append(s.Cases, k)
+	}
+	return writeJUnit(w, []junitSuite{s})
 }

@@ -11,47 +11,21 @@ import (
 
 	"tunegate/compare"
 	"tunegate/compare/gate"
-)
 
-// What begins markup in GitHub's Markdown (its specification, "GitHub Flavored
-// Markdown Spec") has to stand behind a backslash, and what begins HTML or an
-// entity as an entity.
-func TestEscape(t *testing.T) {
-	for in, want := range map[string]string{
-		"tile-render":             "tile-render",
-		"+2.46 % (a to b); 5 °C":  "+2.46 % (a to b); 5 °C",
-		"a|b":                     `a\|b`,
-		"`rm -rf`":                "\\`rm -rf\\`",
-		"**bold** _it_ ~~no~~":    `\*\*bold\*\* \_it\_ \~\~no\~\~`,
-		"[link](x) ![img](y)":     `\[link\](x) !\[img\](y)`,
-		"<b>&amp;</b>":            "&lt;b&gt;&amp;amp;&lt;/b&gt;",
-		"<!-- hidden -->":         "&lt;!-- hidden --&gt;",
-		`C:\new\table`:            `C:\\new\\table`,
-		"https://evil.example":    `https\://evil.example`,
-		"www.evil.example":        `www\.evil.example`,
-		"@everyone me@a.example":  "＠everyone me＠a.example",
-		"#1 $x$":                  `\#1 \$x\$`,
-		"one\ntwo\r\nthree\tx":    "onetwothreex",
-		"\x1b[2J\x00\u202e\u200b": `\[2J`,
-		"a\u2028b\u2029c\u0085d":  "abcd",
-	} {
-		if d := cmp.Diff(want, escape(in)); d != "" {
-			t.Errorf("%q: %s", in, d)
-		}
-	}
-}
+	"tunegate/compare/report/doc"
+)
 
 // A hostile name changes nothing but itself: the page has the same lines as
 // with a tame one in its place.
 func TestGateMarkdownIsHarmless(t *testing.T) {
 	page := func(name string) string {
 		g := hostileGate(t, name)
-		return rendered(t, func(w io.Writer) error { return GateMarkdown(w, GatePage{g, typed}) })
+		return rendered(t, func(w io.Writer) error { return doc.Markdown(w, GateDocument(GatePage{g, typed}, Origin{})) })
 	}
 	const tame = "a" // sorts as the hostile one does
 	hostile := page(hostileName)
-	quoted := escape(fmt.Sprintf("%q", Clean(hostileName+" 4"))) // of the baseline
-	tamed := strings.ReplaceAll(strings.ReplaceAll(hostile, quoted, `"`+tame+` 4"`), escape(hostileName), tame)
+	quoted := doc.Escape(fmt.Sprintf("%q", Clean(hostileName+" 4"))) // of the baseline
+	tamed := strings.ReplaceAll(strings.ReplaceAll(hostile, quoted, `"`+tame+` 4"`), doc.Escape(hostileName), tame)
 	if d := cmp.Diff(page(tame), tamed); d != "" {
 		t.Errorf("-tame +hostile\n%s", d)
 	}
@@ -91,7 +65,7 @@ func structure(page string) []string {
 
 func TestGateMarkdown(t *testing.T) {
 	g := lift(t, compare.Policy{FewestRuns: 7}, 424)
-	page := rendered(t, func(w io.Writer) error { return GateMarkdown(w, GatePage{g, typed}) })
+	page := rendered(t, func(w io.Writer) error { return doc.Markdown(w, GateDocument(GatePage{g, typed}, Origin{})) })
 	want := []string{"##", "text", "reason", "-", "###", "text", "<details><summary>2", "text", "row of 7", "text", "row of 7", "-", "</details>", ">"}
 	if d := cmp.Diff(want, structure(page)); d != "" {
 		t.Errorf("-want +got\n%s\n%s", d, page)
@@ -115,7 +89,9 @@ func TestGateMarkdown(t *testing.T) {
 		if outcome == gate.Undecided {
 			policy.WidestBlindSpot = number(0.01)
 		}
-		page := rendered(t, func(w io.Writer) error { return GateMarkdown(w, GatePage{lift(t, policy, 402), typed}) })
+		page := rendered(t, func(w io.Writer) error {
+			return doc.Markdown(w, GateDocument(GatePage{lift(t, policy, 402), typed}, Origin{}))
+		})
 		if !strings.HasPrefix(page, sign) {
 			t.Errorf("%s begins with %q", outcome, page[:30])
 		}
@@ -125,7 +101,7 @@ func TestGateMarkdown(t *testing.T) {
 func TestMarkdownOfAComparison(t *testing.T) {
 	p := GatePage{lift(t, compare.Policy{}, 402), typed}
 	c := p.judged(p.Judged[0])
-	page := rendered(t, func(w io.Writer) error { return Markdown(w, c) })
+	page := rendered(t, func(w io.Writer) error { return doc.Markdown(w, ComparisonDocument(c, Origin{})) })
 	want := []string{"##", "**Uplift:", "text", "row of 7", "text", "row of 7", "-", ">"}
 	if d := cmp.Diff(want, structure(page)); d != "" {
 		t.Errorf("-want +got\n%s\n%s", d, page)
@@ -151,11 +127,11 @@ func TestGateMarkdownFitsAComment(t *testing.T) {
 	}
 	policy := compare.Policy{FewestRuns: 7, Entries: []compare.Entry{{Benchmark: "*", Tolerance: number(0)}}} // hundreds of reasons
 	g := gateOf(t, gateState("main", &policy, old), gateState("head", &policy, head...))
-	page := rendered(t, func(w io.Writer) error { return GateMarkdown(w, GatePage{g, typed}) })
+	page := rendered(t, func(w io.Writer) error { return doc.Markdown(w, GateDocument(GatePage{g, typed}, Origin{})) })
 	if len(page) > 65_536 || len(page) < 30_000 {
 		t.Errorf("%d bytes", len(page))
 	}
-	if n := strings.Count(page, "\n1. **"); n != mostReasons || !strings.Contains(page, fmt.Sprintf("\n1. and %d more\n", len(g.Reasons)-mostReasons)) {
+	if n := strings.Count(page, "\n1. **"); n != maxReasons || !strings.Contains(page, fmt.Sprintf("\n1. and %d more\n", len(g.Reasons)-maxReasons)) {
 		t.Errorf("%d reasons of %d are listed", n, len(g.Reasons))
 	}
 	if strings.Count(page, "<details>") != strings.Count(page, "</details>") || strings.Count(page, "\n### ") >= 30 || strings.Count(page, "\n### ") == 0 {

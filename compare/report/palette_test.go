@@ -62,12 +62,11 @@ func TestContrast(t *testing.T) {
 	}
 }
 
-// The hues are those of Okabe and Ito, Color Universal Design (2008), as printed
-// there in RGB (values from memory).
+// The hues are those of Okabe and Ito, Color Universal Design (2008), as R has
+// them: palette.colors(palette = "Okabe-Ito") in R 4.2.2.
 func TestPaletteIsOkabeAndIto(t *testing.T) {
 	published := map[string]string{
-		"orange": rgb(230, 159, 0), "sky blue": rgb(86, 180, 233), "bluish green": rgb(0, 158, 115),
-		"blue": rgb(0, 114, 178), "vermillion": rgb(213, 94, 0),
+		"orange": "#e69f00", "sky blue": "#56b4e9", "bluish green": "#009e73", "blue": "#0072b2", "vermillion": "#d55e00",
 	}
 	for name, hues := range map[string][2]string{"gain": {"blue", "sky blue"}, "loss": {"vermillion", "orange"}, "level": {"bluish green", "bluish green"}, "after": {"blue", "sky blue"}} {
 		for ground, hue := range hues {

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"tunegate/compare"
+	"tunegate/compare/report/doc"
 )
 
 // changesPicture shows the intervals of results on one axis for each unit of
@@ -106,7 +107,11 @@ func drawChanges(rs []*compare.Result, width float64) *drawing {
 	}
 	// The scale holds every end, 0 and the tolerance; a few that reach very far
 	// are cut, as in the strip of the tables.
-	reach := reach(rs)
+	spans := make([]doc.Span, len(rs))
+	for i, r := range rs {
+		spans[i] = spanOf(r)
+	}
+	reach := doc.Reach(spans)
 	lo, hi := 0.0, 0.0
 	for _, r := range rs {
 		in := endsOf(r)

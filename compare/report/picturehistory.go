@@ -2,9 +2,7 @@ package report
 
 import (
 	"fmt"
-	"io"
 	"math"
-	"slices"
 	"strings"
 
 	"tunegate/compare"
@@ -35,7 +33,7 @@ func trackPicture(h HistoryPage, track *history.Track, name string) *Picture {
 		if m == nil {
 			continue
 		}
-		row := []string{fmt.Sprintf("%.7s", at.Commit), day(at), pointWords(at), fmt.Sprint(sessionsOf(m)), "first", "", gateWord(at.Gate, false)}
+		row := []string{fmt.Sprintf("%.7s", at.Commit), day(at), pointWords(at), fmt.Sprint(sessionsOf(m)), "first", "", gateWord(at.Gate)}
 		if m.Since != nil {
 			row[4], row[5] = signed(m.Since, m.Since.Change), intervalText(m.Since)
 		}
@@ -166,41 +164,4 @@ func drawTrack(track *history.Track, points []trackPoint, width float64) *drawin
 	d.words(4, 270, 12, "muted", "start", "gate")
 	d.words((x.a+x.b)/2, 324, 12, "muted", "middle", fitted("commits, oldest first; day as YY-MM-DD", width-8, 12, false))
 	return d
-}
-
-// HistoryHTML writes a history as one page.
-func HistoryHTML(w io.Writer, h HistoryPage, from Origin) error {
-	name := Clean(h.Profile)
-	p := &page{Title: name, Kicker: fmt.Sprintf("%s over %s, to %s", name, plural(h.Commits, "commit"), Clean(h.Head)), Headline: strings.TrimSuffix(HistoryClosing(h), ".")}
-	var lists []pageList
-	for _, f := range h.changes() {
-		var lines []string
-		for _, l := range f.changes {
-			lines = append(lines, changeWords(l, "→"))
-		}
-		lists = append(lists, pageList{Title: f.heading(h), Lines: lines})
-	}
-	p.Sections = append(p.Sections, pageSection{Title: "Where the level changed", Lists: nonEmpty(lists...)})
-	if len(lists) == 0 {
-		p.Sections[0].Text = []string{"Nowhere, as far as these runs can tell."}
-	}
-	pictures := HistoryPictures(h)
-	p.addPictures("Pictures", pictures)
-	if len(pictures) > 0 {
-		t := pageTable{Title: "Commit by commit", Label: trackTitle(h.Tracks[0]), Head: pictures[0].Head}
-		for _, row := range pictures[0].Rows {
-			var cells []pageCell
-			for _, c := range row {
-				cells = append(cells, pageCell{Text: c})
-			}
-			t.Rows = append(t.Rows, cells)
-		}
-		p.Sections = append(p.Sections, pageSection{Title: "All numbers", Tables: []pageTable{t}})
-	}
-	facts := [][2]string{{"Judged", historyFacts(h)}, {"Changes of level", "the maximally selected rank statistic with its permutation distribution, parted again within each part (Lausen and Schumacher 1992)"}}
-	p.Sections = append(p.Sections, pageSection{Title: "How this was judged", Facts: facts}, h.Commands.dataSection(nil, slices.Concat(gateLines(h), historyNotes(h))), originSection(from, h.Seed, h.Resamples))
-	if historyHazard(h) {
-		p.Caution = Caution
-	}
-	return p.write(w)
 }

@@ -13,6 +13,8 @@ import (
 	"pgregory.net/rapid"
 
 	"tunegate/compare"
+
+	"tunegate/compare/report/doc"
 )
 
 // anyComparison judges drawn benchmarks with drawn names, units and sizes.
@@ -69,13 +71,13 @@ func TestNoLineIsTooWide(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		c := anyComparison(t)
 		width := rapid.SampledFrom([]int{60, 61, 72, 80, 100, 119, 120, 140, 200}).Draw(t, "width")
-		opt := TextOptions{Width: width, Plain: rapid.Bool().Draw(t, "plain"), Detail: rapid.Bool().Draw(t, "detail")}
+		opt := doc.TextOptions{Width: width, Plain: rapid.Bool().Draw(t, "plain"), Detail: rapid.Bool().Draw(t, "detail")}
 		var plain, coloured bytes.Buffer
-		if err := Text(&plain, ComparisonPage{Comparison: c, Commands: typed}, opt); err != nil {
+		if err := doc.Text(&plain, ComparisonDocument(ComparisonPage{Comparison: c, Commands: typed}, Origin{}), opt); err != nil {
 			t.Fatal(err)
 		}
 		opt.Color = true
-		if err := Text(&coloured, ComparisonPage{Comparison: c, Commands: typed}, opt); err != nil {
+		if err := doc.Text(&coloured, ComparisonDocument(ComparisonPage{Comparison: c, Commands: typed}, Origin{}), opt); err != nil {
 			t.Fatal(err)
 		}
 		if got := colours.ReplaceAllString(coloured.String(), ""); got != plain.String() {

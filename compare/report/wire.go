@@ -1,9 +1,6 @@
 package report
 
-import (
-	"tunegate/compare"
-	"tunegate/compare/doubts"
-)
+import "tunegate/compare"
 
 // The JSON forms of what all commands share. They are apart from the domain's
 // types, so that a field there can be renamed without breaking a reader.
@@ -90,7 +87,7 @@ type resultJSON struct {
 	W               *float64            `json:"w"`
 	T               *float64            `json:"t"`
 	P               float64             `json:"p"`
-	PVerdict        float64             `json:"p_verdict"`
+	PUsed           float64             `json:"p_verdict"`
 	PAdjusted       float64             `json:"p_adjusted"`
 	MinP            float64             `json:"p_floor"`
 	Method          string              `json:"method"`
@@ -117,7 +114,7 @@ func newResultJSON(r *compare.Result) *resultJSON {
 	}
 	out := &resultJSON{metricJSON: newMetricJSON(r.Metric), Before: sideJSON(r.Before.Side), After: sideJSON(r.After.Side),
 		Change: r.Change, Interval: r.Interval, IntervalMethod: r.IntervalMethod, Range: r.Range, RangeLevel: r.RangeLevel, TimeSaved: r.TimeSaved,
-		Test: r.Test, P: r.P, PVerdict: r.PVerdict, PAdjusted: r.PAdjusted, MinP: r.MinP, Method: r.Method, Superiority: r.Superiority,
+		Test: r.Test, P: r.P, PUsed: r.PUsed, PAdjusted: r.PAdjusted, MinP: r.MinP, Method: r.Method, Superiority: r.Superiority,
 		Replication: r.Replication, Replicates: r.Replicates, Real: r.Real, Verdict: r.Verdict, Decides: r.Decides,
 		CanSettle: r.CanSettle, MinSampleSize: r.MinSampleSize, MaxConfidence: r.MaxConfidence, BlindSpot: r.BlindSpot,
 		Needed: r.Needed, NeededFor: r.NeededFor, Resolution: r.Resolution, UncorrectedOnly: r.UncorrectedOnly,
@@ -187,14 +184,4 @@ func newComparisonJSON(p ComparisonPage, status int) *comparisonJSON {
 		out.Caution = Caution
 	}
 	return out
-}
-
-type findingJSON struct {
-	Grade    doubts.Grade `json:"grade"`
-	Check    string       `json:"check"`
-	Profile  string       `json:"profile"`
-	Series   string       `json:"series"`
-	Evidence string       `json:"evidence"`
-	Why      string       `json:"why"`
-	Do       string       `json:"do"`
 }

@@ -6,6 +6,8 @@ import (
 	"testing"
 
 	"tunegate/compare"
+
+	"tunegate/compare/report/doc"
 )
 
 // of is a metric with a change and interval as they are stored.
@@ -374,7 +376,7 @@ func TestPlainIsASCII(t *testing.T) {
 	c.SetAside = []compare.ExcludedRun{{Profile: "später", Benchmark: "größe", Reason: "Prüfsumme"}}
 	for _, width := range []int{60, 80, 140} {
 		var b bytes.Buffer
-		if err := Text(&b, ComparisonPage{Comparison: c, Commands: typed}, TextOptions{Width: width, Plain: true, Color: false, Detail: true}); err != nil {
+		if err := doc.Text(&b, ComparisonDocument(ComparisonPage{Comparison: c, Commands: typed}, Origin{}), doc.TextOptions{Width: width, Plain: true, Color: false, Detail: true}); err != nil {
 			t.Fatal(err)
 		}
 		for i, x := range b.Bytes() {

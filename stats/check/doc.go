@@ -1,7 +1,30 @@
-// Package check holds tests of whether runs are what their comparison takes them
-// for: a drift (MannKendall), runs that resemble the one before (Lag1Test), a run
-// far out (Outlier, ModifiedZ), two modes (TwoModes), sessions apart
-// (SessionsApart), copied values (Repeats, RepeatedStretch), and luck that several
-// quantities share (SharedLuck). Most take the runs of one side, a slice a session
-// in run order; a side without sessions is one.
+// Package check tests whether runs are what a comparison assumes: independent, from
+// one distribution, and measured once.
+//
+// It looks for a drift (MannKendall), for runs that resemble the one before
+// (Lag1Test), a run far out (Outlier, ModifiedZ), two modes (TwoModes), sessions
+// that differ by more than their runs (SessionsApart), copied values (Repeats,
+// RepeatedStretch), and an effect that several quantities share from run to run
+// (CommonEffect). Most functions take the runs of one side: a slice a session, in run
+// order. A side without sessions is one session.
+//
+// # The rules and their reasons
+//
+// Runs are compared within their session, so that differences between sessions are
+// no finding of a drift, a dependence, an outlier or a mode.
+//
+// Outlier and TwoModes report the larger p of two kinds of noise that have no fault:
+// a long natural tail of slow runs is no outlier. The scores were chosen by
+// simulation: of those that keep their level in both, the one that finds most.
+//
+// p values of up to 500 values come from counting or drawing. Drawing stops early
+// where nothing is there (Besag and Clifford, Biometrika 78:301-304, 1991), keeps its
+// level whatever the number of draws, and starts from a fixed seed. The smallest p is
+// 1 in 10,000.
+//
+// From 500 values on p values come from limits, unless a few values carry the result.
+// For dependence and a common effect the first three moments over all orders are
+// exact, and a gamma curve through them gives p (Pearson's type III; Mielke and Berry
+// 2007). For outliers and modes they are limits of the scores. Tests hold both to
+// drawing, to a tenth of p.
 package check

@@ -33,7 +33,7 @@ func Lag1Test(sessions [][]float64) (rho, p float64) {
 		for i, v := range x {
 			d[i] = v - centre
 			squares += d[i] * d[i]
-			orders = min(orders*float64(i+1), 2*mostOrders)
+			orders = min(orders*float64(i+1), 2*maxOrders)
 		}
 		products += neighbours(d)
 		n += len(x)
@@ -45,7 +45,7 @@ func Lag1Test(sessions [][]float64) (rho, p float64) {
 	rho = products / squares
 	// The same products summed in another order differ in the last digits.
 	observed := products - 1e-10*squares
-	if orders <= mostOrders {
+	if orders <= maxOrders {
 		return rho, countedOrders(centred, observed)
 	}
 	if n >= limitFrom {
@@ -96,8 +96,8 @@ func lag1Limit(centred [][]float64, variance float64) (limit cumulants, unit flo
 //
 //	M(i, j, ...) / (n (n-1) ...),   M(i, j, ...) = sum d_a^i d_b^j ...
 //
-// with the sum over all choices of different a, b, ... A first power is got
-// rid of, since all values sum to 0, by
+// with the sum over all choices of different a, b, ... First powers are removed,
+// since all values sum to 0, by
 //
 //	M(1, i, j, ...) = -(M(i+1, j, ...) + M(i, j+1, ...) + ...)
 //
@@ -139,9 +139,9 @@ func lag1Cumulants(d []float64) cumulants {
 	return c
 }
 
-// shuffle puts values into random order (Fisher and Yates). It does what a
-// rand.Rand would, without asking its source through an interface: most of the
-// time of the test goes by here.
+// shuffle puts values into random order (Fisher and Yates). It does what
+// rand.Rand does, without a call through an interface: most of the time of the
+// test is spent here.
 func shuffle(g *rand.PCG, d []float64) {
 	for i := len(d) - 1; i > 0; i-- {
 		j := below(g, uint64(i+1))
@@ -165,8 +165,8 @@ func below(g *rand.PCG, n uint64) uint64 {
 	return hi
 }
 
-// mostOrders is how many orders are counted one by one; 8! is 40,320.
-const mostOrders = 50_000
+// maxOrders is how many orders are counted one by one; 8! is 40,320.
+const maxOrders = 50_000
 
 // neighbours sums the products of neighbouring values.
 func neighbours(d []float64) float64 {

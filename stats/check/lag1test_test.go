@@ -80,6 +80,7 @@ func dependent(g *rand.Rand, shape string, n int, rho float64) []float64 {
 
 // How often p is at most 0.01 and 0.05 without dependence, and 0.01 with.
 func TestLag1TestLevelAndPower(t *testing.T) {
+	statstest.FullTier(t, "a simulation")
 	for i, c := range []struct {
 		n, repeats, tried int     // without and with dependence, for each shape
 		least             float64 // share found
@@ -162,6 +163,7 @@ func TestLag1CumulantsAgainstAllOrders(t *testing.T) {
 // of that (14 % of itself at p near 0.01) and a tenth for the fit, whatever
 // the noise, read finely or in steps, and with sessions.
 func TestLag1LimitAgainstDrawing(t *testing.T) {
+	statstest.FullTier(t, "20,000 orders for each p")
 	if statstest.RaceEnabled {
 		t.Skip("draws for long, and nothing runs at the same time")
 	}

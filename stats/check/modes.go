@@ -27,7 +27,7 @@ import (
 // and no middle, where a split leaves least within groups. Normal, gamma and
 // Laplace noise reach the same score less often.
 //
-// Why a score of its own: the dip of Hartigan and Hartigan (Annals of
+// Why not the dip test: the dip of Hartigan and Hartigan (Annals of
 // Statistics 13:70-84, 1985) sees how many values are in the second group, not
 // how far off it lies, and one in five of twenty are four. Tests of the gap
 // against the spacings below it (exact for exponential noise by Sukhatme's
@@ -37,7 +37,7 @@ import (
 // standard deviations off is found in half of the series of 20, in nine of ten
 // series of 60 and in one of ten series of 10.
 //
-// Readings are rounded: the gap counts less one step, as of Tick, sd at least
+// Readings are rounded: the gap counts less one step, as of Resolution, sd at least
 // as that of the rounding, step/sqrt(12). So two distinct values alone, such as
 // 30 and 60 frames a second, never pass for two modes: they may be neighbours
 // on the scale they were read from. It returns nil, 0 and 1 for fewer than four
@@ -49,7 +49,7 @@ func TwoModes(sessions [][]float64) (group []int, score, p float64) {
 		return nil, 0, 1
 	}
 	s := numeric.Sorted(d.value)
-	below, score := widestSplit(s, stats.Tick(sessions...))
+	below, score := bestSplit(s, stats.Resolution(sessions...))
 	if score == 0 {
 		return nil, 0, 1
 	}
@@ -64,7 +64,7 @@ func TwoModes(sessions [][]float64) (group []int, score, p float64) {
 
 var apart = &statistic{[2]noise{skewedNoise, flatNoise}, func(x, spare []float64) float64 {
 	numeric.SortWith(x, spare)
-	_, score := widestSplit(x, 0)
+	_, score := bestSplit(x, 0)
 	return score
 }, splitLimit}
 
@@ -94,9 +94,9 @@ func splitLimit(score float64, n int) float64 {
 	return 1 - none
 }
 
-// widestSplit returns the size of the lower group and the score of the best
+// bestSplit returns the size of the lower group and the score of the best
 // split of ascending values.
-func widestSplit(s []float64, step float64) (below int, score float64) {
+func bestSplit(s []float64, step float64) (below int, score float64) {
 	n := len(s)
 	centre := numeric.Mean(s)
 	total := 0.0
@@ -114,8 +114,8 @@ func widestSplit(s []float64, step float64) (below int, score float64) {
 			continue
 		}
 		low, high := float64(k), float64(n-k)
-		// The score's square, without roots and divisions, tells most splits
-		// that are not the best; where rounding could matter it is not asked.
+		// The square of the score needs neither root nor division and rules out
+		// most splits; where rounding could matter it is not used.
 		spread := total*low*high - lower*lower*(low+high)
 		if spread > 1e-6*total*low*high && gap*gap*min(low, high)*low*high*float64(n-2) < (1-1e-6)*score*score*spread {
 			continue

@@ -12,18 +12,18 @@ import (
 	"tunegate/stats/internal/statstest"
 )
 
-func TestWidestSplitByHand(t *testing.T) {
+func TestBestSplitByHand(t *testing.T) {
 	// 1 2 3 | 10 11: squares within 2 + 0.5 over 3 degrees of freedom, gap 7.
 	s := []float64{1, 2, 3, 10, 11}
 	want := 7 / math.Sqrt(2.5/3) * math.Sqrt2
-	if below, score := widestSplit(s, 0); below != 3 || math.Abs(score-want) > 1e-12 {
+	if below, score := bestSplit(s, 0); below != 3 || math.Abs(score-want) > 1e-12 {
 		t.Errorf("split after %d with %v, want 3 with %v", below, score, want)
 	}
-	if _, score := widestSplit(s, 1); math.Abs(score-want*6/7) > 1e-12 {
+	if _, score := bestSplit(s, 1); math.Abs(score-want*6/7) > 1e-12 {
 		t.Errorf("in steps of 1: %v, want %v", score, want*6/7)
 	}
 	// One value alone is no group.
-	if below, _ := widestSplit([]float64{1, 2, 3, 50}, 0); below != 2 {
+	if below, _ := bestSplit([]float64{1, 2, 3, 50}, 0); below != 2 {
 		t.Errorf("a lone value: split after %d, want 2", below)
 	}
 }
@@ -85,8 +85,8 @@ func TestTwoModesOfCoarseReadings(t *testing.T) {
 func TestTwoModesProperties(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		x := numeric.Sorted(statstest.Rounded(statstest.AnySample(t, "x", 4, 15, true), 1./1024))
-		_, score := widestSplit(x, 0)
-		_, other := widestSplit(numeric.Sorted(statstest.Moved(x, -4, 64)), 0)
+		_, score := bestSplit(x, 0)
+		_, other := bestSplit(numeric.Sorted(statstest.Moved(x, -4, 64)), 0)
 		if math.Abs(other-score) > 1e-6*score {
 			t.Errorf("score %v; turned, scaled and moved %v", score, other)
 		}
@@ -125,7 +125,7 @@ func scoreBar(sizes []int, noises [2]noise, score func([]float64) float64, alpha
 func modesScoreBar(sizes []int, alpha float64) float64 {
 	return scoreBar(sizes, [2]noise{skewedNoise, flatNoise}, func(x []float64) float64 {
 		slices.Sort(x)
-		_, score := widestSplit(x, 0)
+		_, score := bestSplit(x, 0)
 		return score
 	}, alpha, 430)
 }
@@ -140,6 +140,7 @@ func outlierScoreBar(sizes []int, alpha float64) float64 {
 // The p value must agree with a simulation of its own, for runs in sessions
 // too.
 func TestTwoModesAgainstSimulation(t *testing.T) {
+	statstest.FullTier(t, "a simulation")
 	for i, sizes := range [][]int{{15}, {5, 5, 5}} {
 		g := statstest.Generator(435 + uint64(i))
 		sessions := statstest.Clean(g, "normal", sizes, 0)
@@ -160,6 +161,7 @@ func TestTwoModesAgainstSimulation(t *testing.T) {
 // one hump pass their bars no more often. Heavy tails are outliers by
 // definition and left out there.
 func TestFarAndModesHoldTheirLevel(t *testing.T) {
+	statstest.FullTier(t, "a simulation")
 	repeats := 6000
 	if statstest.RaceEnabled {
 		repeats = 600
@@ -189,7 +191,7 @@ func TestFarAndModesHoldTheirLevel(t *testing.T) {
 					asFar++
 				}
 				slices.Sort(x)
-				if _, score := widestSplit(x, 0); score > modes {
+				if _, score := bestSplit(x, 0); score > modes {
 					asModes++
 				}
 			}
@@ -210,7 +212,7 @@ func BenchmarkTwoModes(b *testing.B) {
 }
 
 // The splits that are left out are never the best one.
-func TestWidestSplitAgainstAllSplits(t *testing.T) {
+func TestBestSplitAgainstAllSplits(t *testing.T) {
 	for _, shape := range statstest.ShapeNames {
 		g := statstest.Generator(85)
 		for _, n := range []int{4, 5, 9, 30, 200} {
@@ -236,7 +238,7 @@ func TestWidestSplitAgainstAllSplits(t *testing.T) {
 						best, at = got, k
 					}
 				}
-				below, score := widestSplit(s, step)
+				below, score := bestSplit(s, step)
 				if math.Abs(score-best) > 1e-4*best || below != at && math.Abs(score-best) > 1e-9*best {
 					t.Fatalf("%s: split at %d with %v, want %d with %v: %v", shape, below, score, at, best, s)
 				}

@@ -23,9 +23,9 @@ import (
 // from a fixed seed, or from limitFrom values on from the limit (farLimit); it is
 // at least 1 in 10,000.
 //
-// A bar for normal noise (the usual kind; Barnett and Lewis 1994, Outliers in
+// A limit for normal noise (the usual kind; Barnett and Lewis 1994, Outliers in
 // Statistical Data, chapter 6), such as 3.5 of ModifiedZ, is passed by the
-// natural tail of slowdowns in more than half of the series of 20; a bar for
+// natural tail of slowdowns in more than half of the series of 20; a limit for
 // exponential noise would miss 6 standard deviations in normal noise. The
 // division tells the two apart as far as the others show it. Score and factor
 // were chosen by simulation among some twenty, for the same level in both
@@ -33,17 +33,17 @@ import (
 // in half of the series of 20 and nine of ten series of 60, hardly ever in 10.
 // Tails heavier than exponential count as outliers.
 //
-// Two outliers on one side hide each other; TwoModes looks for those.
-// Readings are rounded: the distance counts less one step, as of Tick, the
-// standard deviation at least as that of the rounding, step/sqrt(12). So a lone
-// other value among equal ones is not judged. It returns 0, 0 and 1 for fewer
+// Two outliers on one side hide each other; TwoModes looks for those. Readings
+// are rounded: the distance counts less one step, as of Resolution, the standard
+// deviation at least as that of the rounding, step/sqrt(12). So a single
+// different value among equal ones is no outlier. It returns 0, 0 and 1 for fewer
 // than four values and where no distance is above a step.
 func Outlier(sessions [][]float64) (at int, score, p float64) {
 	d := newDeviations(sessions)
 	if len(d.value) < 4 {
 		return 0, 0, 1
 	}
-	out, score := farthest(d.value, stats.Tick(sessions...))
+	out, score := farthest(d.value, stats.Resolution(sessions...))
 	if score == 0 {
 		return 0, 0, 1
 	}

@@ -77,6 +77,7 @@ func TestOutlierTestProperties(t *testing.T) {
 
 // The p value must agree with a simulation of its own.
 func TestOutlierTestAgainstSimulation(t *testing.T) {
+	statstest.FullTier(t, "a simulation")
 	g := statstest.Generator(410)
 	x := statstest.Draw(g, "normal", 15)
 	x[3] = 6

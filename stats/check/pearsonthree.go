@@ -18,22 +18,22 @@ type cumulants struct{ mean, variance, third, heavy float64 }
 // heavy is large, and orders are drawn.
 const (
 	limitFrom = 500
-	mostSkew  = 0.5
-	mostHeavy = 0.15
+	maxSkew   = 0.5
+	maxHeavy  = 0.15
 )
 
 // near says that pearsonTail describes the upper tail.
 func (c cumulants) near() bool {
-	return c.variance > 0 && math.Abs(c.third) <= mostSkew*math.Pow(c.variance, 1.5) && c.heavy <= mostHeavy
+	return c.variance > 0 && math.Abs(c.third) <= maxSkew*math.Pow(c.variance, 1.5) && c.heavy <= maxHeavy
 }
 
 // pearsonTail is the upper tail of the type III curve of Pearson with these
 // cumulants, a gamma distribution moved and scaled: the usual fit to the
 // distribution of a permutation test from its exact moments (Mielke and Berry
 // 2007, Permutation Methods, chapter 2; Kazi-Aoual, Hitier, Sabatier and
-// Lebreton, Computational Statistics and Data Analysis 20:643-656, 1995). It
-// is never below 1 in mostDraws + 1, as if it had been drawn: so far out the
-// fit says no more.
+// Lebreton, Computational Statistics and Data Analysis 20:643-656, 1995). It is
+// never below 1 in maxDraws + 1, as if it had been drawn: so far out the fit is
+// not reliable.
 func (c cumulants) pearsonTail(observed float64) float64 {
 	z := (observed - c.mean) / math.Sqrt(c.variance)
 	skew := c.third / math.Pow(c.variance, 1.5)
@@ -47,7 +47,7 @@ func (c cumulants) pearsonTail(observed float64) float64 {
 	default:
 		p = mathext.GammaIncReg(shape, math.Max(0, shape-z*math.Sqrt(shape)))
 	}
-	return math.Max(p, 1.0/(mostDraws+1))
+	return math.Max(p, 1.0/(maxDraws+1))
 }
 
 // powerSums are the sums of the second to the sixth powers, at their index, of

@@ -41,7 +41,7 @@ func Repeats(x []float64) (pairs int, p float64) {
 		}
 		window = quartileRange(distinct) / 4
 	}
-	return pairs, math.Max(tooManyEqual(s, pairs, window, finestPlace(x)), tooManyEqual(s, pairs, window, stats.Tick(x)))
+	return pairs, math.Max(tooManyEqual(s, pairs, window, finestPlace(x)), tooManyEqual(s, pairs, window, stats.Resolution(x)))
 }
 
 // tooManyEqual is the chance of so many equal pairs among ascending values

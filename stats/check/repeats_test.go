@@ -47,6 +47,7 @@ func TestRepeatedStretchByHand(t *testing.T) { // counting
 // Honest readings of any fineness are called copied in no more than the stated
 // share, computed ones too.
 func TestRepeatsHoldTheirLevel(t *testing.T) {
+	statstest.FullTier(t, "a simulation")
 	repeats := 1500
 	if statstest.RaceEnabled {
 		repeats = 150

@@ -13,25 +13,25 @@ const (
 	// enoughBeyond draws at or beyond the observed value end a simulated test:
 	// p is then known to 14 % of itself.
 	enoughBeyond = 50
-	// mostDraws bounds a simulated test; its smallest p is 1 in 10,000.
-	mostDraws = 9999
-	// leastDraws are made however large the sample: its smallest p is 1 in 400.
-	leastDraws = 399
-	// drawnValues is how many values a simulated test may draw in all before
-	// it makes do with fewer samples: some tenths of a second.
+	// maxDraws bounds a simulated test; its smallest p is 1 in 10,000.
+	maxDraws = 9999
+	// minDraws are made however large the sample: its smallest p is 1 in 400.
+	minDraws = 399
+	// drawnValues is how many values a simulated test may draw in all before it
+	// uses fewer samples: some tenths of a second.
 	drawnValues = 1e7
 	nullSeed    = 1991
 )
 
 // drawsFor is how many samples of n values a simulated test draws at most.
-func drawsFor(n int) int { return min(mostDraws, max(leastDraws, drawnValues/max(n, 1))) }
+func drawsFor(n int) int { return min(maxDraws, max(minDraws, drawnValues/max(n, 1))) }
 
-// simulatedP is the p value of an observed statistic from draws of it under
-// the null hypothesis, as many as it needs: a clear case of "nothing there"
-// ends early (Besag and Clifford, Biometrika 78:301-304, 1991). It holds its
-// level whatever the number of draws. Whoever has another p that is at least
-// as large as enough, and takes the larger one, gets 0 where this p cannot be
-// larger than that.
+// simulatedP is the p value of an observed statistic from draws of it under the
+// null hypothesis, as many as it needs: a clear case of "nothing there" ends
+// early (Besag and Clifford, Biometrika 78:301-304, 1991). It holds its level
+// whatever the number of draws. A caller that takes the larger of this p and
+// another one passes the other as enough, and gets 0 where this p cannot be
+// larger.
 func simulatedP(observed float64, most int, enough float64, draw func() float64) float64 {
 	beyond := 0
 	for made := 1; made <= most; made++ {
@@ -109,7 +109,7 @@ func (d deviations) centre(x, spare []float64) {
 func (d deviations) p(observed float64, s *statistic) float64 {
 	n := len(d.value)
 	if d.long() {
-		return math.Max(s.limit(observed, n), 1.0/(mostDraws+1))
+		return math.Max(s.limit(observed, n), 1.0/(maxDraws+1))
 	}
 	nulls := nullsOf.Get(nullKey{s, numeric.SizesKey(d.sizes)}, func() *[2]simulatedNull { return d.nulls(s) })
 	p := nulls[0].p(observed, drawsFor(n), 0)

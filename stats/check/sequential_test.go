@@ -12,18 +12,18 @@ import (
 
 func TestSimulatedP(t *testing.T) {
 	for _, p := range []float64{0.9, 0.5, 0.1, 0.02, 0.006} {
-		got := simulatedP(1-p, mostDraws, 0, statstest.Generator(371).Float64)
+		got := simulatedP(1-p, maxDraws, 0, statstest.Generator(371).Float64)
 		if math.Abs(got/p-1) > 3.5/math.Sqrt(enoughBeyond) {
 			t.Errorf("p = %v, want %v within its error", got, p)
 		}
-		if again := simulatedP(1-p, mostDraws, 0, statstest.Generator(371).Float64); again != got {
+		if again := simulatedP(1-p, maxDraws, 0, statstest.Generator(371).Float64); again != got {
 			t.Errorf("p = %v, then %v", got, again)
 		}
 	}
-	if got := simulatedP(2, mostDraws, 0, statstest.Generator(371).Float64); got != 1.0/(mostDraws+1) {
-		t.Errorf("p = %v where no draw is beyond, want 1 in %d", got, mostDraws+1)
+	if got := simulatedP(2, maxDraws, 0, statstest.Generator(371).Float64); got != 1.0/(maxDraws+1) {
+		t.Errorf("p = %v where no draw is beyond, want 1 in %d", got, maxDraws+1)
 	}
-	if got := simulatedP(0, mostDraws, 0, statstest.Generator(371).Float64); got != 1 {
+	if got := simulatedP(0, maxDraws, 0, statstest.Generator(371).Float64); got != 1 {
 		t.Errorf("p = %v where all draws are beyond, want 1", got)
 	}
 }
@@ -32,6 +32,7 @@ func TestSimulatedP(t *testing.T) {
 // early (Besag and Clifford 1991). Observed values and draws come from the same
 // generator here, one after the other.
 func TestSimulatedPHoldsItsLevel(t *testing.T) {
+	statstest.FullTier(t, "a simulation")
 	g := statstest.Generator(370)
 	const repeats = 4000
 	small := map[float64]int{0.01: 0, 0.05: 0, 0.2: 0}
@@ -75,6 +76,7 @@ func TestSimulatedPWithEnough(t *testing.T) {
 // within the error of that and a tenth for the limit, also for runs in long
 // sessions; and the noise that has no limit has no larger p.
 func TestLimitsOfScores(t *testing.T) {
+	statstest.FullTier(t, "10,000 draws for each p")
 	if statstest.RaceEnabled {
 		t.Skip("draws for long, and nothing runs at the same time")
 	}

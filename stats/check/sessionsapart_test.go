@@ -27,6 +27,7 @@ func TestSessionsApartEdges(t *testing.T) {
 // Sessions that differ as much as their runs do (rho 0.5) are not far apart,
 // in skewed noise either; those that do not differ at all even less.
 func TestSessionsApartLevel(t *testing.T) {
+	statstest.FullTier(t, "a simulation")
 	repeats := 8000
 	if statstest.RaceEnabled {
 		repeats = 600

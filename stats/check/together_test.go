@@ -40,10 +40,10 @@ func (c checker) alarms(sessions [][]float64) (hit [len(checkNames)]bool) {
 	hit[0] = p <= trendBar
 	_, p = Lag1Test(sessions)
 	hit[1] = p <= dependenceBar
-	d, step := newDeviations(sessions), stats.Tick(sessions...)
+	d, step := newDeviations(sessions), stats.Resolution(sessions...)
 	_, score := farthest(d.value, step)
 	hit[2] = score > c.far
-	_, score = widestSplit(numeric.Sorted(d.value), step)
+	_, score = bestSplit(numeric.Sorted(d.value), step)
 	hit[3] = score > c.modes
 	_, p = SessionsApart(sessions, 2)
 	hit[4] = p <= sessionsBar
@@ -85,6 +85,7 @@ var checkedSizes = map[string][]int{"10 runs": {10}, "20 runs": {20}, "60 runs":
 // and without half of the variance between sessions, read finely and in steps
 // of a quarter and of three times the standard deviation of runs.
 func TestChecksTogetherOnCleanSeries(t *testing.T) {
+	statstest.FullTier(t, "a simulation")
 	repeats, given := 2000, 1.0
 	if statstest.RaceEnabled {
 		repeats, given = 100, 3
@@ -120,6 +121,7 @@ func TestChecksTogetherOnCleanSeries(t *testing.T) {
 // it. The noise has a standard deviation of 0.5 % of the value (0.3 % for the
 // slow runs), which is 1 here.
 func TestChecksTogetherOnFaults(t *testing.T) {
+	statstest.FullTier(t, "a simulation")
 	faults := []struct {
 		name  string
 		check int

@@ -18,7 +18,7 @@ type blocks []float64
 
 // Blocks is the pilot of blocks with one difference each. The rule is the exact
 // signed-rank test on the smoothed pilot differences, scaled above 20 blocks.
-// Fewer than two differences, or equal ones, foresee nothing.
+// Fewer than two differences, or equal ones, give no forecast.
 func Blocks(differences []float64) Pilot { return blocks(differences) }
 
 func (b blocks) Spread() float64 { return commonSpread(b, b) }
@@ -39,17 +39,17 @@ func (b blocks) forecast(d Design) forecast {
 	if len(b) < 2 || numeric.Variance(b) == 0 {
 		return nil
 	}
-	f := blockForecast{outlook: signedRankOutlook(b, d), fewest: b.MinSize(d.bar())}
-	if stats.SmallestSignedRankP(len(b)) <= d.bar()+numeric.Slack {
+	f := blockForecast{outlook: signedRankOutlook(b, d), minSize: b.MinSize(d.criticalP())}
+	if stats.SmallestSignedRankP(len(b)) <= d.criticalP()+numeric.Slack {
 		f.pilot = len(b)
 	}
 	return f
 }
 
-// blockForecast foresees blocks of either kind.
+// blockForecast is the forecast for blocks of either kind.
 type blockForecast struct {
 	outlook func(blocks int) outlook
-	fewest  int // that the test can settle
+	minSize int // that the test can settle
 	pilot   int // blocks of the pilot; 0 where they can settle nothing
 }
 
@@ -62,10 +62,10 @@ func (f blockForecast) own() (outlook, bool) {
 
 func (f blockForecast) at(n int) outlook { return f.outlook(n) }
 
-func (f blockForecast) floor() int { return f.fewest }
+func (f blockForecast) floor() int { return f.minSize }
 
 func (f blockForecast) size(loss, margin, power float64) (n int, ok bool) {
-	return smallestSize(f.fewest, func(n int) bool { return f.outlook(n).caught(loss, margin) >= power })
+	return smallestSize(f.minSize, func(n int) bool { return f.outlook(n).caught(loss, margin) >= power })
 }
 
 func signedRankOutlook(differences []float64, design Design) func(int) outlook {
@@ -76,7 +76,7 @@ func signedRankOutlook(differences []float64, design Design) func(int) outlook {
 		df := math.Max(1, 2*float64(len(differences)-1)/3)
 		chi := distuv.ChiSquared{K: df, Src: src}
 		c := cloud{make([]float64, planRepeats), make([]float64, planRepeats)}
-		critical := stats.SignedRankCritical(n, design.bar())
+		critical := stats.SignedRankCritical(n, design.criticalP())
 		d := make([]float64, n)
 		for r := range planRepeats {
 			p.fill(g, d)
@@ -89,7 +89,7 @@ func signedRankOutlook(differences []float64, design Design) func(int) outlook {
 	width := func(n int) float64 {
 		v := float64(n)
 		all := v * (v + 1) / 2
-		return (all/2 - float64(stats.SignedRankCritical(n, design.bar())) + 0.5) / math.Sqrt(v*(v+1)*(2*v+1)/24)
+		return (all/2 - float64(stats.SignedRankCritical(n, design.criticalP())) + 0.5) / math.Sqrt(v*(v+1)*(2*v+1)/24)
 	}
 	return scaledOutlook(blockPlanSize, simulate, width)
 }

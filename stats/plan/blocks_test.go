@@ -25,7 +25,7 @@ func blockDifferences(g *rand.Rand, shape string, blocks int, change float64) []
 // realInBlocks is the rule for blocks of one spell a side: test and interval.
 func realInBlocks(d []float64, design Design) (lo, hi float64, real bool) {
 	lo, hi, ok := stats.SignedRankInterval(d, design.Confidence)
-	return lo, hi, ok && (lo > 0 || hi < 0) && stats.SignedRank(d).PVerdict <= design.Alpha+numeric.Slack
+	return lo, hi, ok && (lo > 0 || hi < 0) && stats.SignedRank(d).PUsed <= design.Alpha+numeric.Slack
 }
 
 // twoSpells draws blocks of two spells a side with a level of their own.
@@ -43,7 +43,7 @@ func twoSpells(g *rand.Rand, shape string, blocks int, change float64) []stats.S
 
 func realInStrata(strata []stats.Stratum, design Design) (lo, hi float64, real bool) {
 	lo, hi, ok := stats.StratifiedInterval(strata, design.Confidence)
-	return lo, hi, ok && (lo > 0 || hi < 0) && stats.VanElteren(strata).PVerdict <= design.Alpha+numeric.Slack
+	return lo, hi, ok && (lo > 0 || hi < 0) && stats.VanElteren(strata).PUsed <= design.Alpha+numeric.Slack
 }
 
 // blockPlans are the two kinds of blocks behind one set of functions of the
@@ -93,6 +93,7 @@ var blockPlans = []blockPlan{
 
 // As TestBlindSpot and TestNeeded, for blocks.
 func TestBlockPlans(t *testing.T) {
+	statstest.FullTier(t, "a simulation")
 	for k, plan := range blockPlans {
 		sizes := [][]int{{8, 15}, {4, 8}}[k]
 		for i, shape := range statstest.ShapeNames {

@@ -41,6 +41,7 @@ func TestVarianceComponentsByHand(t *testing.T) {
 // (that mean squares are unbiased: Searle, Casella and McCulloch 1992). With
 // sessions enough the truncation at 0 does nothing.
 func TestVarianceComponentsUnbiased(t *testing.T) {
+	statstest.FullTier(t, "a simulation")
 	g := statstest.Generator(310)
 	sizes := []int{1, 2, 3, 5, 8, 13, 1, 2, 3, 5, 8, 13}
 	var between, within float64

@@ -13,8 +13,8 @@ import (
 //
 //	n = (z(1 - alpha/2) + z(power))^2 / (6 (pBetter - 1/2)^2), rounded up
 //
-// (Noether, JASA 82:645-647, 1987). It is a formula for large samples and
-// knows neither the exact test nor the interval; Plan.Size does. It returns 0
+// (Noether, JASA 82:645-647, 1987). It is a formula for large samples and allows
+// for neither the exact test nor the interval, as Plan.Size does. It returns 0
 // where a million values a side would not do, so for pBetter = 1/2. It panics
 // unless alpha and power lie within 0 and 1 and pBetter does or is one of them.
 func NoetherSize(pBetter, alpha, power float64) int {
@@ -24,7 +24,7 @@ func NoetherSize(pBetter, alpha, power float64) int {
 	z := math.Max(0, numeric.NormalQuantile(1-alpha/2)+numeric.NormalQuantile(power))
 	off := pBetter - 0.5
 	size := math.Max(1, math.Ceil(z*z/(6*off*off)))
-	if !(size <= mostPlanned) {
+	if !(size <= maxPlanned) {
 		return 0
 	}
 	return int(size)

@@ -22,6 +22,7 @@ func TestNoetherPublished(t *testing.T) {
 // At the size given, the exact rank test finds two normal samples that lie as
 // far apart as pBetter says in about the promised share.
 func TestNoetherHolds(t *testing.T) {
+	statstest.FullTier(t, "a simulation")
 	for i, c := range []struct{ pBetter, power float64 }{{0.7, 0.9}, {0.75, 0.8}, {0.35, 0.8}} {
 		n := NoetherSize(c.pBetter, 0.05, c.power)
 		shift := math.Sqrt2 * numeric.NormalQuantile(c.pBetter) // P(X < Y) of two normals so far apart

@@ -9,10 +9,10 @@ import (
 	"tunegate/stats/internal/numeric"
 )
 
-// cloud is what the rule would see in repeated comparisons without a true
-// change: estimates, and how far the upper end of the joined region (test at
-// Alpha, interval at Confidence) lies above each. All of it moves with a true
-// shift, so one cloud answers for every size of change.
+// cloud is what repeated comparisons without a true change would show: estimates,
+// and how far the upper end of the joined region (test at Alpha, interval at
+// Confidence) lies above each. All of it moves with a true shift, so one cloud
+// answers for every size of change.
 type cloud struct {
 	estimate, reach []float64
 }

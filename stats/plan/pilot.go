@@ -50,8 +50,7 @@ func SpreadRange(df, confidence float64) (lo, hi float64) {
 }
 
 // NormalScores returns n values with mean 0 and exactly the given standard
-// deviation, spread as normal ones are: a pilot for a spread that somebody
-// states.
+// deviation, spread as normal ones are: a pilot for a stated spread.
 func NormalScores(n int, sd float64) []float64 {
 	x := make([]float64, n)
 	for i := range x {

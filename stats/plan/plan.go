@@ -7,14 +7,14 @@ import (
 // Design says what a planned comparison must satisfy.
 type Design struct {
 	Confidence float64 // of the interval, such as 0.95
-	// Alpha is the bar for the p value of one comparison after the correction
+	// Alpha is what the p value of one comparison has to reach after the correction
 	// for several; 1 - Confidence for one comparison alone.
 	Alpha float64
 	Power float64 // wanted chance, such as 0.8
 }
 
-// bar is what a p value has to reach for both halves of the rule.
-func (d Design) bar() float64 { return math.Min(d.Alpha, 1-d.Confidence) }
+// criticalP is what a p value has to reach for both halves of the rule.
+func (d Design) criticalP() float64 { return math.Min(d.Alpha, 1-d.Confidence) }
 
 // shown is the design of the interval that is shown, which is not corrected for
 // several comparisons.
@@ -24,14 +24,13 @@ func (d Design) shown() Design {
 
 // Plan answers questions about one pilot and design. It keeps what it has
 // simulated, so that several questions cost little more than one. Not for use by
-// several goroutines at once. Nil is the plan without a pilot, which foresees
-// nothing.
+// several goroutines at once. A nil plan, one without a pilot, answers ok = false.
 type Plan struct {
 	judged, shown forecast // nil where the pilot shows nothing
 	power         float64
 }
 
-// New takes in a pilot, whose values must not change afterwards; nil for none.
+// New plans from a pilot, whose values must not change afterwards; nil for none.
 func New(p Pilot, d Design) *Plan {
 	plan := &Plan{power: d.Power}
 	if p != nil {
@@ -66,8 +65,8 @@ func (p *Plan) Size(loss, margin float64) (n int, ok bool) {
 	return p.judged.size(loss, margin, p.power)
 }
 
-// Precision returns how many values a side, or blocks, bring the interval's
-// half-width down to the given one on average, in the unit of the values; ok as
+// Precision returns how many values a side, or blocks, make the half-width of the
+// interval as small as the given one on average, in the unit of the values; ok as
 // for Size.
 func (p *Plan) Precision(halfWidth float64) (n int, ok bool) {
 	if p == nil || p.shown == nil || !(halfWidth > 0) {
@@ -76,12 +75,12 @@ func (p *Plan) Precision(halfWidth float64) (n int, ok bool) {
 	return smallestSize(p.shown.floor(), func(n int) bool { return usualReach(p.shown.at(n)) <= halfWidth })
 }
 
-// Prospect is what comparisons of a planned size would usually bring: half the
+// Prospect is what comparisons of a planned size would usually show: half the
 // width of the interval, in the unit of the values, and the chance to find a
 // true loss significant.
 type Prospect struct{ Half, Chance float64 }
 
-// Foresee returns what comparisons of these sizes would bring: the usual
+// Foresee returns what comparisons of these sizes would show: the usual
 // half-width of the interval at the design's confidence, as Precision takes it,
 // and the chance that a true loss is significant at the design's alpha, as Size
 // takes it. Half is +Inf where so few values give no interval. ok is false where
@@ -97,7 +96,7 @@ func (p *Plan) Foresee(loss float64, sizes []int) (out []Prospect, ok bool) {
 	return out, true
 }
 
-// forecast foresees comparisons of one layout under one design.
+// forecast describes planned comparisons of one layout under one design.
 type forecast interface {
 	// own is the outlook of a comparison of the pilot's own size; ok is false
 	// where it can find nothing significant.
@@ -110,14 +109,14 @@ type forecast interface {
 	size(loss, margin, power float64) (n int, ok bool)
 }
 
-// mostPlanned is where planning gives up: nobody runs a million.
-const mostPlanned = 1_000_000
+// maxPlanned is the largest size that is planned.
+const maxPlanned = 1_000_000
 
 // smallestSize searches the smallest size, from a floor, that is enough.
 func smallestSize(floor int, enough func(int) bool) (size int, ok bool) {
 	low, high := floor-1, floor // low is not enough
 	for !enough(high) {
-		if high >= mostPlanned {
+		if high >= maxPlanned {
 			return 0, false
 		}
 		low, high = high, 2*high

@@ -14,7 +14,7 @@ import (
 type Estimate struct{ Half, SE, DF float64 }
 
 // outlook of the estimate with so many times the values: real where the
-// interval leaves 0 out, and the test at its bar, taken to be as wide.
+// interval leaves 0 out, and the test at its critical p, taken to be as wide.
 func (e Estimate) outlook(times float64, design Design) closed {
 	half := e.Half * math.Max(1, numeric.NormalQuantile(1-design.Alpha/2)/numeric.NormalQuantile((1+design.Confidence)/2))
 	return closed{reach: half / math.Sqrt(times), se: e.SE / math.Sqrt(times), df: e.DF * times}
@@ -80,21 +80,21 @@ func (j jointSessions) Scaled(factor float64) Pilot {
 func (j jointSessions) MinSize(alpha float64) int { return MinSampleSize(alpha) }
 
 func (j jointSessions) forecast(d Design) forecast {
-	return j.Estimate.forecast(d, j.sessions, MinSampleSize(d.bar()))
+	return j.Estimate.forecast(d, j.sessions, MinSampleSize(d.criticalP()))
 }
 
 // closedForecast scales an estimate of so many values.
 type closedForecast struct {
-	estimate       Estimate
-	design         Design
-	values, fewest int
+	estimate        Estimate
+	design          Design
+	values, minSize int
 }
 
-func (e Estimate) forecast(d Design, values, fewest int) forecast {
+func (e Estimate) forecast(d Design, values, minSize int) forecast {
 	if !e.known() {
 		return nil
 	}
-	return closedForecast{e, d, values, fewest}
+	return closedForecast{e, d, values, minSize}
 }
 
 func (f closedForecast) own() (outlook, bool) { return f.estimate.outlook(1, f.design), true }
@@ -103,7 +103,7 @@ func (f closedForecast) at(n int) outlook {
 	return f.estimate.outlook(float64(n)/float64(f.values), f.design)
 }
 
-func (f closedForecast) floor() int { return f.fewest }
+func (f closedForecast) floor() int { return f.minSize }
 
 // size is at least the pilot's own, in steps of a thousandth or so: a plan is
 // worth two digits.
@@ -111,12 +111,12 @@ func (f closedForecast) size(loss, margin, power float64) (n int, ok bool) {
 	catches := func(times float64) bool { return f.estimate.outlook(times, f.design).caught(loss, margin) >= power }
 	times := 1.0
 	if !catches(1) {
-		if !catches(mostPlanned) {
+		if !catches(maxPlanned) {
 			return 0, false
 		}
 		const steps = 10_000
-		at := func(k int) float64 { return math.Exp(float64(k) / steps * math.Log(mostPlanned)) }
+		at := func(k int) float64 { return math.Exp(float64(k) / steps * math.Log(maxPlanned)) }
 		times = at(sort.Search(steps, func(k int) bool { return catches(at(k)) }))
 	}
-	return max(f.fewest, int(math.Ceil(times*float64(f.values)-1e-9))), true
+	return max(f.minSize, int(math.Ceil(times*float64(f.values)-1e-9))), true
 }

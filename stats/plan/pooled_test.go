@@ -23,6 +23,7 @@ func TestPooledPlanNeedsSpread(t *testing.T) {
 // The stated blind spot of a suite without sessions is caught about four times
 // in five.
 func TestPooledBlindSpotHolds(t *testing.T) {
+	statstest.FullTier(t, "a simulation")
 	design := Design{0.95, 0.05, 0.8}
 	for _, tt := range []struct{ components, runs int }{{8, 3}, {6, 5}, {4, 10}} {
 		g := statstest.Generator(uint64(tt.runs))

@@ -9,7 +9,7 @@ import (
 )
 
 // rankRule is the joined region for m and n values: the inverted rank test at
-// both bars of a design, and SpreadInversion, beyond which the bootstrap hardly
+// both levels of a design, and SpreadInversion, beyond which the bootstrap hardly
 // ever reaches. What it needs are a few order statistics of the m n differences,
 // so only those differences are looked at whose place among the sorted values
 // allows them to be one of these.

@@ -46,8 +46,7 @@ func equalSpreadRatio(m, n int, confidence float64) float64 {
 
 // studentRatio is t_w / t_p of SpreadInversion over the degrees of freedom that
 // Welch and Satterthwaite can give, in equal steps of their reciprocal, in which
-// it is nearly straight: Student's quantile takes longer than much of what uses
-// it.
+// it is nearly linear: computing Student's quantile each time would be slow.
 type studentRatio struct {
 	least, most float64 // reciprocals
 	ratio       [17]float64

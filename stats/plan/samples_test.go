@@ -69,7 +69,7 @@ func repeated(times int, fires func() bool) float64 {
 
 // foundReal is the rule for "a real change" in full: test and interval.
 func foundReal(x, y []float64, design Design, seed uint64) (lo, hi float64, real bool) {
-	if stats.MannWhitney(x, y).PVerdict > design.Alpha+numeric.Slack {
+	if stats.MannWhitney(x, y).PUsed > design.Alpha+numeric.Slack {
 		return 0, 0, false
 	}
 	in, ok := stats.ChangeInterval(x, y, design.Confidence, planResamples, seed)
@@ -93,6 +93,7 @@ func slower(g *rand.Rand, shape string, n int) []float64 {
 // The loss that BlindSpot names is caught with the design's power: on average
 // over pilots, since a pilot knows its spread only roughly.
 func TestBlindSpot(t *testing.T) {
+	statstest.FullTier(t, "a simulation")
 	count, whole := pilots(130)
 	type cell struct {
 		shape  string
@@ -148,6 +149,7 @@ func TestBlindSpot(t *testing.T) {
 // The size that Needed advises finds a true change real with the design's
 // power: on average over pilots.
 func TestNeeded(t *testing.T) {
+	statstest.FullTier(t, "a simulation")
 	count, whole := pilots(120)
 	type cell struct {
 		shape  string
@@ -204,6 +206,7 @@ func TestNeeded(t *testing.T) {
 // too: the half-widths of test and interval together above the estimate, as a
 // ratio of means.
 func TestPlannedRegion(t *testing.T) {
+	statstest.FullTier(t, "a simulation")
 	count, _ := pilots(250)
 	away, cells := 0.0, 0
 	for i, shape := range statstest.ShapeNames {

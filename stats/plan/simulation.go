@@ -10,8 +10,8 @@ import (
 	"tunegate/stats/internal/numeric"
 )
 
-// simulation compares m and n values drawn from the smoothed pilot, time and
-// again, as far as somebody needs to know.
+// simulation repeats a comparison of m and n values drawn from the smoothed
+// pilot. Repetitions are made when they are needed.
 type simulation struct {
 	rule    *rankRule
 	pb, pa  pilot
@@ -53,13 +53,13 @@ func (s *simulation) certain() cloud {
 	return s.cloud
 }
 
-// standardError is that of the estimate. All metrics share the drawn numbers,
-// so their luck would move all plans alike. The difference of means shows it:
-// its variance is known, that of its repetitions is not quite the same, and the
-// estimate's is off by as much of that as the two go together (the variance as
-// a control variate; on the logarithm its coefficient is the squared
-// correlation). That leaves 3 % of error where the repetitions alone are 5.5 %
-// off (TestSimulationStandardError).
+// standardError is that of the estimate. All metrics share the drawn numbers, so
+// their error would move all plans alike. The difference of means shows that
+// error: its variance is known, the variance over the repetitions is a little
+// different, and the estimate's is off in proportion to the correlation of the
+// two (the variance as a control variate; on the logarithm its coefficient is the
+// squared correlation). That leaves an error of 3 % instead of 5.5 %
+// (TestSimulationStandardError).
 func (s *simulation) standardError() float64 {
 	s.upTo(planRepeats)
 	e, known := s.cloud.estimate, s.pb.variance()/float64(len(s.x))+s.pa.variance()/float64(len(s.y))

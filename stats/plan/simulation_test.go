@@ -114,6 +114,7 @@ func TestSelectAndSortFew(t *testing.T) {
 // The standard error against 40,000 draws from the same smoothed pilot, and how
 // much nearer it comes than the repetitions alone.
 func TestSimulationStandardError(t *testing.T) {
+	statstest.FullTier(t, "a simulation")
 	draws := 40_000
 	if statstest.RaceEnabled {
 		draws = 8000
@@ -191,6 +192,7 @@ func BenchmarkRankRuleEnds(b *testing.B) {
 // The blind spot against 40,000 draws from the same smoothed pilot. All cells of
 // one size share their luck, so this is seven tries; over 25 seeds the root mean square was 2.3 to 5.7 %.
 func TestBlindSpotRepetitions(t *testing.T) {
+	statstest.FullTier(t, "a simulation")
 	draws := 40_000
 	if statstest.RaceEnabled {
 		draws = 8000

@@ -18,14 +18,14 @@ import (
 //
 //	spent by t on each side = 2 (1 - Phi(z(1 - alpha/4) / sqrt(t)))
 //
-// so that early looks are strict and the last is close to a single one. A
-// share not spent at one look is spent at the next; fractions may be changed
-// while the study runs, as long as the past ones are kept. The boundaries come
-// from numerical integration of the density of the sum among comparisons that
-// go on (Armitage, McPherson and Rowe, JRSS A 132:235-244, 1969), to about
-// 1e-8. They are for normal increments; for rank tests these are the limit,
-// and a small sample's own steps make the error smaller. A look at which less
-// than 1e-300 may be spent gets +Inf and 0: it cannot settle anything.
+// so that early looks are strict and the last is close to a single one. What is
+// not spent at one look is available at the next; fractions may be changed while
+// the study runs, as long as the past ones are kept. The boundaries come from
+// numerical integration of the density of the sum among comparisons that go on
+// (Armitage, McPherson and Rowe, JRSS A 132:235-244, 1969), to about 1e-8. They
+// are for normal increments; for rank tests these are the limit, and a small
+// sample's own steps make the error smaller. A look at which less than 1e-300 may
+// be spent gets +Inf and 0: it cannot settle anything.
 //
 // Time grows with the number of looks over the smallest distance of two. It
 // panics unless alpha lies within 0 and 1 and the fractions ascend in (0, 1].

@@ -19,8 +19,8 @@ const exactBlocks = 200
 type strata []stats.Stratum
 
 // Strata is the pilot of blocks with several spells a side, planned in blocks of
-// its usual shape under van Elteren's test. Where one side has a lone spell in
-// every block its spread is taken to be the other side's.
+// its usual shape under van Elteren's test. Where one side has a single spell in
+// every block, the other side's spread is used for both.
 func Strata(blocks []stats.Stratum) Pilot { return strata(blocks) }
 
 // Spread is that of spells within blocks, each block's sides about their own
@@ -75,8 +75,8 @@ func (s strata) forecast(d Design) forecast {
 	if !ok {
 		return nil
 	}
-	f := blockForecast{outlook: see, fewest: floor}
-	if len(s) >= floor && stats.SmallestStratifiedP(s) <= d.bar()+numeric.Slack {
+	f := blockForecast{outlook: see, minSize: floor}
+	if len(s) >= floor && stats.SmallestStratifiedP(s) <= d.criticalP()+numeric.Slack {
 		f.pilot = len(s)
 	}
 	return f
@@ -114,7 +114,7 @@ func stratifiedOutlook(strata []stats.Stratum, design Design) (see func(int) out
 		return s
 	}
 	floor = 1
-	for stats.SmallestStratifiedP(shape(floor)) > design.bar()+numeric.Slack {
+	for stats.SmallestStratifiedP(shape(floor)) > design.criticalP()+numeric.Slack {
 		floor++
 	}
 	simulate := func(blocks int) cloud {
@@ -125,7 +125,7 @@ func stratifiedOutlook(strata []stats.Stratum, design Design) (see func(int) out
 		chi := distuv.ChiSquared{K: df, Src: src}
 		c := cloud{make([]float64, planRepeats), make([]float64, planRepeats)}
 		s := shape(blocks)
-		critical, _ := stats.StratifiedCritical(s, design.bar())
+		critical, _ := stats.StratifiedCritical(s, design.criticalP())
 		skip := int(math.Round(critical * float64(m*n))) // every difference weighs 1/(mn)
 		d := make([]float64, 0, blocks*m*n)
 		for r := range planRepeats {
@@ -147,9 +147,9 @@ func stratifiedOutlook(strata []stats.Stratum, design Design) (see func(int) out
 	}
 	width := func(blocks int) float64 {
 		if blocks > exactBlocks {
-			return numeric.NormalQuantile(1 - design.bar()/2)
+			return numeric.NormalQuantile(1 - design.criticalP()/2)
 		}
-		t, _ := stats.StratifiedCritical(shape(blocks), design.bar())
+		t, _ := stats.StratifiedCritical(shape(blocks), design.criticalP())
 		perBlock := float64(m+n+1) / float64(12*m*n)
 		return (float64(blocks)/2 - t) / math.Sqrt(float64(blocks)*perBlock)
 	}

@@ -72,7 +72,7 @@ func Shape(name string) func(*rand.Rand) float64 {
 
 // Sitting is how simulated runs are laid out. Noise is 1 % of the value, half
 // of its variance between sessions and half within, both of the shape; in
-// blocks another 2 % are the block's own luck.
+// blocks have a deviation of their own of another 2 %.
 type Sitting struct {
 	Blocks     int // 0: none
 	Sessions   int // a side, or a side in each block

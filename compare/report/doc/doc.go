@@ -22,6 +22,8 @@ const (
 	Good
 	Bad
 	Undecided
+	Unsettled // of what needs more data
+	Unjudged  // found, but no verdict
 )
 
 // Line is a text with its tone.
@@ -44,6 +46,11 @@ type Document struct {
 	Caution  string
 	Closing  Line // the line to read first: a screen ends with it
 	Page     Head
+	// Dense leaves no lines free on a terminal, and titles plain: the document
+	// stands beside other output.
+	Dense bool
+	// Whole keeps Markdown from cutting what is longer than a comment.
+	Whole bool
 }
 
 // Head is how a page begins, where it does not begin like the other forms.
@@ -58,6 +65,7 @@ type Head struct {
 type Part struct {
 	Heading  Line
 	Lead     string   // what was asked
+	Basis    string   // what its sections rest on
 	Warnings []string // before its sections
 	Folded   string   // what Markdown folds its sections under; empty: not folded
 	Sections []Section
@@ -74,12 +82,12 @@ const (
 	Reasons                // what speaks for an outcome
 	NotSettled             // what is open
 	Notes                  // what else to know
-	Findings               // sentences that say the result
+	Findings               // what was found, where a page shows pictures
 	Tests                  // for experts
 	Summary                // the result in short, for a page
 	Pictures               // for a page
 	Method                 // how it was judged, for a page
-	Data                   // about the data, for a page
+	Data                   // the data, and what there is about them, for a page
 	Origin                 // how to make it again, for a page
 )
 
@@ -87,16 +95,19 @@ const (
 type Section struct {
 	Kind   Kind
 	Title  string
+	Tone   Tone // of the title on a terminal; Plain for Strong
+	Apart  bool // a free line before it on a terminal, although it has no title
 	Blocks []Block
 }
 
-// Block is a Paragraph, List, Changes, Grid, Timeline, Table, Facts or Figures.
+// Block is a Paragraph, List, Assessment, Changes, Grid, Timeline, Table, Facts or Figures.
 type Block interface{ isBlock() }
 
 // Paragraph is running text.
 type Paragraph struct {
 	Line
-	Indent int // levels of two columns
+	Indent int  // levels of two columns
+	Flush  bool // its lines begin alike; else all but the first are indented
 }
 
 // List is some lines, each a point of its own.
@@ -112,6 +123,7 @@ type List struct {
 type Item struct {
 	Name string
 	Line
+	Detail bool // for experts
 }
 
 // Facts are terms with what they say.
@@ -142,6 +154,9 @@ type Table struct {
 	Head  []string
 	Right []int // columns whose cells stand to the right
 	Rows  [][]Cell
+	// Headless leaves the head out on a terminal, where it says nothing new.
+	Headless bool
+	Indent   int // further levels of two columns on a terminal
 }
 
 // Cell is a cell of a table or a grid: its second line is of less weight.
@@ -150,6 +165,8 @@ type Cell struct {
 	Below string
 	Sign  bool // draw the tone's sign before it
 	Tight bool // not to be wrapped
+	// Unsigned leaves the room of the sign empty: the tone is no verdict.
+	Unsigned bool
 }
 
 func (Paragraph) isBlock() {}
@@ -163,6 +180,17 @@ func Lines(texts []string) []Item {
 	out := make([]Item, len(texts))
 	for i, t := range texts {
 		out[i].Text = t
+	}
+	return out
+}
+
+// plain are the items that are not for experts alone.
+func plain(items []Item) []Item {
+	var out []Item
+	for _, i := range items {
+		if !i.Detail {
+			out = append(out, i)
+		}
 	}
 	return out
 }

@@ -40,7 +40,7 @@ func (t *terminal) grid(g Grid) {
 	widths, heads := make([]int, len(g.Columns)), make([][]string, len(g.Columns))
 	for c := range g.Columns {
 		for _, r := range g.Rows {
-			widths[c] = max(widths[c], width(t.cell(r.Cells[c])), width(t.plain(r.Cells[c].Below)))
+			widths[c] = max(widths[c], width(t.cell(r.Cells[c])), width(t.plain(r.Cells[c].below())))
 		}
 		heads[c] = wrapHead(snip(t.plain(g.Columns[c]), 40, t.g.dots), max(widths[c], 11))
 		for _, h := range heads[c] {
@@ -59,15 +59,25 @@ func (t *terminal) grid(g Grid) {
 }
 
 // cell is a cell's first line, behind its sign.
-func (t *terminal) cell(c Cell) string {
-	s := t.plain(c.Text)
-	if c.Sign {
-		if sign := t.g.signs[c.Tone]; sign != "" {
-			return sign + " " + s
-		}
-		return "  " + s
+func (t *terminal) cell(c Cell) string { return c.lead(t.g) + t.plain(c.Text) }
+
+// lead is what stands before a cell's first line: its sign, or as many columns.
+func (c Cell) lead(g glyphs) string {
+	if !c.Sign {
+		return ""
 	}
-	return s
+	if sign := g.signs[c.Tone]; sign != "" && !c.Unsigned {
+		return sign + " "
+	}
+	return "  "
+}
+
+// below is a cell's second line, which stands under the text and not the sign.
+func (c Cell) below() string {
+	if c.Sign && c.Below != "" {
+		return "  " + c.Below
+	}
+	return c.Below
 }
 
 // wrapHead breaks a head behind spaces and hyphens.
@@ -102,7 +112,7 @@ func (t *terminal) gridPiece(g Grid, names int, heads [][]string, from, to int) 
 		row, below, any := table.Row{snip(t.plain(r.Name), names, t.g.dots)}, table.Row{""}, false
 		for _, c := range r.Cells[from:to] {
 			row = append(row, t.paint(c.Tone, t.cell(c)))
-			below = append(below, t.paint(Faint, t.plain(c.Below)))
+			below = append(below, t.paint(Faint, t.plain(c.below())))
 			any = any || c.Below != ""
 		}
 		tw.AppendRow(row)
@@ -123,11 +133,13 @@ func (t *terminal) table(b Table) {
 	}
 	tw := table.NewWriter()
 	tw.SetStyle(houseStyle())
-	head := table.Row{}
-	for _, h := range b.Head {
-		head = append(head, t.plain(h))
+	if !b.Headless {
+		head := table.Row{}
+		for _, h := range b.Head {
+			head = append(head, t.plain(h))
+		}
+		tw.AppendHeader(head)
 	}
-	tw.AppendHeader(head)
 	tw.SetColumnConfigs(columnsAt(b.Right))
 	for _, cells := range b.Rows {
 		row := table.Row{}
@@ -136,11 +148,12 @@ func (t *terminal) table(b Table) {
 		}
 		tw.AppendRow(row)
 	}
+	lead := strings.Repeat("  ", 1+b.Indent)
 	for i, l := range strings.Split(tw.Render(), "\n") {
-		l = strings.TrimRight(l, " ")
-		if i == 0 {
+		l = lead + strings.TrimRight(l, " ")
+		if i == 0 && !b.Headless {
 			l = t.paint(Faint, l)
 		}
-		t.line("  %s", l)
+		t.line("%s", l)
 	}
 }

@@ -10,24 +10,17 @@ import (
 const maxMarkdown = 60_000
 
 // Markdown prints a document for a comment or a page of notes: the finding first,
-// then the numbers, then everything else as points.
+// then the numbers, then everything else as points. Where a document has no
+// heading, its finding is one, or its title, and what all rests on follows.
 func Markdown(w io.Writer, d Document) error {
 	m := &markdown{}
-	m.line("## %s", strings.TrimPrefix(m.signed(d.Heading), " "))
-	if d.Closing.Text != "" {
-		m.line("")
-		m.line("**%s**", escape(d.Closing.Text))
-	}
-	if d.Subject != "" {
-		m.line("")
-		m.line("%s", escape(d.Subject))
-	}
+	m.head(d)
 	m.sections(d.Sections)
 	for _, p := range d.Parts {
 		m.line("")
-		m.line("### %s", escape(p.Heading.Text))
+		m.line("### %s", Escape(p.Heading.Text))
 		m.line("")
-		m.line("%s", escape(p.Lead))
+		m.line("%s", Escape(p.Lead))
 		m.points("", Lines(prefixed("warning: ", p.Warnings)))
 		if len(p.Sections) == 0 {
 			continue
@@ -40,9 +33,9 @@ func Markdown(w io.Writer, d Document) error {
 	}
 	out, tail := m.b.String(), ""
 	if d.Caution != "" {
-		tail = "\n> " + escape(d.Caution) + "\n"
+		tail = "\n> " + Escape(d.Caution) + "\n"
 	}
-	if len(out) > maxMarkdown {
+	if len(out) > maxMarkdown && !d.Whole {
 		cut := strings.LastIndex(out[:maxMarkdown], "\n### ")
 		if cut < 0 {
 			cut = strings.LastIndex(out[:maxMarkdown], "\n")
@@ -55,13 +48,31 @@ func Markdown(w io.Writer, d Document) error {
 
 type markdown struct{ b strings.Builder }
 
+// head is what a document begins with.
+func (m *markdown) head(d Document) {
+	heading, below := m.signed(d.Heading), []string{"", Escape(d.Subject)}
+	if d.Closing.Text != "" {
+		below[0] = "**" + Escape(d.Closing.Text) + "**"
+	}
+	if d.Heading.Text == "" {
+		heading, below[0] = Escape(or(d.Closing.Text, d.Page.Title)), Escape(d.Basis)
+	}
+	m.line("## %s", strings.TrimPrefix(heading, " "))
+	for _, s := range below {
+		if s != "" {
+			m.line("")
+			m.line("%s", s)
+		}
+	}
+}
+
 func (m *markdown) line(format string, args ...any) { fmt.Fprintf(&m.b, format+"\n", args...) }
 
 func (m *markdown) signed(l Line) string {
 	if sign := unicodeGlyphs.signs[l.Tone]; sign != "" {
-		return sign + " " + escape(l.Text)
+		return Escape(sign) + " " + Escape(l.Text)
 	}
-	return escape(l.Text)
+	return Escape(l.Text)
 }
 
 func prefixed(prefix string, lines []string) []string {
@@ -73,15 +84,20 @@ func prefixed(prefix string, lines []string) []string {
 }
 
 // sections prints those that Markdown shows: what stands below the numbers without
-// a heading of its own is one list of points.
+// a heading is one list of points. What follows a heading, or assessments, has one,
+// too, so that it is not taken for a part of them.
 func (m *markdown) sections(all []Section) {
+	headed := false
 	for _, s := range of(all, Reasons, Numbers, NotSettled, Findings, Notes) {
-		if s.Title != "" && s.Kind == Findings {
+		if s.Title != "" && (s.Kind == Numbers || s.Kind == Findings || headed) {
+			headed = true
 			m.line("")
-			m.line("### %s", escape(s.Title))
+			m.line("### %s", Escape(s.Title))
 		}
 		for _, b := range s.Blocks {
 			m.block(b)
+			_, assessed := b.(Assessment)
+			headed = headed || assessed
 		}
 	}
 }
@@ -90,9 +106,15 @@ func (m *markdown) block(b Block) {
 	switch b := b.(type) {
 	case Paragraph:
 		m.line("")
-		m.line("%s", escape(b.Text))
+		if b.Tone == Strong {
+			m.line("**%s**", Escape(b.Text))
+			return
+		}
+		m.line("%s", Escape(b.Text))
 	case List:
 		m.list(b)
+	case Assessment:
+		m.assessment(b)
 	case Changes:
 		m.changes(b)
 	case Grid:
@@ -104,12 +126,13 @@ func (m *markdown) block(b Block) {
 		m.table(b.Head, b.Right, b.Rows)
 	case Facts:
 		for _, f := range b {
-			m.line("- %s: %s", escape(f.Term), escape(f.Text))
+			m.line("- %s: %s", Escape(f.Term), Escape(f.Text))
 		}
 	}
 }
 
 func (m *markdown) list(l List) {
+	l.Items = plain(l.Items)
 	if !l.Numbered {
 		m.points(l.Title, l.Items)
 		return
@@ -120,7 +143,7 @@ func (m *markdown) list(l List) {
 			m.line("1. and %d more", len(l.Items)-i)
 			break
 		}
-		m.line("1. **%s**: %s", escape(item.Name), escape(item.Text))
+		m.line("1. **%s**: %s", Escape(item.Name), Escape(item.Text))
 	}
 }
 
@@ -131,7 +154,7 @@ func (m *markdown) points(title string, items []Item) {
 	}
 	if title != "" {
 		m.line("")
-		m.line("%s", escape(title))
+		m.line("%s", Escape(title))
 	}
 	if title != "" || !strings.Contains(lastLine(m.b.String()), "- ") || !strings.HasPrefix(lastLine(m.b.String()), "- ") {
 		m.line("")
@@ -153,7 +176,7 @@ func lastLine(s string) string {
 func (m *markdown) titled(title string) {
 	if title != "" {
 		m.line("")
-		m.line("%s", escape(title))
+		m.line("%s", Escape(title))
 	}
 }
 
@@ -190,29 +213,40 @@ func (m *markdown) grid(g Grid) {
 	m.table(append([]string{g.Head}, g.Columns...), nil, rows)
 }
 
+// timeline prints the columns that hold something.
 func (m *markdown) timeline(l Timeline) {
 	m.titled(l.Title)
-	head := []string{"", l.Head, "date", "what", l.Count, "change", l.Interval, l.End}
+	marked, dated, told := false, false, false
+	for _, r := range l.Rows {
+		marked, dated, told = marked || r.Mark != Plain, dated || r.When != "", told || r.Below != ""
+	}
+	shown := []bool{marked, true, dated, told, true, true, true, true}
+	pick := func(texts ...string) []string {
+		var out []string
+		for i, s := range texts {
+			if shown[i] {
+				out = append(out, s)
+			}
+		}
+		return out
+	}
+	head := pick("", l.Head, "date", "what", l.Count, "change", l.Interval, l.End)
 	var rows [][]Cell
 	for _, r := range l.Rows {
-		ends := r.Ends
-		if r.Ranged != "" {
-			ends += " (range, " + r.Ranged + ")"
-		}
 		var cells []Cell
-		for _, s := range []string{unicodeGlyphs.signs[r.Mark], r.Name, r.When, r.Below, r.Count, r.Change, ends, r.End.Text} {
+		for _, s := range pick(unicodeGlyphs.signs[r.Mark], r.Name, r.When, r.Below, r.Count, r.Change, r.interval(), r.end(unicodeGlyphs)) {
 			cells = append(cells, Cell{Line: Line{Text: s}})
 		}
 		rows = append(rows, cells)
 	}
-	m.table(head, []int{5, 6}, rows)
+	m.table(head, []int{len(head) - 3, len(head) - 2}, rows)
 }
 
 func (m *markdown) table(head []string, right []int, rows [][]Cell) {
 	m.line("")
 	line, rule := "|", "|"
 	for i, h := range head {
-		line += " " + escape(h) + " |"
+		line += " " + Escape(h) + " |"
 		mark := "---"
 		for _, n := range right {
 			if n == i+1 {
@@ -226,12 +260,12 @@ func (m *markdown) table(head []string, right []int, rows [][]Cell) {
 	for _, row := range rows {
 		line := "|"
 		for _, c := range row {
-			s := escape(c.Text)
-			if sign := unicodeGlyphs.signs[c.Tone]; c.Sign && sign != "" {
-				s = escape(sign) + " " + s
+			s := Escape(c.Text)
+			if sign := unicodeGlyphs.signs[c.Tone]; c.Sign && !c.Unsigned && sign != "" {
+				s = Escape(sign) + " " + s
 			}
 			if c.Below != "" {
-				s += " (" + escape(strings.TrimSpace(c.Below)) + ")"
+				s += " (" + Escape(strings.TrimSpace(c.Below)) + ")"
 			}
 			line += " " + s + " |"
 		}
@@ -239,9 +273,9 @@ func (m *markdown) table(head []string, right []int, rows [][]Cell) {
 	}
 }
 
-// escape makes any text harmless in the middle of a Markdown line: what could
+// Escape makes any text harmless in the middle of a Markdown line: what could
 // begin markup, a tag, an entity, a link or a mention.
-func escape(s string) string { return markdownEscapes.Replace(clean(s, "→")) }
+func Escape(s string) string { return markdownEscapes.Replace(clean(s, "→")) }
 
 var markdownEscapes = strings.NewReplacer(`\`, `\\`, "`", "\\`", "*", `\*`, "_", `\_`, "[", `\[`, "]", `\]`, "|", `\|`, "~", `\~`, "$", `\$`, "#", `\#`,
 	"<", "&lt;", ">", "&gt;", "&", "&amp;", "://", `\://`, "www.", `www\.`,

@@ -7,6 +7,7 @@ import (
 	"encoding/base64"
 	"html/template"
 	"io"
+	"slices"
 	"strings"
 )
 
@@ -24,7 +25,7 @@ func Page(w io.Writer, d Document, style string) error {
 	for _, l := range d.Page.Lead {
 		p.Lead = append(p.Lead, clean(l, "→"))
 	}
-	body, foot := of(d.Sections, Summary, Pictures, Numbers, Method, Data), of(d.Sections, Origin)
+	body, foot := joined(of(d.Sections, Summary, Pictures, Numbers, Method, Data)), of(d.Sections, Origin)
 	for _, s := range body {
 		p.section(s, "")
 	}
@@ -123,6 +124,20 @@ func (p *page) section(s Section, name string) {
 	p.Sections = append(p.Sections, out)
 }
 
+// joined makes one section of those of one kind that follow each other without a
+// title.
+func joined(sections []Section) []Section {
+	var out []Section
+	for _, s := range sections {
+		if n := len(out) - 1; n >= 0 && s.Title == "" && s.Kind == out[n].Kind {
+			out[n].Blocks = slices.Concat(out[n].Blocks, s.Blocks)
+			continue
+		}
+		out = append(out, s)
+	}
+	return out
+}
+
 // part begins with a section that says what was asked and what came of it.
 func (p *page) part(part Part) {
 	first := pageSection{Title: clean(part.Heading.Text, "→"), Text: []string{clean(part.Lead, "→")}}
@@ -145,6 +160,8 @@ func (p *page) blocks(to *pageSection, blocks []Block) {
 			to.Text = append(to.Text, clean(b.Text, "→"))
 		case List:
 			p.list(to, b)
+		case Assessment:
+			p.assessment(to, b)
 		case Facts:
 			for _, f := range b {
 				to.Facts = append(to.Facts, Fact{clean(f.Term, "→"), clean(f.Text, "→"), f.Code})
@@ -159,7 +176,7 @@ func (p *page) blocks(to *pageSection, blocks []Block) {
 			if len(b.Columns) > 0 {
 				rows := make([][]Cell, len(b.Rows))
 				for i, r := range b.Rows {
-					rows[i] = append([]Cell{{Line: Line{Text: r.Name}}}, tight(r.Cells)...)
+					rows[i] = append([]Cell{{Line: Line{Text: r.Name}}}, pageCells(r.Cells)...)
 				}
 				to.Tables = append(to.Tables, newPageTable(b.Title, "", append([]string{b.Head}, b.Columns...), rows))
 			}
@@ -171,21 +188,23 @@ func (p *page) blocks(to *pageSection, blocks []Block) {
 	}
 }
 
-func tight(cells []Cell) []Cell {
+// pageCells are the cells of a grid, which are not wrapped; signs are part of their
+// text.
+func pageCells(cells []Cell) []Cell {
 	out := make([]Cell, len(cells))
 	for i, c := range cells {
-		c.Tight = true
-		out[i] = c
+		out[i] = Cell{Line: Line{Text: c.lead(unicodeGlyphs) + c.Text}, Below: c.below(), Tight: true}
 	}
 	return out
 }
 
 func (p *page) list(to *pageSection, l List) {
-	if len(l.Items) == 0 {
+	items := plain(l.Items)
+	if len(items) == 0 {
 		return
 	}
 	out := pageList{Title: clean(l.Title, "→"), Class: l.Class}
-	for _, item := range l.Items {
+	for _, item := range items {
 		s := item.Text
 		if item.Name != "" {
 			s = item.Name + ": " + s
@@ -247,13 +266,9 @@ func changesTable(c Changes) pageTable {
 func timelineTable(l Timeline) pageTable {
 	var rows [][]Cell
 	for _, r := range l.Rows {
-		ends := r.Ends
-		if r.Ranged != "" {
-			ends += " (range, " + r.Ranged + ")"
-		}
-		name := Cell{Line: Line{Text: r.Name, Tone: r.Mark}}
-		rows = append(rows, []Cell{name, {Line: Line{Text: r.Below}, Below: r.When}, {Line: Line{Text: r.Count}},
-			{Line: Line{Text: r.Change}, Tight: true}, {Line: Line{Text: ends}}, {Line: r.End}})
+		name := strings.TrimSpace(unicodeGlyphs.signs[r.Mark] + " " + r.Name)
+		rows = append(rows, []Cell{{Line: Line{Text: name}}, {Line: Line{Text: r.Below}, Below: r.When}, {Line: Line{Text: r.Count}},
+			{Line: Line{Text: r.Change}, Tight: true}, {Line: Line{Text: r.interval()}}, {Line: Line{Text: r.end(unicodeGlyphs)}}})
 	}
 	return newPageTable(l.Title, "", []string{l.Head, "what", l.Count, "change", l.Interval, l.End}, rows)
 }

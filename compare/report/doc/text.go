@@ -23,7 +23,7 @@ const wide = 120
 // Text prints a document for a terminal: tables first, then what is not settled,
 // then notes, and last the line to read first.
 func Text(w io.Writer, d Document, opt TextOptions) error {
-	t := &terminal{opt: opt, g: unicodeGlyphs}
+	t := &terminal{opt: opt, g: unicodeGlyphs, dense: d.Dense}
 	if opt.Plain {
 		t.g = plainGlyphs
 	}
@@ -45,14 +45,17 @@ func Text(w io.Writer, d Document, opt TextOptions) error {
 		for _, s := range p.Warnings {
 			t.paragraph("  ", "    ", "warning: "+s)
 		}
+		if p.Basis != "" {
+			t.paragraph("", "", p.Basis)
+		}
 		t.sections(p.Sections)
 	}
 	if d.Caution != "" {
-		t.line("")
+		t.gap()
 		t.paragraph("", "", d.Caution)
 	}
 	if d.Closing.Text != "" {
-		t.line("")
+		t.gap()
 		t.painted(d.Closing.Tone, d.Closing.Text)
 	}
 	_, err := io.WriteString(w, strings.TrimPrefix(t.b.String(), "\n"))
@@ -60,10 +63,11 @@ func Text(w io.Writer, d Document, opt TextOptions) error {
 }
 
 type terminal struct {
-	b   strings.Builder
-	opt TextOptions
-	g   glyphs
-	lay changesLayout // of the tables of changes being printed
+	b     strings.Builder
+	opt   TextOptions
+	g     glyphs
+	lay   changesLayout // of the tables of changes being printed
+	dense bool
 }
 
 // sections prints those that a terminal shows.
@@ -83,11 +87,12 @@ func (t *terminal) sections(all []Section) {
 	}
 	t.lay = t.layout(tables)
 	for _, s := range shown {
+		_, list := s.Blocks[0].(List)
+		if s.Title != "" || s.Apart || list {
+			t.gap()
+		}
 		if s.Title != "" {
-			t.line("")
-			t.line("%s", t.paint(Strong, t.plain(s.Title)))
-		} else if _, list := s.Blocks[0].(List); list {
-			t.line("")
+			t.line("%s", t.paint(t.titleTone(s), t.plain(s.Title)))
 		}
 		for _, b := range s.Blocks {
 			t.block(b)
@@ -95,11 +100,25 @@ func (t *terminal) sections(all []Section) {
 	}
 }
 
+// gap leaves a line free.
+func (t *terminal) gap() {
+	if !t.dense {
+		t.line("")
+	}
+}
+
+func (t *terminal) titleTone(s Section) Tone {
+	if s.Tone == Plain && !t.dense {
+		return Strong
+	}
+	return s.Tone
+}
+
 func (t *terminal) block(b Block) {
 	switch b := b.(type) {
 	case Paragraph:
 		lead := strings.Repeat("  ", b.Indent)
-		if b.Tone == Plain {
+		if b.Tone == Plain && !b.Flush {
 			t.paragraph(lead, lead+"  ", b.Text)
 			return
 		}
@@ -108,6 +127,8 @@ func (t *terminal) block(b Block) {
 		}
 	case List:
 		t.list(b)
+	case Assessment:
+		t.assessment(b)
 	case Changes:
 		t.changes(b, t.lay)
 	case Grid:
@@ -127,7 +148,11 @@ func (t *terminal) list(l List) {
 	if l.Title != "" {
 		t.paragraph("  ", "    ", l.Title)
 	}
-	for i, item := range l.Items {
+	items := l.Items
+	if !t.opt.Detail {
+		items = plain(items)
+	}
+	for i, item := range items {
 		s := item.Text
 		if item.Name != "" {
 			s = item.Name + ": " + s
@@ -236,6 +261,8 @@ var colors = map[Tone]text.Colors{
 	Good:      {text.Bold, text.FgGreen},
 	Bad:       {text.Bold, text.FgRed},
 	Undecided: {text.Bold, text.FgYellow},
+	Unsettled: {text.Bold, text.FgYellow},
+	Unjudged:  {text.Faint},
 }
 
 func (t *terminal) paint(tone Tone, s string) string {

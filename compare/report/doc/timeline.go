@@ -27,11 +27,41 @@ type Moment struct {
 	Span   *Span  // nil: none is drawn
 	First  bool   // Span is what the others are beside
 	Tone   Tone   // of the span
+	Signs  []Tone // drawn before End
 	End    Line
 	Below  string
 }
 
 func (Timeline) isBlock() {}
+
+// end is the last cell: its signs, then its text.
+func (m Moment) end(g glyphs) string {
+	var parts []string
+	for _, s := range m.Signs {
+		parts = append(parts, g.signs[s])
+	}
+	if m.End.Text != "" {
+		parts = append(parts, m.End.Text)
+	}
+	return strings.Join(parts, " ")
+}
+
+// interval is the interval, or the range with its confidence.
+func (m Moment) interval() string { return Change{Ends: m.Ends, Ranged: m.Ranged}.interval() }
+
+// inColumn is a tone with the colour of an outcome but not its weight: a column has
+// one a row.
+func inColumn(t Tone) Tone {
+	switch t {
+	case Good:
+		return SmallGain
+	case Bad:
+		return SmallLoss
+	case Undecided:
+		return Open
+	}
+	return t
+}
 
 // hasRange reports whether some ends are a range and no interval.
 func (l Timeline) hasRange() bool {
@@ -65,10 +95,10 @@ func (t *terminal) timeline(l Timeline) {
 		}
 		cells := t.momentCells(m)
 		if lay.beside > 0 && width(m.Below) <= lay.beside {
-			t.moment(lay, cells, m.End.Tone, picture, m.End.Text, m.Below)
+			t.moment(lay, cells, inColumn(m.End.Tone), picture, m.End.Text, m.Below)
 			continue
 		}
-		t.moment(lay, cells, m.End.Tone, picture, m.End.Text, "")
+		t.moment(lay, cells, inColumn(m.End.Tone), picture, m.End.Text, "")
 		lead := strings.Repeat(" ", 4+lay.widths[0])
 		for _, s := range t.wrapped(m.Below, t.opt.Width-len(lead)) {
 			if s != "" {
@@ -125,6 +155,7 @@ func (t *terminal) momentLayout(l Timeline) momentLayout {
 	}
 	dated := false
 	for k, m := range l.Rows {
+		m.End.Text = m.end(t.g)
 		for _, s := range []*string{&m.Name, &m.When, &m.Count, &m.Change, &m.Ends, &m.End.Text, &m.Below} {
 			*s = t.plain(*s)
 		}

@@ -99,7 +99,7 @@ func KthDifference(x, y []float64, k int) float64 {
 	return SelectKth(rest, k-1-out)
 }
 
-// rowBounds lends KthDifference its space, which is asked for a dozen times for
+// rowBounds holds working space of KthDifference, which is called a dozen times for
 // each metric.
 var rowBounds = sync.Pool{New: func() any { return new([]int) }}
 

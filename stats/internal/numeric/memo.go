@@ -2,10 +2,10 @@ package numeric
 
 import "sync"
 
-// Memo keeps what a pure function returned for the arguments asked for last,
-// so that metrics of the same sizes share one null distribution. Who asks for
-// a value that another core is computing waits for it. It never changes a
-// result: at most keys are kept, and the oldest is forgotten first.
+// Memo caches the results of a pure function for its latest arguments, so that
+// metrics of the same sizes share one null distribution. A caller waits for a
+// value that another goroutine is computing. It never changes a result: at most
+// keys are kept, and the oldest is forgotten first.
 type Memo[K comparable, V any] struct {
 	Max int
 

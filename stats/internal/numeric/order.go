@@ -77,7 +77,7 @@ const TieTolerance = 1e-12
 // Magnitude is the largest absolute value of an ascending sample.
 func Magnitude(x []float64) float64 { return math.Max(math.Abs(x[0]), math.Abs(x[len(x)-1])) }
 
-// Slack absorbs the rounding of a probability that is compared with a bar it
+// Slack absorbs the rounding of a probability that is compared with a limit it
 // may equal: 3 and 3 runs at 90 % must be able to settle.
 const Slack = 1e-12
 

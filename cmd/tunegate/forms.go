@@ -1,0 +1,84 @@
+package main
+
+import (
+	"io"
+	"strings"
+
+	"github.com/urfave/cli/v2"
+
+	"tunegate/compare/report"
+	"tunegate/compare/report/doc"
+)
+
+// answer is what a command has to say: a document, and by name the forms that are
+// not made from one, such as json.
+type answer struct {
+	document doc.Document
+	others   map[string]func(io.Writer) error
+}
+
+// documentForms print any command's document. A new one takes a line here.
+var documentForms = []struct {
+	name  string
+	print func(io.Writer, doc.Document, doc.TextOptions) error
+}{
+	{"text", func(w io.Writer, d doc.Document, screen doc.TextOptions) error {
+		return doc.Text(w, d, doc.TextOptions{Width: 100, Detail: screen.Detail, Plain: screen.Plain})
+	}},
+	{"markdown", func(w io.Writer, d doc.Document, _ doc.TextOptions) error { return doc.Markdown(w, d) }},
+	{"html", func(w io.Writer, d doc.Document, _ doc.TextOptions) error { return report.Page(w, d) }},
+}
+
+// form is the answer in a form.
+func (a answer) form(name string, screen doc.TextOptions) func(io.Writer) error {
+	for _, f := range documentForms {
+		if f.name == name {
+			return func(w io.Writer) error { return f.print(w, a.document, screen) }
+		}
+	}
+	return a.others[name]
+}
+
+// plainForms are the forms of what is printed for whoever asked.
+var plainForms = []string{"text", "json"}
+
+// formNames lists forms for a sentence: "text, json, markdown, html or junit".
+func formNames(forms []string) string {
+	last := len(forms) - 1
+	if last == 0 {
+		return forms[0]
+	}
+	return strings.Join(forms[:last], ", ") + " or " + forms[last]
+}
+
+// deliver writes the asked forms to files, and prints the screen's form, or JSON
+// where that is asked for. The files come first: what cannot be written leaves the
+// screen silent.
+func deliver(c *cli.Context, screen doc.TextOptions, writes []output, a answer) error {
+	return deliverAs(c, screen, writes, a, func(w io.Writer) error { return doc.Text(w, a.document, screen) })
+}
+
+// deliverAs does so with a screen of its own.
+func deliverAs(c *cli.Context, screen doc.TextOptions, writes []output, a answer, print func(io.Writer) error) error {
+	var files []content
+	for _, o := range writes {
+		data, err := render(a.form(o.form, screen))
+		if err != nil {
+			return err
+		}
+		files = append(files, content{o.path, data})
+	}
+	if err := writeWhole(files); err != nil {
+		return err
+	}
+	if json := a.others["json"]; c.Bool("json") && json != nil {
+		print = json
+	}
+	return show(c, print)
+}
+
+// jsonForm is the form of a command that prints JSON and nothing else beside its
+// document.
+func jsonForm(write func(io.Writer) error) map[string]func(io.Writer) error {
+	return map[string]func(io.Writer) error{"json": write}
+}

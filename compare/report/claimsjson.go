@@ -1,0 +1,83 @@
+package report
+
+import (
+	"io"
+
+	"tunegate/compare"
+	"tunegate/compare/claims"
+)
+
+// ClaimsFormat names the JSON form of a page of claims. Its schema is
+// schema/claims.schema.json.
+const ClaimsFormat = "tunegate-claims-1"
+
+type claimsJSON struct {
+	Format     string             `json:"format"`
+	Confidence float64            `json:"confidence"`
+	Correction compare.Correction `json:"correction"`
+	Family     int                `json:"family"`
+	Policy     string             `json:"policy,omitempty"`
+	Claims     []claimJSON        `json:"claims"`
+	Notes      []string           `json:"notes"`
+	Closing    string             `json:"closing"`
+	Caution    string             `json:"caution,omitempty"`
+	ExitStatus int                `json:"exit_status"`
+}
+
+type claimJSON struct {
+	Text      string             `json:"text"`
+	At        string             `json:"at"`
+	Before    string             `json:"before,omitempty"`
+	After     string             `json:"after,omitempty"`
+	About     string             `json:"about,omitempty"`
+	Form      claims.Form        `json:"form"`
+	Claimed   string             `json:"claimed,omitempty"`
+	AtLeast   bool               `json:"at_least,omitempty"`
+	Verdict   claims.Verdict     `json:"verdict"`
+	Data      claims.Verdict     `json:"runs_say,omitempty"`
+	Faults    []noteJSON         `json:"faults"`
+	Exact     []string           `json:"arithmetic"`
+	Notes     []noteJSON         `json:"notes"`
+	Sentence  string             `json:"may_be_said"`
+	Measured  *claimMeasuredJSON `json:"measured"`
+	Result    *resultJSON        `json:"metric"`
+	LevelWord *float64           `json:"level,omitempty"`
+}
+
+type claimMeasuredJSON struct {
+	Estimate float64 `json:"estimate"`
+	Lo       float64 `json:"lo"`
+	Hi       float64 `json:"hi"`
+	Unit     string  `json:"unit"`
+}
+
+// ClaimsJSON writes everything, and the exit status that follows from it, at full
+// precision.
+func ClaimsJSON(w io.Writer, p ClaimsPage, status int) error {
+	c := p.Page
+	out := claimsJSON{Format: ClaimsFormat, Confidence: c.Confidence, Correction: c.Correction, Family: c.Family, Policy: c.Policy,
+		Claims: each(c.Held, func(h *claims.Held) claimJSON { return newClaimJSON(c, h) }),
+		Notes:  append([]string{}, claimsNotes(p)...), Closing: ClaimsClosing(c), ExitStatus: status}
+	if claimsHazard(c) {
+		out.Caution = Caution
+	}
+	return encode(w, out)
+}
+
+func newClaimJSON(c *claims.Page, h *claims.Held) claimJSON {
+	out := claimJSON{Text: h.Text, At: h.At.String(), Form: h.Form, AtLeast: h.AtLeast, Verdict: h.Verdict, Data: h.Data,
+		Faults: findingsJSON(h, h.Faults), Exact: madeTexts(h),
+		Notes: findingsJSON(h, h.Notes), Sentence: ClaimSentence(c, h), Result: newResultJSON(h.Result), LevelWord: h.Level}
+	if h.Change != nil {
+		out.Claimed = h.Change.Text
+	}
+	if h.Result == nil {
+		return out
+	}
+	out.Before, out.After, out.About = h.Before, h.After, h.Result.Name()
+	if e, lo, hi, ok := h.Interval(); ok {
+		unit, _ := percentOr(h.Result)
+		out.Measured = &claimMeasuredJSON{Estimate: e, Lo: lo, Hi: hi, Unit: unit}
+	}
+	return out
+}

@@ -1,0 +1,47 @@
+package report
+
+import (
+	"io"
+	"strings"
+	"testing"
+
+	"tunegate/compare"
+	"tunegate/compare/advice"
+	"tunegate/compare/doubts"
+	"tunegate/compare/readings"
+	"tunegate/compare/report/doc"
+)
+
+// No name from a file can do anything to a terminal or to a Markdown page.
+func TestHostileNamesInDocuments(t *testing.T) {
+	m := compare.Metric{Benchmark: hostileName, Metric: hostileName, Unit: hostileName}
+	passes, err := advice.CountPasses([]advice.PassSide{{Name: hostileName, Passes: 40}, {Name: hostileName, Passes: 3, Failures: 1}}, []float64{0.05}, 0.95)
+	if err != nil {
+		t.Fatal(err)
+	}
+	policy := studio(t)
+	policy.Policy.Source, policy.Metrics[0] = hostileName, m
+	for name, d := range map[string]doc.Document{
+		"reruns": RerunsDocument(pilotPlan(t, hostileName)),
+		"passes": PassesDocument(passes),
+		"vet": VetDocument(DoubtsPage{&doubts.Report{Grade: doubts.GradeLook, Series: 1,
+			Findings: []doubts.Finding{{Grade: doubts.GradeLook, Check: doubts.CheckOutlier, Profile: hostileName, Series: hostileName,
+				Evidence: doubts.Evidence{Unit: hostileName}}}}, typed}),
+		"sensors": ReadingsDocument(&readings.Result{Rules: readings.DefaultRules(), Silent: []string{hostileName}, Logs: []readings.Log{{File: hostileName}},
+			Runs: []readings.Run{{Benchmark: hostileName, Session: hostileName, Log: hostileName, Label: hostileName, Excluded: readings.CutAtEnd{},
+				Metrics: []readings.Value{{Metric: hostileName}}}}}, []string{hostileName}),
+		"policy": PolicyDocument(policy),
+		"sheet":  SheetDocument([]advice.SheetRow{{Step: 1, Block: hostileName, Session: hostileName, Profile: hostileName, Metric: m, Run: "1"}}, 0),
+	} {
+		screen := rendered(t, func(w io.Writer) error { return doc.Text(w, d, doc.TextOptions{Width: 80}) })
+		page := rendered(t, func(w io.Writer) error { return doc.Markdown(w, d) })
+		if strings.ContainsAny(screen+page, "\x1b\x00\r\u202e") || !strings.Contains(screen, "<img") || !strings.Contains(page, "&lt;img") {
+			t.Errorf("%s: a name turns text, or is not shown:\n%q\n%q", name, screen, page)
+		}
+		for _, part := range []string{"<img", "@everyone", "f](", "a|b"} {
+			if strings.Contains(page, part) {
+				t.Errorf("%s: the page holds %q", name, part)
+			}
+		}
+	}
+}

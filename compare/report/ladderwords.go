@@ -1,0 +1,266 @@
+package report
+
+import (
+	"cmp"
+	"fmt"
+	"strings"
+
+	"tunegate/compare"
+	"tunegate/compare/ladder"
+)
+
+// workTitle heads what workLines say.
+const workTitle = "Which profile for which work"
+
+// ladderFamily says which tests share a correction.
+func ladderFamily(l *ladder.Ladder) string {
+	tests := 0
+	for _, s := range l.Measured() {
+		for _, r := range s.Comparison.Results {
+			if r.Role == compare.Score && r.Named {
+				tests++
+			}
+		}
+	}
+	how := correctionName(l.Correction)
+	if how == "" {
+		return fmt.Sprintf("%d tests of single scores, not corrected for their number", tests)
+	}
+	if len(l.Steps) == 1 {
+		return fmt.Sprintf("%s corrected together (%s)", plural(tests, "score"), how)
+	}
+	return fmt.Sprintf("%d steps and the total corrected together, and so are their %d tests of single scores (%s)", len(l.Steps), tests, how)
+}
+
+// ladderTitle says what the table of the steps shows.
+func ladderTitle(l *ladder.Ladder) string {
+	if len(l.Scores) == 1 {
+		return "Step by step: " + Clean(l.Scores[0]) + "; plus means better"
+	}
+	mean := "geometric mean"
+	for _, w := range l.Weights {
+		if w != l.Weights[0] {
+			mean = "weighted geometric mean"
+		}
+	}
+	return fmt.Sprintf("Suite, step by step: %s of %s; plus means better", mean, plural(len(l.Scores), "score"))
+}
+
+// stepWords is a step in a sentence.
+func stepWords(l *ladder.Ladder, i int) string {
+	if i == len(l.Steps) {
+		return "the total"
+	}
+	return fmt.Sprintf("step %d (%s)", i+1, Clean(l.Steps[i].To))
+}
+
+// stepName is "2 boost-lift" for the step to it, or "total".
+func stepName(l *ladder.Ladder, i int) string {
+	if i == len(l.Steps) {
+		return "total"
+	}
+	return fmt.Sprintf("%d %s", i+1, Clean(l.Steps[i].To))
+}
+
+// productText is the product of the steps beside the measured total.
+func productText(l *ladder.Ladder) string {
+	places := 2
+	if s := l.Total.Suite; s != nil {
+		places = changePlaces(s.Result)
+	}
+	text := plus(100*l.Product, places) + " %"
+	if s := l.Total.Suite; s != nil {
+		text += fmt.Sprintf(" (measured last against first: %s)", signed(s.Result, s.Change))
+	}
+	return text
+}
+
+// frontLines say which profiles nothing beats on both speed and cost.
+func frontLines(l *ladder.Ladder) []string {
+	if l.FrontCost == "" {
+		return nil
+	}
+	cost := fmt.Sprintf("%s (of %s)", l.FrontCost, Clean(join(l.FrontOf, 4)))
+	var front, out []string
+	for _, r := range l.Rungs {
+		switch r.Front {
+		case ladder.OnFront:
+			front = append(front, Clean(r.Profile))
+		case ladder.Beaten:
+			out = append(out, fmt.Sprintf("%s is beaten on speed and %s by %s", Clean(r.Profile), l.FrontCost, Clean(join(r.BeatenBy, 4))))
+		case ladder.FrontUnsure:
+			out = append(out, fmt.Sprintf("%s may be beaten by %s: not settled", Clean(r.Profile), Clean(join(r.BeatenBy, 4))))
+		}
+	}
+	if len(front) > 0 {
+		out = append([]string{fmt.Sprintf("nothing beats on both speed and %s: %s", cost, join(front, 12))}, out...)
+	}
+	return out
+}
+
+// workLines say which profile is best for which work.
+func workLines(l *ladder.Ladder) []string {
+	var out []string
+	for _, w := range l.Works {
+		out = append(out, workLine(l, w))
+	}
+	return out
+}
+
+// workLine says which profile leads in one kind of work.
+func workLine(l *ladder.Ladder, w *ladder.Work) string {
+	name := Clean(w.Name)
+	if w.Mix {
+		name = "the mix (" + name + ")"
+	}
+	gain := ""
+	if w.Gain != nil {
+		up, _ := direction(w.Gain)
+		gain = fmt.Sprintf(", %s %s than %s", size(w.Gain, w.Gain.Change), up, Clean(l.Profiles[0]))
+		if w.Gain.Interval != nil {
+			gain += " (" + intervalText(w.Gain) + ")"
+		}
+	}
+	if w.Settled {
+		return fmt.Sprintf("%s: %s%s", name, Clean(w.Leader), gain)
+	}
+	text := fmt.Sprintf("%s: not settled; %s leads%s, but does not really beat %s", name, Clean(w.Leader), gain, Clean(join(w.Rivals, 12)))
+	if w.TooFew > 0 {
+		text += fmt.Sprintf("; to tell %s apart takes %d sessions or runs of each", plural(len(l.Profiles), "profile"), w.TooFew)
+	}
+	return text
+}
+
+// ladderUnsettled says what could still hide: in the suites, and step by step in
+// the scores.
+func ladderUnsettled(p LadderPage) []string {
+	l := p.Ladder
+	var lines []string
+	var cannot sentences
+	var alone []string
+	advised := false
+	for i, r := range ladderSuites(l) {
+		if s := p.Commands.cannotSettle(l.Total.Comparison.Confidence, r, "score"); s != "" {
+			cannot.add(s, "suite")
+		}
+		if s := Unsettled(r); s != "" {
+			lines = append(lines, stepWords(l, i)+": "+s)
+			advised = advised || r.Needed != nil
+		}
+	}
+	for i, step := range l.Measured() {
+		var noise []*compare.Result
+		var names []string
+		for _, r := range step.Comparison.Results {
+			if r.Role == compare.Score && Unsettled(r) != "" {
+				noise, names = append(noise, r), append(names, Clean(r.Name()))
+				advised = advised || r.Needed != nil
+			}
+			if r.UncorrectedOnly {
+				alone = append(alone, fmt.Sprintf("%s in %s", Clean(r.Name()), stepWords(l, i)))
+			}
+			if s := p.Commands.cannotSettle(step.Comparison.Confidence, r, "score"); s != "" && r.Role == compare.Score {
+				cannot.add(s, "score")
+			}
+		}
+		switch {
+		case len(noise) == 1:
+			lines = append(lines, fmt.Sprintf("%s, %s: %s", stepWords(l, i), names[0], Unsettled(noise[0])))
+		case len(noise) > 1:
+			lines = append(lines, fmt.Sprintf("%s, %s: %s", stepWords(l, i), join(names, 6), unsettledSummary(noise)))
+		}
+	}
+	if len(alone) > 0 {
+		lines = append(lines, "real alone, but not among so many tests: "+join(alone, 6))
+	}
+	if advised {
+		lines = append(lines, Peeking)
+	}
+	return append(cannot.order, lines...)
+}
+
+// ladderNotes lists what a reader should know besides.
+func ladderNotes(p LadderPage) []string {
+	l := p.Ladder
+	var lines []string
+	if len(l.LeftOut) > 0 {
+		lines = append(lines, "not in the suite: "+Clean(join(each(l.LeftOut, withoutRun), 12)))
+	}
+	for _, a := range l.SetAside {
+		lines = append(lines, asideText(a))
+	}
+	for _, n := range p.notes() {
+		lines = append(lines, Clean(n.Text))
+	}
+	return lines
+}
+
+// LadderClosing is the line to read first.
+func LadderClosing(l *ladder.Ladder) string {
+	first, last := Clean(l.Profiles[0]), Clean(l.Profiles[len(l.Profiles)-1])
+	s := l.Total.Suite
+	if s == nil {
+		return fmt.Sprintf("From %s to %s nothing could be pooled: see the notes.", first, last)
+	}
+	text := ""
+	switch v := *s.Verdict; {
+	case v == compare.Level:
+		text = fmt.Sprintf("%s is level with %s, within %s.", last, first, tolerance(s.Result))
+	case v.Settled():
+		up, down := direction(s.Result)
+		if s.Change < 0 {
+			up = down
+		}
+		text = fmt.Sprintf("%s is %s %s than %s (%s).", last, size(s.Result, s.Change), up, first, intervalText(s.Result))
+	default:
+		text = fmt.Sprintf("Whether %s differs from %s is not settled: %s.", last, first, intervalText(s.Result))
+	}
+	if w := l.Works[0]; w.Settled && w.Leader != l.Profiles[len(l.Profiles)-1] {
+		text += fmt.Sprintf(" %s is the fastest.", Clean(w.Leader))
+	}
+	return text
+}
+
+// ladderNote words a note on a chain; empty where there is nothing to say.
+func ladderNote(l *ladder.Ladder, n ladder.Note) string {
+	switch n.Kind {
+	case ladder.NoteMix:
+		return fmt.Sprintf("the mix leaves out %s; its shares are taken to be the whole", compare.List(n.Classes, 6))
+	case ladder.NoteProduct:
+		return productNote(l)
+	case ladder.NoteCostLeftOut:
+		return fmt.Sprintf("%s is compared on benchmarks that have it for every profile; left out: %s", n.Metric,
+			compare.List(each(n.LeftOut, notMeasured), 6))
+	case ladder.NoteChoice:
+		return "the fastest profile is picked by the same runs that measure it, so its gain is a little flattered; " +
+			"which profile beats which is corrected over all pairs"
+	}
+	return string(n.Kind)
+}
+
+// productNote sets the product of the steps beside the measured total, unless both
+// read the same.
+func productNote(l *ladder.Ladder) string {
+	total := l.Total.Suite
+	places := total.Places()
+	if compare.Decimal(100*l.Product, places) == compare.Decimal(100*total.Change, places) {
+		return ""
+	}
+	why := "each step has noise of its own, which explains the gap; the measured total counts"
+	if !l.Explained {
+		why = "that is more than their noise explains: the steps were measured in other sittings or blocks, " +
+			"or something changed between them; the measured total counts"
+	}
+	return fmt.Sprintf("the %d steps multiply to %+.*f %%, measured last against first it is %+.*f %%; %s",
+		len(l.Steps), places, 100*l.Product, places, 100*total.Change, why)
+}
+
+// withoutRun is a score that is not in the suite, and why.
+func withoutRun(u ladder.Unmeasured) string {
+	return fmt.Sprintf("%s (no valid run for %s)", u.Name, cmp.Or(strings.Join(u.Profiles, ", "), "some profile that has it"))
+}
+
+// notMeasured is a benchmark that is in no column of a cost, and why.
+func notMeasured(u ladder.Unmeasured) string {
+	return fmt.Sprintf("%s (not measured for %s)", u.Name, strings.Join(u.Profiles, ", "))
+}

@@ -1,0 +1,302 @@
+package report
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"tunegate/compare"
+	"tunegate/compare/advice"
+	"tunegate/compare/report/doc"
+)
+
+// RerunsDocument says how often to run, metric by metric, and what to run next.
+func RerunsDocument(p RerunsPage) doc.Document {
+	heading := "How often to run, from " + pilotText(p.Profiles)
+	closing := rerunsClosing(p)
+	d := doc.Document{Heading: doc.Line{Text: heading, Tone: doc.Strong}, Closing: doc.Line{Text: closing, Tone: doc.Strong},
+		Page: doc.Head{Headline: closing}}
+	d.Sections = append(d.Sections, doc.Section{Kind: doc.Numbers, Blocks: []doc.Block{flush(planBasis(p))}})
+	for _, m := range p.Metrics {
+		d.Sections = append(d.Sections, planSection(p, m))
+	}
+	d.Sections = append(d.Sections, looksSection(p), doc.Section{Kind: doc.Numbers, Apart: true, Blocks: []doc.Block{flush(planRules(p))}})
+	return d
+}
+
+// flush is a paragraph whose lines begin alike.
+func flush(text string) doc.Paragraph {
+	return doc.Paragraph{Line: doc.Line{Text: text}, Flush: true}
+}
+
+// pilotText says what a plan was made from.
+func pilotText(profiles []string) string {
+	switch len(profiles) {
+	case 1:
+		return "pilot runs of " + profiles[0] + ", taken for both sides"
+	case 2:
+		return "pilot runs of " + profiles[0] + " and " + profiles[1]
+	}
+	return "a stated spread"
+}
+
+// planBasis says what the numbers of a plan rest on.
+func planBasis(p RerunsPage) string {
+	facts := fmt.Sprintf("%s %% confidence; chance to see a change %s %%", level(p.Confidence), level(p.Power))
+	if p.Scores > 1 && p.Correction != compare.NoCorrection {
+		facts += fmt.Sprintf("; %d scores judged together, so the p of one has to reach %s", p.Scores, probability(p.CriticalP))
+	}
+	return facts
+}
+
+// planRules says how to take the numbers of a plan.
+func planRules(p RerunsPage) string {
+	rules := ""
+	if p.Profiles != nil {
+		rules = "All numbers are totals; runs of the pilot count, too, where nothing has changed since. " +
+			"In brackets: what the pilot's uncertain spread leaves possible four times in five. " +
+			"Noise that the pilot does not show, such as a slowdown of one run in ten, leaves two chances in three. "
+	}
+	if p.Scores > 1 && p.Correction != compare.NoCorrection {
+		rules += "Each score is planned as if no other had shown a change yet; " + p.Commands.Compare +
+			" knows which have, and may ask for fewer. "
+	}
+	return rules + "Keep what is measured between reboots in sessions of equal odd numbers of runs. " + Peeking
+}
+
+// rerunsClosing is the line to act on: what to run next.
+func rerunsClosing(p RerunsPage) string {
+	var planned []*advice.Plan
+	var blind []string
+	for _, m := range p.Metrics {
+		if m.See == nil {
+			blind = append(blind, Clean(m.Name()))
+			continue
+		}
+		planned = append(planned, m)
+	}
+	if len(planned) == 0 {
+		return "Next: three runs or more a side, with more digits if readings are equal; then ask again."
+	}
+	slices.SortStableFunc(planned, func(a, b *advice.Plan) int { return a.See.N - b.See.N })
+	// A benchmark that takes many times what most take is no reason to run all
+	// of them so often.
+	bar := 4 * planned[(len(planned)-1)/2].See.N
+	enough := len(planned)
+	for enough > 1 && planned[enough-1].See.N > bar {
+		enough--
+	}
+	most := planned[enough-1]
+	out := "Next: about " + perSide(most.Result, most.See.N)
+	switch {
+	case enough < len(p.Metrics):
+		out += fmt.Sprintf(", for %d of %s", enough, plural(len(p.Metrics), "score"))
+	case enough > 1:
+		out += fmt.Sprintf(", for all %d scores", enough)
+	}
+	if enough < len(planned) {
+		var costly []string
+		for _, m := range planned[enough:] {
+			costly = append(costly, fmt.Sprintf("%s (about %s)", Clean(m.Name()), about(m.See.N)))
+		}
+		out += fmt.Sprintf("; %s would take many more: run %s more steadily, settle for a larger %s, or leave %s out",
+			join(costly, 4), them(costly), p.Commands.ChangeOption, them(costly))
+	}
+	if len(blind) > 0 {
+		out += fmt.Sprintf("; %s cannot be planned yet", join(blind, 4))
+	}
+	if most.Replication == compare.ByRun && p.Profiles != nil {
+		out += ". Label each sitting in a column session, and make several: runs of one sitting share its luck"
+	}
+	return out + ". " + sheetFor(p, most)
+}
+
+// sheetFor names the command that plans so many sessions a side, or blocks: a
+// block holds one of each side, and it takes more blocks than sessions to settle
+// anything.
+func sheetFor(p RerunsPage, m *advice.Plan) string {
+	const writes = " writes the order of work"
+	if m.See.N > 100 {
+		return p.Commands.Sheet(0, 1) + writes + "."
+	}
+	scores, spells := p.Scores, 1
+	if p.Correction == compare.NoCorrection {
+		scores = 1
+	}
+	if m.Test == "van-elteren" {
+		spells = 2
+	}
+	text := ""
+	blocks := advice.BlocksToSettle(scores, spells, p.Confidence)
+	if blocks > m.See.N {
+		text = fmt.Sprintf("; fewer than %d blocks settle nothing", blocks)
+	}
+	return p.Commands.Sheet(max(m.See.N, blocks), spells) + writes + text + "."
+}
+
+func them(names []string) string {
+	if len(names) == 1 {
+		return "it"
+	}
+	return "them"
+}
+
+// planSection says how often to run one metric.
+func planSection(p RerunsPage, m *advice.Plan) doc.Section {
+	r := m.Result
+	s := doc.Section{Kind: doc.Numbers}
+	if p.Profiles != nil {
+		s.Title = r.Name()
+	}
+	var lines []doc.Item
+	add := func(format string, args ...any) {
+		lines = append(lines, doc.Item{Line: doc.Line{Text: fmt.Sprintf(format, args...)}})
+	}
+	add("%s", spreadText(p, m))
+	add("floor: below %s nothing can be settled, whatever the runs say", perSide(r, m.MinSize))
+	if wants := policyWants(m); wants != "" {
+		add("%s", wants)
+	}
+	if m.See == nil {
+		add("no advice: %s", noAdvice(r))
+		s.Blocks = []doc.Block{doc.List{Items: lines}}
+		return s
+	}
+	from := ""
+	if m.SeeFrom != advice.SeeStated {
+		from = " (the " + string(m.SeeFrom) + ")"
+	}
+	add("to see a change of %s%s: about %s%s", exactly(r, m.See.For), from, perSide(r, m.See.N), between(m.See))
+	if m.Precise != nil {
+		add("for an interval within plus and minus %s: about %s%s", exactly(r, m.Precise.For), perSide(r, m.Precise.N), between(m.Precise))
+	}
+	switch {
+	case p.Profiles != nil && r.BlindSpot == nil:
+		add("the pilot could not have caught a loss of any size")
+	case p.Profiles != nil:
+		add("the pilot would have caught a loss of %s or more four times in five", twoDigits(r, *r.BlindSpot))
+	}
+	if m.Noether > 0 {
+		add("cross-check by Noether's formula, for normal noise and the test alone: %s", perSide(r, m.Noether))
+		lines[len(lines)-1].Detail = true
+	}
+	switch {
+	case m.Between > 0 && m.WithinSd > 0:
+		add("sessions differ by %s, runs of one session by %s", twoDigits(r, m.Between), twoDigits(r, m.WithinSd))
+	case m.Between > 0:
+		add("sessions differ by %s, runs of one session not at all", twoDigits(r, m.Between))
+	case m.WithinSd > 0:
+		add("runs of one session differ by %s, and sessions by no more than that explains", twoDigits(r, m.WithinSd))
+	}
+	if len(m.Schedules) == 0 {
+		s.Blocks = []doc.Block{doc.List{Items: lines}}
+		return s
+	}
+	if timed(m) && m.BestRuns > 0 {
+		add("for these times Cochran's rule gives %s runs a session", compare.Decimal(m.BestRuns, 1))
+	}
+	s.Blocks = []doc.Block{doc.List{Items: lines}, schedulesTable(m)}
+	return s
+}
+
+// spreadText says how far values spread, and on how many of them that rests.
+func spreadText(p RerunsPage, m *advice.Plan) string {
+	r := m.Result
+	from := map[compare.Replication]string{
+		compare.ByRun: "from run to run", compare.BySession: "from session to session", compare.ByBlock: "from block to block",
+	}[r.Replication]
+	out := fmt.Sprintf("spread %s %s", twoDigits(r, m.Spread), from)
+	switch len(p.Profiles) {
+	case 1:
+		out += "; the pilot has " + plural(r.Replicates[0], string(r.Replication))
+	case 2:
+		out += "; the pilot has " + counts(r)
+	}
+	return out
+}
+
+// policyWants says what the policy wants a side, whatever a plan says.
+func policyWants(m *advice.Plan) string {
+	var parts []string
+	if m.WantedSessions > 0 {
+		parts = append(parts, plural(m.WantedSessions, "session"))
+	}
+	if m.WantedRuns > 0 {
+		parts = append(parts, plural(m.WantedRuns, "run"))
+	}
+	if len(parts) == 0 {
+		return ""
+	}
+	text := "the policy wants at least " + strings.Join(parts, " and ") + " a side"
+	if m.WantedSessions > 0 && m.Replication == compare.ByRun {
+		text += ", and no sessions are recorded here: label each sitting in a column session"
+	}
+	return text
+}
+
+// noAdvice says why no number of runs can be advised.
+func noAdvice(r *compare.Result) string {
+	if r.TooCoarse() {
+		return tooCoarse(r)
+	}
+	return "the pilot shows no spread, or has a single value on a side; make at least three runs first"
+}
+
+// timed reports whether it is known how long the schedules take.
+func timed(m *advice.Plan) bool { return m.Schedules[0].Minutes > 0 }
+
+// schedulesTable lists the ways to split the work.
+func schedulesTable(m *advice.Plan) doc.Table {
+	t := doc.Table{Head: []string{"runs a session", "sessions a side"}, Right: []int{1, 2}, Indent: 1, Label: "ways to split the work"}
+	if timed(m) {
+		t.Head, t.Right = append(t.Head, "hours at the bench", ""), append(t.Right, 3)
+	}
+	for _, s := range m.Schedules {
+		row := textCells(fmt.Sprint(s.RunsPerSession), about(s.Sessions))
+		if timed(m) {
+			least := ""
+			if s.Cheapest {
+				least = "least time"
+			}
+			row = append(row, textCells(compare.Decimal(s.Minutes/60, 1), least)...)
+		}
+		t.Rows = append(t.Rows, row)
+	}
+	return t
+}
+
+// looksSection says how to judge planned looks; empty without any.
+func looksSection(p RerunsPage) doc.Section {
+	if len(p.Looks) == 0 {
+		return doc.Section{}
+	}
+	text := fmt.Sprintf("%d looks, planned before the first run, keep the false alarms of all of them together at %s %%. "+
+		"Judge each with %s, and stop at the first that settles:", len(p.Looks), level(1-p.Confidence), p.Commands.LookOption)
+	var looks []doc.Item
+	for i, l := range p.Looks {
+		looks = append(looks, doc.Item{Name: fmt.Sprintf("after %3.0f %% of the runs", 100*l.Share),
+			Line: doc.Line{Text: fmt.Sprintf("%s, at %s %% confidence", p.Commands.JudgeLook(i+1, len(p.Looks)), level(l.Confidence))}})
+	}
+	blocks := []doc.Block{doc.Paragraph{Line: doc.Line{Text: text}}, doc.List{Items: looks}}
+	return doc.Section{Kind: doc.Numbers, Apart: true, Blocks: blocks}
+}
+
+// between is " (7 to 14)", empty where there is no range.
+func between(a *advice.Size) string {
+	if a.Min == a.Max {
+		return ""
+	}
+	return fmt.Sprintf(" (%s to %s)", about(a.Min), about(a.Max))
+}
+
+// twoDigits writes a size to at most two significant digits, with its unit.
+func twoDigits(r *compare.Result, v float64) string {
+	unit, factor := percentOr(r)
+	return compare.Decimal(v*factor, min(compare.Places(v*factor), 6)) + " " + unit
+}
+
+// exactly writes a size as somebody stated it.
+func exactly(r *compare.Result, v float64) string {
+	unit, factor := percentOr(r)
+	return trimZeros(compare.Decimal(v*factor, 4) + " " + unit)
+}

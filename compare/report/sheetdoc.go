@@ -1,0 +1,79 @@
+package report
+
+import (
+	"fmt"
+	"strings"
+
+	"tunegate/compare"
+	"tunegate/compare/advice"
+	"tunegate/compare/report/doc"
+)
+
+// SheetDocument is a run sheet to print: a section a session, a line a run, with
+// room for the value of each metric. minutes is how long all of it takes; 0 where
+// it is not known.
+func SheetDocument(rows []advice.SheetRow, minutes float64) doc.Document {
+	const title = "Run sheet"
+	about := sheetText(rows, minutes)
+	// The caution comes first: what it warns of begins with the first line of work.
+	sections := []doc.Section{{Kind: doc.Numbers, Blocks: []doc.Block{doc.Paragraph{Line: doc.Line{Text: Caution, Tone: doc.Strong}}}}}
+	for _, session := range split(rows, func(r advice.SheetRow) string { return r.Block + "\x00" + r.Session }) {
+		r := session[0]
+		sections = append(sections, doc.Section{Kind: doc.Numbers, Title: fmt.Sprintf("%s, session %s: %s", r.Block, r.Session, r.Profile),
+			Blocks: []doc.Block{sessionTable(session)}})
+	}
+	return doc.Document{Heading: doc.Line{Text: title, Tone: doc.Strong}, Subject: about, Sections: sections, Whole: true,
+		Page: doc.Head{Headline: title, Lead: []string{about}}}
+}
+
+// sessionTable has a line for each run of one session.
+func sessionTable(session []advice.SheetRow) doc.Table {
+	t := doc.Table{Head: []string{"run", "benchmark", "", "write down"}, Right: []int{1}}
+	for _, run := range split(session, func(r advice.SheetRow) string { return fmt.Sprint(r.Step) }) {
+		r := run[0]
+		t.Rows = append(t.Rows, textCells(fmt.Sprint(r.Step), r.Metric.Benchmark, r.Run, roomText(run)))
+	}
+	return t
+}
+
+// split puts rows together that follow each other with the same key.
+func split(rows []advice.SheetRow, key func(advice.SheetRow) string) [][]advice.SheetRow {
+	var out [][]advice.SheetRow
+	for i, r := range rows {
+		if i == 0 || key(r) != key(rows[i-1]) {
+			out = append(out, nil)
+		}
+		out[len(out)-1] = append(out[len(out)-1], r)
+	}
+	return out
+}
+
+// sheetText says how much work a run sheet is, and how to go about it.
+func sheetText(rows []advice.SheetRow, minutes float64) string {
+	runs := 0
+	if len(rows) > 0 {
+		runs = rows[len(rows)-1].Step
+	}
+	out := plural(runs, "run")
+	if minutes > 0 {
+		out += fmt.Sprintf(", about %s hours", compare.Decimal(minutes/60, 1))
+	}
+	return out + ". Work from top to bottom; apply the profile anew for every session. A warm-up is run and not written down. " +
+		"A run that crashed, throttled or computed wrongly is crossed out with its reason, never left out in silence."
+}
+
+// roomText leaves room for each value of a run.
+func roomText(run []advice.SheetRow) string {
+	if run[0].Run == compare.WarmUp {
+		return "not written down"
+	}
+	var out []string
+	for _, r := range run {
+		name := r.Metric.Metric
+		if name == compare.DefaultMetric {
+			name = ""
+		}
+		out = append(out, strings.TrimSpace(name+" ............ "+r.Metric.Unit))
+	}
+	return strings.Join(out, ", ")
+}

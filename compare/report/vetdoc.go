@@ -1,0 +1,132 @@
+package report
+
+import (
+	"fmt"
+
+	"tunegate/compare/doubts"
+	"tunegate/compare/report/doc"
+)
+
+// VetDocument has the findings, those that matter most first: the evidence, then
+// once for each check why it matters and what to do.
+func VetDocument(p DoubtsPage) doc.Document {
+	closing := vetClosing(p.Report)
+	d := doc.Document{Closing: doc.Line{Text: closing, Tone: doc.Strong},
+		Page: doc.Head{Title: "What would make a verdict on these runs unsafe", Headline: closing}}
+	for _, g := range p.Commands.findingGroups(p.Findings, p.Series) {
+		s := listSection(doc.Numbers, g.title(), g.lines)
+		if s.Tone = doc.Undecided; g.grade == doubts.GradeStop {
+			s.Tone = doc.Bad
+		}
+		d.Sections = append(d.Sections, s)
+	}
+	return d
+}
+
+// findingGroup is what one check has found.
+type findingGroup struct {
+	grade doubts.Grade
+	check string
+	lines []string // the evidence, then why it matters and what to do
+}
+
+func (g findingGroup) title() string { return string(g.grade) + ": " + g.check }
+
+// findingGroups puts findings together by check, those that matter most first.
+// Of so many series as were looked at a finding about each is said of all.
+func (c Commands) findingGroups(findings []doubts.Finding, series int) []findingGroup {
+	var out []findingGroup
+	for _, grade := range []doubts.Grade{doubts.GradeStop, doubts.GradeLook} {
+		var order []string
+		by := map[string][]doubts.Finding{}
+		for _, f := range findings {
+			if f.Grade != grade {
+				continue
+			}
+			if by[f.Check] == nil {
+				order = append(order, f.Check)
+			}
+			by[f.Check] = append(by[f.Check], f)
+		}
+		for _, check := range order {
+			g := findingGroup{grade: grade, check: check}
+			var same sentences
+			for _, f := range by[check] {
+				where := Clean(f.Profile)
+				if f.Series != doubts.AllSeries {
+					where += " " + Clean(f.Series)
+				}
+				same.add(Clean(evidenceText(f)), where)
+			}
+			for _, s := range same.order {
+				where := join(same.names[s], 6)
+				if n := len(same.names[s]); n == series && n > 2 {
+					where = fmt.Sprintf("all %d series", n)
+				}
+				g.lines = append(g.lines, where+": "+s)
+			}
+			why, do := c.checkAdvice(check)
+			g.lines = append(g.lines, "why: "+why, "do: "+do)
+			out = append(out, g)
+		}
+	}
+	return out
+}
+
+// checkAdvice says why a check matters and what to do.
+func (c Commands) checkAdvice(check string) (why, do string) {
+	advice := map[string][2]string{
+		doubts.CheckFewRuns: {
+			"so few values can split by luck alone",
+			"make more runs, best in new sessions; " + c.Reruns + " says how many",
+		},
+		doubts.CheckNoSessions: {
+			"runs of one sitting share its luck, and a reboot can move all of them",
+			"record a session label for each sitting, and make several",
+		},
+		doubts.CheckApart: {
+			"a warmer room, an update or wear would look like the change",
+			"alternate the profiles; " + c.Sheet(0, 1) + " plans it in blocks",
+		},
+		doubts.CheckCoarse: {"what is smaller than a step cannot be seen", "record more digits, or a longer run"},
+		doubts.CheckDrift: {
+			"warm-up or heat soak: which side ran when would decide",
+			"warm up first, and alternate the profiles in blocks",
+		},
+		doubts.CheckDependence: {
+			"runs that follow each other count for less than they seem; the interval is too narrow",
+			"pause between runs, or make more sessions of fewer runs",
+		},
+		doubts.CheckOutlier: {
+			"something else may have run",
+			"find the cause; set the run aside with a reason if it was no fair run, else keep it",
+		},
+		doubts.CheckModes: {"a boost state or a background job that comes and goes", "find what switches; compare like with like"},
+		doubts.CheckSessions: {
+			"more runs a session add little; the sessions are what counts",
+			"make more sessions, and look at what changes between them",
+		},
+		doubts.CheckNoSpread: {
+			"measured values spread; readings this coarse, or copied, say nothing about how far",
+			"record more digits, and check how the numbers got here",
+		},
+		doubts.CheckConditions: {
+			"what is not the setting under test can move the result, too",
+			"measure again under equal conditions, or publish the difference with the result",
+		},
+		doubts.CheckCopied: {"measured values do not repeat like this", "check how the numbers got here, and measure again"},
+	}
+	a := advice[check]
+	return a[0], a[1]
+}
+
+// vetClosing is the line to read first.
+func vetClosing(v *doubts.Report) string {
+	switch v.Grade {
+	case doubts.GradeStop:
+		return fmt.Sprintf("Stop: a verdict on these %d series would not be safe. Nothing was judged.", v.Series)
+	case doubts.GradeLook:
+		return fmt.Sprintf("Look: %s in %d series to look at before a verdict. Nothing was judged.", plural(len(v.Findings), "finding"), v.Series)
+	}
+	return fmt.Sprintf("Fine: nothing found in %d series. Nothing was judged.", v.Series)
+}

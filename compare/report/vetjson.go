@@ -1,0 +1,38 @@
+package report
+
+import (
+	"io"
+
+	"tunegate/compare/doubts"
+)
+
+// VetFormat names the JSON form of what was found about runs. Its schema is
+// schema/vet.schema.json.
+const VetFormat = "tunegate-vet-1"
+
+type doubtsJSON struct {
+	Format   string        `json:"format"`
+	Grade    doubts.Grade  `json:"grade"`
+	Series   int           `json:"series"`
+	Findings []findingJSON `json:"findings"`
+}
+
+type findingJSON struct {
+	Grade    doubts.Grade `json:"grade"`
+	Check    string       `json:"check"`
+	Profile  string       `json:"profile"`
+	Series   string       `json:"series"`
+	Evidence string       `json:"evidence"`
+	Why      string       `json:"why"`
+	Do       string       `json:"do"`
+}
+
+// VetJSON writes what was found about runs as JSON.
+func VetJSON(w io.Writer, p DoubtsPage) error {
+	return encode(w, doubtsJSON{Format: VetFormat, Grade: p.Grade, Series: p.Series, Findings: each(p.Findings, p.Commands.newFindingJSON)})
+}
+
+func (c Commands) newFindingJSON(f doubts.Finding) findingJSON {
+	why, do := c.checkAdvice(f.Check)
+	return findingJSON{Grade: f.Grade, Check: f.Check, Profile: f.Profile, Series: f.Series, Evidence: evidenceText(f), Why: why, Do: do}
+}
