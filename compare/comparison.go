@@ -1,14 +1,10 @@
 package compare
 
 import (
-	"math"
 	"slices"
-)
 
-// Largest numbers that options may have.
-const (
-	MaxResamples = 10_000_000
-	MaxLooks     = 20
+	"tunegate/compare/internal/work"
+	"tunegate/stats/plan"
 )
 
 // Options are the settings of one comparison that are not policy.
@@ -40,10 +36,9 @@ type Comparison struct {
 	// that all of them keep together.
 	Look, Looks int
 	Overall     float64
-	Family      int      // scores that share the correction
-	Absent      []string // scores that the policy names and not both sides have
-	OnlyBefore  []string // metrics without a partner
-	OnlyAfter   []string
+	Family      int        // scores that share the correction
+	Absent      []string   // scores that the policy names and not both sides have
+	Unpaired    []Omission // metrics without a partner, in order of appearance
 	SetAside    []ExcludedRun
 	Results     []*Result
 	// Suite pools the scores, Classes those of each workload class; nil where
@@ -64,13 +59,13 @@ func Compare(before, after []*Series, names [2]string, policy Policy, opt Option
 	if err != nil {
 		return nil, err
 	}
-	done := NewProgress(2*len(p.Pairs), opt.Progress)
+	done := work.NewProgress(2*len(p.Pairs), opt.Progress)
 	terms, overall := TermsOf(policy, opt), 0.0
 	if opt.Looks > 1 {
 		overall = terms.Confidence
-		terms.Confidence = LookConfidence(overall, opt.Look, opt.Looks)
+		terms.Confidence = plan.LookConfidence(overall, opt.Look, opt.Looks)
 	}
-	results, family := terms.JudgeMetrics(p, policy, done)
+	results, family := terms.JudgeMetrics(p, policy, done.Step)
 	c := newComparison(p, terms, policy, results)
 	c.Family = family
 	if opt.Looks > 1 {
@@ -83,20 +78,20 @@ func Compare(before, after []*Series, names [2]string, policy Policy, opt Option
 	}
 	var suiteNotes []Note
 	c.Suite, c.Classes, suiteNotes = c.suites(p, policy)
-	c.Notes = slices.Concat([]Note{}, p.notes(), suiteNotes, c.notes())
+	c.Notes = c.notes(suiteNotes)
 	return c, nil
 }
 
 func newComparison(p *Pairing, terms Terms, policy Policy, results []*Result) *Comparison {
-	return &Comparison{Before: p.Before, After: p.After, Terms: terms, Policy: policy.Source, Absent: []string{},
-		OnlyBefore: orEmpty(p.OnlyBefore), OnlyAfter: orEmpty(p.OnlyAfter), SetAside: orEmpty(p.SetAside), Results: results, Classes: []*Suite{}}
+	return &Comparison{Before: p.Before, After: p.After, Terms: terms, Policy: policy.Source,
+		Unpaired: p.Unpaired, SetAside: p.SetAside, Results: results}
 }
 
 // NewComparison puts results that were judged with others together, without a
 // suite. notes are what came up on the way.
 func NewComparison(p *Pairing, terms Terms, policy Policy, results []*Result, notes []Note) *Comparison {
 	c := newComparison(p, terms, policy, results)
-	c.Notes = slices.Concat([]Note{}, p.notes(), notes, c.notes())
+	c.Notes = c.notes(notes)
 	return c
 }
 
@@ -104,7 +99,7 @@ func NewComparison(p *Pairing, terms Terms, policy Policy, results []*Result, no
 // means that no progress is reported.
 func (t Terms) MeasureAll(pairs []*Pair, done func()) []*Measurement {
 	out := make([]*Measurement, len(pairs))
-	OnAllCores(len(pairs), func(i int) {
+	work.OnAllCores(len(pairs), func(i int) {
 		out[i] = pairs[i].Measure(t)
 		if done != nil {
 			done()
@@ -117,9 +112,10 @@ func (t Terms) MeasureAll(pairs []*Pair, done func()) []*Measurement {
 func (m Metric) InFamily() bool { return m.Role == Score && m.Named }
 
 // JudgeMetrics measures what is paired up, corrects the scores for each other, and
-// gives every verdict; family is how many share the correction.
-func (t Terms) JudgeMetrics(p *Pairing, policy Policy, done *Progress) (results []*Result, family int) {
-	measured, absent := t.MeasureAll(p.Pairs, done.Step), len(p.Absent(policy))
+// gives every verdict; family is how many share the correction. done is called
+// twice for each metric; nil for no progress.
+func (t Terms) JudgeMetrics(p *Pairing, policy Policy, done func()) (results []*Result, family int) {
+	measured, absent := t.MeasureAll(p.Pairs, done), len(p.Absent(policy))
 	var scores, others []*Measurement
 	for _, m := range measured {
 		if m.InFamily() {
@@ -128,7 +124,9 @@ func (t Terms) JudgeMetrics(p *Pairing, policy Policy, done *Progress) (results 
 			others = append(others, m)
 		}
 	}
-	judged, alone := t.Results(scores, absent, policy, done.Step), t.ResultsAlone(others, policy, done.Step)
+	single := t
+	single.Correction = NoCorrection
+	judged, alone := t.Results(scores, absent, policy, done), single.Results(others, 0, policy, done)
 	for _, m := range measured {
 		from := &alone
 		if m.InFamily() {
@@ -164,20 +162,4 @@ func (c *Comparison) Regressions() []*Result {
 		out = append(out, s.Result)
 	}
 	return out
-}
-
-// orEmpty is a list that is empty rather than nil.
-func orEmpty[T any](list []T) []T {
-	if list == nil {
-		return []T{}
-	}
-	return list
-}
-
-// Finite is nil for a number that is not one.
-func Finite(v float64) *float64 {
-	if math.IsNaN(v) || math.IsInf(v, 0) {
-		return nil
-	}
-	return &v
 }

@@ -36,9 +36,9 @@
 // fields of Value and Policy, keep their names and meaning: files, policies and
 // the JSON output use them. So do Runs, Compare, and Comparison with the exported
 // fields of its results. The same input gives the same results to the last bit,
-// on any number of cores. The functions of the single stages, notes (Note.Text is
-// for people), and everything that other packages of this module need of this one
-// may change with any release.
+// on any number of cores. The functions of the single stages, notes, and
+// everything that other packages of this module need of this one may change with
+// any release.
 //
 // Functions return errors for bad input and do not panic on it. An error about a
 // value that was read from a file is a *PlacedError. A Comparison may be read from

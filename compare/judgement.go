@@ -70,12 +70,6 @@ func (t Terms) Judge(all []*Measurement, absent int) []Judgement {
 	return out
 }
 
-// JudgeAlone gives each measurement its verdict by itself.
-func (t Terms) JudgeAlone(all ...*Measurement) []Judgement {
-	t.Correction = NoCorrection
-	return t.Judge(all, 0)
-}
-
 func (c Correction) adjust(p []float64) []float64 {
 	switch c {
 	case BenjaminiHochberg:

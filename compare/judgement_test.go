@@ -3,7 +3,6 @@ package compare_test
 import (
 	"fmt"
 	"math"
-	"strings"
 	"testing"
 
 	"tunegate/compare"
@@ -90,7 +89,7 @@ func TestBarIsReachedExactly(t *testing.T) {
 func TestRejudged(t *testing.T) {
 	terms := compare.TermsOf(compare.Policy{}, compare.Options{Resamples: 1000})
 	r := resultOf(t, comparetest.Numbers("s", slower...), comparetest.Numbers("s", faster...), compare.Policy{}, compare.Options{})
-	if !r.Real || comparetest.TextOf(r.Notes, "real-alone") != "" {
+	if !r.Real || comparetest.Kinds(r.Notes)[compare.NoteRealAlone] {
 		t.Fatalf("real %v, notes %v", r.Real, r.Notes)
 	}
 	notes := len(r.Notes)
@@ -100,7 +99,7 @@ func TestRejudged(t *testing.T) {
 		t.Errorf("judged by a p of 0.2: %+v", j)
 	}
 	again := terms.Rejudged(r, j, compare.Policy{})
-	if got := comparetest.TextOf(again.Notes, "real-alone"); !strings.HasPrefix(got, "real alone, not among 7 tests") {
+	if comparetest.NoteOf(again.Notes, compare.NoteRealAlone).Count != 7 {
 		t.Errorf("notes %v", again.Notes)
 	}
 	if again.Measurement != r.Measurement || len(r.Notes) != notes || comparetest.VerdictOf(r) != compare.Uplift {
@@ -116,12 +115,12 @@ func TestSuiteRejudged(t *testing.T) {
 	b, a := suiteData(comparetest.Factory, 4, 6, 1, false, apart(1, 100)), suiteData(comparetest.Boost, 4, 6, 1, false, apart(2, 95))
 	c := comparedSuite(t, b, a, compare.Policy{})
 	again := c.Rejudged(c.Suite.Result, c.JudgeAs(c.Suite.Measurement, 0.2, 3), compare.Policy{})
-	for _, kind := range []string{"independent-scores", "real-alone"} {
-		if comparetest.TextOf(again.Notes, kind) == "" {
+	for _, kind := range []compare.NoteKind{compare.NoteIndependentScores, compare.NoteRealAlone} {
+		if !comparetest.Kinds(again.Notes)[kind] {
 			t.Errorf("no note %s: %v", kind, again.Notes)
 		}
 	}
-	if comparetest.TextOf(c.Suite.Notes, "real-alone") != "" {
+	if comparetest.Kinds(c.Suite.Notes)[compare.NoteRealAlone] {
 		t.Errorf("the notes of the suite that was judged first are changed: %v", c.Suite.Notes)
 	}
 }

@@ -128,9 +128,9 @@ func newBlocks(m Metric, sides [2]Sample, blocks []string) layout {
 		strata = append(strata, stats.Stratum{Before: b, After: a})
 		size := 1.0 // of a logarithm
 		if m.Scale != Ratio {
-			size = magnitude(b, a)
+			size = stats.MaxAbs(b, a)
 		}
-		differences = append(differences, tidied(m.middle(a)-m.middle(b), size))
+		differences = append(differences, stats.RoundDecimal(m.middle(a)-m.middle(b), size))
 	}
 	if several {
 		return spelledBlocks{strata}
@@ -216,6 +216,21 @@ func roundingOf(b, a []float64, resolution float64, allowance func(b, a []float6
 	return widening, min(len(b), len(a)) > 1 && (widening > 0 || stats.Coarse(b, a, resolution))
 }
 
+// roundingInBlocks is that of differences within blocks: what varies from block to
+// block is no spread.
+func roundingInBlocks(l layout, p *Pair) (float64, bool) {
+	at := p.unitAt()
+	var within []float64
+	l.changes(func(before, after []float64) {
+		for _, x := range before {
+			for _, y := range after {
+				within = append(within, (y-x)*at)
+			}
+		}
+	})
+	return roundingOf(within, within, p.resolution, stats.CoarseWidening)
+}
+
 func (l twoSamples) pilot(estimate) plan.Pilot { return plan.Samples(l.before, l.after) }
 
 // maxPairs is the largest number of pairs that are listed one by one.
@@ -224,22 +239,10 @@ const maxPairs = 250_000
 func (l twoSamples) changes(add func(before, after []float64)) (thinned bool) {
 	b, a := l.before, l.after
 	if thinned = len(b)*len(a) > maxPairs; thinned {
-		b, a = evenly(b, 500), evenly(a, 500)
+		b, a = stats.Evenly(b, 500), stats.Evenly(a, 500)
 	}
 	add(b, a)
 	return thinned
-}
-
-// evenly picks n of more ascending values, evenly spaced.
-func evenly(x []float64, n int) []float64 {
-	if len(x) <= n {
-		return x
-	}
-	out := make([]float64, n)
-	for i := range out {
-		out[i] = x[(2*i+1)*len(x)/(2*n)]
-	}
-	return out
 }
 
 // blockDifferences are blocks with one difference each.
@@ -275,15 +278,7 @@ func (l blockDifferences) measure(t Terms) estimate {
 
 func (l blockDifferences) extent() (lo, hi float64, ok bool) { return 0, 0, false }
 
-func (l blockDifferences) rounding(p *Pair) (float64, bool) {
-	at := p.unitAt()
-	var within []float64
-	for _, d := range l.differences {
-		within = append(within, d*at)
-	}
-	// What varies from block to block is no spread.
-	return roundingOf(within, within, p.resolution, stats.CoarseWidening)
-}
+func (l blockDifferences) rounding(p *Pair) (float64, bool) { return roundingInBlocks(l, p) }
 
 func (l blockDifferences) changes(add func(before, after []float64)) bool {
 	add([]float64{0}, l.differences)
@@ -311,18 +306,7 @@ func (l spelledBlocks) measure(t Terms) estimate {
 
 func (l spelledBlocks) extent() (lo, hi float64, ok bool) { return 0, 0, false }
 
-func (l spelledBlocks) rounding(p *Pair) (float64, bool) {
-	at := p.unitAt()
-	var within []float64
-	for _, s := range l.strata {
-		for _, x := range s.Before {
-			for _, y := range s.After {
-				within = append(within, (y-x)*at)
-			}
-		}
-	}
-	return roundingOf(within, within, p.resolution, stats.CoarseWidening)
-}
+func (l spelledBlocks) rounding(p *Pair) (float64, bool) { return roundingInBlocks(l, p) }
 
 func (l spelledBlocks) changes(add func(before, after []float64)) bool {
 	for _, s := range l.strata {
@@ -348,30 +332,11 @@ func resolutionOf(m Metric, sides [2]Sample) float64 {
 		// whole percentage is taken for one.
 		tick = math.Min(tick, 1)
 	}
-	if !OnGrid(tick, all) {
+	if !stats.OnGrid(tick, all) {
 		return 0
 	}
 	if m.Scale == Ratio { // steps are counted from zero, so none is larger than a reading
 		tick = math.Min(tick, all[0])
 	}
 	return tick
-}
-
-// OnGrid reports whether ascending readings show that tick is a step of theirs:
-// all gaps are whole steps, and one of them repeats, or the smallest gap does.
-// Fine readings do neither, though two of them on a side, or differences within
-// blocks, may well lie closer together than any two readings.
-func OnGrid(tick float64, all []float64) bool {
-	steps, repeats := 0, false
-	for i := 1; i < len(all); i++ {
-		switch gap := all[i] - all[i-1]; {
-		case gap <= 1e-9*math.Abs(all[i]):
-			repeats = true
-		case math.Abs(gap/tick-math.Round(gap/tick)) > 0.01:
-			return false
-		case gap <= tick*(1+1e-6):
-			steps++
-		}
-	}
-	return repeats || steps > 1
 }

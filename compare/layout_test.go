@@ -6,6 +6,8 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/google/go-cmp/cmp"
+
 	"tunegate/compare"
 	"tunegate/compare/internal/comparetest"
 )
@@ -28,19 +30,23 @@ func TestBlockedAndUnblockedAreNeverMixed(t *testing.T) {
 		name          string
 		before, after []compare.Value
 		wantBlocks    bool
-		leftOut       string
+		leftOut       compare.Note
 	}{
-		{"blocks alone", b, a, true, ""},
+		{"blocks alone", b, a, true, compare.Note{}},
 		{"six blocks and two loose runs a side", slices.Concat(b, wild("x", 2)), slices.Concat(a, wild("y", 2)), true,
-			"left out: 4 of 16 runs, those outside complete blocks; blocked and unblocked runs are never mixed"},
+			compare.Note{Kind: compare.NoteOutsideBlocks, Count: 4, Of: 16}},
 		{"six blocks and four loose runs a side", slices.Concat(b, wild("x", 4)), slices.Concat(a, wild("y", 4)), false,
-			"left out: 12 of 20 runs, those in blocks, because the runs outside blocks can settle more; the two are never mixed"},
+			compare.Note{Kind: compare.NoteBlocksOut, Count: 12, Of: 20}},
 		{"loose runs on one side", slices.Concat(b, wild("x", 9)), a, true,
-			"left out: 9 of 21 runs, those outside complete blocks; blocked and unblocked runs are never mixed"},
+			compare.Note{Kind: compare.NoteOutsideBlocks, Count: 9, Of: 21}},
 	} {
 		r := resultOf(t, c.before, c.after, comparetest.DifferencesIn(compare.Higher), compare.Options{})
-		if (r.Replication == compare.ByBlock) != c.wantBlocks || comparetest.TextOf(r.Notes, "left-out") != c.leftOut {
-			t.Errorf("%s: by %s, note %q", c.name, r.Replication, comparetest.TextOf(r.Notes, "left-out"))
+		leftOut := comparetest.NoteOf(r.Notes, compare.NoteOutsideBlocks)
+		if leftOut.Kind == "" {
+			leftOut = comparetest.NoteOf(r.Notes, compare.NoteBlocksOut)
+		}
+		if d := cmp.Diff(c.leftOut, leftOut); d != "" || (r.Replication == compare.ByBlock) != c.wantBlocks {
+			t.Errorf("%s: by %s, %s", c.name, r.Replication, d)
 		}
 		if c.wantBlocks && (r.Change != alone.Change || r.Before.Median != alone.Before.Median) {
 			t.Errorf("%s: change %v of medians %v", c.name, r.Change, r.Before.Median)
@@ -60,9 +66,8 @@ func TestIncompleteBlocks(t *testing.T) {
 	if r.Replicates != [2]int{6, 6} || r.Before.Max == 9000 || r.Change != 3.5 || r.Before.Sessions != 6 {
 		t.Errorf("%v, change %v, %+v", r.Replicates, r.Change, r.Before)
 	}
-	if got, want := comparetest.TextOf(r.Notes, "left-out"),
-		"left out: 1 of 13 runs, those outside complete blocks; blocked and unblocked runs are never mixed"; got != want {
-		t.Errorf("note %q, want %q", got, want)
+	if n := comparetest.NoteOf(r.Notes, compare.NoteOutsideBlocks); n.Count != 1 || n.Of != 13 {
+		t.Errorf("notes %+v", r.Notes)
 	}
 	// A set-aside or missing run completes no block.
 	gone := append([]compare.Value(nil), a...)
@@ -89,8 +94,8 @@ func TestIncompleteBlocks(t *testing.T) {
 		if r.Test != "mann-whitney" || r.Replication != compare.BySession || r.Replicates != [2]int{7, 6} || r.Before.Runs != 14 {
 			t.Errorf("labelled %v: %s by %s, %v of %d runs", labelled, r.Test, r.Replication, r.Replicates, r.Before.Runs)
 		}
-		if got := comparetest.TextOf(r.Notes, "no-complete-block"); !strings.Contains(got, "no block holds both sides") {
-			t.Errorf("labelled %v: note %q", labelled, got)
+		if !comparetest.Kinds(r.Notes)[compare.NoteNoBlock] {
+			t.Errorf("labelled %v: notes %v", labelled, r.Notes)
 		}
 	}
 }

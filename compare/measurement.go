@@ -92,7 +92,7 @@ func (p *Pair) Measure(t Terms) *Measurement {
 func (p *Pair) measure(t Terms) *Measurement {
 	e := p.layout.measure(t)
 	if p.Scale != Ratio {
-		e.shift = tidied(e.shift, p.magnitude())
+		e.shift = stats.RoundDecimal(e.shift, p.magnitude())
 	}
 	m := &Measurement{Pair: p, Change: p.displayed(e.shift), Test: e.test, Statistic: e.statistic, P: e.p, PUsed: e.pUsed, Method: e.method,
 		MinP: p.layout.minP(), Superiority: e.superiority, Replication: p.layout.replication(), Replicates: p.layout.sizes(), estimate: e}
@@ -122,7 +122,7 @@ func (m *Measurement) setInterval(widened float64) {
 }
 
 // magnitude is the largest reading of both sides.
-func (p *Pair) magnitude() float64 { return magnitude(p.Before.Raw, p.After.Raw) }
+func (p *Pair) magnitude() float64 { return stats.MaxAbs(p.Before.Raw, p.After.Raw) }
 
 // displayed turns a shift as compared into the change that is shown: a fraction
 // on a ratio scale; plus is better for a score, more for everything else.
@@ -139,7 +139,7 @@ func (p *Pair) displayed(shift float64) float64 {
 func (p *Pair) displayedRange(lo, hi float64) *[2]float64 {
 	if p.Scale != Ratio {
 		size := p.magnitude()
-		lo, hi = tidied(lo, size), tidied(hi, size)
+		lo, hi = stats.RoundDecimal(lo, size), stats.RoundDecimal(hi, size)
 	}
 	if p.Unit == ShareOfTime { // no share changes by more than all of it
 		lo, hi = math.Max(lo, -100), math.Min(hi, 100)
@@ -182,35 +182,6 @@ func (m *Measurement) IsSpeed() bool {
 	return IsSpeed(m.Unit)
 }
 
-// Sitting is one session of a side, or one spell within a block: its runs in
-// the metric's unit and in their order, and what it counts with.
-type Sitting struct {
-	Label string // empty where none is recorded: then it is a single run
-	Block string
-	Runs  []float64
-	Value float64
-}
-
-// Sittings lists what was compared on each side, in run order; blocks in the
-// order of their labels. Of a suite without a value per session there is none.
-func (p *Pair) Sittings() (before, after []Sitting) {
-	side := func(s Sample) []Sitting {
-		var out []Sitting
-		for x := range s.Spells() {
-			sitting := Sitting{Label: x.Label, Block: x.Block, Value: p.InUnit(x.Value)}
-			for _, v := range x.Runs {
-				sitting.Runs = append(sitting.Runs, p.InUnit(v))
-			}
-			out = append(out, sitting)
-		}
-		if p.Blocks != nil {
-			slices.SortStableFunc(out, func(a, b Sitting) int { return slices.Index(p.Blocks, a.Block) - slices.Index(p.Blocks, b.Block) })
-		}
-		return out
-	}
-	return side(p.Before), side(p.After)
-}
-
 // Changes lists the changes of which Change is the middle, as it is shown and
 // ascending: every value after against every value before, within blocks where
 // they are used. Of more than 250,000 pairs it takes those of 500 values of each
@@ -222,7 +193,7 @@ func (p *Pair) Changes() (changes []float64, thinned bool) {
 			for _, a := range after {
 				d := a - b
 				if p.Scale != Ratio { // equal decimal readings differ by 0
-					d = tidied(d, size)
+					d = stats.RoundDecimal(d, size)
 				}
 				changes = append(changes, p.displayed(d))
 			}

@@ -1,33 +1,99 @@
 package compare
 
 import (
-	"fmt"
 	"math"
-	"strings"
+	"slices"
 
 	"tunegate/stats"
 	"tunegate/stats/check"
 )
 
+// Note is something that a reader should know about a comparison, a metric or a
+// suite. Which fields are filled depends on its kind; package report puts it into
+// words.
+type Note struct {
+	Kind        NoteKind
+	Suite       string      // the name of what is pooled
+	Names       []string    // of metrics
+	Side        string      // "before" or "after"; empty for both
+	Unit        string      // of the metric
+	Replication Replication // what is counted
+	Count, Of   int
+	Value       float64
+	Values      [2]float64
+	Places      int // decimals of a per cent to which Values are quoted
+}
+
+// NoteKind says what a note is about.
+type NoteKind string
+
+// The kinds of notes on a comparison as a whole.
+const (
+	NoteNoValidRun   NoteKind = "no-valid-run"          // names that have none on either side yet
+	NoteNoSessions   NoteKind = "sessions-not-recorded" // for a count of all metrics, so that each run counts
+	NoteSharedLabels NoteKind = "shared-labels"         // both sides use the same session labels, and no blocks
+	NoteNotRun       NoteKind = "not-run"               // a count of empty cells
+	NoteWarmUp       NoteKind = "warm-up"               // a count of runs that are left out
+	NoteAbsent       NoteKind = "absent"                // names that the policy has and not both sides, in a family of so many
+	NoteNotInPolicy  NoteKind = "not-in-policy"         // names of scores that are shown only
+)
+
+// The kinds of notes on a metric.
+const (
+	NoteUnitOneSide     NoteKind = "unit-one-side"        // this side states none; the other side's is taken
+	NoteBlocksOut       NoteKind = "blocks-left-out"      // a count of all runs, those in blocks
+	NoteOutsideBlocks   NoteKind = "outside-blocks"       // a count of all runs, those outside complete blocks
+	NoteNoBlock         NoteKind = "no-complete-block"    // none holds both sides
+	NoteNormal          NoteKind = "normal-approximation" // the exact distribution is too large
+	NotePlacements      NoteKind = "placements"           // no resampling with more values than the count
+	NoteStudent         NoteKind = "student"              // normal differences are assumed: a count of blocks, and how many could settle
+	NoteConstant        NoteKind = "constant"             // every run of the side gave the same value
+	NoteConstantShare   NoteKind = "constant-share"       // a limit was always, or never, passed
+	NoteCoarse          NoteKind = "coarse"               // readings in steps of the value
+	NoteSessionsOneSide NoteKind = "sessions-one-side"    // only one side records them
+	NoteSessionsPartly  NoteKind = "sessions-partly"      // some runs have no label
+	NoteUnequalRuns     NoteKind = "unequal-runs"         // usual numbers a session, before and after
+	NoteFewOnASide      NoteKind = "few-on-one-side"      // a count that hardly shows how far they scatter
+	NoteDependentRuns   NoteKind = "dependent-runs"       // of the side, with their lag-1 correlation
+	NoteRealAlone       NoteKind = "real-alone"           // not among a count of tests
+	NoteTestAlone       NoteKind = "test-alone"           // the test calls the change real, and the interval holds 0
+	NoteLevel           NoteKind = "level"                // each side of the interval excludes more than the tolerance at this confidence
+)
+
+// The kinds of notes on a suite; the first four say why there is none.
+const (
+	NoteUnitsDiffer   NoteKind = "units-differ"    // of what would be averaged
+	NoteNoCommonBlock NoteKind = "no-common-block" // holds every score on both sides
+	NoteSomeBlocks    NoteKind = "some-blocks"     // only some scores are compared in blocks
+	NoteSomeLabels    NoteKind = "some-labels"     // only some runs have a session label
+
+	NoteTogether           NoteKind = "together"            // its scores settle what none of them settles alone
+	NoteIncompleteBlocks   NoteKind = "incomplete-blocks"   // only a count of all blocks hold every score
+	NoteSharedLuck         NoteKind = "shared-luck"         // scores rise and fall together from run to run, by this p
+	NoteIndependentScores  NoteKind = "independent-scores"  // is what the scores' runs are taken for
+	NoteIncompleteSessions NoteKind = "incomplete-sessions" // some lack scores
+	NoteTooIncomplete      NoteKind = "too-incomplete"      // too few hold each score for an interval
+	NoteArithmetic         NoteKind = "arithmetic"          // the mean of the percentages, and the geometric mean
+)
+
 // noteList collects notes.
 type noteList []Note
 
-func (l *noteList) add(kind, format string, args ...any) {
-	*l = append(*l, Note{kind, fmt.Sprintf(format, args...)})
-}
-
-// notes states what a careful reader would ask about what is paired up.
-func (p *Pairing) notes() []Note {
-	var out noteList
-	if len(p.NoValidRun) > 0 {
-		out.add("no-valid-run", "no valid run on either side yet: %s", List(p.NoValidRun, 12))
+func (l *noteList) addIf(holds bool, n Note) {
+	if holds {
+		*l = append(*l, n)
 	}
-	return out
 }
 
-// notes states what a careful reader would ask about a comparison as a whole.
-func (c *Comparison) notes() []Note {
-	var out noteList
+// notes states what a careful reader would ask about a comparison as a whole,
+// pooled being what came up about its suites.
+func (c *Comparison) notes(pooled []Note) []Note {
+	var unrun, unnamed []string
+	for _, o := range c.Unpaired {
+		if o.Why == NoValidRun {
+			unrun = append(unrun, o.Name)
+		}
+	}
 	var unlabelled, shared, notRun, warmUps int
 	for _, r := range c.Results {
 		if r.Replication == ByRun {
@@ -38,38 +104,19 @@ func (c *Comparison) notes() []Note {
 		}
 		notRun += r.Before.NotRun + r.After.NotRun
 		warmUps += r.Before.WarmUps + r.After.WarmUps
-	}
-	if unlabelled > 0 {
-		which := "no sessions are recorded"
-		if unlabelled < len(c.Results) {
-			which = fmt.Sprintf("no sessions are recorded for %d of %d metrics", unlabelled, len(c.Results))
-		}
-		out.add("sessions-not-recorded", "%s: each run counts as its own session, so a verdict holds for this sitting only; "+
-			"a reboot can move every run of a sitting together (add a column `session`)", which)
-	}
-	if shared > 0 {
-		out.add("shared-labels", "both sides use the same session labels; if each label was one sitting with both profiles in it, "+
-			"say so in a column `block` and the comparison is made within each sitting")
-	}
-	if notRun > 0 {
-		out.add("not-run", "empty cells, not yet run: %d", notRun)
-	}
-	if warmUps > 0 {
-		out.add("warm-up", "%d warm-up runs left out", warmUps)
-	}
-	if len(c.Absent) > 0 {
-		out.add("absent", "named in the policy, but missing on one side or both: %s; still counted in the correction, for %d in all",
-			List(c.Absent, 6), c.Family)
-	}
-	var unnamed []string
-	for _, r := range c.Results {
 		if !r.Named && r.Role == Score {
 			unnamed = append(unnamed, r.Name())
 		}
 	}
-	if len(unnamed) > 0 {
-		out.add("not-in-policy", "shown but not judged, since the policy does not name it: %s", List(unnamed, 6))
-	}
+	out := noteList{}
+	out.addIf(len(unrun) > 0, Note{Kind: NoteNoValidRun, Names: unrun})
+	out = append(out, pooled...)
+	out.addIf(unlabelled > 0, Note{Kind: NoteNoSessions, Count: unlabelled, Of: len(c.Results)})
+	out.addIf(shared > 0, Note{Kind: NoteSharedLabels})
+	out.addIf(notRun > 0, Note{Kind: NoteNotRun, Count: notRun})
+	out.addIf(warmUps > 0, Note{Kind: NoteWarmUp, Count: warmUps})
+	out.addIf(len(c.Absent) > 0, Note{Kind: NoteAbsent, Names: c.Absent, Of: c.Family})
+	out.addIf(len(unnamed) > 0, Note{Kind: NoteNotInPolicy, Names: unnamed})
 	return out
 }
 
@@ -100,96 +147,55 @@ const fewOnASide = 4
 // notes states what a careful reader would ask about a metric's result.
 func (m *Measurement) notes(j Judgement, o Outlook, confidence float64) []Note {
 	out := noteList{}
-	if m.UnitFrom != "" {
-		side := map[string]string{"before": "after", "after": "before"}[m.UnitFrom]
-		out.add("unit-one-side", "no unit is stated %s; taken to be in %s there, too: state it on both sides", side, m.Unit)
+	side := map[string]string{"before": "after", "after": "before"}[m.UnitFrom]
+	out.addIf(m.UnitFrom != "", Note{Kind: NoteUnitOneSide, Side: side, Unit: m.Unit})
+	if x := m.Excluded; x != nil {
+		out.addIf(x.InBlocks, Note{Kind: NoteBlocksOut, Count: x.Runs, Of: x.Of})
+		out.addIf(!x.InBlocks, Note{Kind: NoteOutsideBlocks, Count: x.Runs, Of: x.Of})
 	}
-	if x := m.Excluded; x != nil && x.InBlocks {
-		out.add("left-out", "left out: %d of %d runs, those in blocks, because the runs outside blocks can settle more; the two are never mixed",
-			x.Runs, x.Of)
-	} else if x != nil {
-		out.add("left-out", "left out: %d of %d runs, those outside complete blocks; blocked and unblocked runs are never mixed", x.Runs, x.Of)
-	}
-	if m.Blocks == nil && (m.Before.Blocked() || m.After.Blocked()) {
-		out.add("no-complete-block", "no block holds both sides, so runs are compared as sessions; a block is one sitting in which both "+
-			"sides were measured")
-	}
-	if m.Method == "normal" {
-		out.add("normal-approximation", "p from the normal approximation: the exact distribution is too large for these sizes")
-	}
-	if m.IntervalMethod == IntervalPlacements {
-		out.add("placements", "interval without resampling: with more than %d values the bootstrap and its limit agree", stats.BootstrapLimit)
-	}
-	if m.IntervalMethod == IntervalStudent {
-		out.add("student", "the interval assumes normal differences; %d blocks cannot settle anything, %d could", m.Replicates[0],
-			o.MinSampleSize)
-	}
-	m.noteCoarse(&out)
-	m.noteSessions(&out)
-	if m.Replication == ByRun {
-		for _, side := range []struct {
-			name string
-			raw  []float64
-		}{{"before", m.Before.Raw}, {"after", m.After.Raw}} {
-			n := float64(len(side.raw))
-			if rho := check.Lag1(side.raw); n >= 10 && rho > 1.96/math.Sqrt(n) {
-				out.add("dependent-runs", "runs %s depend on the run before them (lag-1 correlation %.2f): the interval is too narrow; record sessions",
-					side.name, rho)
-			}
-		}
-	}
-	return append(out, m.verdictNotes(j, confidence)...)
-}
-
-// noteCoarse is about readings that are constant, or coarse for their spread.
-func (m *Measurement) noteCoarse(out *noteList) {
+	out.addIf(m.Blocks == nil && (m.Before.Blocked() || m.After.Blocked()), Note{Kind: NoteNoBlock})
+	out.addIf(m.Method == "normal", Note{Kind: NoteNormal})
+	out.addIf(m.IntervalMethod == IntervalPlacements, Note{Kind: NotePlacements, Count: stats.BootstrapLimit})
+	out.addIf(m.IntervalMethod == IntervalStudent, Note{Kind: NoteStudent, Count: m.Replicates[0], Of: o.MinSampleSize})
 	constant := func(s Sample) bool { return s.Runs > 1 && s.Min == s.Max }
 	switch b, a := constant(m.Before), constant(m.After); {
 	case (b || a) && m.Unit == ShareOfTime:
-		out.add("constant", "on a side the limit was always, or never, passed")
+		out = append(out, Note{Kind: NoteConstantShare})
 	case b && a:
-		out.add("constant", "every run gave the same value on each side: the readings are too coarse to tell how far apart the sides are; "+
-			"record more digits")
+		out = append(out, Note{Kind: NoteConstant})
 	case b:
-		out.add("constant", "every run before gave the same value: record more digits")
+		out = append(out, Note{Kind: NoteConstant, Side: "before"})
 	case a:
-		out.add("constant", "every run after gave the same value: record more digits")
+		out = append(out, Note{Kind: NoteConstant, Side: "after"})
 	case m.Resolution > 0:
-		out.add("coarse", "readings in steps of %s are coarse for their spread; the interval allows for it",
-			strings.TrimSpace(SixDigits(m.Resolution)+" "+m.Unit))
+		out = append(out, Note{Kind: NoteCoarse, Value: m.Resolution, Unit: m.Unit})
 	}
+	return slices.Concat(out, m.sessionNotes(), m.verdictNotes(j, confidence))
 }
 
-// noteSessions is about session labels, and few or unequal numbers of runs.
-func (m *Measurement) noteSessions(out *noteList) {
-	if m.Before.Labelled != m.After.Labelled && m.Blocks == nil {
-		out.add("sessions-one-side", "only one side has sessions recorded; the other side's runs count as a session each")
-	} else if m.Before.partlyLabelled() || m.After.partlyLabelled() {
-		out.add("sessions-partly", "some runs have no session label; each of them counts as a session of its own")
+// sessionNotes are about session labels, few or unequal numbers of runs, and runs
+// that depend on each other.
+func (m *Measurement) sessionNotes() (out noteList) {
+	oneSide, few := m.Before.Labelled != m.After.Labelled && m.Blocks == nil, min(m.Replicates[0], m.Replicates[1])
+	out.addIf(oneSide, Note{Kind: NoteSessionsOneSide})
+	out.addIf(!oneSide && (m.Before.partlyLabelled() || m.After.partlyLabelled()), Note{Kind: NoteSessionsPartly})
+	out.addIf(m.Replication == BySession && m.Before.UsualRuns != m.After.UsualRuns,
+		Note{Kind: NoteUnequalRuns, Values: [2]float64{m.Before.UsualRuns, m.After.UsualRuns}})
+	out.addIf(m.Blocks == nil && m.Interval != nil && few < fewOnASide, Note{Kind: NoteFewOnASide, Count: few, Replication: m.Replication})
+	for i, side := range m.sides() {
+		if n := len(side.Raw); m.Replication == ByRun && n >= 10 {
+			rho := check.Lag1(side.Raw)
+			out.addIf(rho > 1.96/math.Sqrt(float64(n)), Note{Kind: NoteDependentRuns, Side: [2]string{"before", "after"}[i], Value: rho})
+		}
 	}
-	if m.Replication == BySession && m.Before.UsualRuns != m.After.UsualRuns {
-		out.add("unequal-runs", "runs a session: usually %s before and %s after; medians of different numbers of skewed runs differ by "+
-			"themselves; record the same odd number",
-			Decimal(m.Before.UsualRuns, 12), Decimal(m.After.UsualRuns, 12))
-	}
-	if few := min(m.Replicates[0], m.Replicates[1]); m.Blocks == nil && m.Interval != nil && few < fewOnASide {
-		out.add("few-on-one-side", "%d %ss on one side hardly show how far they scatter: should they scatter more than the other side's, "+
-			"the interval is too narrow; measure both sides alike", few, m.Replication)
-	}
+	return out
 }
 
 // verdictNotes states what follows from the correction.
-func (m *Measurement) verdictNotes(j Judgement, confidence float64) []Note {
-	var out noteList
-	if j.UncorrectedOnly {
-		out.add("real-alone", "real alone, not among %d tests: of so many one looks real now and then by luck", j.Among)
-	}
-	if m.Interval != nil && !j.Real && j.PAdjusted <= 1-confidence+slack && m.Interval[0] <= 0 && m.Interval[1] >= 0 {
-		out.add("test-alone", "the test calls this real but the interval holds 0: counted as not settled")
-	}
-	if j.Verdict != nil && *j.Verdict == Level {
-		out.add("level", "equivalent within the tolerance: each side of the interval excludes a larger change at %s %%",
-			Decimal(100*(1+confidence)/2, 1))
-	}
+func (m *Measurement) verdictNotes(j Judgement, confidence float64) (out noteList) {
+	out.addIf(j.UncorrectedOnly, Note{Kind: NoteRealAlone, Count: j.Among})
+	out.addIf(m.Interval != nil && !j.Real && j.PAdjusted <= 1-confidence+slack && m.Interval[0] <= 0 && m.Interval[1] >= 0,
+		Note{Kind: NoteTestAlone})
+	out.addIf(j.Verdict != nil && *j.Verdict == Level, Note{Kind: NoteLevel, Value: (1 + confidence) / 2})
 	return out
 }

@@ -27,14 +27,15 @@ type Outlook struct {
 func (m *Measurement) Outlook(j Judgement, confidence float64, policy Policy) Outlook {
 	alpha := math.Min(j.CriticalP, 1-confidence)
 	planner := m.Planner(plan.Design{Confidence: confidence, Alpha: j.CriticalP, Power: power}, policy)
-	o := Outlook{planner: planner, CanSettle: m.MinP <= alpha+slack && m.Interval != nil, MinSampleSize: planner.pilot.MinSize(alpha),
+	o := Outlook{planner: planner, CanSettle: m.MinP <= alpha+slack && m.Interval != nil, MinSampleSize: planner.Pilot.MinSize(alpha),
 		MaxConfidence: math.Max(0, 1-m.MinP*(1-confidence)/j.CriticalP)}
 	if m.Role == Info {
 		return o
 	}
 	spot, ok := o.planner.blindSpot()
-	if _, pooled := m.layout.(pooledLayout); ok && (!pooled || o.CanSettle) {
-		o.BlindSpot = Finite(m.lossOf(spot))
+	_, pooled := m.layout.(pooledLayout)
+	if loss := m.lossOf(spot); ok && (!pooled || o.CanSettle) && !math.IsInf(loss, 0) && !math.IsNaN(loss) {
+		o.BlindSpot = &loss
 	}
 	if t := m.tolerance(); t > 0 && j.Verdict != nil && !j.Verdict.Settled() {
 		if n, ok := o.planner.SizeToCatch(o.planner.margin, 0); ok {
@@ -50,8 +51,8 @@ func (m *Measurement) Outlook(j Judgement, confidence float64, policy Policy) Ou
 type Planner struct {
 	Design plan.Design
 	Wanted int // values a side, or blocks, that the policy wants
+	Pilot  plan.Pilot
 
-	pilot  plan.Pilot
 	plan   *plan.Plan
 	margin float64 // the tolerance, as a shift
 	widen  float64 // by how much coarse readings move the interval's ends
@@ -68,22 +69,12 @@ func (m *Measurement) Planner(design plan.Design, policy Policy) Planner {
 }
 
 func (p Planner) from(of plan.Pilot) Planner {
-	p.pilot, p.plan = of, plan.New(of, p.Design)
+	p.Pilot, p.plan = of, plan.New(of, p.Design)
 	return p
 }
 
 // Scaled is the same planner with the pilot's spread multiplied.
-func (p Planner) Scaled(factor float64) Planner { return p.from(p.pilot.Scaled(factor)) }
-
-// MinSize is the fewest values a side, or blocks, with which the test can reach
-// alpha at all.
-func (p Planner) MinSize(alpha float64) int { return p.pilot.MinSize(alpha) }
-
-// Spread is the standard deviation of what counts once, as compared.
-func (p Planner) Spread() float64 { return p.pilot.Spread() }
-
-// DF is on how many degrees of freedom the spread rests.
-func (p Planner) DF() float64 { return p.pilot.DF() }
+func (p Planner) Scaled(factor float64) Planner { return p.from(p.Pilot.Scaled(factor)) }
 
 // wantedBy is how many values a side, or blocks, the policy wants.
 func (m *Measurement) wantedBy(policy Policy) int {

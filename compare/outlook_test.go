@@ -189,10 +189,10 @@ func TestProspectsAgreeWithTheAdvice(t *testing.T) {
 	if !ok || got[1].Chance >= 0.8 || got[2].Chance < 0.8 || got[0].Chance >= got[2].Chance {
 		t.Errorf("needed %d, foreseen %v", n, got)
 	}
-	if half := (r.Interval[1] - r.Interval[0]) / 2; math.Abs(got[0].HalfWidth-half) > 0.5*half {
-		t.Errorf("half the width %v, foreseen for as many %v", half, got[0].HalfWidth)
+	if half := (r.Interval[1] - r.Interval[0]) / 2; math.Abs(got[0].Half-half) > 0.5*half {
+		t.Errorf("half the width %v, foreseen for as many %v", half, got[0].Half)
 	}
-	if got[2].HalfWidth >= got[0].HalfWidth {
+	if got[2].Half >= got[0].Half {
 		t.Errorf("more sessions do not narrow the interval: %v", got)
 	}
 	clock := comparetest.Judged(t, comparetest.Numbers("MHz", 1, 2, 3, 4), comparetest.Numbers("MHz", 1, 2, 3, 5), compare.Policy{},

@@ -1,8 +1,12 @@
 package compare
 
 import (
+	"cmp"
 	"fmt"
 	"math"
+	"slices"
+
+	"tunegate/compare/internal/work"
 )
 
 // Pair is one metric with its two sides as they are set against each other.
@@ -36,11 +40,43 @@ func (p *Pair) usualRuns() float64 { return math.Min(p.Before.UsualRuns, p.After
 type Pairing struct {
 	Before, After string // the profiles
 	Pairs         []*Pair
-	OnlyBefore    []string // metrics without a partner
-	OnlyAfter     []string
+	Unpaired      []Omission // metrics without a partner, in order of appearance
 	SetAside      []ExcludedRun
-	NoValidRun    []string // metrics without a valid run on either side
-	Missing       []string // scores that one side lacks, and which side
+}
+
+// Omission is a metric that cannot be compared, or a score that cannot be in a
+// suite, and why.
+type Omission struct {
+	Name  string
+	Score bool // which a policy names, where there is one
+	Why   OmissionReason
+	Unit  string // of NoRatio
+}
+
+// OmissionReason says why a metric is left out.
+type OmissionReason string
+
+// The reasons, as phrases.
+const (
+	MissingBefore    OmissionReason = "missing before"
+	MissingAfter     OmissionReason = "missing after"
+	MissingBoth      OmissionReason = "missing on both sides"
+	NoValidRunBefore OmissionReason = "no valid run before"
+	NoValidRunAfter  OmissionReason = "no valid run after"
+	NoValidRun       OmissionReason = "no valid run" // on either side
+	NoRatio          OmissionReason = "no ratio"     // but a difference in a unit
+)
+
+// OnlySide is the side that alone has a valid run, "before" or "after"; empty
+// where neither has.
+func (o Omission) OnlySide() string {
+	switch o.Why {
+	case MissingAfter, NoValidRunAfter:
+		return "before"
+	case MissingBefore, NoValidRunBefore:
+		return "after"
+	}
+	return ""
 }
 
 // ExcludedRun is a run that does not count, and why.
@@ -66,7 +102,7 @@ func PairUp(before, after []*Series, names [2]string, policy Policy, opt Options
 	// What both sides have is reduced on all cores; notes and the first error
 	// follow in order.
 	pairs, failed := make([]*Pair, len(before)), make([]error, len(before))
-	OnAllCores(len(before), func(i int) {
+	work.OnAllCores(len(before), func(i int) {
 		b := before[i]
 		if a := right[b.ID()]; a != nil && wanted(b) {
 			pairs[i], failed[i] = NewPair(b, a, policy, opt)
@@ -79,8 +115,7 @@ func PairUp(before, after []*Series, names [2]string, policy Policy, opt Options
 		}
 		a := right[b.ID()]
 		if a == nil {
-			p.OnlyBefore = append(p.OnlyBefore, b.ID().Name())
-			p.noteMissing(policy, b, "missing after")
+			p.omit(policy, b, MissingAfter)
 			continue
 		}
 		met[b.ID()] = true
@@ -91,22 +126,18 @@ func PairUp(before, after []*Series, names [2]string, policy Policy, opt Options
 		}
 		switch pair := pairs[i]; {
 		case pair.Before.Runs == 0 && pair.After.Runs == 0:
-			p.NoValidRun = append(p.NoValidRun, pair.Name())
-			p.noteMissing(policy, a, "no valid run")
+			p.omit(policy, a, NoValidRun)
 		case pair.Before.Runs == 0:
-			p.OnlyAfter = append(p.OnlyAfter, pair.Name()+" (no valid run before)")
-			p.noteMissing(policy, a, "no valid run before")
+			p.omit(policy, a, NoValidRunBefore)
 		case pair.After.Runs == 0:
-			p.OnlyBefore = append(p.OnlyBefore, pair.Name()+" (no valid run after)")
-			p.noteMissing(policy, b, "no valid run after")
+			p.omit(policy, b, NoValidRunAfter)
 		default:
 			p.Pairs = append(p.Pairs, pair)
 		}
 	}
 	for _, a := range after {
 		if wanted(a) && !met[a.ID()] {
-			p.OnlyAfter = append(p.OnlyAfter, a.ID().Name())
-			p.noteMissing(policy, a, "missing before")
+			p.omit(policy, a, MissingBefore)
 		}
 	}
 	if len(p.Pairs) == 0 {
@@ -115,23 +146,29 @@ func PairUp(before, after []*Series, names [2]string, policy Policy, opt Options
 	return p, nil
 }
 
-// noteMissing notes a score that cannot be in the suite.
-func (p *Pairing) noteMissing(policy Policy, s *Series, why string) {
-	if m, err := ResolveAnyway(policy, s); err == nil && m.Role == Score && m.Named {
-		p.Missing = append(p.Missing, fmt.Sprintf("%s (%s)", m.Name(), why))
-	}
+// omit notes a metric that cannot be compared.
+func (p *Pairing) omit(policy Policy, s *Series, why OmissionReason) {
+	m, err := ResolveAnyway(policy, s)
+	p.Unpaired = append(p.Unpaired, Omission{Name: s.ID().Name(), Score: err == nil && m.InFamily(), Why: why})
 }
 
 func (p *Pairing) whatIsMissing() string {
+	names := map[string][]string{}
+	for _, o := range p.Unpaired {
+		side, name := o.OnlySide(), o.Name
+		if o.Why == NoValidRunBefore || o.Why == NoValidRunAfter {
+			name += " (" + string(o.Why) + ")"
+		}
+		names[side] = append(names[side], name)
+	}
 	text := ""
-	if len(p.OnlyBefore) > 0 {
-		text += "; only before: " + List(p.OnlyBefore, 6)
+	for _, side := range []string{"before", "after"} {
+		if len(names[side]) > 0 {
+			text += "; only " + side + ": " + List(names[side], 6)
+		}
 	}
-	if len(p.OnlyAfter) > 0 {
-		text += "; only after: " + List(p.OnlyAfter, 6)
-	}
-	for _, n := range p.notes() {
-		text += "; " + n.Text
+	if len(names[""]) > 0 {
+		text += "; no valid run on either side yet: " + List(names[""], 12)
 	}
 	return text
 }
@@ -147,12 +184,8 @@ func (p *Pairing) listSetAside(s *Series) {
 			continue
 		}
 		run := ExcludedRun{Profile: s.Profile, Benchmark: s.Benchmark, Session: o.Session, Run: id.String(), Reason: o.Reason}
-		seen := false
-		for _, other := range p.SetAside {
-			other.At = ""
-			seen = seen || other == run
-		}
-		if !seen {
+		same := func(other ExcludedRun) bool { other.At = ""; return other == run }
+		if !slices.ContainsFunc(p.SetAside, same) {
 			run.At = o.At.String()
 			p.SetAside = append(p.SetAside, run)
 		}
@@ -162,11 +195,21 @@ func (p *Pairing) listSetAside(s *Series) {
 // Absent lists the scores that the policy names exactly and not both sides have:
 // they stay in the family, so that leaving one out gains nothing.
 func (p *Pairing) Absent(policy Policy) []Metric {
-	present := map[MetricID]bool{}
+	met := map[MetricID]bool{}
 	for _, pair := range p.Pairs {
-		present[pair.ID()] = true
+		met[pair.ID()] = true
 	}
-	return policy.absentScores(present)
+	var absent []Metric
+	for _, e := range policy.Entries {
+		if !e.Exact() || met[e.ID()] {
+			continue
+		}
+		met[e.ID()] = true
+		if m, err := policy.Resolve(e.Benchmark, e.metric(), "", Higher); err == nil && m.Role == Score {
+			absent = append(absent, m)
+		}
+	}
+	return absent
 }
 
 // NewPair resolves the metric of two series, one a side, and sets their runs
@@ -206,7 +249,7 @@ func resolveSides(b, a *Series, policy Policy, opt Options) (m Metric, unitFrom 
 		return m, "", ErrorAt(a.BetterAt, "%s says better = %s here but %s at %s; state one direction for a metric",
 			b.ID().Name(), a.Better, b.Better, b.BetterAt)
 	}
-	better, unit := Better(OrWord(string(b.Better), string(a.Better))), OrWord(b.Unit, a.Unit)
+	better, unit := cmp.Or(b.Better, a.Better), cmp.Or(b.Unit, a.Unit)
 	m, err = policy.Resolve(b.Benchmark, b.Metric, unit, better)
 	if err != nil && better == "" && opt.Better != "" { // nobody else says, not the policy's unit either
 		m, err = policy.Resolve(b.Benchmark, b.Metric, unit, opt.Better)

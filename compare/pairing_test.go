@@ -21,11 +21,19 @@ func TestOnlyOneSide(t *testing.T) {
 			comparetest.Named("shader-build", comparetest.Numbers("s", 184)),
 			[]compare.Value{{Benchmark: "ray-preview", Unit: "fps", Missing: true}}),
 		compare.Policy{}, compare.Options{})
-	if d := cmp.Diff([]string{"mesh-solve", "ray-preview (no valid run after)"}, c.OnlyBefore); d != "" {
+	want := []compare.Omission{
+		{Name: "mesh-solve", Score: true, Why: compare.MissingAfter},
+		{Name: "shader-build", Score: true, Why: compare.NoValidRunBefore},
+		{Name: "ray-preview", Score: true, Why: compare.NoValidRunAfter},
+		{Name: "tile-render power", Why: compare.MissingBefore},
+	}
+	if d := cmp.Diff(want, c.Unpaired); d != "" {
 		t.Error(d)
 	}
-	if d := cmp.Diff([]string{"shader-build (no valid run before)", "tile-render power"}, c.OnlyAfter); d != "" {
-		t.Error(d)
+	for i, side := range []string{"before", "after", "before", "after"} {
+		if got := c.Unpaired[i].OnlySide(); got != side {
+			t.Errorf("%+v is only %s", c.Unpaired[i], got)
+		}
 	}
 	if len(c.Results) != 1 || c.Results[0].Benchmark != "tile-render" || c.Family != 1 {
 		t.Errorf("%d results, family of %d", len(c.Results), c.Family)

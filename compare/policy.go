@@ -1,6 +1,7 @@
 package compare
 
 import (
+	"cmp"
 	"fmt"
 	"path"
 	"slices"
@@ -52,7 +53,7 @@ const (
 	FromDefault = "default"
 )
 
-func (p Policy) overridesFrom() string { return OrWord(p.OverridesFrom, FromCall) }
+func (p Policy) overridesFrom() string { return cmp.Or(p.OverridesFrom, FromCall) }
 
 // CheckOverrides is an error where a tolerance given for a name fits none of
 // these series, as after a typing error.
@@ -141,19 +142,9 @@ type Entry struct {
 // ID is the entry's patterns, or the metric that it names exactly.
 func (e Entry) ID() MetricID { return MetricID{e.benchmark(), e.metric()} }
 
-func (e Entry) metric() string {
-	if e.Metric == "" {
-		return DefaultMetric
-	}
-	return e.Metric
-}
+func (e Entry) metric() string { return cmp.Or(e.Metric, DefaultMetric) }
 
-func (e Entry) benchmark() string {
-	if e.Benchmark == "" {
-		return "*"
-	}
-	return e.Benchmark
-}
+func (e Entry) benchmark() string { return cmp.Or(e.Benchmark, "*") }
 
 func (e Entry) matches(benchmark, metric string) bool {
 	return NameMatches(e.benchmark(), benchmark) && NameMatches(e.metric(), metric)
@@ -183,7 +174,7 @@ func ValidGlob(pattern string) error {
 
 // specificity orders entries: an exact name before a pattern, a pattern with
 // more literal characters before one with fewer.
-func (e Entry) specificity() [4]int {
+func (e Entry) specificity() []int {
 	literal := func(s string) (int, int) {
 		if !isGlob(s) {
 			return 1, len(s)
@@ -192,7 +183,7 @@ func (e Entry) specificity() [4]int {
 	}
 	b1, b2 := literal(e.benchmark())
 	m1, m2 := literal(e.metric())
-	return [4]int{b1, b2, m1, m2}
+	return []int{b1, b2, m1, m2}
 }
 
 // Metric is one quantity measured on one benchmark, with everything that is in
@@ -268,7 +259,7 @@ func (p Policy) Resolve(benchmark, metric, unit string, better Better) (Metric, 
 	// equals, and notes it as the key's source.
 	most := func(key string, states func(Entry) bool) (best Entry, ok bool) {
 		for _, e := range matching {
-			if states(e) && (!ok || !less(e.specificity(), best.specificity())) {
+			if states(e) && (!ok || slices.Compare(e.specificity(), best.specificity()) >= 0) {
 				best, ok = e, true
 			}
 		}
@@ -356,32 +347,5 @@ func (e *NoDirectionError) Error() string {
 // ResolveAnyway resolves the metric of a series where it does not matter whether
 // more is better.
 func ResolveAnyway(policy Policy, s *Series) (Metric, error) {
-	return policy.Resolve(s.Benchmark, s.Metric, s.Unit, Better(OrWord(string(s.Better), string(Higher))))
-}
-
-func less(a, b [4]int) bool {
-	for i := range a {
-		if a[i] != b[i] {
-			return a[i] < b[i]
-		}
-	}
-	return false
-}
-
-// absentScores lists the scores that the policy names exactly and the data
-// lack: they stay in the family, so that leaving one out gains nothing.
-func (p Policy) absentScores(present map[MetricID]bool) []Metric {
-	var absent []Metric
-	listed := map[MetricID]bool{}
-	for _, e := range p.Entries {
-		key := e.ID()
-		if !e.Exact() || present[key] || listed[key] {
-			continue
-		}
-		listed[key] = true
-		if m, err := p.Resolve(e.Benchmark, e.metric(), "", Higher); err == nil && m.Role == Score {
-			absent = append(absent, m)
-		}
-	}
-	return absent
+	return policy.Resolve(s.Benchmark, s.Metric, s.Unit, cmp.Or(s.Better, Higher))
 }

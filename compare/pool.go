@@ -2,9 +2,11 @@ package compare
 
 import (
 	"cmp"
-	"fmt"
+	"maps"
 	"math"
 	"slices"
+
+	"gonum.org/v1/gonum/floats"
 
 	"tunegate/stats"
 	"tunegate/stats/check"
@@ -63,11 +65,9 @@ func (t Terms) Pool(of PoolOf, parts []*Measurement, policy Policy) (*Pool, *Not
 	if len(parts) == 0 || len(parts) == 1 && of.Whole {
 		return nil, nil
 	}
-	cannot := func(format string, args ...any) (*Pool, *Note) {
-		return nil, &Note{"no-suite", fmt.Sprintf(format, args...)}
-	}
+	cannot := func(kind NoteKind) (*Pool, *Note) { return nil, &Note{Kind: kind, Suite: of.Name} }
 	if p := parts[0]; p.Scale != Ratio && slices.ContainsFunc(parts, func(r *Measurement) bool { return r.Unit != p.Unit }) {
-		return cannot("no mean of %s: it is measured in different units", of.Name)
+		return cannot(NoteUnitsDiffer)
 	}
 	p := newPooling(of, parts, policy)
 	blocks, sessions := 0, 0
@@ -88,14 +88,13 @@ func (t Terms) Pool(of PoolOf, parts []*Measurement, policy Policy) (*Pool, *Not
 		return out, nil
 	case blocks == len(parts):
 		if pair = p.byRows(true); pair == nil {
-			return cannot("no %s: no block holds every score on both sides", SuiteWord(of.Name))
+			return cannot(NoteNoCommonBlock)
 		}
 		out.Pooling = BySuiteBlock
 	case blocks > 0:
-		return cannot("no %s: some scores are compared in blocks and some are not; the two are never mixed", SuiteWord(of.Name))
+		return cannot(NoteSomeBlocks)
 	case sessions > 0 && !p.labelled():
-		return cannot("no %s: some of its runs have a session label and some have none, so nobody knows which of them share a reboot's "+
-			"luck; label all", SuiteWord(of.Name))
+		return cannot(NoteSomeLabels)
 	case sessions > 0:
 		out.Pooling = BySuiteSession
 		if pair = p.byRows(false); pair == nil {
@@ -293,7 +292,7 @@ func (p *Pair) centre() float64 {
 	if p.Scale != Ratio {
 		return 0
 	}
-	return p.Turned(median(p.Before.Values))
+	return p.Turned(stats.Median(p.Before.Values))
 }
 
 // spellKey is one session, or one spell within a block.
@@ -350,7 +349,7 @@ func (p *pooling) byRows(inBlocks bool) *Pair {
 			}
 		}
 		out := p.series()
-		for _, k := range sortedKeys(sums) {
+		for _, k := range slices.SortedFunc(maps.Keys(sums), spellKey.compare) {
 			switch {
 			case seen[k] == len(p.parts):
 				out.Observations = append(out.Observations, Observation{Value: p.metric.InUnit(sums[k] / p.total), Block: k.block, Session: k.session})
@@ -391,23 +390,6 @@ func (p *pooling) byOrder() *Pair {
 	return p.pair(sides[0], sides[1])
 }
 
-func sortedKeys[V any](m map[spellKey]V) []spellKey {
-	keys := make([]spellKey, 0, len(m))
-	for k := range m {
-		keys = append(keys, k)
-	}
-	slices.SortFunc(keys, spellKey.compare)
-	return keys
-}
-
-func scaled(x []float64, factor float64) []float64 {
-	out := make([]float64, len(x))
-	for i, v := range x {
-		out[i] = v * factor
-	}
-	return out
-}
-
 // jointly keeps sessions as rows of values, NaN where one lacks a score.
 func (p *pooling) jointly(t Terms) *Pair {
 	var sides [2]stats.Joint
@@ -423,7 +405,7 @@ func (p *pooling) jointly(t Terms) *Pair {
 				rows[k][column] = part.Turned(x.Value) - centre
 			}
 		}
-		for _, k := range sortedKeys(rows) {
+		for _, k := range slices.SortedFunc(maps.Keys(rows), spellKey.compare) {
 			sides[side] = append(sides[side], rows[k])
 		}
 	}
@@ -435,8 +417,9 @@ func (p *pooling) jointly(t Terms) *Pair {
 func (p *pooling) byScore(t Terms) *Pair {
 	l := pooledScores{resamples: t.Resamples}
 	for i, part := range p.parts {
+		turned := func(x []float64) []float64 { return floats.ScaleTo(make([]float64, len(x)), part.Turned(1), x) }
 		component := func(before, after []float64) stats.Component {
-			return stats.Component{Before: scaled(before, part.Turned(1)), After: scaled(after, part.Turned(1)), Weight: p.weights[i]}
+			return stats.Component{Before: turned(before), After: turned(after), Weight: p.weights[i]}
 		}
 		sides := part.layout.(twoSamples)
 		l.components = append(l.components, component(sides.before, sides.after))

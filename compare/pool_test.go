@@ -155,7 +155,7 @@ func TestSuiteBasis(t *testing.T) {
 	}
 	b, a = whole(false, 1)
 	if c = comparedSuite(t, b, a, compare.Policy{}); c.Suite.Pooling != compare.ByOrder ||
-		!slices.ContainsFunc(c.Suite.Notes, func(n compare.Note) bool { return n.Kind == "shared-luck" }) {
+		!slices.ContainsFunc(c.Suite.Notes, func(n compare.Note) bool { return n.Kind == compare.NoteSharedLuck && n.Value == c.Suite.LuckP }) {
 		t.Errorf("runs that share their luck: %q, %v", c.Suite.Pooling, c.Suite.Notes)
 	}
 	b, a = suiteData(comparetest.Factory, 4, 6, 1, false, apart(1, 100)), suiteData(comparetest.Boost, 4, 6, 1, false, apart(2, 95))
@@ -175,7 +175,7 @@ func TestSuiteBasis(t *testing.T) {
 		a[0].Observations[i].Block, b[0].Observations[i].Block = "", ""
 	}
 	c = comparedSuite(t, b, a, compare.Policy{})
-	if c.Suite != nil || !slices.ContainsFunc(c.Notes, func(n compare.Note) bool { return n.Kind == "no-suite" }) {
+	if c.Suite != nil || comparetest.NoteOf(c.Notes, compare.NoteSomeBlocks).Suite != compare.WholeSuite {
 		t.Errorf("blocks and none: suite %v, notes %v", c.Suite, c.Notes)
 	}
 }
@@ -253,7 +253,7 @@ func TestSuiteWithSharedLuck(t *testing.T) {
 			return suiteData(profile, 8, 1, 3, false, func(_, _, run int) float64 { return 100 * math.Exp(0.01*(luck[run]+g.NormFloat64())) })
 		}
 		s := pooled(t, side(comparetest.Factory, uint64(10*i+1)), side(comparetest.Boost, uint64(10*i+2)))
-		if poolTerms.JudgeAlone(s.Measured)[0].Real {
+		if poolTerms.Judge([]*compare.Measurement{s.Measured}, 0)[0].Real {
 			alarms++
 		}
 		if s.Pooling == compare.ByOrder {

@@ -3,6 +3,9 @@ package compare
 import (
 	"math"
 	"slices"
+
+	"tunegate/compare/internal/work"
+	"tunegate/stats/plan"
 )
 
 // Result is what became of one metric of a comparison: put together from the
@@ -14,31 +17,19 @@ type Result struct {
 	Notes []Note
 }
 
-// Note is something that a reader should know about a comparison or a metric.
-type Note struct {
-	Kind string
-	Text string
-}
-
 // Results judges measurements together, with so many others that are absent, and
 // works out what follows for each. Notes are those of the measurement and of the
 // verdict. done is called for each; nil for no progress.
 func (t Terms) Results(all []*Measurement, absent int, policy Policy, done func()) []*Result {
 	judged := t.Judge(all, absent)
 	out := make([]*Result, len(all))
-	OnAllCores(len(all), func(i int) {
+	work.OnAllCores(len(all), func(i int) {
 		out[i] = t.Result(all[i], judged[i], policy)
 		if done != nil {
 			done()
 		}
 	})
 	return out
-}
-
-// ResultsAlone does so for each by itself.
-func (t Terms) ResultsAlone(all []*Measurement, policy Policy, done func()) []*Result {
-	t.Correction = NoCorrection
-	return t.Results(all, 0, policy, done)
 }
 
 // Result puts a result together. A suite's notes are made with the suite.
@@ -84,42 +75,29 @@ func (r *Result) TooCoarse() bool {
 	if r.Resolution == 0 || !(r.tolerance() > 0) {
 		return false
 	}
-	return r.planner.Spread() > 0 || r.widened >= r.LossShift(r.tolerance())
+	return r.planner.Pilot.Spread() > 0 || r.widened >= r.LossShift(r.tolerance())
 }
 
-// Prospect is what a comparison of N values a side (or blocks) would usually
-// bring.
-type Prospect struct {
-	N int
-	// HalfWidth is half the interval's width, as a change is stated; +Inf where
-	// N is too few for an interval.
-	HalfWidth float64
-	Chance    float64 // to find a change as large as the tolerance real
-}
-
-// Prospects foresees comparisons of the given sizes from these runs, by the rule
-// and the correction that they were judged with. ok is false where they foresee
-// nothing: too few, without any spread, without a tolerance, or an info.
-func (r *Result) Prospects(sizes []int) (out []Prospect, ok bool) {
+// Prospects foresees comparisons of the given sizes, in values a side (or blocks),
+// by the rule and the correction that these runs were judged with: half the
+// interval's width, as a change is stated, and the chance to find a change as large
+// as the tolerance real. ok is false where they foresee nothing: too few, without
+// any spread, without a tolerance, or an info.
+func (r *Result) Prospects(sizes []int) (out []plan.Prospect, ok bool) {
 	p := r.planner
 	if r.Role == Info || !(r.tolerance() > 0) || len(sizes) == 0 {
 		return nil, false
 	}
 	// Coarse readings widen the interval by a fixed part, as in SizeToCatch.
-	found, ok := p.plan.Foresee(p.margin-p.widen, sizes)
-	if !ok {
-		return nil, false
-	}
-	for i, n := range sizes {
-		half := found[i].Half + p.widen
-		if r.Scale == Ratio && !math.IsInf(half, 1) {
-			half = math.Expm1(half)
+	out, ok = p.plan.Foresee(p.margin-p.widen, sizes)
+	for i := range out {
+		x := &out[i]
+		if x.Half += p.widen; r.Scale == Ratio {
+			x.Half = math.Expm1(x.Half)
 		}
-		chance := found[i].Chance
 		if p.margin <= p.widen {
-			chance = 0
+			x.Chance = 0
 		}
-		out = append(out, Prospect{n, half, chance})
 	}
-	return out, true
+	return out, ok
 }

@@ -1,6 +1,7 @@
 package compare
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"iter"
@@ -119,10 +120,7 @@ func (e *PlacedError) Error() string {
 // Add files a value under its series. It is an error when the same series is
 // stated in two units or in two directions.
 func (r *Runs) Add(v Value) error {
-	if v.Metric == "" {
-		v.Metric = DefaultMetric
-	}
-	key := SeriesKey{v.Profile, v.Benchmark, v.Metric}
+	key := SeriesKey{v.Profile, v.Benchmark, cmp.Or(v.Metric, DefaultMetric)}
 	s := r.series[key]
 	if s == nil {
 		if r.series == nil {
@@ -131,7 +129,9 @@ func (r *Runs) Add(v Value) error {
 		s = &Series{SeriesKey: key}
 		r.series[key] = s
 		r.order = append(r.order, s)
-		r.noteProfile(v.Profile)
+		if !slices.Contains(r.profiles, v.Profile) {
+			r.profiles = append(r.profiles, v.Profile)
+		}
 	}
 	if v.Unit != "" {
 		switch {
@@ -190,15 +190,6 @@ func (s *Series) gather() {
 	}
 }
 
-func (r *Runs) noteProfile(name string) {
-	for _, p := range r.profiles {
-		if p == name {
-			return
-		}
-	}
-	r.profiles = append(r.profiles, name)
-}
-
 // Profiles lists the profiles in order of first appearance.
 func (r *Runs) Profiles() []string { return append([]string(nil), r.profiles...) }
 
@@ -239,12 +230,16 @@ func (s *Series) sortByTime() {
 	})
 }
 
+// IsRow reports whether a value stands for a run: an empty cell of a run that
+// was not made does not.
+func (v Value) IsRow() bool { return !v.Missing || v.SetAside }
+
+// Line is the place of the value without its column.
+func (v Value) Line() Place { return Place{File: v.At.File, Line: v.At.Line} }
+
 // ID is the metric that the value belongs to.
 func (v Value) ID() MetricID {
-	if v.Metric == "" {
-		return MetricID{v.Benchmark, DefaultMetric}
-	}
-	return MetricID{v.Benchmark, v.Metric}
+	return MetricID{v.Benchmark, cmp.Or(v.Metric, DefaultMetric)}
 }
 
 // ID is the metric that the series holds values of.

@@ -1,6 +1,7 @@
 package compare
 
 import (
+	"cmp"
 	"iter"
 	"math"
 	"slices"
@@ -149,7 +150,7 @@ func reduce(m Metric, s *Series, keep func(Observation) bool) (Sample, error) {
 		case m.Scale == Ratio && !(o.Value > 0):
 			return out, ErrorAt(o.At, "%s is %v, but a value in %s must be above zero; correct it, "+
 				"set the run aside with valid = no and a reason, or, where 0 is a fair result, state scale = \"interval\" in a policy",
-				m.Name(), o.Value, OrWord(m.Unit, "a ratio-scale unit"))
+				m.Name(), o.Value, cmp.Or(m.Unit, "a ratio-scale unit"))
 		}
 		out.Raw = append(out.Raw, o.Value)
 		v := m.working(o.Value)
@@ -203,7 +204,7 @@ func reduce(m Metric, s *Series, keep func(Observation) bool) (Sample, error) {
 		out.Sessions = len(out.sessions)
 	}
 	if out.UsualRuns = 1; labels {
-		out.UsualRuns = median(sizes)
+		out.UsualRuns = stats.Median(sizes)
 	}
 	// Sorted, so that the order of rows changes no bit of any sum.
 	stats.Sort(out.Values)
@@ -222,7 +223,7 @@ func (s *Sample) describe(m Metric) {
 	s.Min, _ = descriptive.Min(ordered)
 	s.Max, _ = descriptive.Max(ordered)
 	if n%2 == 1 || s.Min == s.Max { // a reading as it was read: exp(log(10)) is not 10
-		s.Median = tidied(s.Median, math.Abs(s.Median))
+		s.Median = stats.RoundDecimal(s.Median, math.Abs(s.Median))
 	}
 	if s.Runs > 1 {
 		s.StdDev, _ = descriptive.StandardDeviationSample(ordered)
@@ -232,45 +233,9 @@ func (s *Sample) describe(m Metric) {
 // middle is the median of compared values. On an interval scale the mean of two
 // decimal readings is rounded as one, so that equal ones tie.
 func (m Metric) middle(x []float64) float64 {
-	v := median(x)
+	v := stats.Median(x)
 	if m.Scale == Ratio || len(x)%2 == 1 {
 		return v
 	}
-	return tidied(v, magnitude(x))
-}
-
-// magnitude is the largest absolute value.
-func magnitude(x ...[]float64) float64 {
-	largest := 0.0
-	for _, values := range x {
-		for _, v := range values {
-			largest = math.Max(largest, math.Abs(v))
-		}
-	}
-	return largest
-}
-
-// tidied takes the noise of binary arithmetic off a sum, difference or mean of
-// decimals of the given magnitude: it keeps twelve places, counted from that
-// magnitude's first. So 80.3 - 80.1 ties with 60.4 - 60.2, and an end of an
-// interval that should be 0 is.
-func tidied(v, magnitude float64) float64 {
-	if !(magnitude > 0) || math.IsInf(magnitude, 1) {
-		return v
-	}
-	places := 12 - int(math.Ceil(math.Log10(magnitude)))
-	if places < 0 || places > 22 { // powers of ten are exact up to 22
-		return v
-	}
-	unit := math.Pow10(places)
-	return math.Round(v*unit) / unit
-}
-
-func median(x []float64) float64 {
-	if len(x) == 1 {
-		return x[0]
-	}
-	s := slices.Clone(x)
-	stats.Sort(s)
-	return (s[(len(s)-1)/2] + s[len(s)/2]) / 2
+	return stats.RoundDecimal(v, stats.MaxAbs(x))
 }

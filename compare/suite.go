@@ -1,17 +1,15 @@
 package compare
 
 import (
-	"fmt"
 	"math"
 	"slices"
-	"strings"
 )
 
 // Suite is a pool and what became of it: several scores judged as one.
 type Suite struct {
 	*Pool
 	*Result
-	LeftOut []string // scores that are not in it, and why
+	LeftOut []Omission // scores that are not in it
 }
 
 // Suites judges pools together, and works out what follows. settled says whether
@@ -26,7 +24,7 @@ func (t Terms) Suites(pools []*Pool, policy Policy, settled func(*Measurement) b
 		if settled != nil {
 			r.Notes = pools[i].notes(r, slices.ContainsFunc(r.Parts, settled), t.Confidence)
 		}
-		out[i] = &Suite{pools[i], r, []string{}}
+		out[i] = &Suite{pools[i], r, nil}
 	}
 	return out
 }
@@ -34,12 +32,15 @@ func (t Terms) Suites(pools []*Pool, policy Policy, settled func(*Measurement) b
 // suites pools a comparison's scores: all of them, and those of each workload
 // class. There is no suite where fewer than two can be pooled.
 func (c *Comparison) suites(p *Pairing, policy Policy) (whole *Suite, classes []*Suite, notes []Note) {
-	classes = []*Suite{}
 	scores, names, byClass, leftOut := c.poolable()
-	leftOut = append(leftOut, p.Missing...)
+	for _, o := range p.Unpaired {
+		if o.Score {
+			leftOut = append(leftOut, o)
+		}
+	}
 	for _, name := range c.Absent {
-		if !slices.ContainsFunc(leftOut, func(s string) bool { return strings.HasPrefix(s, name+" (") }) {
-			leftOut = append(leftOut, name+" (missing on both sides)")
+		if !slices.ContainsFunc(leftOut, func(o Omission) bool { return o.Name == name }) {
+			leftOut = append(leftOut, Omission{Name: name, Score: true, Why: MissingBoth})
 		}
 	}
 	pool, note := c.Pool(PoolOf{Name: WholeSuite, Whole: true}, scores, policy)
@@ -55,7 +56,7 @@ func (c *Comparison) suites(p *Pairing, policy Policy) (whole *Suite, classes []
 	}
 	isSettled := func(m *Measurement) bool { return settled[m] }
 	whole = c.Suites([]*Pool{pool}, policy, isSettled)[0]
-	whole.LeftOut = append(whole.LeftOut, leftOut...)
+	whole.LeftOut = leftOut
 	if len(names) == 1 && len(byClass[names[0]]) == len(scores) {
 		names = nil // the only class is the suite
 	}
@@ -74,14 +75,14 @@ func (c *Comparison) suites(p *Pairing, policy Policy) (whole *Suite, classes []
 
 // poolable lists the scores that can be in a suite, and by workload class in
 // order of appearance, and those that cannot.
-func (c *Comparison) poolable() (scores []*Measurement, names []string, byClass map[string][]*Measurement, leftOut []string) {
+func (c *Comparison) poolable() (scores []*Measurement, names []string, byClass map[string][]*Measurement, leftOut []Omission) {
 	byClass = map[string][]*Measurement{}
 	for _, r := range c.Results {
 		switch {
 		case r.Role != Score || !r.Named:
 			continue
 		case r.Scale != Ratio:
-			leftOut = append(leftOut, fmt.Sprintf("%s (a difference in %s is no ratio)", r.Name(), OrWord(r.Unit, "its unit")))
+			leftOut = append(leftOut, Omission{Name: r.Name(), Score: true, Why: NoRatio, Unit: r.Unit})
 			continue
 		}
 		scores = append(scores, r.Measurement)
@@ -99,32 +100,20 @@ func (c *Comparison) poolable() (scores []*Measurement, names []string, byClass 
 // notes states what a careful reader would ask about a suite; settled says that
 // one of its scores is settled by itself.
 func (p *Pool) notes(r *Result, settled bool, confidence float64) []Note {
-	out := noteList{}
-	switch {
-	case len(r.Parts) > 1 && !settled && r.Real:
-		out.add("together", "together these scores settle what none of them settles alone")
-	case p.Pooling == BySuiteBlock && len(r.Blocks) < p.maxBlocks():
-		out.add("incomplete-blocks", "%d of %d blocks hold every score of it; the others are left out", len(r.Blocks), p.maxBlocks())
+	out, several := noteList{}, len(r.Parts) > 1
+	if several && !settled && r.Real {
+		out = append(out, Note{Kind: NoteTogether})
+	} else {
+		out.addIf(p.Pooling == BySuiteBlock && len(r.Blocks) < p.maxBlocks(),
+			Note{Kind: NoteIncompleteBlocks, Count: len(r.Blocks), Of: p.maxBlocks()})
 	}
-	switch {
-	case p.Pooling == ByOrder:
-		out.add("shared-luck", "its scores rise and fall together from run to run (p = %.2g), so the first runs of all scores count "+
-			"as one, and so on; label each pass in a column `session`", p.LuckP)
-	case p.Pooling == ByScore && len(r.Parts) > 1:
-		out.add("independent-scores", "takes the scores' runs for independent of each other; where one pass ran all of them, "+
-			"its luck is in all of them: label each pass in a column `session`")
-	}
-	if p.Pooling == ByJointSession {
-		out.add("incomplete-sessions", "some sessions lack some of its scores: sessions are resampled and exchanged whole, whatever they hold")
-		if r.Interval == nil && r.Reaches(1-confidence) {
-			out.add("too-incomplete", "too few sessions hold each of its scores to give it an interval")
-		}
-	}
-	if places := p.Places(); places >= 0 && len(r.Parts) > 1 && math.Abs(100*(p.Arithmetic-p.geometric())) > math.Pow10(-places) {
-		out.add("arithmetic", "the average of the scores' percentages is %+.*f %%, their geometric mean %+.*f %%: ratios multiply, "+
-			"and an average of percentages changes its answer with the side that counts as 100 %%",
-			places, 100*p.Arithmetic, places, 100*p.geometric())
-	}
+	jointly, places := p.Pooling == ByJointSession, p.Places()
+	out.addIf(p.Pooling == ByOrder, Note{Kind: NoteSharedLuck, Value: p.LuckP})
+	out.addIf(p.Pooling == ByScore && several, Note{Kind: NoteIndependentScores})
+	out.addIf(jointly, Note{Kind: NoteIncompleteSessions})
+	out.addIf(jointly && r.Interval == nil && r.Reaches(1-confidence), Note{Kind: NoteTooIncomplete})
+	out.addIf(places >= 0 && several && math.Abs(100*(p.Arithmetic-p.geometric())) > math.Pow10(-places),
+		Note{Kind: NoteArithmetic, Values: [2]float64{p.Arithmetic, p.geometric()}, Places: places})
 	return out
 }
 

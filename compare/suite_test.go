@@ -2,8 +2,9 @@ package compare_test
 
 import (
 	"slices"
-	"strings"
 	"testing"
+
+	"github.com/google/go-cmp/cmp"
 
 	"tunegate/compare"
 	"tunegate/compare/internal/comparetest"
@@ -19,7 +20,7 @@ func TestSuiteSettlesTogether(t *testing.T) {
 			t.Errorf("%s is settled alone", r.Name())
 		}
 	}
-	if *c.Suite.Verdict != compare.Uplift || !slices.ContainsFunc(c.Suite.Notes, func(n compare.Note) bool { return n.Kind == "together" }) {
+	if *c.Suite.Verdict != compare.Uplift || !comparetest.Kinds(c.Suite.Notes)[compare.NoteTogether] {
 		t.Errorf("the suite is %v, notes %v", *c.Suite.Verdict, c.Suite.Notes)
 	}
 }
@@ -37,9 +38,10 @@ func TestSuiteClassesAndWhatIsLeftOut(t *testing.T) {
 		{Benchmark: "hum", Role: compare.Score}, {Benchmark: "gone"},
 	}}
 	c := comparedSuite(t, b, a, policy)
-	if got := strings.Join(c.Suite.LeftOut,
-		"; "); got != "hum (a difference in dB is no ratio); scene-4 (missing after); gone (missing on both sides)" {
-		t.Errorf("left out: %s", got)
+	leftOut := []compare.Omission{{Name: "hum", Score: true, Why: compare.NoRatio, Unit: "dB"},
+		{Name: "scene-4", Score: true, Why: compare.MissingAfter}, {Name: "gone", Score: true, Why: compare.MissingBoth}}
+	if d := cmp.Diff(leftOut, c.Suite.LeftOut); d != "" {
+		t.Errorf("left out: %s", d)
 	}
 	if len(c.Suite.Scores) != 4 || len(c.Classes) != 2 || c.Classes[0].Benchmark != "rendering" || len(c.Classes[0].Scores) != 2 {
 		t.Fatalf("suite of %v, classes %v", c.Suite.Scores, c.Classes)

@@ -28,6 +28,25 @@ func Resolution(samples ...[]float64) float64 {
 	return tick
 }
 
+// OnGrid reports whether ascending readings show that tick is a step of theirs:
+// all gaps are whole steps, and one of them repeats, or the smallest gap does.
+// Fine readings do neither, though two of them on a side, or differences within
+// blocks, may well lie closer together than any two readings.
+func OnGrid(tick float64, all []float64) bool {
+	steps, repeats := 0, false
+	for i := 1; i < len(all); i++ {
+		switch gap := all[i] - all[i-1]; {
+		case gap <= 1e-9*math.Abs(all[i]):
+			repeats = true
+		case math.Abs(gap/tick-math.Round(gap/tick)) > 0.01:
+			return false
+		case gap <= tick*(1+1e-6):
+			steps++
+		}
+	}
+	return repeats || steps > 1
+}
+
 // SpreadTies spreads equal values evenly over the step that each of them stands
 // for, as the median of grouped data is interpolated within its class: k of them
 // at v come to lie at v + step (i - 1/2 - k/2) / k for i from 1 to k. In ascending

@@ -136,3 +136,24 @@ func TestCoarseProperties(t *testing.T) {
 		}
 	})
 }
+
+// A step shows where all gaps are whole steps and one of them, or a value, repeats.
+func TestOnGrid(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		tick float64
+		x    []float64
+		want bool
+	}{
+		{"the smallest gap repeats", 1, []float64{60, 61, 62}, true},
+		{"a value repeats", 1, []float64{60, 60, 61, 64}, true},
+		{"tenths", 0.1, []float64{80.1, 80.2, 80.2, 80.5}, true},
+		{"nothing repeats", 1, []float64{60, 61, 64}, false},
+		{"a gap of one and a half steps", 1, []float64{60, 61, 62.5, 63.5}, false},
+		{"a single value", 1, []float64{60}, false},
+	} {
+		if got := OnGrid(c.tick, c.x); got != c.want {
+			t.Errorf("%s: %v", c.name, got)
+		}
+	}
+}

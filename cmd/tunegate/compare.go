@@ -172,46 +172,24 @@ func lookAt(c *cli.Context) (compare.Options, error) {
 	default:
 		return opt, fmt.Errorf("--better %q; expected higher or lower", c.String("better"))
 	}
-	picks := picksOf(c)
-	for _, pattern := range slices.Concat(picks.Only, picks.LeaveOut) {
+	pick := picksOf(c)
+	for _, pattern := range slices.Concat(pick.only, pick.leaveOut) {
 		if err := compare.ValidGlob(pattern); err != nil {
 			return opt, err
 		}
 	}
-	if len(picks.Only)+len(picks.LeaveOut) > 0 {
-		opt.Wanted = picks.Wants
+	if len(pick.only)+len(pick.leaveOut) > 0 {
+		opt.Wanted = pick.wants
 	}
 	return opt, nil
 }
 
-func picksOf(c *cli.Context) compare.Picks {
-	return compare.Picks{Only: c.StringSlice("only"), LeaveOut: c.StringSlice("leave-out")}
-}
-
-// checkPicks is an error where a pattern of --only or --leave-out picks nothing
-// of what was read.
-func checkPicks(c *cli.Context, sides ...[]*compare.Series) error {
-	for _, option := range []string{"only", "leave-out"} {
-		for _, pattern := range c.StringSlice(option) {
-			var names []string
-			picks := false
-			for _, s := range slices.Concat(sides...) {
-				picks = picks || compare.AnyMatches([]string{pattern}, s.ID())
-				if !slices.Contains(names, s.Benchmark) {
-					names = append(names, s.Benchmark)
-				}
-			}
-			if !picks {
-				return fmt.Errorf("--%s %q fits no benchmark and no metric; there are %s", option, pattern, quoted(names[:min(len(names), 12)]))
-			}
-		}
-	}
-	return nil
-}
+// maxResamples is the largest number of resamples that anybody may ask for.
+const maxResamples = 10_000_000
 
 func resamplesOf(c *cli.Context) (int, error) {
 	n := c.Int("resamples")
-	if n < 1000 || n > compare.MaxResamples {
+	if n < 1000 || n > maxResamples {
 		return 0, fmt.Errorf("--resamples %d; expected 1,000 to 10,000,000 (fewer make the ends of the interval a matter of luck)", n)
 	}
 	return n, nil

@@ -12,6 +12,7 @@ import (
 	"tunegate/compare"
 	"tunegate/compare/doubts"
 	"tunegate/compare/intake"
+	"tunegate/compare/report"
 )
 
 // sides are the runs to compare, and what reading them brought up.
@@ -28,19 +29,14 @@ type sideNotes struct {
 }
 
 // allNotes are what reading brought up, as notes of a comparison.
-func (in sideNotes) allNotes() []compare.Note {
-	notes := readingNotes(in.notes)
-	for _, f := range doubts.Conditions(in.conditions) {
-		notes = append(notes, compare.Note{Kind: "vet",
-			Text: "the recorded conditions differ, so the change may not be the settings' alone: " + f.Evidence})
-	}
-	return notes
+func (in sideNotes) allNotes() []report.Note {
+	return append(readingNotes(in.notes), report.ConditionNotes(doubts.Conditions(in.conditions))...)
 }
 
-func readingNotes(texts []string) []compare.Note {
-	var notes []compare.Note
+func readingNotes(texts []string) []report.Note {
+	var notes []report.Note
 	for _, t := range texts {
-		notes = append(notes, compare.Note{Kind: "reading", Text: t})
+		notes = append(notes, report.Note{Kind: "reading", Text: t})
 	}
 	return notes
 }

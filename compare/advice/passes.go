@@ -2,8 +2,10 @@ package advice
 
 import (
 	"fmt"
+	"math"
 
 	"tunegate/compare"
+	"tunegate/compare/internal/executions"
 	"tunegate/stats"
 )
 
@@ -72,10 +74,18 @@ func CountPasses(sides []PassSide, rates []float64, confidence float64) (*Passes
 		a, b := p.Sides[0], p.Sides[1]
 		p.Fisher = stats.FisherExact(a.Failures, a.Passes, b.Failures, b.Passes)
 		if a.Failures+a.Passes+b.Failures+b.Passes <= maxBoschloo {
-			p.Boschloo = compare.Finite(stats.Boschloo(a.Failures, a.Passes, b.Failures, b.Passes))
+			p.Boschloo = finite(stats.Boschloo(a.Failures, a.Passes, b.Failures, b.Passes))
 		}
 	}
 	return p, nil
+}
+
+// finite is nil for a number that is not one.
+func finite(v float64) *float64 {
+	if math.IsNaN(v) || math.IsInf(v, 0) {
+		return nil
+	}
+	return &v
 }
 
 // PassesOf counts the runs of a profile: those set aside are failures. A run is
@@ -83,10 +93,10 @@ func CountPasses(sides []PassSide, rates []float64, confidence float64) (*Passes
 // stands in one line is one run: a row of a wide sheet is one pass, however many
 // benchmarks it holds. Metrics of one benchmark share their runs.
 func PassesOf(name string, series []*compare.Series) PassSide {
-	runs := compare.NewExecutions()
-	failed := map[compare.Execution]bool{}
+	runs := executions.New()
+	failed := map[executions.Execution]bool{}
 	for _, s := range series {
-		runs.Each(s, func(id compare.Execution, o compare.Observation) {
+		runs.Each(s, func(id executions.Execution, o compare.Observation) {
 			if o.SetAside {
 				failed[id] = true
 			} else if _, known := failed[id]; !known && !o.Missing {

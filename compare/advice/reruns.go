@@ -16,6 +16,7 @@ import (
 	descriptive "github.com/montanaflynn/stats"
 
 	"tunegate/compare"
+	"tunegate/compare/internal/work"
 	"tunegate/stats/plan"
 )
 
@@ -110,9 +111,9 @@ func PlanReruns(before, after []*compare.Series, names []string, policy compare.
 			scores++
 		}
 	}
-	done := compare.NewProgress(2*len(pilot.Pairs)+scores, opt.Progress)
+	done := work.NewProgress(2*len(pilot.Pairs)+scores, opt.Progress)
 	terms := compare.TermsOf(policy, opt)
-	results, family := terms.JudgeMetrics(pilot, policy, done)
+	results, family := terms.JudgeMetrics(pilot, policy, done.Step)
 	p := &Reruns{Profiles: names, Confidence: terms.Confidence, Correction: terms.Correction, Power: wish.Power, Scores: wish.Scores}
 	if p.Power == 0 {
 		p.Power = 0.8
@@ -125,7 +126,7 @@ func PlanReruns(before, after []*compare.Series, names []string, policy compare.
 		p.CriticalP /= float64(p.Scores) // the strictest step, whatever the others do
 	}
 	for look := 1; wish.Looks > 1 && look <= wish.Looks; look++ {
-		p.Looks = append(p.Looks, Look{float64(look) / float64(wish.Looks), compare.LookConfidence(terms.Confidence, look, wish.Looks)})
+		p.Looks = append(p.Looks, Look{float64(look) / float64(wish.Looks), plan.LookConfidence(terms.Confidence, look, wish.Looks)})
 	}
 	for _, r := range results {
 		if r.Role == compare.Score {
@@ -168,7 +169,7 @@ func PlanFromSpread(spread float64, policy compare.Policy, wish Wish) (*Reruns, 
 
 func (p *Reruns) planFor(r *compare.Result, policy compare.Policy, wish Wish, single bool) *Plan {
 	planner := r.Planner(plan.Design{Confidence: p.Confidence, Alpha: p.CriticalP, Power: p.Power}, policy)
-	m := &Plan{Result: r, SeeFrom: SeeTolerance, MinSize: planner.MinSize(math.Min(p.CriticalP, 1-p.Confidence)),
+	m := &Plan{Result: r, SeeFrom: SeeTolerance, MinSize: planner.Pilot.MinSize(math.Min(p.CriticalP, 1-p.Confidence)),
 		WantedRuns: policy.FewestRuns, WantedSessions: policy.FewestSessions}
 	change := 0.0
 	if r.Tolerance != nil {
@@ -180,11 +181,11 @@ func (p *Reruns) planFor(r *compare.Result, policy compare.Policy, wish Wish, si
 	case change == 0 && !single:
 		change, m.SeeFrom = math.Abs(r.Change), SeeObserved
 	}
-	df := planner.DF()
+	df := planner.Pilot.DF()
 	if single && r.Blocks == nil {
 		df = float64(r.Replicates[0] - 1)
 	}
-	m.Spread = spreadShown(r.Metric, planner.Spread())
+	m.Spread = spreadShown(r.Metric, planner.Pilot.Spread())
 	if df >= 1 {
 		lo, hi := plan.SpreadRange(df, 0.8)
 		shift := math.Abs(r.LossShift(change))
@@ -195,7 +196,7 @@ func (p *Reruns) planFor(r *compare.Result, policy compare.Policy, wish Wish, si
 		}
 		half := math.Abs(r.LossShift(within))
 		m.Precise = advise(within, lo, hi, planner, func(x compare.Planner) (int, bool) { return x.Precision(half) })
-		if sd := planner.Spread(); r.Blocks == nil && sd > 0 {
+		if sd := planner.Pilot.Spread(); r.Blocks == nil && sd > 0 {
 			m.Noether = plan.NoetherSize(plan.ShiftedSuperiority(shift/sd), p.CriticalP, p.Power)
 		}
 	}

@@ -11,16 +11,15 @@
 package doubts
 
 import (
-	"fmt"
 	"maps"
 	"math"
 	"slices"
 	"sort"
-	"strings"
 
 	descriptive "github.com/montanaflynn/stats"
 
 	"tunegate/compare"
+	"tunegate/compare/internal/work"
 	"tunegate/stats"
 	"tunegate/stats/check"
 	"tunegate/stats/plan"
@@ -40,9 +39,35 @@ const (
 type Finding struct {
 	Grade    Grade
 	Check    string // see the constants
-	Profile  string
-	Series   string // the metric's name
-	Evidence string
+	Profile  string // both names, or a list of them, where it is about several
+	Series   string // the metric's name, or AllSeries
+	Evidence Evidence
+}
+
+// AllSeries stands for every series of a profile.
+const AllSeries = "all"
+
+// Evidence is what a finding rests on. Which fields are filled depends on its
+// check; package report puts it into words.
+type Evidence struct {
+	Count, Of   int                 // values and how many settle something, readings, equal pairs, runs in a row, in a group of all
+	Replication compare.Replication // what is counted
+	InARow      bool                // of copied values: a stretch of them occurs twice
+	Value       float64             // the step of readings, the only reading, or the one that lies far out
+	Unit        string              // of Value
+	Spread      float64             // standard deviation of readings in steps
+	Statistic   float64             // tau of a drift, modified z-score of an outlier, F of sessions
+	P           float64
+	Key         string     // of a condition
+	Recorded    []Recorded // the condition's values, as profiles bring them up
+	Without     []string   // profiles that record no such condition
+}
+
+// Recorded is a value of a condition, empty where it is stated as such, and the
+// profiles that record it.
+type Recorded struct {
+	Value    string
+	Profiles []string
 }
 
 // The checks. The levels of those that test something stand below.
@@ -98,9 +123,9 @@ func Check(series []*compare.Series, policy compare.Policy, opt compare.Options)
 		}
 		all[i] = checked{profile: s.Profile, metric: m}
 	}
-	done := compare.NewProgress(len(all), opt.Progress)
+	done := work.NewProgress(len(all), opt.Progress)
 	failed := make([]error, len(all))
-	compare.OnAllCores(len(all), func(i int) {
+	work.OnAllCores(len(all), func(i int) {
 		failed[i] = all[i].check(series[i])
 		done.Step()
 	})
@@ -191,12 +216,11 @@ func gather(all []checked, policy compare.Policy) *Report {
 			unlabelled[c.profile] = true
 		}
 		if c.metric.Role == compare.Score && !c.blocked && c.values < floor {
-			unit := "runs"
+			few := Evidence{Count: c.values, Of: floor, Replication: compare.ByRun}
 			if c.labelled {
-				unit = "sessions"
+				few.Replication = compare.BySession
 			}
-			v.add(Finding{GradeStop, CheckFewRuns, c.profile, c.metric.Name(),
-				fmt.Sprintf("%d %s, and below %d a side nothing can be settled", c.values, unit, floor)})
+			v.add(Finding{GradeStop, CheckFewRuns, c.profile, c.metric.Name(), few})
 		}
 		for _, f := range c.findings {
 			v.add(f)
@@ -205,7 +229,7 @@ func gather(all []checked, policy compare.Policy) *Report {
 	for _, c := range all {
 		if unlabelled[c.profile] {
 			delete(unlabelled, c.profile)
-			v.add(Finding{GradeLook, CheckNoSessions, c.profile, "all", "no session is recorded, so a verdict holds for this sitting only"})
+			v.add(Finding{GradeLook, CheckNoSessions, c.profile, AllSeries, Evidence{}})
 		}
 	}
 	v.apart(all)
@@ -230,56 +254,39 @@ func (v *Report) add(f Finding) {
 
 // one looks at a single sample.
 func (v *Report) one(m compare.Metric, profile string, s compare.Sample) {
-	say := func(g Grade, check, format string, args ...any) {
-		v.add(Finding{g, check, profile, m.Name(), fmt.Sprintf(format, args...)})
-	}
+	found := func(g Grade, check string, e Evidence) { v.add(Finding{g, check, profile, m.Name(), e}) }
 	ordered := slices.Clone(s.Raw) // once, for all that do not ask for the order of runs
 	stats.Sort(ordered)
-	if tick := stats.Resolution(ordered); s.Runs > 2 && s.StdDev < tick && compare.OnGrid(tick, ordered) {
-		say(GradeLook, CheckCoarse, "readings in steps of %s %s spread by %s", compare.SixDigits(tick), m.Unit,
-			compare.Decimal(s.StdDev, compare.Places(s.StdDev)))
+	if tick := stats.Resolution(ordered); s.Runs > 2 && s.StdDev < tick && stats.OnGrid(tick, ordered) {
+		found(GradeLook, CheckCoarse, Evidence{Value: tick, Unit: m.Unit, Spread: s.StdDev})
 	}
 	if s.Runs > 2 && s.Min == s.Max {
-		say(GradeLook, CheckNoSpread, "all %d readings are %s", s.Runs, strings.TrimSpace(compare.SixDigits(s.Min)+" "+m.Unit))
+		found(GradeLook, CheckNoSpread, Evidence{Count: s.Runs, Value: s.Min, Unit: m.Unit})
 		return
 	}
 	runs := sessionsOf(s)
 	if pairs, p := check.Repeats(ordered); p <= copiedBar {
-		say(GradeStop, CheckCopied, "%s of equal readings, more than readings this fine repeat by chance (p = %.2g)", pairsWord(pairs), p)
+		found(GradeStop, CheckCopied, Evidence{Count: pairs, P: p})
 	} else if length, p := check.RepeatedStretch(s.Raw); p <= copiedBar {
-		say(GradeStop, CheckCopied, "%d readings in a row occur a second time (p = %.2g)", length, p)
+		found(GradeStop, CheckCopied, Evidence{InARow: true, Count: length, P: p})
 	}
 	if _, tau, p := check.MannKendall(runs); p <= driftBar {
-		word := "rise"
-		if tau < 0 {
-			word = "fall"
-		}
-		say(GradeLook, CheckDrift, "values %s from run to run (Mann-Kendall, tau %.2f, p = %.2g)", word, tau, p)
+		found(GradeLook, CheckDrift, Evidence{Statistic: tau, P: p})
 	}
 	if _, p := check.Lag1Test(runs); p <= dependenceBar {
-		say(GradeLook, CheckDependence, "each run resembles the one before it more than runs in another order would (lag-1 "+
-			"correlation, p = %.2g)", p)
+		found(GradeLook, CheckDependence, Evidence{P: p})
 	}
 	if at, _, p := check.Outlier(runs); p <= outlierBar {
-		far := m.InUnit(flat(runs)[at])
-		say(GradeLook, CheckOutlier, "%s %s lies beyond the tail of the others (modified z-score %.1f, p = %.2g)", compare.SixDigits(far), m.Unit,
-			farthest(runs), p)
+		found(GradeLook, CheckOutlier, Evidence{Value: m.InUnit(flat(runs)[at]), Unit: m.Unit, Statistic: farthest(runs), P: p})
 	}
 	if group, _, p := check.TwoModes(runs); p <= modesBar {
-		say(GradeLook, CheckModes, "%d of %d runs form a group of their own (p = %.2g)", len(group), s.Runs, p)
+		found(GradeLook, CheckModes, Evidence{Count: len(group), Of: s.Runs, P: p})
 	}
 	if s.Labelled || s.Blocked() {
 		if f, p := check.SessionsApart(runs, farApart); p <= sessionsBar {
-			say(GradeLook, CheckSessions, "sessions differ far more than runs of one session do (F = %.1f, p = %.2g)", f, p)
+			found(GradeLook, CheckSessions, Evidence{Statistic: f, P: p})
 		}
 	}
-}
-
-func pairsWord(n int) string {
-	if n == 1 {
-		return "1 pair"
-	}
-	return fmt.Sprintf("%d pairs", n)
 }
 
 // sessionsOf lists the runs by session, all in one where none is recorded or
@@ -344,7 +351,7 @@ func (v *Report) apart(all []checked) {
 	sort.Slice(spans, func(a, b int) bool { return spans[a].first < spans[b].first })
 	for i := 1; i < len(spans); i++ {
 		if a, b := spans[i-1], spans[i]; a.last < b.first {
-			v.add(Finding{GradeLook, CheckApart, a.profile + " and " + b.profile, "all", "all runs of one were made before the first of the other"})
+			v.add(Finding{GradeLook, CheckApart, a.profile + " and " + b.profile, AllSeries, Evidence{}})
 		}
 	}
 }
@@ -366,62 +373,24 @@ func Conditions(recorded map[string]map[string]string) []Finding {
 	}
 	sort.Strings(profiles)
 	for _, key := range slices.Sorted(maps.Keys(keys)) {
-		var order []string // the values, as profiles bring them up
-		with := map[string][]string{}
-		var without []string
+		found := Evidence{Key: key}
+		at := map[string]int{} // of a value
 		for _, name := range profiles {
 			value, stated := recorded[name][key]
 			if !stated {
-				without = append(without, name)
+				found.Without = append(found.Without, name)
 				continue
 			}
-			if with[value] == nil {
-				order = append(order, value)
+			if _, met := at[value]; !met {
+				at[value] = len(found.Recorded)
+				found.Recorded = append(found.Recorded, Recorded{Value: value})
 			}
-			with[value] = append(with[value], name)
+			to := &found.Recorded[at[value]]
+			to.Profiles = append(to.Profiles, name)
 		}
-		if len(order) == 1 && len(without) == 0 {
-			continue
+		if len(found.Recorded) > 1 || len(found.Without) > 0 {
+			out = append(out, Finding{GradeLook, CheckConditions, compare.List(profiles, 6), AllSeries, found})
 		}
-		parts := make([]string, len(order))
-		for i, value := range order {
-			parts[i] = compare.OrWord(value, "empty") + " in " + compare.List(with[value], 6)
-		}
-		if len(without) > 0 {
-			parts = append(parts, "not recorded in "+compare.List(without, 6))
-		}
-		out = append(out, Finding{GradeLook, CheckConditions, compare.List(profiles, 6), "all", key + ": " + strings.Join(parts, "; ")})
 	}
 	return out
-}
-
-// Summary is the findings in one line, such as "drift in factory
-// tile-render; two modes in 3 series", without those that a comparison states
-// anyway; empty where nothing is left.
-func (v *Report) Summary() string {
-	var order []string
-	by := map[string][]Finding{}
-	for _, f := range v.Findings {
-		switch f.Check {
-		case CheckFewRuns, CheckNoSessions, CheckCoarse, CheckNoSpread:
-			continue
-		}
-		if by[f.Check] == nil {
-			order = append(order, f.Check)
-		}
-		by[f.Check] = append(by[f.Check], f)
-	}
-	var parts []string
-	for _, check := range order {
-		fs := by[check]
-		where := fs[0].Profile
-		if fs[0].Series != "all" {
-			where += " " + fs[0].Series
-		}
-		if len(fs) > 1 {
-			where = fmt.Sprintf("%d series", len(fs))
-		}
-		parts = append(parts, check+" in "+where)
-	}
-	return strings.Join(parts, "; ")
 }

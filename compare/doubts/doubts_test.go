@@ -157,9 +157,10 @@ func TestConditions(t *testing.T) {
 		"bare":       {},
 	}
 	want := []Finding{
-		{GradeLook, CheckConditions, "boost-lift, cool-curve, factory", "all",
-			"driver: empty in cool-curve, factory; not recorded in boost-lift"},
-		{GradeLook, CheckConditions, "boost-lift, cool-curve, factory", "all", "room: 24 °C in boost-lift, cool-curve; 21 °C in factory"},
+		{GradeLook, CheckConditions, "boost-lift, cool-curve, factory", AllSeries,
+			Evidence{Key: "driver", Recorded: []Recorded{{"", []string{"cool-curve", "factory"}}}, Without: []string{"boost-lift"}}},
+		{GradeLook, CheckConditions, "boost-lift, cool-curve, factory", AllSeries,
+			Evidence{Key: "room", Recorded: []Recorded{{"24 °C", []string{"boost-lift", "cool-curve"}}, {"21 °C", []string{"factory"}}}}},
 	}
 	if diff := cmp.Diff(want, Conditions(recorded)); diff != "" {
 		t.Error(diff)
@@ -197,10 +198,10 @@ func TestOfComparison(t *testing.T) {
 		t.Fatal(err)
 	}
 	want := &Report{GradeLook, 2, []Finding{
-		{GradeLook, CheckCoarse, comparetest.Factory, "tile-render", "readings in steps of 1 s spread by 0"},
-		{GradeLook, CheckNoSpread, comparetest.Factory, "tile-render", "all 4 readings are 60 s"},
-		{GradeLook, CheckNoSessions, comparetest.Factory, "all", "no session is recorded, so a verdict holds for this sitting only"},
-		{GradeLook, CheckNoSessions, comparetest.Boost, "all", "no session is recorded, so a verdict holds for this sitting only"},
+		{GradeLook, CheckCoarse, comparetest.Factory, "tile-render", Evidence{Value: 1, Unit: "s"}},
+		{GradeLook, CheckNoSpread, comparetest.Factory, "tile-render", Evidence{Count: 4, Value: 60, Unit: "s"}},
+		{GradeLook, CheckNoSessions, comparetest.Factory, AllSeries, Evidence{}},
+		{GradeLook, CheckNoSessions, comparetest.Boost, AllSeries, Evidence{}},
 	}}
 	if d := cmp.Diff(want, got); d != "" {
 		t.Error(d)
@@ -212,7 +213,7 @@ func TestOfComparison(t *testing.T) {
 
 // More findings make a new report, with the worst grade of all.
 func TestWith(t *testing.T) {
-	first := Finding{GradeLook, CheckDrift, "factory", "tile-render", "it rises"}
+	first := Finding{GradeLook, CheckDrift, "factory", "tile-render", Evidence{Statistic: 0.5}}
 	report := (&Report{Grade: GradeFine, Series: 2}).With(first)
 	more := report.With(Finding{Grade: GradeStop, Check: CheckCopied}, Finding{Grade: GradeLook, Check: CheckModes})
 	if more.Grade != GradeStop || more.Series != 2 || len(more.Findings) != 3 {

@@ -1,6 +1,11 @@
 package gate
 
-import "tunegate/compare"
+import (
+	"cmp"
+	"tunegate/compare"
+
+	"tunegate/compare/internal/executions"
+)
 
 // checkRuns looks at what needs no comparison: caps, runs set aside, required
 // metrics.
@@ -34,7 +39,7 @@ func (g *judging) checkCaps(j *Judgement, series []*compare.Series) error {
 			if len(over.Rows) == 0 || o.Value > over.Worst {
 				over.Worst = o.Value
 			}
-			over.Rows = append(over.Rows, s.Row(o))
+			over.Rows = append(over.Rows, rowOf(s, o))
 		}
 		if len(over.Rows) > 0 {
 			g.add(j, over)
@@ -46,13 +51,13 @@ func (g *judging) checkCaps(j *Judgement, series []*compare.Series) error {
 // checkSetAside counts the runs that are set aside, each once though it may
 // stand in several rows, one a metric.
 func (g *judging) checkSetAside(j *Judgement, series []*compare.Series) {
-	count, runs := compare.NewExecutions(), map[compare.Execution]bool{}
+	count, runs := executions.New(), map[executions.Execution]bool{}
 	over := Reason{Kind: ReasonSetAside, Limit: g.policy.SetAsideAllowed}
 	for _, s := range series {
-		count.Each(s, func(id compare.Execution, o compare.Observation) {
+		count.Each(s, func(id executions.Execution, o compare.Observation) {
 			if o.SetAside {
 				runs[id] = true
-				over.Rows = append(over.Rows, s.Row(o))
+				over.Rows = append(over.Rows, rowOf(s, o))
 				over.Names = append(over.Names, o.Reason)
 			}
 		})
@@ -129,7 +134,7 @@ func sameMeaning(policy compare.Policy, before, after []*compare.Series, was str
 		if b == nil {
 			continue
 		}
-		unit, better := compare.OrWord(b.Unit, a.Unit), compare.Better(compare.OrWord(string(b.Better), string(a.Better)))
+		unit, better := cmp.Or(b.Unit, a.Unit), cmp.Or(b.Better, a.Better)
 		then, errThen := policy.Resolve(b.Benchmark, b.Metric, b.Unit, b.Better)
 		now, errNow := policy.Resolve(b.Benchmark, b.Metric, unit, better)
 		if errThen != nil || errNow != nil {
@@ -159,7 +164,7 @@ func scaleWord(s compare.Scale) string {
 func firstRow(series []*compare.Series, name string) []compare.Value {
 	for _, s := range series {
 		if len(s.Observations) > 0 && (name == "" || s.ID().Name() == name) {
-			return []compare.Value{s.Row(s.Observations[0])}
+			return []compare.Value{rowOf(s, s.Observations[0])}
 		}
 	}
 	return nil

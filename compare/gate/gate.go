@@ -21,6 +21,7 @@ import (
 
 	"tunegate/compare"
 	"tunegate/compare/doubts"
+	"tunegate/compare/internal/work"
 )
 
 // Outcome is what a gate says.
@@ -92,7 +93,7 @@ func Judge(base, head Snapshot, opt compare.Options) (*Gate, error) {
 	if len(changes) > 0 {
 		rounds = 2
 	}
-	opt.Progress = compare.PartOfProgress(progress, 0, rounds)
+	opt.Progress = work.PartOf(progress, 0, rounds)
 	g, err := judge(inForce, base, head, opt, true)
 	if err != nil {
 		return nil, err
@@ -109,7 +110,7 @@ func Judge(base, head Snapshot, opt compare.Options) (*Gate, error) {
 		g.Notes = append(g.Notes, Note{Kind: NoteNotRead, Names: head.Overlooked})
 	}
 	if len(changes) > 0 {
-		opt.Progress = compare.PartOfProgress(progress, 1, rounds)
+		opt.Progress = work.PartOf(progress, 1, rounds)
 		other, err := judge(head.policy(), base, head, opt, false)
 		if err != nil {
 			return nil, fmt.Errorf("under the new policy: %w", err)
@@ -143,7 +144,7 @@ func judge(policy compare.Policy, base, head Snapshot, opt compare.Options, with
 	}
 	for i, name := range head.names() {
 		part := opt
-		part.Progress = compare.PartOfProgress(opt.Progress, i, len(head.Profiles))
+		part.Progress = work.PartOf(opt.Progress, i, len(head.Profiles))
 		one := &judging{policy, base, head, part, withDoubts, g}
 		if err := one.profile(name); err != nil {
 			return nil, err

@@ -1,6 +1,7 @@
 package gate
 
 import (
+	"cmp"
 	"fmt"
 	"reflect"
 	"slices"
@@ -85,8 +86,8 @@ func policyDifferences(base, head Snapshot, metrics []compare.Value) []PolicyCha
 		return fmt.Sprintf("%.6g %%", 100*c)
 	}
 	say("confidence", percent(old.Confidence), percent(new.Confidence))
-	correction := func(p compare.Policy) string { return compare.OrWord(string(p.Correction), string(compare.Holm)) }
-	burden := func(p compare.Policy) string { return compare.OrWord(string(p.Burden), string(compare.Harm)) }
+	correction := func(p compare.Policy) string { return string(cmp.Or(p.Correction, compare.Holm)) }
+	burden := func(p compare.Policy) string { return string(cmp.Or(p.Burden, compare.Harm)) }
 	say("correction", correction(old), correction(new))
 	say("burden", burden(old), burden(new))
 	say("fewest-runs", fmt.Sprint(old.FewestRuns), fmt.Sprint(new.FewestRuns))
@@ -199,14 +200,14 @@ func metricDifferences(old, new compare.Policy, a, b compare.Metric) []PolicyCha
 	}
 	named := map[bool]string{true: "judged", false: "not judged"}
 	say("is", named[a.Named], named[b.Named])
-	say("unit", compare.OrWord(a.Unit, "none"), compare.OrWord(b.Unit, "none"))
-	say("better", compare.OrWord(string(a.Better), "not stated"), compare.OrWord(string(b.Better), "not stated"))
+	say("unit", cmp.Or(a.Unit, "none"), cmp.Or(b.Unit, "none"))
+	say("better", cmp.Or(string(a.Better), "not stated"), cmp.Or(string(b.Better), "not stated"))
 	say("scale", string(a.Scale), string(b.Scale))
 	say("role", string(a.Role), string(b.Role))
 	say("tolerance", sized(a, a.Tolerance), sized(b, b.Tolerance))
 	say("cap", optional(a.Cap, a.Unit), optional(b.Cap, b.Unit))
 	say("weight", fmt.Sprint(a.Weight), fmt.Sprint(b.Weight))
-	say("class", compare.OrWord(a.Class, "none"), compare.OrWord(b.Class, "none"))
+	say("class", cmp.Or(a.Class, "none"), cmp.Or(b.Class, "none"))
 	say("required", fmt.Sprint(a.Required), fmt.Sprint(b.Required))
 	const spot = "widest-blind-spot"
 	whole := func(m compare.Metric, p compare.Policy) bool {

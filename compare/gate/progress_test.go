@@ -13,7 +13,8 @@ func TestProgress(t *testing.T) {
 		p := &gate.Profile{Name: name, Settings: map[string]string{"boost": baseline}, Baseline: baseline}
 		for _, s := range comparetest.Scattered(t, name, level) {
 			for _, o := range s.Observations {
-				p.Values = append(p.Values, s.Row(o))
+				p.Values = append(p.Values,
+					compare.Value{Profile: name, Benchmark: s.Benchmark, Unit: s.Unit, Session: o.Session, Value: o.Value, At: o.At})
 			}
 		}
 		return p

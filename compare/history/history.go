@@ -19,6 +19,7 @@ import (
 
 	"tunegate/compare"
 	"tunegate/compare/gate"
+	"tunegate/compare/internal/work"
 )
 
 // History is what became of one profile over the commits of a results
@@ -152,7 +153,7 @@ func (p *Past) measure(h *History, policy compare.Policy) error {
 			since, of = append(since, pair), append(of, l)
 		}
 	}
-	done := compare.NewProgress(len(since)+2*len(h.Tracks), func(done, total int) {
+	done := work.NewProgress(len(since)+2*len(h.Tracks), func(done, total int) {
 		if p.opt.Progress != nil {
 			p.opt.Progress(total+done, 2*total) // the second half
 		}

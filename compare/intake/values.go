@@ -64,10 +64,13 @@ func ParseTolerance(s string) (compare.Override, error) {
 	return compare.Override{Name: name, Tolerance: v}, nil
 }
 
+// maxLooks is the largest number of looks that anybody may plan.
+const maxLooks = 20
+
 // ParseLook takes "2/3", the second of three planned looks.
 func ParseLook(s string) (look, looks int, err error) {
 	if n, err := fmt.Sscanf(s, "%d/%d", &look, &looks); err != nil || n != 2 || fmt.Sprintf("%d/%d", look, looks) != strings.TrimSpace(s) ||
-		look < 1 || look > looks || looks > compare.MaxLooks {
+		look < 1 || look > looks || looks > maxLooks {
 		return 0, 0, fmt.Errorf("%q is no look; expected for instance 2/3, the second of three planned looks", s)
 	}
 	return look, looks, nil

@@ -1,6 +1,7 @@
 package ladder
 
 import (
+	"cmp"
 	"math"
 	"strings"
 
@@ -75,7 +76,7 @@ func derive(series []*compare.Series, policy compare.Policy) ([]*compare.Series,
 			out = append(out, pairRuns(MetricEfficiency, "1/J", compare.Info, compare.Ratio, energy, energy,
 				func(e, _ float64) float64 { return 1 / (e * joules) }))
 		case !timed && power != nil && m.Better != "":
-			out = append(out, pairRuns(MetricEfficiency, compare.OrWord(m.Unit, "1")+"/W", compare.Info, compare.Ratio, score, power,
+			out = append(out, pairRuns(MetricEfficiency, cmp.Or(m.Unit, "1")+"/W", compare.Info, compare.Ratio, score, power,
 				func(v, p float64) float64 {
 					if m.Better == compare.Lower {
 						v = 1 / v
@@ -120,7 +121,7 @@ func pairRuns(metric, unit string, role compare.Role, scale compare.Scale, a, b 
 		case !both || x.Missing || y.Missing: // which its own metric says
 			continue
 		case x.SetAside || y.SetAside:
-			o.SetAside, o.Reason = true, compare.OrWord(x.Reason, y.Reason)
+			o.SetAside, o.Reason = true, cmp.Or(x.Reason, y.Reason)
 		case math.IsNaN(v) || math.IsInf(v, 0): // of a value that its own metric refuses
 			continue
 		default:

@@ -19,6 +19,7 @@ import (
 
 	"tunegate/compare"
 	"tunegate/compare/doubts"
+	"tunegate/compare/internal/work"
 )
 
 // maxRungs is the largest number of profiles on a ladder.
@@ -131,7 +132,7 @@ func Climb(profiles []string, sides [][]*compare.Series, mix []Share, policy com
 // measure measures every two profiles against each other. A link of the chain
 // without a common benchmark is an error; of other pairs findCommon says so.
 func (c *climb) measure() error {
-	done := compare.NewProgress(len(c.profiles)*(len(c.profiles)-1)/2, c.opt.Progress)
+	done := work.NewProgress(len(c.profiles)*(len(c.profiles)-1)/2, c.opt.Progress)
 	for i := range c.profiles {
 		for j := i + 1; j < len(c.profiles); j++ {
 			p, err := compare.PairUp(c.sides[i], c.sides[j], [2]string{c.profiles[i], c.profiles[j]}, c.policy, c.opt)

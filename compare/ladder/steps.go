@@ -56,7 +56,9 @@ func (c *climb) steps(l *Ladder, pooled map[*pair]*compare.Pool) {
 		}
 	}
 	results, settled := map[*compare.Measurement]*compare.Result{}, map[*compare.Measurement]bool{}
-	for _, r := range append(c.Results(scores, absent, c.policy, nil), c.ResultsAlone(others, c.policy, nil)...) {
+	alone := c.Terms
+	alone.Correction = compare.NoCorrection
+	for _, r := range append(c.Results(scores, absent, c.policy, nil), alone.Results(others, 0, c.policy, nil)...) {
 		results[r.Measurement], settled[r.Measurement] = r, r.Verdict != nil && r.Verdict.Settled()
 	}
 	suites := map[*compare.Pool]*compare.Suite{}

@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"strings"
@@ -64,7 +65,7 @@ func findingText(h *claims.Held, f claims.Finding) string {
 	case claims.NoZero:
 		var what, unit string
 		if r := h.Result; r != nil {
-			unit = compare.OrWord(r.Unit, "its unit")
+			unit = cmp.Or(r.Unit, "its unit")
 			what = r.Name() + " has no true zero in " + unit
 		} else {
 			unit = figureUnit(h)

@@ -4,7 +4,6 @@ import (
 	"errors"
 	"testing"
 
-	"tunegate/compare"
 	"tunegate/compare/history"
 )
 
@@ -39,7 +38,7 @@ func TestHistoryNotes(t *testing.T) {
 		{history.Note{Kind: history.NoteFlattered}, "flattered",
 			"the place of a change is picked by the same runs that measure it, so its size is a little flattered"},
 	} {
-		if got := historyNote(c.note); got != (compare.Note{Kind: c.kind, Text: c.want}) {
+		if got := historyNote(c.note); got != (Note{Kind: c.kind, Text: c.want}) {
 			t.Errorf("%s:\n%+v\nwant\n%s", c.note.Kind, got, c.want)
 		}
 	}

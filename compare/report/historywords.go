@@ -291,7 +291,7 @@ func historyNotes(h HistoryPage) []string {
 }
 
 // historyNote words a note. The kinds of notes about the suite are one in JSON.
-func historyNote(n history.Note) compare.Note {
+func historyNote(n history.Note) Note {
 	kind, text := string(n.Kind), ""
 	switch n.Kind {
 	case history.NoteUnread:
@@ -331,7 +331,7 @@ func historyNote(n history.Note) compare.Note {
 	case history.NoteFlattered:
 		text = "the place of a change is picked by the same runs that measure it, so its size is a little flattered"
 	}
-	return compare.Note{Kind: kind, Text: text}
+	return Note{Kind: kind, Text: text}
 }
 
 func historyHazard(h HistoryPage) bool {

@@ -110,7 +110,7 @@ func TestHostileNamesOnAPage(t *testing.T) {
 	}
 	names := [2]string{"before" + evil, "after" + evil}
 	c := compared(t, &runs, names, compare.Policy{Source: evil})
-	c.Reading = append(c.Reading, compare.Note{Kind: "reading", Text: evil})
+	c.Reading = append(c.Reading, Note{Kind: "reading", Text: evil})
 	c.SetAside = append(c.SetAside, compare.ExcludedRun{Profile: evil, Benchmark: evil, Session: evil, Run: evil, Reason: evil})
 	l, err := ladder.Climb(names[:], [][]*compare.Series{runs.Profile(names[0]), runs.Profile(names[1])}, nil, compare.Policy{}, compare.Options{Resamples: 1000})
 	if err != nil {

@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"strings"
 
@@ -256,7 +257,7 @@ func productNote(l *ladder.Ladder) string {
 
 // withoutRun is a score that is not in the suite, and why.
 func withoutRun(u ladder.Unmeasured) string {
-	return fmt.Sprintf("%s (no valid run for %s)", u.Name, compare.OrWord(strings.Join(u.Profiles, ", "), "some profile that has it"))
+	return fmt.Sprintf("%s (no valid run for %s)", u.Name, cmp.Or(strings.Join(u.Profiles, ", "), "some profile that has it"))
 }
 
 // notMeasured is a benchmark that is in no column of a cost, and why.

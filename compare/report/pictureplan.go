@@ -53,14 +53,14 @@ func planPicture(name string, results []*compare.Result) *Picture {
 	for _, pl := range plans {
 		for _, x := range pl.prospects {
 			half := "no interval"
-			if !math.IsInf(x.HalfWidth, 1) {
-				half = size(pl.result, x.HalfWidth)
+			if !math.IsInf(x.halfWidth, 1) {
+				half = size(pl.result, x.halfWidth)
 			}
 			here := ""
-			if x.N == pl.here {
+			if x.n == pl.here {
 				here = " (you are here)"
 			}
-			p.Rows = append(p.Rows, []string{Clean(pl.result.Name()), unitsOf(pl.result, x.N) + here, half, compare.Decimal(100*x.Chance, 0) + " %"})
+			p.Rows = append(p.Rows, []string{Clean(pl.result.Name()), unitsOf(pl.result, x.n) + here, half, compare.Decimal(100*x.chance, 0) + " %"})
 		}
 	}
 	p.Caption = "Left, how narrow the interval becomes with more of what counts once (sessions, runs or blocks): half its width. Right, the chance that a true change as large as the tolerance is found real, by the rule and correction used here. " +
@@ -115,7 +115,14 @@ func planTitle(plans []plan, open, settled bool) string {
 type plan struct {
 	result    *compare.Result
 	here      int
-	prospects []compare.Prospect
+	prospects []prospect
+}
+
+// prospect is what a comparison of n values a side (or blocks) would usually bring.
+type prospect struct {
+	n         int
+	halfWidth float64 // of the interval, as a change is stated; +Inf where n is too few for one
+	chance    float64 // to find a change as large as the tolerance real
 }
 
 func newPlan(r *compare.Result) (plan, bool) {
@@ -136,8 +143,12 @@ func newPlan(r *compare.Result) (plan, bool) {
 	}
 	slices.Sort(sizes)
 	sizes = slices.Compact(sizes)
-	prospects, ok := r.Prospects(sizes)
-	return plan{r, here, prospects}, ok
+	found, ok := r.Prospects(sizes)
+	out := plan{result: r, here: here}
+	for i, x := range found {
+		out.prospects = append(out.prospects, prospect{sizes[i], x.Half, x.Chance})
+	}
+	return out, ok
 }
 
 // advice is how many would settle it.
@@ -183,11 +194,11 @@ func (p plan) draw(d *drawing) {
 func (p plan) curve(d *drawing, width bool) {
 	r := p.result
 	unit, factor := percentOr(r)
-	value := func(x compare.Prospect) float64 { return 100 * x.Chance }
+	value := func(x prospect) float64 { return 100 * x.chance }
 	title, bar, barWord := "chance to see "+tolerance(r)+", in %", 80.0, "80 %"
 	hi := 100.0
 	if width {
-		value = func(x compare.Prospect) float64 { return x.HalfWidth * factor }
+		value = func(x prospect) float64 { return x.halfWidth * factor }
 		title, bar, barWord = "half the interval's width, in "+unit, *r.Tolerance*factor, "tolerance"
 		hi = bar * 1.25
 		for _, x := range p.prospects {
@@ -204,7 +215,7 @@ func (p plan) curve(d *drawing, width bool) {
 		labels = math.Max(labels, textWidth(tickText(t, marks), 12, false))
 	}
 	first, last := p.prospects[0], p.prospects[len(p.prospects)-1]
-	x := axis{lo: float64(first.N), hi: float64(max(last.N, first.N+1)), a: labels + 10, b: d.width - 10, log: true}
+	x := axis{lo: float64(first.n), hi: float64(max(last.n, first.n+1)), a: labels + 10, b: d.width - 10, log: true}
 	d.words(0, 12, 12, "ink", "start", fitted(title, d.width, 12, false))
 	for _, t := range marks {
 		d.line(paint{stroke: "grid", width: 1}, point{x.a, y.at(t)}, point{x.b, y.at(t)})
@@ -215,7 +226,7 @@ func (p plan) curve(d *drawing, width bool) {
 	var curve []point
 	for _, v := range p.prospects {
 		if w := value(v); !math.IsInf(w, 1) {
-			curve = append(curve, point{x.at(float64(v.N)), y.at(w)})
+			curve = append(curve, point{x.at(float64(v.n)), y.at(w)})
 		}
 	}
 	if len(curve) > 1 {
@@ -225,12 +236,12 @@ func (p plan) curve(d *drawing, width bool) {
 		d.line(paint{stroke: "ink", width: 1.2}, point{x.at(float64(*r.Needed)), y.b}, point{x.at(float64(*r.Needed)), y.a})
 	}
 	for _, v := range p.prospects {
-		if w := value(v); v.N == p.here && !math.IsInf(w, 1) {
-			m := d.marks(diamond, 5.5, paint{stroke: "panel", fill: "ink", width: 1}, point{x.at(float64(v.N)), y.at(w)})
+		if w := value(v); v.n == p.here && !math.IsInf(w, 1) {
+			m := d.marks(diamond, 5.5, paint{stroke: "panel", fill: "ink", width: 1}, point{x.at(float64(v.n)), y.at(w)})
 			m.role, m.of = "here", r.Name()
 			// A width falls to the right and a chance rises, so the place above
 			// the mark is free.
-			at := point{x.at(float64(v.N)), y.at(w)}
+			at := point{x.at(float64(v.n)), y.at(w)}
 			foot := at.y - 12
 			switch {
 			case !width && at.y-26 < top: // at the top, below the mark

@@ -11,7 +11,7 @@ import (
 // track is one profile's runs of one metric, as a panel draws them.
 type track struct {
 	profile  string
-	sittings []compare.Sitting
+	sittings []sitting
 	median   float64
 }
 
@@ -34,7 +34,7 @@ func panelsOf(c *compare.Comparison) (out []panelOf, more int) {
 				more++
 				continue
 			}
-			b, a := r.Sittings()
+			b, a := sittingsOf(r.Pair)
 			out = append(out, panelOf{r, []track{{Clean(c.Before), b, r.Before.Median}, {Clean(c.After), a, r.After.Median}}})
 		}
 	}
@@ -218,7 +218,7 @@ func betterWord(r *compare.Result) string {
 func (p panelOf) columns(d *drawing, x, v axis) {
 	type column struct {
 		track   int
-		sitting compare.Sitting
+		sitting sitting
 	}
 	var all []column
 	blocks := p.inBlocks()

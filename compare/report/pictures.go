@@ -119,7 +119,7 @@ func ladderPanels(l *ladder.Ladder) (out []panelOf, more int) {
 				if r.Name() != of.Name() {
 					continue
 				}
-				b, a := r.Sittings()
+				b, a := sittingsOf(r.Pair)
 				if k == 0 {
 					tracks = append(tracks, track{Clean(s.From), b, r.Before.Median})
 				}

@@ -131,10 +131,10 @@ func exclusionText(e readings.Exclusion) string {
 
 // readingNotes say by which rules runs and metrics came about, and what was odd;
 // the notes of the reader of the logs come last.
-func readingNotes(found *readings.Result, logNotes []string) []compare.Note {
-	var notes []compare.Note
+func readingNotes(found *readings.Result, logNotes []string) []Note {
+	var notes []Note
 	add := func(kind, format string, args ...any) {
-		notes = append(notes, compare.Note{Kind: kind, Text: fmt.Sprintf(format, args...)})
+		notes = append(notes, Note{Kind: kind, Text: fmt.Sprintf(format, args...)})
 	}
 	rules := found.Rules
 	if len(found.Silent) > 0 {

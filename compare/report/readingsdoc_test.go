@@ -6,7 +6,6 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
-	"tunegate/compare"
 	"tunegate/compare/readings"
 	"tunegate/compare/report/doc"
 )
@@ -56,10 +55,10 @@ func TestReadingNotes(t *testing.T) {
 		name  string
 		found readings.Result
 		notes []string
-		want  []compare.Note
+		want  []Note
 	}{
 		{"nothing odd", readings.Result{Rules: readings.DefaultRules(), Logs: []readings.Log{{File: "log1", Rows: 1}}}, nil,
-			[]compare.Note{{Kind: "warm-up", Text: "no warm-up is cut: each run counts from its start"}}},
+			[]Note{{Kind: "warm-up", Text: "no warm-up is cut: each run counts from its start"}}},
 		{"all of it", readings.Result{
 			Rules: rules,
 			Logs: []readings.Log{
@@ -72,7 +71,7 @@ func TestReadingNotes(t *testing.T) {
 			ShortStretches: 2,
 			Unmatched:      []readings.UnmatchedPattern{{Rule: "maximum", Pattern: "pwoer"}},
 			Frozen:         []readings.FrozenColumn{{Name: "power", Runs: 3, Excluded: 3}, {Name: "fan", Runs: 1}},
-		}, []string{"log1: a note"}, []compare.Note{
+		}, []string{"log1: a note"}, []Note{
 			{Kind: "silent", Text: "left out, without a reading in any run: noise, wall"},
 			{Kind: "warm-up", Text: "the first 0.5 s of each run are warm-up: they count for energy, and for nothing else"},
 			{Kind: "step", Text: "log1, log3: the usual step is 1 s; longer ones than 5 s are gaps and not bridged; found: 3"},

@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 
 	"tunegate/compare"
@@ -13,7 +14,7 @@ func settingText(d gate.Difference) string {
 		if value == nil {
 			return "not set"
 		}
-		return compare.OrWord(*value, "empty")
+		return cmp.Or(*value, "empty")
 	}
 	return fmt.Sprintf("%s: %s before, %s now", d.Key, word(d.Before), word(d.Now))
 }

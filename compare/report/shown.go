@@ -1,7 +1,6 @@
 package report
 
 import (
-	"fmt"
 	"slices"
 
 	"tunegate/compare"
@@ -17,30 +16,30 @@ import (
 type ComparisonPage struct {
 	*compare.Comparison
 	Doubts   *doubts.Report
-	Reading  []compare.Note // what reading the runs brought up
+	Reading  []Note // what reading the runs brought up
 	Commands Commands
 }
 
-func (p ComparisonPage) notes() []compare.Note {
-	return slices.Concat(p.Comparison.Notes, p.Commands.doubtsNotes(p.Doubts), p.Reading)
+func (p ComparisonPage) notes() []Note {
+	return slices.Concat(each(p.Comparison.Notes, ComparisonNote), p.Commands.doubtsNotes(p.Doubts), p.Reading)
 }
 
 // LadderPage is a ladder with what reading the runs brought up.
 type LadderPage struct {
 	*ladder.Ladder
-	Reading  []compare.Note
+	Reading  []Note
 	Commands Commands
 }
 
-func (p LadderPage) notes() []compare.Note {
-	var notes []compare.Note
+func (p LadderPage) notes() []Note {
+	var notes []Note
 	for _, n := range p.Ladder.Notes {
 		if text := ladderNote(p.Ladder, n); text != "" {
-			notes = append(notes, compare.Note{Kind: string(n.Kind), Text: text})
+			notes = append(notes, Note{Kind: string(n.Kind), Text: text})
 		}
 	}
 	for _, s := range p.Measured() {
-		for _, n := range s.Comparison.Notes {
+		for _, n := range each(s.Comparison.Notes, ComparisonNote) {
 			if !slices.Contains(notes, n) {
 				notes = append(notes, n)
 			}
@@ -52,7 +51,7 @@ func (p LadderPage) notes() []compare.Note {
 // ClaimsPage is a page of claims with what reading the runs brought up.
 type ClaimsPage struct {
 	*claims.Page
-	Reading  []compare.Note
+	Reading  []Note
 	Commands Commands
 }
 
@@ -77,18 +76,6 @@ type DoubtsPage struct {
 type RerunsPage struct {
 	*advice.Reruns
 	Commands Commands
-}
-
-// doubtsNotes says in one line what looks unsafe about the data.
-func (c Commands) doubtsNotes(v *doubts.Report) []compare.Note {
-	if v == nil {
-		return nil
-	}
-	s := v.Summary()
-	if s == "" {
-		return nil
-	}
-	return []compare.Note{{Kind: "vet", Text: fmt.Sprintf("look at the data first: %s (%s has the evidence)", s, c.Doubts)}}
 }
 
 // findings are those of a report; none of nil.

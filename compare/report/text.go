@@ -234,11 +234,10 @@ func join(names []string, most int) string {
 func Notes(p ComparisonPage) []string {
 	c := p.Comparison
 	var lines []string
-	if len(c.OnlyBefore) > 0 {
-		lines = append(lines, "only before: "+Clean(join(c.OnlyBefore, 12)))
-	}
-	if len(c.OnlyAfter) > 0 {
-		lines = append(lines, "only after: "+Clean(join(c.OnlyAfter, 12)))
+	for _, side := range []string{"before", "after"} {
+		if names := onlyOn(side, c.Unpaired); len(names) > 0 {
+			lines = append(lines, "only "+side+": "+Clean(join(names, 12)))
+		}
 	}
 	for _, a := range c.SetAside {
 		lines = append(lines, asideText(a))
@@ -247,13 +246,13 @@ func Notes(p ComparisonPage) []string {
 		lines = append(lines, Clean(n.Text))
 	}
 	if c.Suite != nil && len(c.Suite.LeftOut) > 0 {
-		lines = append(lines, "not in the suite: "+Clean(join(c.Suite.LeftOut, 12)))
+		lines = append(lines, "not in the suite: "+Clean(join(each(c.Suite.LeftOut, omissionText), 12)))
 	}
 	var by sentences
 	judgedCosts := true
 	for _, r := range c.Judged() {
 		for _, n := range r.Notes {
-			by.add(n.Text, Clean(r.Name()))
+			by.add(ComparisonNote(n).Text, Clean(r.Name()))
 		}
 		judgedCosts = judgedCosts && (r.Role != compare.Cost || r.Decides)
 	}

@@ -53,10 +53,10 @@ func (c Commands) findingGroups(findings []doubts.Finding, series int) []finding
 			var same sentences
 			for _, f := range by[check] {
 				where := Clean(f.Profile)
-				if f.Series != "all" {
+				if f.Series != doubts.AllSeries {
 					where += " " + Clean(f.Series)
 				}
-				same.add(Clean(f.Evidence), where)
+				same.add(Clean(evidenceText(f)), where)
 			}
 			for _, s := range same.order {
 				where := join(same.names[s], 6)

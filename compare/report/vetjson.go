@@ -34,5 +34,5 @@ func VetJSON(w io.Writer, p DoubtsPage) error {
 
 func (c Commands) newFindingJSON(f doubts.Finding) findingJSON {
 	why, do := c.checkAdvice(f.Check)
-	return findingJSON{Grade: f.Grade, Check: f.Check, Profile: f.Profile, Series: f.Series, Evidence: f.Evidence, Why: why, Do: do}
+	return findingJSON{Grade: f.Grade, Check: f.Check, Profile: f.Profile, Series: f.Series, Evidence: evidenceText(f), Why: why, Do: do}
 }

@@ -10,8 +10,8 @@ type noteJSON struct {
 	Text string `json:"text"`
 }
 
-func notesJSON(notes []compare.Note) []noteJSON {
-	return each(notes, func(n compare.Note) noteJSON { return noteJSON(n) })
+func notesJSON(notes []Note) []noteJSON {
+	return each(notes, func(n Note) noteJSON { return noteJSON(n) })
 }
 
 // each makes a list of another; empty, never null.
@@ -117,7 +117,8 @@ func newResultJSON(r *compare.Result) *resultJSON {
 		Test: r.Test, P: r.P, PUsed: r.PUsed, PAdjusted: r.PAdjusted, MinP: r.MinP, Method: r.Method, Superiority: r.Superiority,
 		Replication: r.Replication, Replicates: r.Replicates, Real: r.Real, Verdict: r.Verdict, Decides: r.Decides,
 		CanSettle: r.CanSettle, MinSampleSize: r.MinSampleSize, MaxConfidence: r.MaxConfidence, BlindSpot: r.BlindSpot,
-		Needed: r.Needed, NeededFor: r.NeededFor, Resolution: r.Resolution, UncorrectedOnly: r.UncorrectedOnly, Notes: notesJSON(r.Notes)}
+		Needed: r.Needed, NeededFor: r.NeededFor, Resolution: r.Resolution, UncorrectedOnly: r.UncorrectedOnly,
+		Notes: notesJSON(each(r.Notes, ComparisonNote))}
 	switch r.Test {
 	case compare.TestMannWhitney:
 		out.U = &r.Statistic
@@ -142,7 +143,7 @@ func newSuiteJSON(s *compare.Suite) *suiteJSON {
 	if s == nil {
 		return nil
 	}
-	return &suiteJSON{s.Scores, s.Weights, s.LeftOut, s.Pooling, s.Arithmetic, newResultJSON(s.Result)}
+	return &suiteJSON{s.Scores, s.Weights, each(s.LeftOut, omissionText), s.Pooling, s.Arithmetic, newResultJSON(s.Result)}
 }
 
 type comparisonJSON struct {
@@ -175,8 +176,9 @@ func newComparisonJSON(p ComparisonPage, status int) *comparisonJSON {
 	c := p.Comparison
 	out := &comparisonJSON{Format: ComparisonFormat, Before: c.Before, After: c.After, Confidence: c.Confidence, Correction: c.Correction,
 		Resamples: c.Resamples, Seed: c.Seed, Policy: c.Policy, Look: c.Look, Looks: c.Looks, Overall: c.Overall, Family: c.Family,
-		Absent: c.Absent, OnlyBefore: c.OnlyBefore, OnlyAfter: c.OnlyAfter, SetAside: excludedRunsJSON(c.SetAside),
-		Results: each(c.Results, newResultJSON), Suite: newSuiteJSON(c.Suite), Classes: each(c.Classes, newSuiteJSON),
+		Absent: orEmpty(c.Absent), OnlyBefore: onlyOn("before", c.Unpaired), OnlyAfter: onlyOn("after", c.Unpaired),
+		SetAside: excludedRunsJSON(c.SetAside),
+		Results:  each(c.Results, newResultJSON), Suite: newSuiteJSON(c.Suite), Classes: each(c.Classes, newSuiteJSON),
 		Notes: notesJSON(p.notes()), Closing: Closing(c), ExitStatus: status}
 	if Hazard(c) {
 		out.Caution = Caution

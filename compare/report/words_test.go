@@ -372,7 +372,7 @@ func TestPlainIsASCII(t *testing.T) {
 	heat := of("°C", compare.Lower, compare.Interval, compare.Cost, compare.Noise, 0.5, -1.2, 2.6)
 	c := together(r, heat)
 	c.Before, c.After, c.Policy = "früher", "später", "größe.toml"
-	c.OnlyBefore = []string{"nur früher"}
+	c.Unpaired = []compare.Omission{{Name: "nur früher", Why: compare.MissingAfter}}
 	c.SetAside = []compare.ExcludedRun{{Profile: "später", Benchmark: "größe", Reason: "Prüfsumme"}}
 	for _, width := range []int{60, 80, 140} {
 		var b bytes.Buffer

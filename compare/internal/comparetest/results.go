@@ -29,20 +29,20 @@ func VerdictOf(r *compare.Result) compare.Verdict {
 }
 
 // Kinds are the kinds of notes.
-func Kinds(notes []compare.Note) map[string]bool {
-	out := map[string]bool{}
+func Kinds(notes []compare.Note) map[compare.NoteKind]bool {
+	out := map[compare.NoteKind]bool{}
 	for _, n := range notes {
 		out[n.Kind] = true
 	}
 	return out
 }
 
-// TextOf is the first note of a kind, empty where there is none.
-func TextOf(notes []compare.Note, kind string) string {
+// NoteOf is the first note of a kind, empty where there is none.
+func NoteOf(notes []compare.Note, kind compare.NoteKind) compare.Note {
 	for _, n := range notes {
 		if n.Kind == kind {
-			return n.Text
+			return n
 		}
 	}
-	return ""
+	return compare.Note{}
 }

@@ -145,7 +145,8 @@ func Verdicts(t failer, before, after []*compare.Series, policy compare.Policy) 
 	terms := compare.TermsOf(policy, compare.Options{Resamples: 1000, Seed: 1})
 	measured := terms.MeasureAll(p.Pairs, nil)
 	var out []*compare.Result
-	for i, j := range terms.JudgeAlone(measured...) {
+	terms.Correction = compare.NoCorrection
+	for i, j := range terms.Judge(measured, 0) {
 		out = append(out, &compare.Result{Measurement: measured[i], Judgement: j})
 	}
 	return out

@@ -1,4 +1,5 @@
-package compare
+// Package work spreads work over all cores and reports how much of it is done.
+package work
 
 import (
 	"runtime"
@@ -34,9 +35,9 @@ func (p *Progress) Step() {
 	p.tell(p.done, p.total)
 }
 
-// PartOfProgress reports the i-th of n equal parts of some work, in a thousand
+// PartOf reports the i-th of n equal parts of some work, in a thousand
 // steps each.
-func PartOfProgress(tell func(done, total int), i, n int) func(done, total int) {
+func PartOf(tell func(done, total int), i, n int) func(done, total int) {
 	if tell == nil {
 		return nil
 	}

@@ -1,8 +1,6 @@
-package compare
+package plan
 
-import "tunegate/stats/plan"
-
-// LookConfidence is the confidence that a verdict needs at one of several
+// LookConfidence is the confidence that a test needs at one of several
 // looks, after equal shares of all runs, so that all of them together keep the
 // given one (spending of O'Brien-Fleming type, Lan and DeMets 1983).
 func LookConfidence(confidence float64, look, looks int) float64 {
@@ -10,6 +8,6 @@ func LookConfidence(confidence float64, look, looks int) float64 {
 	for i := range fractions {
 		fractions[i] = float64(i+1) / float64(looks)
 	}
-	_, nominal := plan.SpendingBoundaries(1-confidence, fractions)
+	_, nominal := SpendingBoundaries(1-confidence, fractions)
 	return 1 - nominal[look-1]
 }

@@ -1,0 +1,116 @@
+package report
+
+import (
+	"cmp"
+	"fmt"
+	"strconv"
+	"strings"
+
+	"tunegate/compare"
+	"tunegate/compare/doubts"
+)
+
+// evidenceText is what a finding rests on.
+func evidenceText(f doubts.Finding) string {
+	e, say := f.Evidence, fmt.Sprintf
+	switch f.Check {
+	case doubts.CheckFewRuns:
+		return say("%d %ss, and below %d a side nothing can be settled", e.Count, e.Replication, e.Of)
+	case doubts.CheckNoSessions:
+		return "no session is recorded, so a verdict holds for this sitting only"
+	case doubts.CheckApart:
+		return "all runs of one were made before the first of the other"
+	case doubts.CheckCoarse:
+		return say("readings in steps of %s %s spread by %s", sixDigits(e.Value), e.Unit,
+			compare.Decimal(e.Spread, compare.Places(e.Spread)))
+	case doubts.CheckNoSpread:
+		return say("all %d readings are %s", e.Count, strings.TrimSpace(sixDigits(e.Value)+" "+e.Unit))
+	case doubts.CheckCopied:
+		if e.InARow {
+			return say("%d readings in a row occur a second time (p = %.2g)", e.Count, e.P)
+		}
+		return say("%s of equal readings, more than readings this fine repeat by chance (p = %.2g)", plural(e.Count, "pair"), e.P)
+	case doubts.CheckDrift:
+		word := "rise"
+		if e.Statistic < 0 {
+			word = "fall"
+		}
+		return say("values %s from run to run (Mann-Kendall, tau %.2f, p = %.2g)", word, e.Statistic, e.P)
+	case doubts.CheckDependence:
+		return say("each run resembles the one before it more than runs in another order would (lag-1 correlation, p = %.2g)", e.P)
+	case doubts.CheckOutlier:
+		return say("%s %s lies beyond the tail of the others (modified z-score %.1f, p = %.2g)", sixDigits(e.Value), e.Unit,
+			e.Statistic, e.P)
+	case doubts.CheckModes:
+		return say("%d of %d runs form a group of their own (p = %.2g)", e.Count, e.Of, e.P)
+	case doubts.CheckSessions:
+		return say("sessions differ far more than runs of one session do (F = %.1f, p = %.2g)", e.Statistic, e.P)
+	case doubts.CheckConditions:
+		return e.Key + ": " + strings.Join(recordedWords(e), "; ")
+	}
+	return f.Check
+}
+
+// recordedWords says which profiles record which value of a condition.
+func recordedWords(e doubts.Evidence) []string {
+	out := each(e.Recorded, func(r doubts.Recorded) string {
+		return cmp.Or(r.Value, "empty") + " in " + compare.List(r.Profiles, 6)
+	})
+	if len(e.Without) > 0 {
+		out = append(out, "not recorded in "+compare.List(e.Without, 6))
+	}
+	return out
+}
+
+// ConditionNotes say what is recorded differently about the profiles.
+func ConditionNotes(found []doubts.Finding) []Note {
+	return each(found, func(f doubts.Finding) Note {
+		return Note{"vet", "the recorded conditions differ, so the change may not be the settings' alone: " + evidenceText(f)}
+	})
+}
+
+// doubtsNotes says in one line what looks unsafe about the data.
+func (c Commands) doubtsNotes(v *doubts.Report) []Note {
+	if v == nil {
+		return nil
+	}
+	s := doubtsSummary(v.Findings)
+	if s == "" {
+		return nil
+	}
+	return []Note{{"vet", fmt.Sprintf("look at the data first: %s (%s has the evidence)", s, c.Doubts)}}
+}
+
+// doubtsSummary is the findings in one line, such as "drift in factory
+// tile-render; two modes in 3 series", without those that a comparison states
+// anyway; empty where nothing is left.
+func doubtsSummary(found []doubts.Finding) string {
+	var order []string
+	by := map[string][]doubts.Finding{}
+	for _, f := range found {
+		switch f.Check {
+		case doubts.CheckFewRuns, doubts.CheckNoSessions, doubts.CheckCoarse, doubts.CheckNoSpread:
+			continue
+		}
+		if by[f.Check] == nil {
+			order = append(order, f.Check)
+		}
+		by[f.Check] = append(by[f.Check], f)
+	}
+	var parts []string
+	for _, check := range order {
+		fs := by[check]
+		where := fs[0].Profile
+		if fs[0].Series != doubts.AllSeries {
+			where += " " + fs[0].Series
+		}
+		if len(fs) > 1 {
+			where = fmt.Sprintf("%d series", len(fs))
+		}
+		parts = append(parts, check+" in "+where)
+	}
+	return strings.Join(parts, "; ")
+}
+
+// sixDigits writes a difference of decimal numbers without its rounding noise.
+func sixDigits(v float64) string { return strconv.FormatFloat(v, 'g', 6, 64) }
