@@ -48,7 +48,8 @@ Examples:
 Exit status: 0 every claim is supported or understated; 1 one is contradicted,
 overstated or wrong arithmetic; 2 bad input or usage, nothing was judged; 3 none
 of these, but one is not settled.`,
-		Flags:           flags(judgingFlags("largest change that level = true allows"), drawingFlags(), writeFlags(claimsForms), detailFlag("tests and p values"), screenFlags()),
+		Flags: flags(judgingFlags("largest change that level = true allows"), drawingFlags(), writeFlags(claimsForms),
+			detailFlag("tests and p values"), screenFlags()),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
 		Action:          runClaims,
@@ -71,7 +72,7 @@ func runClaims(c *cli.Context) error {
 	}
 	waiting.stop()
 	status := claimsStatus(result.Page)
-	others := jsonForm(func(w io.Writer) error { return report.ClaimsJSON(w, result, status) })
+	others := map[string]func(io.Writer) error{"json": func(w io.Writer) error { return report.ClaimsJSON(w, result, status) }}
 	others["junit"] = func(w io.Writer) error { return report.ClaimsJUnit(w, result) }
 	if err := deliver(c, screen, writes, answer{report.ClaimsDocument(result), others}); err != nil {
 		return err

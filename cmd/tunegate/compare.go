@@ -37,7 +37,8 @@ has regressed; 2 bad input or usage, nothing was judged.`,
 			&cli.StringFlag{Name: "after", Usage: "the `PROFILE` after the change, or the numbers themselves"},
 			&cli.StringFlag{Name: "unit", Usage: "`UNIT` of numbers typed in, such as s, fps or points"},
 			&cli.StringFlag{Name: "look", Usage: "judge look `K/N` of several planned ones (see tunegate reruns --looks)"},
-		}, judgingFlags("largest loss you accept and smallest gain worth having"), pickFlags(), drawingFlags(), writeFlags(comparisonForms), detailFlag(testsInDetail), screenFlags()),
+		}, judgingFlags("largest loss you accept and smallest gain worth having"), pickFlags(), drawingFlags(),
+			writeFlags(comparisonForms), detailFlag(testsInDetail), screenFlags()),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
 		Action:          runCompare,
@@ -58,7 +59,7 @@ func runCompare(c *cli.Context) error {
 	}
 	waiting.stop()
 	status := comparisonStatus(result.Comparison)
-	others := jsonForm(func(w io.Writer) error { return report.JSON(w, result, status) })
+	others := map[string]func(io.Writer) error{"json": func(w io.Writer) error { return report.JSON(w, result, status) }}
 	others["junit"] = func(w io.Writer) error { return report.JUnit(w, result.Comparison) }
 	if err := deliver(c, screen, writes, answer{report.ComparisonDocument(result, originOf(c)), others}); err != nil {
 		return err
@@ -71,7 +72,9 @@ var comparisonForms = []string{"text", "json", "markdown", "html", "junit"}
 
 // judgingOptions reads what a command that judges runs is told: how its screen
 // looks, which of these forms go to files, and the rule.
-func judgingOptions(c *cli.Context, forms ...string) (screen doc.TextOptions, writes []output, policy compare.Policy, opt compare.Options, err error) {
+func judgingOptions(c *cli.Context, forms ...string) (
+	screen doc.TextOptions, writes []output, policy compare.Policy, opt compare.Options, err error,
+) {
 	if screen, err = textOptions(c, c.App.Writer); err != nil {
 		return
 	}

@@ -77,8 +77,7 @@ func deliverAs(c *cli.Context, screen doc.TextOptions, writes []output, a answer
 	return show(c, print)
 }
 
-// jsonForm is the form of a command that prints JSON and nothing else beside its
-// document.
-func jsonForm(write func(io.Writer) error) map[string]func(io.Writer) error {
-	return map[string]func(io.Writer) error{"json": write}
+// jsonForm is the form of a command that has JSON beside its document.
+func jsonForm[T any](write func(io.Writer, T) error, result T) map[string]func(io.Writer) error {
+	return map[string]func(io.Writer) error{"json": func(w io.Writer) error { return write(w, result) }}
 }

@@ -61,7 +61,9 @@ func runGate(c *cli.Context) error {
 	}
 	waiting.stop()
 	status := gateStatus(page.Gate)
-	others := jsonForm(func(w io.Writer) error { return report.GateJSON(w, page, status, comparisonStatus) })
+	others := map[string]func(io.Writer) error{
+		"json": func(w io.Writer) error { return report.GateJSON(w, page, status, comparisonStatus) },
+	}
 	others["junit"] = func(w io.Writer) error { return report.GateJUnit(w, page) }
 	if err := deliver(c, screen, writes, answer{report.GateDocument(page, originOf(c)), others}); err != nil {
 		return err

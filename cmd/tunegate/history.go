@@ -42,7 +42,8 @@ newest level by a loss beyond the tolerance; 2 bad input, usage or environment.`
 			&cli.BoolFlag{Name: "strict", Usage: "end with 1 where the newest level came about by a loss", DisableDefaultText: true},
 		}, []cli.Flag{
 			&cli.StringFlag{Name: "better", Usage: "`DIRECTION` higher or lower, for metrics whose unit does not say"},
-		}, pickFlags(), drawingFlags(), writeFlags(historyForms, "(the picture of the first metric shown)"), detailFlag("tests and p values"), screenFlags()),
+		}, pickFlags(), drawingFlags(), writeFlags(historyForms, "(the picture of the first metric shown)"),
+			detailFlag("tests and p values"), screenFlags()),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
 		Action:          runHistory,
@@ -101,7 +102,7 @@ func runHistory(c *cli.Context) error {
 	page := report.HistoryPage{History: h, Head: span.Head, Commits: span.Commits, Earlier: span.Earlier, Missing: span.Missing,
 		Each:     len(c.StringSlice("only")) > 0,
 		Commands: commands()}
-	others := jsonForm(func(w io.Writer) error { return report.HistoryJSON(w, page) })
+	others := jsonForm(report.HistoryJSON, page)
 	others["svg"] = func(w io.Writer) error { return firstPicture(page, w, (*report.Picture).SVG) }
 	others["png"] = func(w io.Writer) error { return firstPicture(page, w, (*report.Picture).PNG) }
 	if err := deliver(c, screen, writes, answer{report.HistoryDocument(page, originOf(c)), others}); err != nil {

@@ -2,7 +2,6 @@ package main
 
 import (
 	"fmt"
-	"io"
 	"strings"
 
 	"github.com/urfave/cli/v2"
@@ -36,7 +35,8 @@ or usage, or a link of the chain that is not measured.`,
 		Flags: flags([]cli.Flag{
 			&cli.StringSliceFlag{Name: "profile", Usage: "the next `PROFILE` of the chain; repeatable"},
 			&cli.StringFlag{Name: "mix", Usage: "the work that counts, as `CLASS=SHARE,CLASS=SHARE`"},
-		}, judgingFlags("smallest change worth having"), pickFlags(), drawingFlags(), writeFlags(ladderForms), detailFlag(testsInDetail), screenFlags()),
+		}, judgingFlags("smallest change worth having"), pickFlags(), drawingFlags(),
+			writeFlags(ladderForms), detailFlag(testsInDetail), screenFlags()),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
 		Action:          runLadder,
@@ -59,7 +59,7 @@ func runLadder(c *cli.Context) error {
 		return err
 	}
 	waiting.stop()
-	return deliver(c, screen, writes, answer{report.LadderDocument(l, originOf(c)), jsonForm(func(w io.Writer) error { return report.LadderJSON(w, l) })})
+	return deliver(c, screen, writes, answer{report.LadderDocument(l, originOf(c)), jsonForm(report.LadderJSON, l)})
 }
 
 // climb reads the profiles as the arguments say, and judges the chain.

@@ -2,7 +2,6 @@ package main
 
 import (
 	"fmt"
-	"io"
 
 	"github.com/urfave/cli/v2"
 
@@ -81,7 +80,7 @@ func runPasses(c *cli.Context) error {
 		return err
 	}
 	waiting.stop()
-	return deliver(c, screen, writes, answer{report.PassesDocument(result), jsonForm(func(w io.Writer) error { return report.PassesJSON(w, result) })})
+	return deliver(c, screen, writes, answer{report.PassesDocument(result), jsonForm(report.PassesJSON, result)})
 }
 
 func passSides(c *cli.Context) ([]advice.PassSide, error) {

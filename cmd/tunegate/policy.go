@@ -3,7 +3,6 @@ package main
 import (
 	"errors"
 	"fmt"
-	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -82,7 +81,7 @@ func runPolicy(c *cli.Context) error {
 		}
 	}
 	waiting.stop()
-	return deliver(c, screen, nil, answer{report.PolicyDocument(f), jsonForm(func(w io.Writer) error { return report.PolicyJSON(w, f) })})
+	return deliver(c, screen, nil, answer{report.PolicyDocument(f), jsonForm(report.PolicyJSON, f)})
 }
 
 // nearestPolicy finds tunegate.toml in a folder or above it; empty where there

@@ -10,6 +10,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"tunegate/compare/report"
+	"tunegate/compare/report/doc"
 )
 
 // defaultPage is the file of the page where no option names one; an existing one
@@ -74,7 +75,7 @@ func originOf(c *cli.Context) report.Origin {
 
 // shown is a result as the report shows it.
 type shown struct {
-	page     func(io.Writer) error
+	page     doc.Document
 	pictures []*report.Picture
 	closing  string
 }
@@ -104,7 +105,7 @@ func runReport(c *cli.Context) error {
 	waiting.stop()
 	var files []content
 	for i, o := range all {
-		form := s.page
+		form := func(w io.Writer) error { return report.Page(w, s.page) }
 		if page.path == "" || i > 0 {
 			if form, err = pictureForm(s.pictures, o); err != nil {
 				return err
@@ -204,7 +205,7 @@ func judgeForReport(c *cli.Context, all []output, waiting *bar) (shown, error) {
 		if err != nil {
 			return shown{}, err
 		}
-		return shown{func(w io.Writer) error { return report.Page(w, report.GateDocument(g, from)) }, report.GatePictures(g.Gate), report.GateClosing(g.Gate)}, nil
+		return shown{report.GateDocument(g, from), report.GatePictures(g.Gate), report.GateClosing(g.Gate)}, nil
 	}
 	if c.IsSet("head") {
 		return shown{}, fmt.Errorf("--head needs --base; both are of a gate")
@@ -230,13 +231,14 @@ func judgeForReport(c *cli.Context, all []output, waiting *bar) (shown, error) {
 		if err != nil {
 			return shown{}, err
 		}
-		return shown{func(w io.Writer) error { return report.Page(w, report.LadderDocument(l, from)) }, report.LadderPictures(l.Ladder), report.LadderClosing(l.Ladder)}, nil
+		return shown{report.LadderDocument(l, from), report.LadderPictures(l.Ladder), report.LadderClosing(l.Ladder)}, nil
 	}
 	result, err := judgeSides(c, policy, opt)
 	if err != nil {
 		return shown{}, err
 	}
-	return shown{func(w io.Writer) error { return report.Page(w, report.ComparisonDocument(result, from)) }, report.ComparisonPictures(result.Comparison), report.Closing(result.Comparison)}, nil
+	return shown{report.ComparisonDocument(result, from), report.ComparisonPictures(result.Comparison),
+		report.Closing(result.Comparison)}, nil
 }
 
 // pictureForm is the picture that an option names, in the form that its file

@@ -2,7 +2,6 @@ package main
 
 import (
 	"fmt"
-	"io"
 	"strconv"
 	"strings"
 
@@ -51,7 +50,8 @@ Exit status: 0 planned; 2 bad input or usage.`,
 				DefaultText: "none"},
 			&cli.Float64Flag{Name: "run-minutes", Usage: "`MINUTES` that a run takes", DefaultText: "none"},
 			&cli.IntFlag{Name: "looks", Usage: "plan this `NUMBER` of looks at the data", DefaultText: "1"},
-		}, judgingFlags("what counts as a change"), pickFlags(), writeFlags(plainForms), detailFlag("the number of runs by Noether's formula, as a cross-check"), screenFlags()),
+		}, judgingFlags("what counts as a change"), pickFlags(), writeFlags(plainForms),
+			detailFlag("the number of runs by Noether's formula, as a cross-check"), screenFlags()),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
 		Action:          runReruns,
@@ -83,7 +83,7 @@ func runReruns(c *cli.Context) error {
 	}
 	waiting.stop()
 	page := report.RerunsPage{Reruns: plan, Commands: commands()}
-	return deliver(c, screen, writes, answer{report.RerunsDocument(page), jsonForm(func(w io.Writer) error { return report.RerunsJSON(w, page) })})
+	return deliver(c, screen, writes, answer{report.RerunsDocument(page), jsonForm(report.RerunsJSON, page)})
 }
 
 func rerunsWish(c *cli.Context) (advice.Wish, error) {

@@ -122,7 +122,7 @@ func runSensors(c *cli.Context) error {
 	}
 	waiting.stop()
 	runs := func(w io.Writer) error { return report.ReadingsCSV(w, found) }
-	others := jsonForm(func(w io.Writer) error { return report.ReadingsJSON(w, found, notes) })
+	others := map[string]func(io.Writer) error{"json": func(w io.Writer) error { return report.ReadingsJSON(w, found, notes) }}
 	others["csv"] = runs
 	if err := deliverAs(c, screen, writes, answer{others: others}, runs); err != nil {
 		return err

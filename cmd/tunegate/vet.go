@@ -1,8 +1,6 @@
 package main
 
 import (
-	"io"
-
 	"github.com/urfave/cli/v2"
 
 	"tunegate/compare"
@@ -84,7 +82,7 @@ func runVet(c *cli.Context) error {
 	}
 	page := report.DoubtsPage{Report: found.With(doubts.Conditions(read.conditions)...), Commands: commands()}
 	waiting.stop()
-	a := answer{report.VetDocument(page), jsonForm(func(w io.Writer) error { return report.VetJSON(w, page) })}
+	a := answer{report.VetDocument(page), jsonForm(report.VetJSON, page)}
 	if err := deliver(c, screen, writes, a); err != nil {
 		return err
 	}
