@@ -11,7 +11,8 @@
 //     one metric, reduced to what counts once: runs, sessions or blocks.
 //   - Measurement (Pair.Measure): change, interval and test of one metric. It
 //     depends on its own runs only, and so can be computed anywhere.
-//   - Judgement (Terms.Judge): the p values of measurements that are judged
+//   - Judgement (Terms.Judge; TermsOf makes the Terms of a policy: confidence,
+//     correction, resamples): the p values of measurements that are judged
 //     together, corrected for each other, and a Verdict for each.
 //   - Outlook (Measurement.Outlook): the loss that these runs could not have seen,
 //     and how many runs would settle the tolerance.

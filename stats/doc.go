@@ -15,8 +15,8 @@
 //
 // For two independent sides HodgesLehmann gives the estimate, MannWhitney the test,
 // and ChangeInterval the interval. A change is real where the test's PUsed is at
-// most 1 - confidence and 0 lies outside the interval (see the package example). For
-// differences within blocks these are WalshMedian, SignedRank and
+// most 1 - confidence and 0 lies outside the interval (see example_test.go). Of several
+// scores that are judged together, Holm corrects PUsed first. For differences within blocks these are WalshMedian, SignedRank and
 // SignedRankInterval; for several values a side in each block StratifiedMedian,
 // VanElteren and StratifiedInterval; for several quantities pooled into one
 // PooledShift, PooledPermutation and PooledInterval, or JointShift,
@@ -40,7 +40,7 @@
 // for. Its ends move out where the sides spread unequally (SpreadInversion). The
 // bootstrap adds a few per cent of width, which 20 and 5 skewed values of unequal
 // spread need. The test as a whole would widen intervals of 5 and 5 values by 13 %;
-// it is therefore joined at 0 alone, the only place where it decides.
+// so where the test keeps 0 the interval is stretched to reach 0, and no farther.
 // fixtures/study/README.md compares this rule with others by simulation.
 //
 // Large samples: above BootstrapLimit values the normal limit of the bootstrap is

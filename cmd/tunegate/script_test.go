@@ -170,8 +170,8 @@ func checkSchema(name string, data []byte) error {
 		if !ok {
 			return fmt.Errorf("%s has no $id", file)
 		}
-		ids[file] = id
-		if err := c.AddResource(id, doc); err != nil {
+		ids[file] = "mem:///" + id // else it would be a file of this folder
+		if err := c.AddResource(ids[file], doc); err != nil {
 			return err
 		}
 	}

@@ -175,7 +175,7 @@ func printTopic(w io.Writer, source string, opt doc.TextOptions) error {
 // topicASCII writes the characters of the topics as --plain output has them.
 var topicASCII = strings.NewReplacer("▲", "++", "▼", "--", "△", "+", "▽", "-", "✔", "+", "✘", "x", "→", "->",
 	"×", "x", "°", "deg",
-	"·", ".", "│", "|", "━", "=", "┣", "[", "┫", "]", "╋", "+", "◆", "#", "◀", "<", "▶", ">")
+	"·", ".", "│", "|", "━", "=", "╌", "-", "┣", "[", "┫", "]", "╋", "+", "◆", "#", "◀", "<", "▶", ">")
 
 type topicPrinter struct {
 	out   []string

@@ -301,7 +301,7 @@ func schemaOf(t testing.TB, name string) *jsonschema.Schema {
 		if err != nil {
 			t.Fatal(f, err)
 		}
-		own := doc.(map[string]any)["$id"].(string)
+		own := "mem:///" + doc.(map[string]any)["$id"].(string) // else it would be a file of this folder
 		if err := compiler.AddResource(own, doc); err != nil {
 			t.Fatal(err)
 		}

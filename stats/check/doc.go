@@ -17,14 +17,15 @@
 // a long natural tail of slow runs is no outlier. The scores were chosen by
 // simulation: of those that keep their level in both, the one that finds most.
 //
-// p values of up to 500 values come from counting or drawing. Drawing stops early
+// p is the chance that runs without the fault look at least as faulty. For less than
+// 500 values p values come from counting or drawing. Drawing stops early
 // where nothing is there (Besag and Clifford, Biometrika 78:301-304, 1991), keeps its
 // level whatever the number of draws, and starts from a fixed seed. The smallest p is
 // 1 in 10,000.
 //
-// From 500 values on p values come from limits, unless a few values carry the result.
+// From 500 values on p values come from limiting distributions, unless a few values carry the result.
 // For dependence and a common effect the first three moments over all orders are
 // exact, and a gamma curve through them gives p (Pearson's type III; Mielke and Berry
-// 2007). For outliers and modes they are limits of the scores. Tests hold both to
+// 2007). For outliers and modes they are those of the scores. Tests hold both to
 // drawing, to a tenth of p.
 package check
