@@ -152,6 +152,7 @@ func TestHistoryShallow(t *testing.T) {
 func TestHistoryGitCalls(t *testing.T) {
 	var counts []int
 	for _, commits := range []int{2, 40} {
+		setenv(t, "PATH", trueSearchPath) // without the stand-in of the round before
 		r := plain(t)
 		for i := range commits {
 			r.write(fmt.Sprintf("profiles/factory/runs/%d.csv", i), runs(411))
