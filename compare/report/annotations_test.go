@@ -47,7 +47,9 @@ func TestAnnotations(t *testing.T) {
 	rows := func(file string, lines ...int) []compare.Value {
 		var out []compare.Value
 		for _, l := range lines {
-			out = append(out, compare.Value{At: compare.Place{File: file, Line: l, Column: 2}}, compare.Value{At: compare.Place{File: file, Line: l, Column: 3}})
+			for _, column := range []int{2, 3} {
+				out = append(out, compare.Value{At: compare.Place{File: file, Line: l, Column: column}})
+			}
 		}
 		return out
 	}

@@ -61,3 +61,6 @@ func compared(t testing.TB, runs *compare.Runs, names [2]string, policy compare.
 
 // columns is the width of a printed line, colours aside.
 func columns(line string) int { return text.StringWidthWithoutEscSequences(line) }
+
+// longName is the name of a benchmark that cannot be wrapped at a blank.
+const longName = "a-name-without-any-blank-that-goes-on-and-on-for-ever-and-a-day"

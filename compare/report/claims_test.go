@@ -52,7 +52,7 @@ func TestClaimsOnAnyRuns(t *testing.T) {
 		var runs compare.Runs
 		for k, profile := range []string{"factory", "boost-lift"} {
 			for i := range n {
-				v := compare.Value{Profile: profile, Benchmark: "a-name-without-any-blank-that-goes-on-and-on-for-ever-and-a-day", Unit: unit, Session: fmt.Sprint(k, i),
+				v := compare.Value{Profile: profile, Benchmark: longName, Unit: unit, Session: fmt.Sprint(k, i),
 					Value: 60 * math.Exp(float64(k)*change+spread*g.NormFloat64())}
 				if unit == "points" {
 					v.Better = compare.Higher
@@ -62,10 +62,15 @@ func TestClaimsOnAnyRuns(t *testing.T) {
 				}
 			}
 		}
-		form := rapid.SampledFrom([]claims.Form{claims.Faster, claims.Slower, claims.LessTime, claims.MoreTime, claims.More, claims.Less, claims.AsLevel}).Draw(t, "form")
-		figure := claims.Figure{Value: rapid.SampledFrom([]float64{0.1, 2, 26, 35}).Draw(t, "claimed"), Half: 0.05, Unit: rapid.SampledFrom([]string{"%", unit}).Draw(t, "in")}
+		form := rapid.SampledFrom([]claims.Form{
+			claims.Faster, claims.Slower, claims.LessTime, claims.MoreTime, claims.More, claims.Less, claims.AsLevel,
+		}).Draw(t, "form")
+		figure := claims.Figure{
+			Value: rapid.SampledFrom([]float64{0.1, 2, 26, 35}).Draw(t, "claimed"), Half: 0.05,
+			Unit: rapid.SampledFrom([]string{"%", unit}).Draw(t, "in"),
+		}
 		figure.Text = strings.TrimSuffix(fmt.Sprintf("%.1f %s", figure.Value, figure.Unit), " %")
-		claim := claims.Claim{Text: "\x1b[31mbig \u202e words", Before: "factory", After: "boost-lift", Benchmark: "a-name-without-any-blank-that-goes-on-and-on-for-ever-and-a-day",
+		claim := claims.Claim{Text: "\x1b[31mbig \u202e words", Before: "factory", After: "boost-lift", Benchmark: longName,
 			Form: form, Change: &figure, AtLeast: form != claims.AsLevel && rapid.Bool().Draw(t, "at least")}
 		c, err := claims.Hold([]claims.Claim{claim}, &runs, compare.Policy{}, compare.Options{Resamples: 1000, Seed: 1})
 		if err != nil {
@@ -83,7 +88,8 @@ func TestClaimsOnAnyRuns(t *testing.T) {
 		}
 		width := rapid.SampledFrom([]int{60, 80, 140}).Draw(t, "width")
 		var out bytes.Buffer
-		if err := doc.Text(&out, ClaimsDocument(ClaimsPage{Page: c, Commands: typed}), doc.TextOptions{Width: width, Plain: true, Detail: true}); err != nil {
+		opt := doc.TextOptions{Width: width, Plain: true, Detail: true}
+		if err := doc.Text(&out, ClaimsDocument(ClaimsPage{Page: c, Commands: typed}), opt); err != nil {
 			t.Fatal(err)
 		}
 		for _, l := range strings.Split(out.String(), "\n") {
@@ -91,7 +97,8 @@ func TestClaimsOnAnyRuns(t *testing.T) {
 				t.Errorf("wider than %d: %q", width, l)
 			}
 		}
-		if strings.ContainsFunc(out.String(), func(r rune) bool { return r != '\n' && (r < ' ' || r > '~') }) || strings.Contains(out.String(), "NaN") || strings.Contains(out.String(), "Inf") {
+		notPlain := func(r rune) bool { return r != '\n' && (r < ' ' || r > '~') }
+		if s := out.String(); strings.ContainsFunc(s, notPlain) || strings.Contains(s, "NaN") || strings.Contains(s, "Inf") {
 			t.Errorf("%q", out.String())
 		}
 	})

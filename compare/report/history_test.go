@@ -29,13 +29,17 @@ func hostileHistory(t *testing.T) HistoryPage {
 			if i >= 2 {
 				clock = 4450
 			}
-			for column, v := range []compare.Value{{Benchmark: "tile\u202erender", Unit: "s", Value: 400 * scatter},
-				{Benchmark: "tile\u202erender", Metric: "clock", Unit: "MHz", Value: clock * scatter}, {Benchmark: "tile\u202erender", Metric: "power", Unit: "W", Value: 200 * scatter}} {
+			for column, v := range []compare.Value{
+				{Benchmark: "tile\u202erender", Unit: "s", Value: 400 * scatter},
+				{Benchmark: "tile\u202erender", Metric: "clock", Unit: "MHz", Value: clock * scatter},
+				{Benchmark: "tile\u202erender", Metric: "power", Unit: "W", Value: 200 * scatter},
+			} {
 				v.At = compare.Place{File: fmt.Sprint(i, ".csv"), Line: k + 2, Column: column}
 				values = append(values, v)
 			}
 		}
-		c := history.Commit{Hash: fmt.Sprintf("%07x%033d", i+1, 0), Subject: "red \x1b[31m|<b>", Index: i, Of: 5, First: i == 0, State: gate.Snapshot{Profiles: map[string]*gate.Profile{}}}
+		c := history.Commit{Hash: fmt.Sprintf("%07x%033d", i+1, 0), Subject: "red \x1b[31m|<b>", Index: i, Of: 5, First: i == 0,
+			State: gate.Snapshot{Profiles: map[string]*gate.Profile{}}}
 		if i > 0 { // the first has an unreadable time
 			c.Time = time.Date(2026, 1, i, 0, 0, 0, 0, time.UTC)
 		}
@@ -43,7 +47,8 @@ func hostileHistory(t *testing.T) HistoryPage {
 		if i >= 2 {
 			firmware = "F13\x07"
 		}
-		c.State.Profiles["boost\x1b[2J"] = &gate.Profile{Name: "boost\x1b[2J", Conditions: map[string]string{"firmware": firmware}, Values: values[:len(values):len(values)]}
+		c.State.Profiles["boost\x1b[2J"] = &gate.Profile{Name: "boost\x1b[2J",
+			Conditions: map[string]string{"firmware": firmware}, Values: values[:len(values):len(values)]}
 		if err := p.Add(c); err != nil {
 			t.Fatal(err)
 		}
@@ -59,7 +64,11 @@ func hostileHistory(t *testing.T) HistoryPage {
 func TestHistoryForms(t *testing.T) {
 	h := hostileHistory(t)
 	var text, page, data bytes.Buffer
-	for _, err := range []error{doc.Text(&text, HistoryDocument(h, Origin{}), doc.TextOptions{Width: 80, Detail: true}), doc.Markdown(&page, HistoryDocument(h, Origin{})), HistoryJSON(&data, h)} {
+	for _, err := range []error{
+		doc.Text(&text, HistoryDocument(h, Origin{}), doc.TextOptions{Width: 80, Detail: true}),
+		doc.Markdown(&page, HistoryDocument(h, Origin{})),
+		HistoryJSON(&data, h),
+	} {
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -138,7 +147,9 @@ func TestHistoryStandsWhereTheJSONSays(t *testing.T) {
 	if err := Page(&page, HistoryDocument(h, Origin{Command: "tunegate history", Version: "x"})); err != nil {
 		t.Fatal(err)
 	}
-	if s := page.String(); strings.Contains(s, "<b>red") || strings.Contains(s, "|<b>") || strings.Contains(s, "\x1b") || strings.Contains(s, "<script") {
-		t.Error("a commit's message reaches the page as markup")
+	for _, markup := range []string{"<b>red", "|<b>", "\x1b", "<script"} {
+		if strings.Contains(page.String(), markup) {
+			t.Errorf("a commit's message reaches the page as markup: %q", markup)
+		}
 	}
 }

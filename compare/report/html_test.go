@@ -27,7 +27,9 @@ func TestPageNeedsNothingButItself(t *testing.T) {
 		}),
 	} {
 		rest := strings.ReplaceAll(page, `xmlns="http://www.w3.org/2000/svg"`, "")
-		for _, forbidden := range []string{"http:", "https:", "url(", "@import", "<script", "<link", "<img", "<iframe", "<object", " src=", " href=", " style=", " on"} {
+		for _, forbidden := range []string{
+			"http:", "https:", "url(", "@import", "<script", "<link", "<img", "<iframe", "<object", " src=", " href=", " style=", " on",
+		} {
 			if forbidden == " on" { // a handler, not a word
 				if m := regexp.MustCompile(`<[^>]* on[a-z]+=`).FindString(rest); m != "" {
 					t.Errorf("%s holds %s", name, m)
@@ -54,8 +56,15 @@ func TestPageNeedsNothingButItself(t *testing.T) {
 func TestPageOrder(t *testing.T) {
 	page := rendered(t, func(w io.Writer) error { return Page(w, ComparisonDocument(demoComparison(t), origin)) })
 	at := 0
-	for _, s := range []string{"<h1>With boost-lift, tile-render is 2.46\u00a0% faster", "<h2>In short", "<h3>What is settled", "<h2>Pictures", "<figcaption>", "<h2>All numbers",
-		"<table>", "<h2>How this was judged", "<h2>About the data", "renderer reported a checksum error", "<h2>To make this page again", origin.Command, "Caution: "} {
+	for _, s := range []string{
+		"<h1>With boost-lift, tile-render is 2.46\u00a0% faster", "<h2>In short", "<h3>What is settled",
+		"<h2>Pictures", "<figcaption>",
+		"<h2>All numbers", "<table>",
+		"<h2>How this was judged",
+		"<h2>About the data", "renderer reported a checksum error",
+		"<h2>To make this page again", origin.Command,
+		"Caution: ",
+	} {
 		i := strings.Index(page[at:], s)
 		if i < 0 {
 			t.Fatalf("%q does not come behind what should be before it", s)
@@ -67,6 +76,7 @@ func TestPageOrder(t *testing.T) {
 // Twenty benchmarks with power and heat, eight sessions of five runs a side,
 // stay below 1 MB.
 func TestPageOfTwentyBenchmarksIsSmall(t *testing.T) {
+	units := map[string]string{"score": "s", "power": "W", "temperature": "°C"}
 	g := rand.New(rand.NewPCG(1, 1))
 	var runs compare.Runs
 	for _, profile := range []string{"factory", "boost-lift"} {
@@ -74,7 +84,7 @@ func TestPageOfTwentyBenchmarksIsSmall(t *testing.T) {
 			for session := range 8 {
 				for run := range 5 {
 					for metric, level := range map[string]float64{"score": 412, "power": 187, "temperature": 78} {
-						v := compare.Value{Profile: profile, Benchmark: fmt.Sprintf("tile-render-%d", b), Metric: metric, Unit: map[string]string{"score": "s", "power": "W", "temperature": "°C"}[metric],
+						v := compare.Value{Profile: profile, Benchmark: fmt.Sprintf("tile-render-%d", b), Metric: metric, Unit: units[metric],
 							Session: fmt.Sprint(profile, session), Run: fmt.Sprint(run), Value: level * (1 + 0.01*g.NormFloat64())}
 						if err := runs.Add(v); err != nil {
 							t.Fatal(err)
@@ -96,11 +106,12 @@ func TestPageOfTwentyBenchmarksIsSmall(t *testing.T) {
 // pictures, which stay well-formed.
 func TestHostileNamesOnAPage(t *testing.T) {
 	evil := "</svg></style><script>alert(1)</script>]]>\" onload=\"x\x1b[31m\u202e&amp;{{.}}"
+	units := map[string]string{"score": "s" + evil, "power": "W"}
 	var runs compare.Runs
 	for i, profile := range []string{"before" + evil, "after" + evil} {
 		for session := range 6 {
 			for _, metric := range []string{"score", "power"} {
-				v := compare.Value{Profile: profile, Benchmark: "b" + evil, Metric: metric, Unit: map[string]string{"score": "s" + evil, "power": "W"}[metric], Better: compare.Lower,
+				v := compare.Value{Profile: profile, Benchmark: "b" + evil, Metric: metric, Unit: units[metric], Better: compare.Lower,
 					Session: fmt.Sprint(profile, session), Value: 100 + 5*float64(i) + float64(session), Reason: evil}
 				if err := runs.Add(v); err != nil {
 					t.Fatal(err)
@@ -112,7 +123,8 @@ func TestHostileNamesOnAPage(t *testing.T) {
 	c := compared(t, &runs, names, compare.Policy{Source: evil})
 	c.Reading = append(c.Reading, Note{Kind: "reading", Text: evil})
 	c.SetAside = append(c.SetAside, compare.ExcludedRun{Profile: evil, Benchmark: evil, Session: evil, Run: evil, Reason: evil})
-	l, err := ladder.Climb(names[:], [][]*compare.Series{runs.Profile(names[0]), runs.Profile(names[1])}, nil, compare.Policy{}, compare.Options{Resamples: 1000})
+	sides := [][]*compare.Series{runs.Profile(names[0]), runs.Profile(names[1])}
+	l, err := ladder.Climb(names[:], sides, nil, compare.Policy{}, compare.Options{Resamples: 1000})
 	if err != nil {
 		t.Fatal(err)
 	}

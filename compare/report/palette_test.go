@@ -68,7 +68,12 @@ func TestPaletteIsOkabeAndIto(t *testing.T) {
 	published := map[string]string{
 		"orange": "#e69f00", "sky blue": "#56b4e9", "bluish green": "#009e73", "blue": "#0072b2", "vermillion": "#d55e00",
 	}
-	for name, hues := range map[string][2]string{"gain": {"blue", "sky blue"}, "loss": {"vermillion", "orange"}, "level": {"bluish green", "bluish green"}, "after": {"blue", "sky blue"}} {
+	for name, hues := range map[string][2]string{
+		"gain":  {"blue", "sky blue"},
+		"loss":  {"vermillion", "orange"},
+		"level": {"bluish green", "bluish green"},
+		"after": {"blue", "sky blue"},
+	} {
 		for ground, hue := range hues {
 			if palette[name][ground] != published[hue] {
 				t.Errorf("%s is %s, want %s, %s", name, palette[name][ground], hue, published[hue])

@@ -225,7 +225,11 @@ func TestIntervalsStandWhereTheJSONSays(t *testing.T) {
 		}
 		result := c.Results[slices.IndexFunc(c.Results, func(x *compare.Result) bool { return x.Name() == r.name })]
 		for _, e := range all {
-			want := map[string]int{"runs" + r.name + "/factory": result.Before.Runs, "runs" + r.name + "/boost-lift": result.After.Runs}[e.attr["data-is"]+e.attr["data-of"]]
+			shown := e.attr["data-is"] + e.attr["data-of"]
+			want := map[string]int{
+				"runs" + r.name + "/factory":    result.Before.Runs,
+				"runs" + r.name + "/boost-lift": result.After.Runs,
+			}[shown]
 			if e.attr["data-is"] == "runs" && strings.Count(e.attr["d"], "M") != want {
 				t.Errorf("%s shows %d runs of %d", e.attr["data-of"], strings.Count(e.attr["d"], "M"), want)
 			}
@@ -275,12 +279,15 @@ func TestEveryRunOfManyIsDrawn(t *testing.T) {
 	var runs compare.Runs
 	for _, profile := range []string{"factory", "boost-lift"} {
 		for i := range 1000 {
-			if err := runs.Add(compare.Value{Profile: profile, Benchmark: "tile-render", Unit: "s", Value: 400 + float64(i*7919%1000)/100}); err != nil {
+			v := compare.Value{Profile: profile, Benchmark: "tile-render", Unit: "s", Value: 400 + float64(i*7919%1000)/100}
+			if err := runs.Add(v); err != nil {
 				t.Fatal(err)
 			}
 		}
 	}
-	c, err := compare.Compare(runs.Profile("factory"), runs.Profile("boost-lift"), [2]string{"factory", "boost-lift"}, compare.Policy{}, compare.Options{Resamples: 1000})
+	before, after := runs.Profile("factory"), runs.Profile("boost-lift")
+	names := [2]string{"factory", "boost-lift"}
+	c, err := compare.Compare(before, after, names, compare.Policy{}, compare.Options{Resamples: 1000})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -323,7 +330,10 @@ var signedNumber = regexp.MustCompile(`[+-]?[0-9]+(?:[.,][0-9]+)*`)
 // every figure in a label or at an axis. The wording is free: the finding above
 // and the caption below do not count. -update writes it anew.
 func TestPicturesKeepTheirStructure(t *testing.T) {
-	for name, pictures := range map[string][]*Picture{"comparison": ComparisonPictures(demoComparison(t).Comparison), "ladder": LadderPictures(demoLadder(t).Ladder)} {
+	for name, pictures := range map[string][]*Picture{
+		"comparison": ComparisonPictures(demoComparison(t).Comparison),
+		"ladder":     LadderPictures(demoLadder(t).Ladder),
+	} {
 		var b strings.Builder
 		for _, p := range pictures {
 			count := map[string]int{}
@@ -379,7 +389,10 @@ func TestLabelsNeverOverlap(t *testing.T) {
 		for range n {
 			names = append(names, fitted(rapid.StringMatching(`[a-z-]{1,40}`).Draw(t, "name"), math.Min(200, (area.x1-area.x0)/2), 12.5, true))
 			// Few different places, so that many coincide.
-			p := point{area.x0 + rapid.Float64Range(0, 1).Draw(t, "x")*(area.x1-area.x0), area.y0 + float64(rapid.IntRange(0, 3).Draw(t, "y"))/3*(area.y1-area.y0)}
+			p := point{
+				area.x0 + rapid.Float64Range(0, 1).Draw(t, "x")*(area.x1-area.x0),
+				area.y0 + float64(rapid.IntRange(0, 3).Draw(t, "y"))/3*(area.y1-area.y0),
+			}
 			marks = append(marks, p)
 			keep = append(keep, rect{p.x - 8, p.y - 8, p.x + 8, p.y + 8})
 		}
@@ -448,7 +461,8 @@ func TestPNG(t *testing.T) {
 		t.Fatal(err)
 	}
 	svg := elements(t, []byte(rendered(t, p.SVG)))[0]
-	if w, h := svg.num(t, "width"), svg.num(t, "height"); img.Bounds() != image.Rect(0, 0, int(math.Ceil(w*pngScale)), int(math.Ceil(h*pngScale))) {
+	w, h := svg.num(t, "width"), svg.num(t, "height")
+	if img.Bounds() != image.Rect(0, 0, int(math.Ceil(w*pngScale)), int(math.Ceil(h*pngScale))) {
 		t.Errorf("the PNG is %v, the SVG %v by %v", img.Bounds(), w, h)
 	}
 	count := map[string]int{}

@@ -24,7 +24,11 @@ func studio(t *testing.T) InForce {
 	}}
 	f := InForce{Policy: p}
 	for _, m := range []struct{ benchmark, metric, unit string }{
-		{"tile-render", "score", "s"}, {"mesh-solve", "score", "s"}, {"archive-pack", "score", "s"}, {"tile-render", "temperature", "°C"}, {"tile-render", "power", "W"},
+		{"tile-render", "score", "s"},
+		{"mesh-solve", "score", "s"},
+		{"archive-pack", "score", "s"},
+		{"tile-render", "temperature", "°C"},
+		{"tile-render", "power", "W"},
 	} {
 		r, err := p.Resolve(m.benchmark, m.metric, m.unit, "")
 		if err != nil {
@@ -128,7 +132,9 @@ func TestPolicyJSON(t *testing.T) {
 			t.Errorf("%s: %+v", name, got)
 		}
 		for i, m := range f.Metrics {
-			if d := cmp.Diff(settingsJSON(settingsOf(m)), got.Metrics[i].Settings); d != "" || got.Metrics[i].Benchmark != m.Benchmark || got.Metrics[i].Named != m.Named {
+			own := got.Metrics[i]
+			d := cmp.Diff(settingsJSON(settingsOf(m)), own.Settings)
+			if d != "" || own.Benchmark != m.Benchmark || own.Named != m.Named {
 				t.Errorf("%s: %+v %s", name, got.Metrics[i], d)
 			}
 		}

@@ -28,7 +28,8 @@ func pilotPlan(t testing.TB, name string) RerunsPage {
 		}
 	}
 	wish := advice.Wish{SessionMinutes: 12, RunMinutes: 5, Looks: 2}
-	p, err := advice.PlanReruns(runs.Profile(names[0]), runs.Profile(names[1]), names, compare.Policy{}, wish, compare.Options{Resamples: 1000})
+	before, after := runs.Profile(names[0]), runs.Profile(names[1])
+	p, err := advice.PlanReruns(before, after, names, compare.Policy{}, wish, compare.Options{Resamples: 1000})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -44,16 +45,24 @@ func TestRerunsDocument(t *testing.T) {
 		if strings.Count(screen, check) != want {
 			t.Errorf("detail %v:\n%s", detail, screen)
 		}
-		for _, part := range []string{"\n\ntile-render\n  spread ", "\n    runs a session  sessions a side  hours at the bench\n                 1  ", "  least time\n",
-			"\n\n2 looks, planned before", "\n  after  50 % of the runs: <look 1 of 2>, at ", "\n\nAll numbers are totals", "\n\nNext: about "} {
+		for _, part := range []string{
+			"\n\ntile-render\n  spread ",
+			"\n    runs a session  sessions a side  hours at the bench\n                 1  ", "  least time\n",
+			"\n\n2 looks, planned before", "\n  after  50 % of the runs: <look 1 of 2>, at ",
+			"\n\nAll numbers are totals", "\n\nNext: about ",
+		} {
 			if !strings.Contains(screen, part) {
 				t.Errorf("%q is not in\n%s", part, screen)
 			}
 		}
 	}
 	page := rendered(t, func(w io.Writer) error { return doc.Markdown(w, d) })
-	for _, part := range []string{"## How often to run, from pilot runs of factory and boost-lift\n\n**Next: about ", "\n\n95 % confidence; ", "\n\n### tile-render\n\n- spread ",
-		"\n\n| runs a session | sessions a side | hours at the bench | |\n|--:|--:|--:|---|\n| 1 | ", "\n- after  50 % of the runs: "} {
+	for _, part := range []string{
+		"## How often to run, from pilot runs of factory and boost-lift\n\n**Next: about ", "\n\n95 % confidence; ",
+		"\n\n### tile-render\n\n- spread ",
+		"\n\n| runs a session | sessions a side | hours at the bench | |\n|--:|--:|--:|---|\n| 1 | ",
+		"\n- after  50 % of the runs: ",
+	} {
 		if !strings.Contains(page, part) {
 			t.Errorf("%q is not in\n%s", part, page)
 		}

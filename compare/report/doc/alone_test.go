@@ -67,7 +67,10 @@ func TestFormAndDocumentAreAddedAlone(t *testing.T) {
 		t.Error(d)
 	}
 	for name, parts := range map[string][]string{
-		"text":     {"Not boiling\ncold → hot\n", "lid|<b>: is open", "Water\n  where  °C\n  top    81\n", "Not settled\n  the bottom\n", "Steam burns."},
+		"text": {
+			"Not boiling\ncold → hot\n", "lid|<b>: is open", "Water\n  where  °C\n  top    81\n",
+			"Not settled\n  the bottom\n", "Steam burns.",
+		},
 		"markdown": {"## ✘ Not boiling\n", `lid\|&lt;b&gt;`, "| where | °C |\n", "| top | 81 |\n", "the bottom", "> Steam burns."},
 		"page":     {"<title>kettle</title>", "<h1>Not boiling</h1>", "Steam burns."},
 	} {

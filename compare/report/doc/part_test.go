@@ -34,7 +34,8 @@ func TestPart(t *testing.T) {
 	}
 	if want := "## ✘ Failed\n\na → b\n\n" +
 		"1. **x**: one\n1. **x**: two\n1. and 1 more\n\n- spot\n- note\n\n" +
-		"### x: failed\n\nasked\n\n- warning: look out\n\n<details><summary>1 metric</summary>\n\n- of x\n\n</details>\n\n> care\n"; page.String() != want {
+		"### x: failed\n\nasked\n\n- warning: look out\n\n" +
+		"<details><summary>1 metric</summary>\n\n- of x\n\n</details>\n\n> care\n"; page.String() != want {
 		t.Errorf("%s\nwant\n%s", page.String(), want)
 	}
 	if drawn != 0 {
