@@ -8,7 +8,6 @@ import (
 	"io/fs"
 	"strings"
 	"testing"
-	"unicode"
 
 	"github.com/google/go-cmp/cmp"
 	"github.com/santhosh-tekuri/jsonschema/v6"
@@ -20,8 +19,8 @@ import (
 	"tunegate/compare/report/doc"
 )
 
-// gateRows are six sessions of a metric around a level, scattered by about
-// 0.25 %, on the lines of a runs file from line 2.
+// gateRows are six sessions of a metric within 0.25 % of a level, from line 2 of
+// a runs file.
 func gateRows(profile, benchmark, metric, unit string, level float64) []compare.Value {
 	var out []compare.Value
 	for i, scatter := range []float64{0.9975, 0.9990, 0.9995, 1.0005, 1.0010, 1.0025} {
@@ -58,8 +57,8 @@ func gateOf(t testing.TB, base, head gate.Snapshot) *gate.Gate {
 	return g
 }
 
-// lift gates a new profile boost-lift, tile-render at so many s, against
-// factory at 412.
+// lift gates a new profile boost-lift, whose tile-render takes the given seconds,
+// against factory, where it takes 412 s.
 func lift(t testing.TB, policy compare.Policy, seconds float64, more ...[]compare.Value) *gate.Gate {
 	t.Helper()
 	old := gateProfile("factory", "auto",
@@ -72,21 +71,12 @@ func lift(t testing.TB, policy compare.Policy, seconds float64, more ...[]compar
 	return gateOf(t, gateState("main (1a2b3c4)", &policy, old), gateState("the working tree", &policy, old, now))
 }
 
-func rendered(t testing.TB, write func(io.Writer) error) string {
-	t.Helper()
-	var b bytes.Buffer
-	if err := write(&b); err != nil {
-		t.Fatal(err)
-	}
-	return b.String()
-}
-
 func gateText(t testing.TB, g *gate.Gate, opt doc.TextOptions) string {
 	t.Helper()
-	return rendered(t, func(w io.Writer) error { return doc.Text(w, GateDocument(GatePage{g, typed}, Origin{}), opt) })
+	return textOf(t, GateDocument(GatePage{g, typed}, Origin{}), opt)
 }
 
-// gateJSONOf writes a gate under an exit status; its comparisons have 1.
+// gateJSONOf writes a gate with an exit status; its comparisons have status 1.
 func gateJSONOf(w io.Writer, g *gate.Gate, status int) error {
 	return GateJSON(w, GatePage{g, typed}, status, func(*compare.Comparison) int { return 1 })
 }
@@ -98,7 +88,7 @@ func TestReasonText(t *testing.T) {
 	rows := func(lines ...int) []compare.Value {
 		var out []compare.Value
 		for _, l := range lines {
-			for column := range 2 { // two metrics a line: said once
+			for column := range 2 { // two metrics a line: the line is listed once
 				out = append(out, compare.Value{At: compare.Place{File: "profiles/factory/runs/1.csv", Line: l, Column: column + 2}})
 			}
 		}
@@ -217,7 +207,7 @@ func TestReasonText(t *testing.T) {
 	}
 }
 
-// The number of sessions that a blind spot asks for is the planner's.
+// The number of sessions for a blind spot is the one that SizeToCatch gives.
 func TestBlindSpotReasonSaysHowMany(t *testing.T) {
 	g := lift(t, compare.Policy{WidestBlindSpot: number(0.54)}, 402)
 	r := g.Reasons[0]
@@ -229,7 +219,7 @@ func TestBlindSpotReasonSaysHowMany(t *testing.T) {
 	if !strings.HasSuffix(ReasonText(r), want) {
 		t.Errorf("%s\nwant ...%s", ReasonText(r), want)
 	}
-	// What is wanted and what is found never read alike.
+	// The blind spot gets the digits that tell it apart from the limit.
 	close := fields{Metric: r.Result.Metric, BlindSpot: number(0.02004), Interval: &[2]float64{-0.03, 0.03}}.result()
 	close.WidestBlindSpot = number(0.02)
 	const sentence = "smaller than 2.004 % could have gone unseen, and the policy allows 2 %"
@@ -303,8 +293,7 @@ func TestGateClosing(t *testing.T) {
 	}
 }
 
-// Outcome and reasons stand first, then what could have hidden, then notes,
-// then the tables.
+// The order is: outcome, reasons, blind spot, notes, tables.
 func TestGateTextOrder(t *testing.T) {
 	strict, loose := compare.Policy{FewestRuns: 7}, compare.Policy{FewestRuns: 3}
 	old := gateProfile("factory", "auto", gateRows("factory", "tile-render", "score", "s", 412))
@@ -315,8 +304,7 @@ func TestGateTextOrder(t *testing.T) {
 	base := gateState("main (1a2b3c4)", &strict, old, gateProfile("cool-curve", "-15"))
 	g := gateOf(t, base, gateState("the working tree", &loose, old, now))
 	out := gateText(t, g, doc.TextOptions{Width: 80})
-	at := 0
-	for _, part := range []string{
+	checkOrder(t, out,
 		"Failed: 3 reasons (1 profile judged)\n",
 		"main (1a2b3c4) → the working tree; policy: tunegate.toml of the base\n",
 		"  1. boost-lift: regression: tile-render is 2.83 % slower",
@@ -328,29 +316,15 @@ func TestGateTextOrder(t *testing.T) {
 		"  1 profile unchanged\n",
 		"== boost-lift: failed\n",
 		"new profile, judged against factory (boost: auto before, +200 now)\n",
-		"  warning: the recorded conditions differ from those of factory, so the change\n" +
+		"  warning: the recorded conditions differ from those of factory, so the change\n"+
 			"    may not be the settings' alone: room: not set before, 27 °C now\n",
 		"Scores: plus means better\n",
 		"tile-render  ▼ regression",
-	} {
-		i := strings.Index(out[at:], part)
-		if i < 0 {
-			t.Fatalf("%q is not there, or not in its place, in\n%s", part, out)
-		}
-		at += i
-	}
-	for i, l := range strings.Split(out, "\n") {
-		if columns(l) > 80 {
-			t.Errorf("line %d is %d columns wide: %s", i+1, columns(l), l)
-		}
-	}
+	)
+	checkWidth(t, out, 80)
 	more := lift(t, compare.Policy{WidestBlindSpot: number(0.01)}, 402)
 	for _, width := range []int{60, 80} {
-		for i, l := range strings.Split(gateText(t, more, doc.TextOptions{Width: width}), "\n") {
-			if columns(l) > width {
-				t.Errorf("line %d is %d columns wide: %s", i+1, columns(l), l)
-			}
-		}
+		checkWidth(t, gateText(t, more, doc.TextOptions{Width: width}), width)
 	}
 	if plain := gateText(t, g, doc.TextOptions{Width: 80, Plain: true}); strings.ContainsFunc(plain, func(r rune) bool { return r > 126 }) {
 		t.Errorf("plain text is not ASCII:\n%s", plain)
@@ -360,7 +334,7 @@ func TestGateTextOrder(t *testing.T) {
 	}
 }
 
-// Where power, heat or voltage is shown, or a cap on it, stands the caution.
+// The caution is printed with any power, heat or voltage, and with a cap on it.
 func TestGateCaution(t *testing.T) {
 	seconds := gateProfile("factory", "auto", gateRows("factory", "tile-render", "score", "s", 412))
 	none := gateOf(t, gateState("main", nil), gateState("head", nil, seconds))
@@ -387,7 +361,7 @@ func TestGateCaution(t *testing.T) {
 	}
 }
 
-// schemaOf compiles a schema by its file's name, with all others at hand.
+// schemaOf compiles a schema, given its file's name, with all others loaded.
 func schemaOf(t testing.TB, name string) *jsonschema.Schema {
 	t.Helper()
 	compiler := jsonschema.NewCompiler()
@@ -501,11 +475,11 @@ func TestGateJSON(t *testing.T) {
 	}
 }
 
-// hostileName is a name that tries everything at once.
+// hostileName holds markup, terminal escapes and workflow commands of many kinds.
 const hostileName = "a|b `c` *d* _e_ <img src=x onerror=alert(1)> [f](http://evil.example/) @everyone #1 ~~g~~ $h$ &amp; \\ " +
 	"\x1b[31mred\x1b[0m\nnew line\r\x00\u202egnp.exe ::error::i ##[error]j \"k\" 'l' %0A-- ]]> -->"
 
-// hostileGate has the name wherever a name can come from a repository.
+// hostileGate uses the name wherever a repository can hold one.
 func hostileGate(t testing.TB, name string) *gate.Gate {
 	t.Helper()
 	place := func(rows []compare.Value) []compare.Value {
@@ -541,23 +515,19 @@ func hostileGate(t testing.TB, name string) *gate.Gate {
 	return g
 }
 
-// Text from hostile names moves no cursor and begins no line of its own.
+// Hostile names put no control characters into the text.
 func TestGateTextIsHarmless(t *testing.T) {
 	g := hostileGate(t, hostileName)
 	for _, width := range []int{60, 80, 140} {
 		out := gateText(t, g, doc.TextOptions{Width: width, Detail: true})
-		for _, r := range out {
-			if r != '\n' && (unicode.IsControl(r) || unicode.Is(unicode.Cf, r)) {
-				t.Fatalf("%d columns: %U in\n%q", width, r, out)
-			}
-		}
+		checkPrintable(t, fmt.Sprintf("%d columns", width), out)
 		if !strings.HasPrefix(out, "Failed: ") {
 			t.Errorf("%d columns: begins with %q", width, out[:20])
 		}
 	}
 }
 
-// In a log of GitHub Actions no line is taken for a command.
+// WithoutCommands leaves no line that GitHub Actions takes for a command.
 func TestWithoutCommands(t *testing.T) {
 	for in, want := range map[string]string{
 		"":                       "",

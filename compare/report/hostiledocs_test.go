@@ -1,7 +1,6 @@
 package report
 
 import (
-	"io"
 	"strings"
 	"testing"
 
@@ -12,7 +11,7 @@ import (
 	"tunegate/compare/report/doc"
 )
 
-// No name from a file can do anything to a terminal or to a Markdown page.
+// Names from files put no terminal escapes and no markup into a document.
 func TestHostileNamesInDocuments(t *testing.T) {
 	m := compare.Metric{Benchmark: hostileName, Metric: hostileName, Unit: hostileName}
 	sides := []advice.PassSide{{Name: hostileName, Passes: 40}, {Name: hostileName, Passes: 3, Failures: 1}}
@@ -40,8 +39,8 @@ func TestHostileNamesInDocuments(t *testing.T) {
 			{Step: 1, Block: hostileName, Session: hostileName, Profile: hostileName, Metric: m, Run: "1"},
 		}, 0),
 	} {
-		screen := rendered(t, func(w io.Writer) error { return doc.Text(w, d, doc.TextOptions{Width: 80}) })
-		page := rendered(t, func(w io.Writer) error { return doc.Markdown(w, d) })
+		screen := textOf(t, d, doc.TextOptions{Width: 80})
+		page := markdownOf(t, d)
 		if strings.ContainsAny(screen+page, "\x1b\x00\r\u202e") || !strings.Contains(screen, "<img") || !strings.Contains(page, "&lt;img") {
 			t.Errorf("%s: a name turns text, or is not shown:\n%q\n%q", name, screen, page)
 		}

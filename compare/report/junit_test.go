@@ -37,7 +37,7 @@ type junitFile struct {
 	} `xml:"testsuite"`
 }
 
-// readJUnit parses the form and checks what every such file has to keep.
+// readJUnit parses a file and checks that its counts add up.
 func readJUnit(t *testing.T, write func(io.Writer) error) junitFile {
 	t.Helper()
 	out := rendered(t, write)
@@ -70,7 +70,7 @@ func readJUnit(t *testing.T, write func(io.Writer) error) junitFile {
 	return f
 }
 
-// cases lists suite/case, with the type of its failure.
+// cases lists the cases as suite/case, with the type of a failure.
 func (f junitFile) cases() []string {
 	out := []string{}
 	for _, s := range f.Suites {
@@ -160,7 +160,7 @@ func TestJUnitOfAComparison(t *testing.T) {
 	}
 }
 
-// Two metrics may read alike; each keeps its own reasons.
+// Two metrics can have the same printed name; each keeps its own reasons.
 func TestJUnitTellsNamesApart(t *testing.T) {
 	old := gateProfile("factory", "auto",
 		gateRows("factory", "tile-render power", "score", "s", 412),

@@ -13,7 +13,7 @@ import (
 	"tunegate/compare/report/doc"
 )
 
-// studio is a policy that states a bit of everything, and metrics it holds for.
+// studio is a policy with an entry of every kind, and the metrics it applies to.
 func studio(t *testing.T) InForce {
 	t.Helper()
 	required := true
@@ -99,11 +99,11 @@ tile-render power (not named by the policy: shown, not judged)
   required           false      default
   widest-blind-spot  no demand  default
 `
-	got := rendered(t, func(w io.Writer) error { return doc.Text(w, PolicyDocument(studio(t)), doc.TextOptions{Width: 80}) })
+	got := textOf(t, PolicyDocument(studio(t)), doc.TextOptions{Width: 80})
 	if d := cmp.Diff(want, got); d != "" {
 		t.Errorf("-want +got\n%s", d)
 	}
-	none := rendered(t, func(w io.Writer) error { return doc.Text(w, PolicyDocument(InForce{}), doc.TextOptions{Width: 80}) })
+	none := textOf(t, PolicyDocument(InForce{}), doc.TextOptions{Width: 80})
 	if !strings.HasPrefix(none, "In force: no policy: the defaults\n  confidence         95 %       default\n") {
 		t.Errorf("without a policy:\n%s", none)
 	}
@@ -139,7 +139,7 @@ func TestPolicyJSON(t *testing.T) {
 			}
 		}
 	}
-	text := rendered(t, func(w io.Writer) error { return doc.Text(w, PolicyDocument(hostile), doc.TextOptions{Width: 80}) })
+	text := textOf(t, PolicyDocument(hostile), doc.TextOptions{Width: 80})
 	if strings.ContainsAny(text, "\x1b\x00\r\u202e") {
 		t.Errorf("%q", text)
 	}

@@ -2,18 +2,15 @@ package report
 
 import (
 	"fmt"
-	"io"
 	"strings"
 	"testing"
 
 	"tunegate/compare"
 	"tunegate/compare/advice"
-
-	"tunegate/compare/report/doc"
 )
 
-// A sheet of any length is printed whole: every run that is to be written down has
-// room for each of its values.
+// A long sheet is printed whole: every run that is to be written down has room for
+// each of its values.
 func TestSheetMarkdownIsWhole(t *testing.T) {
 	plan := advice.SheetPlan{Profiles: []string{"factory", "boost-lift"}, Blocks: 60, Spells: 2, Runs: 3, WarmUps: 1}
 	for i := range 12 {
@@ -26,7 +23,7 @@ func TestSheetMarkdownIsWhole(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	page := rendered(t, func(w io.Writer) error { return doc.Markdown(w, SheetDocument(rows, 120)) })
+	page := markdownOf(t, SheetDocument(rows, 120))
 	const sessions = 60 * 2 * 2
 	for part, want := range map[string]int{
 		"\n### block ": sessions,

@@ -17,7 +17,7 @@ import (
 	"tunegate/compare/report/doc"
 )
 
-// anyComparison judges drawn benchmarks with drawn names, units and sizes.
+// anyComparison judges random benchmarks with random names, units and sizes.
 func anyComparison(t *rapid.T) *compare.Comparison {
 	g := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 0))
 	names := rapid.SampledFrom([]string{
@@ -50,9 +50,7 @@ func anyComparison(t *rapid.T) *compare.Comparison {
 				heat := v
 				heat.Metric, heat.Unit, heat.Value = "temperature at the hottest point", "°C", 20+60*spread*g.NormFloat64()
 				for _, v := range []compare.Value{v, power, heat} {
-					if err := sides[side].Add(v); err != nil {
-						t.Fatal(err)
-					}
+					add(t, &sides[side], v)
 				}
 			}
 		}
@@ -67,9 +65,8 @@ func anyComparison(t *rapid.T) *compare.Comparison {
 
 var colours = regexp.MustCompile("\x1b\\[[0-9;]*m")
 
-// Whatever the names and numbers, no line is wider than asked, colour changes
-// nothing but colour, and nothing else of a name reaches the terminal than
-// what can be seen.
+// For any names and numbers, no line is wider than the width asked for, colour
+// adds only colour codes, and names put only visible characters on the terminal.
 func TestNoLineIsTooWide(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		c := anyComparison(t)

@@ -1,7 +1,6 @@
 package report
 
 import (
-	"bytes"
 	"strings"
 	"testing"
 
@@ -10,7 +9,7 @@ import (
 	"tunegate/compare/report/doc"
 )
 
-// of is a metric with a change and interval as they are stored.
+// of is the result of a metric, with the change and the interval as stored.
 func of(
 	unit string, better compare.Better, scale compare.Scale, role compare.Role, verdict compare.Verdict, change, lo, hi float64,
 ) *compare.Result {
@@ -43,8 +42,8 @@ func together(rs ...*compare.Result) *compare.Comparison {
 	return c
 }
 
-// Names from files can do nothing to a terminal: no escape, no new line, no
-// change of direction, nothing invisible.
+// Clean removes what a name could do to a terminal: escapes, line breaks,
+// changes of direction, invisible characters.
 func TestClean(t *testing.T) {
 	for in, want := range map[string]string{
 		"tile-render":             "tile-render",
@@ -74,7 +73,7 @@ func TestDigits(t *testing.T) {
 		r                          *compare.Result
 		signed, size, intervalText string
 	}{
-		// A half-width of 0.35 points has two digits, one of 1.8 two, one of 5.5 one.
+		// Half-widths of 0.35 and 1.8 points give two digits, one of 5.5 gives one.
 		{timeScore(compare.Uplift, 0.02456, 0.0225, 0.0295), "+2.46 %", "2.46 %", "+2.25 to +2.95 %"},
 		{timeScore(compare.Noise, 0.00312, -0.0149, 0.0211), "+0.3 %", "0.3 %", "-1.5 to +2.1 %"},
 		{timeScore(compare.Noise, 0.014, -0.04, 0.07), "+1 %", "1 %", "-4 to +7 %"},
@@ -116,7 +115,7 @@ func TestLevels(t *testing.T) {
 			t.Errorf("%v: %s, want %s", in, got, want)
 		}
 	}
-	// Typed back, the confidence must be reached: rounded down.
+	// A confidence that the user types in must be reached, so it is rounded down.
 	for in, want := range map[float64]string{0.9: "90", 1 - 2.0/70: "97.1", 1 - 2.0/252: "99.2", 0.95: "95", 0.6666666: "66.6"} {
 		if got := floorLevel(in); got != want {
 			t.Errorf("%v: %s, want %s", in, got, want)
@@ -164,7 +163,7 @@ func TestCounts(t *testing.T) {
 func TestMedians(t *testing.T) {
 	r := timeScore(compare.Uplift, 0.0246, 0.0225, 0.029)
 	r.Before.Side, r.After.Side = compare.Side{Median: 412.345, StdDev: 1.2}, compare.Side{Median: 402.4321, StdDev: 0.9}
-	// 1.2 over the root of 6 sessions is 0.49: two digits.
+	// The standard error is 1.2 / sqrt(6) = 0.49, which gives two decimals.
 	if got, want := medians(r, "->"), "412.35 s -> 402.43 s"; got != want && got != "412.34 s -> 402.43 s" {
 		t.Errorf("%q, want %q", got, want)
 	}
@@ -192,7 +191,7 @@ func TestMedians(t *testing.T) {
 	}
 }
 
-// What is found, in words, for each kind of metric.
+// The sentence of a finding, for each kind of metric.
 func TestFinding(t *testing.T) {
 	points := of("points", compare.Higher, compare.Ratio, compare.Score, compare.Uplift, 0.0246, 0.0225, 0.029)
 	latency := of("ns/hop", compare.Lower, compare.Ratio, compare.Score, compare.Regression, -0.0246, -0.029, -0.0225)
@@ -412,7 +411,7 @@ func TestHazard(t *testing.T) {
 	}
 }
 
-// --plain promises ASCII, whatever names and units hold.
+// Plain text is ASCII for any names and units.
 func TestPlainIsASCII(t *testing.T) {
 	r := of("µs", compare.Lower, compare.Ratio, compare.Score, compare.Noise, 0.003, -0.012, 0.026)
 	r.Benchmark = "größe 日本 ▲ → “quoted”"
@@ -422,15 +421,11 @@ func TestPlainIsASCII(t *testing.T) {
 	c.Unpaired = []compare.Omission{{Name: "nur früher", Why: compare.MissingAfter}}
 	c.SetAside = []compare.ExcludedRun{{Profile: "später", Benchmark: "größe", Reason: "Prüfsumme"}}
 	for _, width := range []int{60, 80, 140} {
-		var b bytes.Buffer
 		page := ComparisonPage{Comparison: c, Commands: typed}
-		opt := doc.TextOptions{Width: width, Plain: true, Color: false, Detail: true}
-		if err := doc.Text(&b, ComparisonDocument(page, Origin{}), opt); err != nil {
-			t.Fatal(err)
-		}
-		for i, x := range b.Bytes() {
+		out := textOf(t, ComparisonDocument(page, Origin{}), doc.TextOptions{Width: width, Plain: true, Detail: true})
+		for i, x := range []byte(out) {
 			if x > 0x7e || x < 0x20 && x != '\n' {
-				t.Errorf("byte %d is %#x in %q", i, x, lineAt(b.String(), i))
+				t.Errorf("byte %d is %#x in %q", i, x, lineAt(out, i))
 				break
 			}
 		}

@@ -6,8 +6,8 @@ import (
 	"testing"
 )
 
-// What a part's sections rest on stands on a terminal alone, behind the warnings;
-// what a page draws is not drawn for the other forms.
+// Only text prints the basis of a part, after the warnings. Only a page draws
+// pictures.
 func TestPart(t *testing.T) {
 	drawn := 0
 	reasons := []Item{{Name: "x", Line: Line{Text: "one"}}, {Name: "x", Line: Line{Text: "two"}}, {Name: "x", Line: Line{Text: "three"}}}
