@@ -1,11 +1,9 @@
 package report
 
 import (
-	"bytes"
 	"encoding/json"
 	"fmt"
 	"io"
-	"io/fs"
 	"strings"
 	"testing"
 
@@ -14,74 +12,9 @@ import (
 
 	"tunegate/compare"
 	"tunegate/compare/gate"
-	"tunegate/compare/report/schema"
 
 	"tunegate/compare/report/doc"
 )
-
-// gateRows are six sessions of a metric within 0.25 % of a level, from line 2 of
-// a runs file.
-func gateRows(profile, benchmark, metric, unit string, level float64) []compare.Value {
-	var out []compare.Value
-	for i, scatter := range []float64{0.9975, 0.9990, 0.9995, 1.0005, 1.0010, 1.0025} {
-		out = append(out, compare.Value{Benchmark: benchmark, Metric: metric, Unit: unit,
-			Session: fmt.Sprint(profile, " ", i+1), Value: level * scatter,
-			At: compare.Place{File: "profiles/" + profile + "/runs/1.csv", Line: i + 2, Column: 2}})
-	}
-	return out
-}
-
-func gateProfile(name, boost string, rows ...[]compare.Value) *gate.Profile {
-	p := &gate.Profile{Name: name, Settings: map[string]string{"boost": boost}, Conditions: map[string]string{},
-		At: compare.Place{File: "profiles/" + name + "/settings.toml"}}
-	for _, r := range rows {
-		p.Values = append(p.Values, r...)
-	}
-	return p
-}
-
-func gateState(name string, policy *compare.Policy, profiles ...*gate.Profile) gate.Snapshot {
-	s := gate.Snapshot{Name: name, Policy: policy, PolicyFile: "tunegate.toml", Profiles: map[string]*gate.Profile{}}
-	for _, p := range profiles {
-		s.Profiles[p.Name] = p
-	}
-	return s
-}
-
-func gateOf(t testing.TB, base, head gate.Snapshot) *gate.Gate {
-	t.Helper()
-	g, err := gate.Judge(base, head, compare.Options{Resamples: 1000, Seed: 1})
-	if err != nil {
-		t.Fatal(err)
-	}
-	return g
-}
-
-// lift gates a new profile boost-lift, whose tile-render takes the given seconds,
-// against factory, where it takes 412 s.
-func lift(t testing.TB, policy compare.Policy, seconds float64, more ...[]compare.Value) *gate.Gate {
-	t.Helper()
-	old := gateProfile("factory", "auto",
-		gateRows("factory", "tile-render", "score", "s", 412),
-		gateRows("factory", "tile-render", "power", "W", 187))
-	now := gateProfile("boost-lift", "+200", append(more,
-		gateRows("boost-lift", "tile-render", "score", "s", seconds),
-		gateRows("boost-lift", "tile-render", "power", "W", 204))...)
-	now.Baseline = "factory"
-	return gateOf(t, gateState("main (1a2b3c4)", &policy, old), gateState("the working tree", &policy, old, now))
-}
-
-func gateText(t testing.TB, g *gate.Gate, opt doc.TextOptions) string {
-	t.Helper()
-	return textOf(t, GateDocument(GatePage{g, typed}, Origin{}), opt)
-}
-
-// gateJSONOf writes a gate with an exit status; its comparisons have status 1.
-func gateJSONOf(w io.Writer, g *gate.Gate, status int) error {
-	return GateJSON(w, GatePage{g, typed}, status, func(*compare.Comparison) int { return 1 })
-}
-
-func number(v float64) *float64 { return &v }
 
 // Every kind of reason has its own sentence.
 func TestReasonText(t *testing.T) {
@@ -361,50 +294,6 @@ func TestGateCaution(t *testing.T) {
 	}
 }
 
-// schemaOf compiles a schema, given its file's name, with all others loaded.
-func schemaOf(t testing.TB, name string) *jsonschema.Schema {
-	t.Helper()
-	compiler := jsonschema.NewCompiler()
-	id := ""
-	files, err := fs.Glob(schema.Files, "*.schema.json")
-	if err != nil {
-		t.Fatal(err)
-	}
-	for _, f := range files {
-		text, err := schema.Files.ReadFile(f)
-		if err != nil {
-			t.Fatal(err)
-		}
-		doc, err := jsonschema.UnmarshalJSON(bytes.NewReader(text))
-		if err != nil {
-			t.Fatal(f, err)
-		}
-		own := doc.(map[string]any)["$id"].(string)
-		if err := compiler.AddResource(own, doc); err != nil {
-			t.Fatal(err)
-		}
-		if f == name+".schema.json" {
-			id = own
-		}
-	}
-	s, err := compiler.Compile(id)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return s
-}
-
-func holds(t testing.TB, s *jsonschema.Schema, out string) {
-	t.Helper()
-	value, err := jsonschema.UnmarshalJSON(strings.NewReader(out))
-	if err == nil {
-		err = s.Validate(value)
-	}
-	if err != nil {
-		t.Errorf("%v\n%s", err, out)
-	}
-}
-
 func TestGateJSON(t *testing.T) {
 	s := schemaOf(t, "gate")
 	hostile := hostileGate(t, hostileName)
@@ -473,46 +362,6 @@ func TestGateJSON(t *testing.T) {
 			t.Errorf("the schema takes it, or it is not broken (%v)", err)
 		}
 	}
-}
-
-// hostileName holds markup, terminal escapes and workflow commands of many kinds.
-const hostileName = "a|b `c` *d* _e_ <img src=x onerror=alert(1)> [f](http://evil.example/) @everyone #1 ~~g~~ $h$ &amp; \\ " +
-	"\x1b[31mred\x1b[0m\nnew line\r\x00\u202egnp.exe ::error::i ##[error]j \"k\" 'l' %0A-- ]]> -->"
-
-// hostileGate uses the name wherever a repository can hold one.
-func hostileGate(t testing.TB, name string) *gate.Gate {
-	t.Helper()
-	place := func(rows []compare.Value) []compare.Value {
-		for i := range rows {
-			rows[i].At.File = "profiles/" + name + "/runs/" + name + ".csv"
-			rows[i].Session, rows[i].Run = fmt.Sprint(name, i), name
-		}
-		return rows
-	}
-	crashed := place(gateRows(name, name, "score", "s", 999))[:1]
-	crashed[0].SetAside, crashed[0].Reason, crashed[0].Session, crashed[0].At.Line = true, name, "crashed", 30
-	stale := place(gateRows(name, name, name+" load", "W", 50))[:2]
-	required := true
-	policy := compare.Policy{Source: name, Burden: compare.Safety, FewestRuns: 7, Entries: []compare.Entry{
-		{Benchmark: "*", From: name},
-		{Benchmark: "*", Metric: "*", Cap: number(49), From: name},
-		{Benchmark: "quiet", Required: &required},
-	}}
-	proposed := compare.Policy{Source: name, Confidence: 0.9, Entries: policy.Entries[:1]}
-	old := gateProfile(name, "auto", place(gateRows(name, name, "score", "s", 412)), stale)
-	now := gateProfile(name, name, place(gateRows(name, name, "score", "s", 424)), stale, crashed)
-	now.Settings[name], now.Conditions[name] = name, name
-	gone := gateProfile(name+" 2", "auto")
-	lost := gateProfile(name+" 3", "auto")
-	lost.Baseline = name + " 4"
-	base := gateState(name, &policy, old, gone)
-	head := gateState(name, &proposed, now, lost)
-	base.PolicyFile = name
-	g := gateOf(t, base, head)
-	if g.Outcome != gate.Failed || len(g.Reasons) < 7 || len(g.Judged) != 2 || g.Judged[0].Comparison == nil {
-		t.Fatalf("the hostile gate has become harmless: %s, %d reasons", g.Outcome, len(g.Reasons))
-	}
-	return g
 }
 
 // Hostile names put no control characters into the text.
