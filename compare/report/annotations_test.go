@@ -47,7 +47,9 @@ func TestAnnotations(t *testing.T) {
 	rows := func(file string, lines ...int) []compare.Value {
 		var out []compare.Value
 		for _, l := range lines {
-			out = append(out, compare.Value{At: compare.Place{File: file, Line: l, Column: 2}}, compare.Value{At: compare.Place{File: file, Line: l, Column: 3}})
+			for _, column := range []int{2, 3} {
+				out = append(out, compare.Value{At: compare.Place{File: file, Line: l, Column: column}})
+			}
 		}
 		return out
 	}
@@ -61,10 +63,10 @@ func TestAnnotations(t *testing.T) {
 	}, Judged: []*gate.Judgement{{Profile: "cool-curve", Outcome: gate.Failed}}}
 	stale, altered := "cool-curve: "+ReasonText(g.Reasons[0]), "cool-curve: "+ReasonText(g.Reasons[1])
 	want := [][]string{
-		{"error", "profiles/a,b:c%d\ne/runs/1.csv", "2", stale}, // each line once, though it holds two values
+		{"error", "profiles/a,b:c%d\ne/runs/1.csv", "2", stale}, // one annotation a line, although a line holds two values
 		{"error", "profiles/a,b:c%d\ne/runs/1.csv", "3", stale},
 		{"error", "profiles/a,b:c%d\ne/runs/1.csv", "4", stale},
-		{"error", "profiles/cool-curve/runs/2.csv", "", altered}, // its lines are those of the base
+		{"error", "profiles/cool-curve/runs/2.csv", "", altered}, // without a line: the rows are those of the base
 		{"warning", "", "", "cool-curve: 100 % gone:all, of it"},
 	}
 	if d := cmp.Diff(want, annotations(t, g)); d != "" {
@@ -72,8 +74,8 @@ func TestAnnotations(t *testing.T) {
 	}
 }
 
-// GitHub shows ten of a kind, so every reason is marked before any is marked
-// more than once.
+// GitHub shows ten annotations of a level, so every reason gets one before any
+// gets more.
 func TestAnnotationsAreShared(t *testing.T) {
 	var many []compare.Value
 	for l := range 40 {
@@ -90,7 +92,8 @@ func TestAnnotationsAreShared(t *testing.T) {
 	}
 }
 
-// A pass says what it could not see, a regression where it was measured.
+// The annotation of a pass states its blind spot, that of a regression the place
+// of its runs.
 func TestAnnotationsOfGates(t *testing.T) {
 	passed := lift(t, compare.Policy{}, 402)
 	want := [][]string{{"notice", "", "", "boost-lift: passed; " + BlindSpot(passed.Judged[0])}}

@@ -8,7 +8,6 @@ import (
 	"strings"
 	"testing"
 
-	"github.com/jedib0t/go-pretty/v6/text"
 	"pgregory.net/rapid"
 
 	"tunegate/compare"
@@ -17,7 +16,7 @@ import (
 	"tunegate/compare/report/doc"
 )
 
-// The worst claim decides, and not settled does where nothing fails.
+// The worst claim decides: one that fails before one that is not settled.
 func TestClaimsClosing(t *testing.T) {
 	for _, tt := range []struct {
 		verdicts []claims.Verdict
@@ -39,9 +38,9 @@ func TestClaimsClosing(t *testing.T) {
 	}
 }
 
-// Whatever is claimed of whatever runs, every sentence has its number, no line
-// is wider than asked, plain is ASCII, and what may be said is never a figure
-// outside of its own interval.
+// For any claim about any runs: every claim has a verdict and a sentence, no line
+// is wider than the width asked for, plain text is ASCII, and the estimate lies
+// within its interval.
 func TestClaimsOnAnyRuns(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		g := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 0))
@@ -52,24 +51,27 @@ func TestClaimsOnAnyRuns(t *testing.T) {
 		var runs compare.Runs
 		for k, profile := range []string{"factory", "boost-lift"} {
 			for i := range n {
-				v := compare.Value{Profile: profile, Benchmark: "a-name-without-any-blank-that-goes-on-and-on-for-ever-and-a-day", Unit: unit, Session: fmt.Sprint(k, i),
+				v := compare.Value{Profile: profile, Benchmark: longName, Unit: unit, Session: fmt.Sprint(k, i),
 					Value: 60 * math.Exp(float64(k)*change+spread*g.NormFloat64())}
 				if unit == "points" {
 					v.Better = compare.Higher
 				}
-				if err := runs.Add(v); err != nil {
-					t.Fatal(err)
-				}
+				add(t, &runs, v)
 			}
 		}
-		form := rapid.SampledFrom([]claims.Form{claims.Faster, claims.Slower, claims.LessTime, claims.MoreTime, claims.More, claims.Less, claims.AsLevel}).Draw(t, "form")
-		figure := claims.Figure{Value: rapid.SampledFrom([]float64{0.1, 2, 26, 35}).Draw(t, "claimed"), Half: 0.05, Unit: rapid.SampledFrom([]string{"%", unit}).Draw(t, "in")}
+		form := rapid.SampledFrom([]claims.Form{
+			claims.Faster, claims.Slower, claims.LessTime, claims.MoreTime, claims.More, claims.Less, claims.AsLevel,
+		}).Draw(t, "form")
+		figure := claims.Figure{
+			Value: rapid.SampledFrom([]float64{0.1, 2, 26, 35}).Draw(t, "claimed"), Half: 0.05,
+			Unit: rapid.SampledFrom([]string{"%", unit}).Draw(t, "in"),
+		}
 		figure.Text = strings.TrimSuffix(fmt.Sprintf("%.1f %s", figure.Value, figure.Unit), " %")
-		claim := claims.Claim{Text: "\x1b[31mbig \u202e words", Before: "factory", After: "boost-lift", Benchmark: "a-name-without-any-blank-that-goes-on-and-on-for-ever-and-a-day",
+		claim := claims.Claim{Text: "\x1b[31mbig \u202e words", Before: "factory", After: "boost-lift", Benchmark: longName,
 			Form: form, Change: &figure, AtLeast: form != claims.AsLevel && rapid.Bool().Draw(t, "at least")}
 		c, err := claims.Hold([]claims.Claim{claim}, &runs, compare.Policy{}, compare.Options{Resamples: 1000, Seed: 1})
 		if err != nil {
-			return // speed of a cost, time of points
+			return // an invalid claim: the speed of a cost, the time of points
 		}
 		h := c.Held[0]
 		if h.Verdict == "" || ClaimSentence(c, h) == "" || (h.Verdict == claims.WrongArithmetic) != (len(h.Faults) > 0) {
@@ -83,15 +85,13 @@ func TestClaimsOnAnyRuns(t *testing.T) {
 		}
 		width := rapid.SampledFrom([]int{60, 80, 140}).Draw(t, "width")
 		var out bytes.Buffer
-		if err := doc.Text(&out, ClaimsDocument(ClaimsPage{Page: c, Commands: typed}), doc.TextOptions{Width: width, Plain: true, Detail: true}); err != nil {
+		opt := doc.TextOptions{Width: width, Plain: true, Detail: true}
+		if err := doc.Text(&out, ClaimsDocument(ClaimsPage{Page: c, Commands: typed}), opt); err != nil {
 			t.Fatal(err)
 		}
-		for _, l := range strings.Split(out.String(), "\n") {
-			if text.StringWidthWithoutEscSequences(l) > width {
-				t.Errorf("wider than %d: %q", width, l)
-			}
-		}
-		if strings.ContainsFunc(out.String(), func(r rune) bool { return r != '\n' && (r < ' ' || r > '~') }) || strings.Contains(out.String(), "NaN") || strings.Contains(out.String(), "Inf") {
+		checkWidth(t, out.String(), width)
+		notPlain := func(r rune) bool { return r != '\n' && (r < ' ' || r > '~') }
+		if s := out.String(); strings.ContainsFunc(s, notPlain) || strings.Contains(s, "NaN") || strings.Contains(s, "Inf") {
 			t.Errorf("%q", out.String())
 		}
 	})

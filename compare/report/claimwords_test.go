@@ -33,7 +33,7 @@ func percentages(texts ...string) (out []claims.Figure) {
 	return out
 }
 
-// heldAlone is a claim held against arithmetic.
+// heldAlone checks the arithmetic of a claim, without runs.
 func heldAlone(t *testing.T, c claims.Claim) *claims.Held {
 	t.Helper()
 	page, err := claims.Hold([]claims.Claim{c}, &compare.Runs{}, compare.Policy{}, compare.Options{})
@@ -43,7 +43,7 @@ func heldAlone(t *testing.T, c claims.Claim) *claims.Held {
 	return page.Held[0]
 }
 
-// What claims that name no runs list, and what is wrong with it.
+// The derived figures or the fault of claims that name no runs.
 // Worked by hand: 215/250 = 0.86, 250/215 = 1.16279; 1.041 x 1.026 = 1.068066;
 // 80/100 = 0.8, 100/80 = 1.25; 1/1.05 = 0.95238.
 func TestClaimWords(t *testing.T) {
@@ -142,7 +142,7 @@ func TestClaimWords(t *testing.T) {
 	}
 }
 
-// What the runs say about the figures of a claim.
+// The faults that only the runs show.
 func TestClaimWordsOfRuns(t *testing.T) {
 	held := func(c claims.Claim, m compare.Metric, before, after compare.Side) *claims.Held {
 		pair := &compare.Pair{Metric: m, Before: compare.Sample{Side: before}, After: compare.Sample{Side: after}}

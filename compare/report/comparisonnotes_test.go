@@ -9,7 +9,7 @@ import (
 	"tunegate/compare"
 )
 
-// Every note has its sentence, and fills it from its fields.
+// Every kind of note has a sentence with the values of its fields.
 func TestComparisonNotes(t *testing.T) {
 	var thirty []string
 	for i := range 30 {
@@ -113,8 +113,8 @@ func TestComparisonNotes(t *testing.T) {
 	}
 }
 
-// What is left out says why; a metric that one side lacks altogether stands
-// without a reason in that side's list.
+// A metric that is left out is listed with the reason. One that a side does not
+// have at all is listed for that side without a reason.
 func TestOmissions(t *testing.T) {
 	unpaired := []compare.Omission{
 		{Name: "a", Why: compare.MissingAfter}, {Name: "b", Why: compare.NoValidRunBefore}, {Name: "c", Why: compare.NoValidRunAfter},

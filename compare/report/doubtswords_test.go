@@ -9,7 +9,7 @@ import (
 	"tunegate/compare/doubts"
 )
 
-// Every check has its sentence, and fills it from the evidence.
+// Every check has a sentence with the values of its evidence.
 func TestEvidenceText(t *testing.T) {
 	for _, c := range []struct {
 		check string
@@ -50,8 +50,8 @@ func TestEvidenceText(t *testing.T) {
 	}
 }
 
-// In one line: what a comparison states anyway is left out, and several findings
-// of a check are counted.
+// The one-line summary leaves out what a comparison states anyway, and counts
+// several findings of one check.
 func TestDoubtsSummary(t *testing.T) {
 	found := []doubts.Finding{
 		{Check: doubts.CheckFewRuns, Profile: "factory", Series: "tile-render"},

@@ -8,7 +8,7 @@ import (
 	"tunegate/compare/gate"
 )
 
-// Conditions that differ, and how that reads.
+// changed holds conditions that differ, and words is how they are printed.
 var (
 	changed = []gate.Difference{{Key: "machine", Before: value("heron"), Now: value("plover")}, {Key: "room", Now: value("27 °C")},
 		{Key: "driver", Before: value("")}}
@@ -17,7 +17,7 @@ var (
 
 func value(s string) *string { return &s }
 
-// Every note has its sentence, and fills it from its fields.
+// Every kind of note has a sentence with the values of its fields.
 func TestGateNotes(t *testing.T) {
 	g := &gate.Gate{Base: "main (1a2b3c4)", Head: "the working tree"}
 	for _, c := range []struct {
@@ -69,7 +69,7 @@ func TestWarnings(t *testing.T) {
 	}
 }
 
-// What policies say differently.
+// The differences between two policies.
 func TestPolicyChanges(t *testing.T) {
 	five := []string{"a", "b", "c", "d", "e"}
 	wrong := errors.New("it is in \"ms\"")
@@ -93,7 +93,7 @@ func TestPolicyChanges(t *testing.T) {
 	}
 }
 
-// A profile without runs: which sentence depends on the question.
+// A profile without runs has a sentence for each reason to judge it.
 func TestNoRuns(t *testing.T) {
 	for _, c := range []struct {
 		question gate.Question

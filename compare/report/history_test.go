@@ -1,13 +1,12 @@
 package report
 
 import (
-	"bytes"
 	"errors"
 	"fmt"
+	"io"
 	"strings"
 	"testing"
 	"time"
-	"unicode"
 
 	"tunegate/compare"
 	"tunegate/compare/gate"
@@ -16,9 +15,9 @@ import (
 	"tunegate/compare/report/doc"
 )
 
-// hostileHistory is a history with a clock, a cost and a message that would
-// command a terminal; the clock rises at the third commit, where the firmware
-// changed, and runs have no sessions.
+// hostileHistory is a history with a clock, a cost, and names and messages with
+// terminal escapes. The clock rises at the third commit, where the firmware
+// changed. Runs have no sessions.
 func hostileHistory(t *testing.T) HistoryPage {
 	t.Helper()
 	p := history.NewPast("boost\x1b[2J", compare.Options{Resamples: 1000, Seed: 1})
@@ -29,13 +28,17 @@ func hostileHistory(t *testing.T) HistoryPage {
 			if i >= 2 {
 				clock = 4450
 			}
-			for column, v := range []compare.Value{{Benchmark: "tile\u202erender", Unit: "s", Value: 400 * scatter},
-				{Benchmark: "tile\u202erender", Metric: "clock", Unit: "MHz", Value: clock * scatter}, {Benchmark: "tile\u202erender", Metric: "power", Unit: "W", Value: 200 * scatter}} {
+			for column, v := range []compare.Value{
+				{Benchmark: "tile\u202erender", Unit: "s", Value: 400 * scatter},
+				{Benchmark: "tile\u202erender", Metric: "clock", Unit: "MHz", Value: clock * scatter},
+				{Benchmark: "tile\u202erender", Metric: "power", Unit: "W", Value: 200 * scatter},
+			} {
 				v.At = compare.Place{File: fmt.Sprint(i, ".csv"), Line: k + 2, Column: column}
 				values = append(values, v)
 			}
 		}
-		c := history.Commit{Hash: fmt.Sprintf("%07x%033d", i+1, 0), Subject: "red \x1b[31m|<b>", Index: i, Of: 5, First: i == 0, State: gate.Snapshot{Profiles: map[string]*gate.Profile{}}}
+		c := history.Commit{Hash: fmt.Sprintf("%07x%033d", i+1, 0), Subject: "red \x1b[31m|<b>", Index: i, Of: 5, First: i == 0,
+			State: gate.Snapshot{Profiles: map[string]*gate.Profile{}}}
 		if i > 0 { // the first has an unreadable time
 			c.Time = time.Date(2026, 1, i, 0, 0, 0, 0, time.UTC)
 		}
@@ -43,7 +46,8 @@ func hostileHistory(t *testing.T) HistoryPage {
 		if i >= 2 {
 			firmware = "F13\x07"
 		}
-		c.State.Profiles["boost\x1b[2J"] = &gate.Profile{Name: "boost\x1b[2J", Conditions: map[string]string{"firmware": firmware}, Values: values[:len(values):len(values)]}
+		c.State.Profiles["boost\x1b[2J"] = &gate.Profile{Name: "boost\x1b[2J",
+			Conditions: map[string]string{"firmware": firmware}, Values: values[:len(values):len(values)]}
 		if err := p.Add(c); err != nil {
 			t.Fatal(err)
 		}
@@ -58,22 +62,14 @@ func hostileHistory(t *testing.T) HistoryPage {
 
 func TestHistoryForms(t *testing.T) {
 	h := hostileHistory(t)
-	var text, page, data bytes.Buffer
-	for _, err := range []error{doc.Text(&text, HistoryDocument(h, Origin{}), doc.TextOptions{Width: 80, Detail: true}), doc.Markdown(&page, HistoryDocument(h, Origin{})), HistoryJSON(&data, h)} {
-		if err != nil {
-			t.Fatal(err)
-		}
+	text := textOf(t, HistoryDocument(h, Origin{}), doc.TextOptions{Width: 80, Detail: true})
+	page := markdownOf(t, HistoryDocument(h, Origin{}))
+	data := rendered(t, func(w io.Writer) error { return HistoryJSON(w, h) })
+	for name, out := range map[string]string{"text": text, "markdown": page, "json": data} {
+		checkPrintable(t, name, out)
 	}
-	for name, out := range map[string]string{"text": text.String(), "markdown": page.String(), "json": data.String()} {
-		for _, r := range out {
-			if r != '\n' && (unicode.IsControl(r) || unicode.Is(unicode.Cf, r)) {
-				t.Errorf("%s holds %U", name, r)
-				break
-			}
-		}
-	}
-	for _, want := range []string{
-		"\n|  0000003     6  +1.14 %  ", // a clock is never judged, so it has no verdict's sign
+	checkContains(t, text,
+		"\n|  0000003     6  +1.14 %  ", // a clock is never judged, so no sign of a verdict is printed
 		"no\n    setting changed here, but what is recorded did: firmware: F12 before, F13\n    now\n",
 		"| tilerender clock is 1.14 % more",
 		"! not judged",
@@ -83,30 +79,18 @@ func TestHistoryForms(t *testing.T) {
 		"Caution:",
 		"\n0000001                 6   first  ",
 		"··········◆··········  ✔ passed\n     red [31m|<b>\n",
-	} {
-		if !strings.Contains(text.String(), want) {
-			t.Errorf("the text lacks %q:\n%s", want, text.String())
-		}
+	)
+	if !strings.Contains(page, `\<b`) && !strings.Contains(page, "&lt;b") || strings.Contains(page, "|<b") {
+		t.Errorf("a message reaches the page: %s", page)
 	}
-	if !strings.Contains(page.String(), `\<b`) && !strings.Contains(page.String(), "&lt;b") || strings.Contains(page.String(), "|<b") {
-		t.Errorf("a message reaches the page: %s", page.String())
-	}
-	// No number of columns makes a line too long.
+	// No line is wider than the width asked for.
 	for _, width := range []int{60, 72, 80, 100, 119, 120, 140, 200} {
-		text.Reset()
-		if err := doc.Text(&text, HistoryDocument(h, Origin{}), doc.TextOptions{Width: width}); err != nil {
-			t.Fatal(err)
-		}
-		for _, l := range strings.Split(text.String(), "\n") {
-			if columns(l) > width {
-				t.Errorf("%d columns: %q takes %d", width, l, columns(l))
-			}
-		}
+		checkWidth(t, textOf(t, HistoryDocument(h, Origin{}), doc.TextOptions{Width: width}), width)
 	}
 }
 
-// The picture's intervals stand where the JSON says, and names do no harm on
-// the page.
+// The picture draws the intervals at the values of the JSON. Commit messages
+// are not markup on the page.
 func TestHistoryStandsWhereTheJSONSays(t *testing.T) {
 	h := hostileHistory(t)
 	pictures := HistoryPictures(h)
@@ -134,11 +118,10 @@ func TestHistoryStandsWhereTheJSONSays(t *testing.T) {
 			t.Errorf("%s: %d intervals, want 4", track.Name(), found)
 		}
 	}
-	var page bytes.Buffer
-	if err := Page(&page, HistoryDocument(h, Origin{Command: "tunegate history", Version: "x"})); err != nil {
-		t.Fatal(err)
-	}
-	if s := page.String(); strings.Contains(s, "<b>red") || strings.Contains(s, "|<b>") || strings.Contains(s, "\x1b") || strings.Contains(s, "<script") {
-		t.Error("a commit's message reaches the page as markup")
+	page := pageOf(t, HistoryDocument(h, Origin{Command: "tunegate history", Version: "x"}))
+	for _, markup := range []string{"<b>red", "|<b>", "\x1b", "<script"} {
+		if strings.Contains(page, markup) {
+			t.Errorf("a commit's message reaches the page as markup: %q", markup)
+		}
 	}
 }

@@ -7,7 +7,7 @@ import (
 	"tunegate/compare/history"
 )
 
-// Every note has its sentence, and fills it from its fields.
+// Every kind of note has a sentence with the values of its fields.
 func TestHistoryNotes(t *testing.T) {
 	hash := "0123456789abcdef0123456789abcdef01234567"
 	wrong := errors.New("a.csv:3: no number")

@@ -1,7 +1,6 @@
 package report
 
 import (
-	"io"
 	"strings"
 	"testing"
 
@@ -12,10 +11,11 @@ import (
 	"tunegate/compare/report/doc"
 )
 
-// No name from a file can do anything to a terminal or to a Markdown page.
+// Names from files put no terminal escapes and no markup into a document.
 func TestHostileNamesInDocuments(t *testing.T) {
 	m := compare.Metric{Benchmark: hostileName, Metric: hostileName, Unit: hostileName}
-	passes, err := advice.CountPasses([]advice.PassSide{{Name: hostileName, Passes: 40}, {Name: hostileName, Passes: 3, Failures: 1}}, []float64{0.05}, 0.95)
+	sides := []advice.PassSide{{Name: hostileName, Passes: 40}, {Name: hostileName, Passes: 3, Failures: 1}}
+	passes, err := advice.CountPasses(sides, []float64{0.05}, 0.95)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -27,14 +27,20 @@ func TestHostileNamesInDocuments(t *testing.T) {
 		"vet": VetDocument(DoubtsPage{&doubts.Report{Grade: doubts.GradeLook, Series: 1,
 			Findings: []doubts.Finding{{Grade: doubts.GradeLook, Check: doubts.CheckOutlier, Profile: hostileName, Series: hostileName,
 				Evidence: doubts.Evidence{Unit: hostileName}}}}, typed}),
-		"sensors": ReadingsDocument(&readings.Result{Rules: readings.DefaultRules(), Silent: []string{hostileName}, Logs: []readings.Log{{File: hostileName}},
-			Runs: []readings.Run{{Benchmark: hostileName, Session: hostileName, Log: hostileName, Label: hostileName, Excluded: readings.CutAtEnd{},
-				Metrics: []readings.Value{{Metric: hostileName}}}}}, []string{hostileName}),
+		"sensors": ReadingsDocument(&readings.Result{
+			Rules: readings.DefaultRules(), Silent: []string{hostileName}, Logs: []readings.Log{{File: hostileName}},
+			Runs: []readings.Run{{
+				Benchmark: hostileName, Session: hostileName, Log: hostileName, Label: hostileName, Excluded: readings.CutAtEnd{},
+				Metrics: []readings.Value{{Metric: hostileName}},
+			}},
+		}, []string{hostileName}),
 		"policy": PolicyDocument(policy),
-		"sheet":  SheetDocument([]advice.SheetRow{{Step: 1, Block: hostileName, Session: hostileName, Profile: hostileName, Metric: m, Run: "1"}}, 0),
+		"sheet": SheetDocument([]advice.SheetRow{
+			{Step: 1, Block: hostileName, Session: hostileName, Profile: hostileName, Metric: m, Run: "1"},
+		}, 0),
 	} {
-		screen := rendered(t, func(w io.Writer) error { return doc.Text(w, d, doc.TextOptions{Width: 80}) })
-		page := rendered(t, func(w io.Writer) error { return doc.Markdown(w, d) })
+		screen := textOf(t, d, doc.TextOptions{Width: 80})
+		page := markdownOf(t, d)
 		if strings.ContainsAny(screen+page, "\x1b\x00\r\u202e") || !strings.Contains(screen, "<img") || !strings.Contains(page, "&lt;img") {
 			t.Errorf("%s: a name turns text, or is not shown:\n%q\n%q", name, screen, page)
 		}

@@ -4,7 +4,6 @@ import (
 	"crypto/sha256"
 	"encoding/base64"
 	"fmt"
-	"io"
 	"math/rand/v2"
 	"regexp"
 	"strings"
@@ -16,19 +15,19 @@ import (
 
 var origin = Origin{Command: "tunegate report factory.csv boost-lift.csv", Version: "v1"}
 
-// A page asks for nothing: the only address in it names SVG itself, no element
-// loads anything, and the policy forbids all but the one style, by its hash.
+// A page loads nothing: its only address is the namespace of SVG, no element has
+// a source, and the content security policy allows one style, by its hash.
 func TestPageNeedsNothingButItself(t *testing.T) {
 	for name, page := range map[string]string{
-		"comparison": rendered(t, func(w io.Writer) error { return Page(w, ComparisonDocument(demoComparison(t), origin)) }),
-		"ladder":     rendered(t, func(w io.Writer) error { return Page(w, LadderDocument(demoLadder(t), origin)) }),
-		"gate": rendered(t, func(w io.Writer) error {
-			return Page(w, GateDocument(GatePage{lift(t, compare.Policy{}, 402), typed}, origin))
-		}),
+		"comparison": pageOf(t, ComparisonDocument(demoComparison(t), origin)),
+		"ladder":     pageOf(t, LadderDocument(demoLadder(t), origin)),
+		"gate":       pageOf(t, GateDocument(GatePage{lift(t, compare.Policy{}, 402), typed}, origin)),
 	} {
 		rest := strings.ReplaceAll(page, `xmlns="http://www.w3.org/2000/svg"`, "")
-		for _, forbidden := range []string{"http:", "https:", "url(", "@import", "<script", "<link", "<img", "<iframe", "<object", " src=", " href=", " style=", " on"} {
-			if forbidden == " on" { // a handler, not a word
+		for _, forbidden := range []string{
+			"http:", "https:", "url(", "@import", "<script", "<link", "<img", "<iframe", "<object", " src=", " href=", " style=", " on",
+		} {
+			if forbidden == " on" { // an event handler, not the word
 				if m := regexp.MustCompile(`<[^>]* on[a-z]+=`).FindString(rest); m != "" {
 					t.Errorf("%s holds %s", name, m)
 				}
@@ -49,24 +48,24 @@ func TestPageNeedsNothingButItself(t *testing.T) {
 	}
 }
 
-// Finding, pictures, numbers, method, data and command, in this order; the
-// caution where there is power.
+// The order is: finding, pictures, numbers, method, data, command, caution.
 func TestPageOrder(t *testing.T) {
-	page := rendered(t, func(w io.Writer) error { return Page(w, ComparisonDocument(demoComparison(t), origin)) })
-	at := 0
-	for _, s := range []string{"<h1>With boost-lift, tile-render is 2.46\u00a0% faster", "<h2>In short", "<h3>What is settled", "<h2>Pictures", "<figcaption>", "<h2>All numbers",
-		"<table>", "<h2>How this was judged", "<h2>About the data", "renderer reported a checksum error", "<h2>To make this page again", origin.Command, "Caution: "} {
-		i := strings.Index(page[at:], s)
-		if i < 0 {
-			t.Fatalf("%q does not come behind what should be before it", s)
-		}
-		at += i
-	}
+	page := pageOf(t, ComparisonDocument(demoComparison(t), origin))
+	checkOrder(t, page,
+		"<h1>With boost-lift, tile-render is 2.46\u00a0% faster", "<h2>In short", "<h3>What is settled",
+		"<h2>Pictures", "<figcaption>",
+		"<h2>All numbers", "<table>",
+		"<h2>How this was judged",
+		"<h2>About the data", "renderer reported a checksum error",
+		"<h2>To make this page again", origin.Command,
+		"Caution: ",
+	)
 }
 
 // Twenty benchmarks with power and heat, eight sessions of five runs a side,
 // stay below 1 MB.
 func TestPageOfTwentyBenchmarksIsSmall(t *testing.T) {
+	units := map[string]string{"score": "s", "power": "W", "temperature": "°C"}
 	g := rand.New(rand.NewPCG(1, 1))
 	var runs compare.Runs
 	for _, profile := range []string{"factory", "boost-lift"} {
@@ -74,37 +73,34 @@ func TestPageOfTwentyBenchmarksIsSmall(t *testing.T) {
 			for session := range 8 {
 				for run := range 5 {
 					for metric, level := range map[string]float64{"score": 412, "power": 187, "temperature": 78} {
-						v := compare.Value{Profile: profile, Benchmark: fmt.Sprintf("tile-render-%d", b), Metric: metric, Unit: map[string]string{"score": "s", "power": "W", "temperature": "°C"}[metric],
+						v := compare.Value{Profile: profile, Benchmark: fmt.Sprintf("tile-render-%d", b), Metric: metric, Unit: units[metric],
 							Session: fmt.Sprint(profile, session), Run: fmt.Sprint(run), Value: level * (1 + 0.01*g.NormFloat64())}
-						if err := runs.Add(v); err != nil {
-							t.Fatal(err)
-						}
+						add(t, &runs, v)
 					}
 				}
 			}
 		}
 	}
 	c := compared(t, &runs, [2]string{"factory", "boost-lift"}, compare.Policy{})
-	page := rendered(t, func(w io.Writer) error { return Page(w, ComparisonDocument(c, origin)) })
+	page := pageOf(t, ComparisonDocument(c, origin))
 	if len(page) >= 1_000_000 {
 		t.Errorf("the page has %d bytes", len(page))
 	}
 	t.Logf("%d bytes", len(page))
 }
 
-// Names can hold anything: markup is shown and not obeyed, in the page and in
-// pictures, which stay well-formed.
+// Markup in names is shown as text, on the page and in its pictures, which stay
+// well-formed.
 func TestHostileNamesOnAPage(t *testing.T) {
 	evil := "</svg></style><script>alert(1)</script>]]>\" onload=\"x\x1b[31m\u202e&amp;{{.}}"
+	units := map[string]string{"score": "s" + evil, "power": "W"}
 	var runs compare.Runs
 	for i, profile := range []string{"before" + evil, "after" + evil} {
 		for session := range 6 {
 			for _, metric := range []string{"score", "power"} {
-				v := compare.Value{Profile: profile, Benchmark: "b" + evil, Metric: metric, Unit: map[string]string{"score": "s" + evil, "power": "W"}[metric], Better: compare.Lower,
+				v := compare.Value{Profile: profile, Benchmark: "b" + evil, Metric: metric, Unit: units[metric], Better: compare.Lower,
 					Session: fmt.Sprint(profile, session), Value: 100 + 5*float64(i) + float64(session), Reason: evil}
-				if err := runs.Add(v); err != nil {
-					t.Fatal(err)
-				}
+				add(t, &runs, v)
 			}
 		}
 	}
@@ -112,18 +108,15 @@ func TestHostileNamesOnAPage(t *testing.T) {
 	c := compared(t, &runs, names, compare.Policy{Source: evil})
 	c.Reading = append(c.Reading, Note{Kind: "reading", Text: evil})
 	c.SetAside = append(c.SetAside, compare.ExcludedRun{Profile: evil, Benchmark: evil, Session: evil, Run: evil, Reason: evil})
-	l, err := ladder.Climb(names[:], [][]*compare.Series{runs.Profile(names[0]), runs.Profile(names[1])}, nil, compare.Policy{}, compare.Options{Resamples: 1000})
+	sides := [][]*compare.Series{runs.Profile(names[0]), runs.Profile(names[1])}
+	l, err := ladder.Climb(names[:], sides, nil, compare.Policy{}, compare.Options{Resamples: 1000})
 	if err != nil {
 		t.Fatal(err)
 	}
 	for name, page := range map[string]string{
-		"comparison": rendered(t, func(w io.Writer) error { return Page(w, ComparisonDocument(c, Origin{evil, evil})) }),
-		"ladder": rendered(t, func(w io.Writer) error {
-			return Page(w, LadderDocument(LadderPage{Ladder: l, Commands: typed}, Origin{evil, evil}))
-		}),
-		"gate": rendered(t, func(w io.Writer) error {
-			return Page(w, GateDocument(GatePage{hostileGate(t, evil), typed}, Origin{evil, evil}))
-		}),
+		"comparison": pageOf(t, ComparisonDocument(c, Origin{evil, evil})),
+		"ladder":     pageOf(t, LadderDocument(LadderPage{Ladder: l, Commands: typed}, Origin{evil, evil})),
+		"gate":       pageOf(t, GateDocument(GatePage{hostileGate(t, evil), typed}, Origin{evil, evil})),
 	} {
 		if n := strings.Count(page, "<style>"); n != 1 || strings.Contains(page, "<script") || strings.Contains(page, `" onload`) {
 			t.Errorf("%s: markup of a name is in force", name)
@@ -144,7 +137,7 @@ func TestHostileNamesOnAPage(t *testing.T) {
 	}
 }
 
-// Every kind of data gives a page with well-formed pictures.
+// Extreme data give finite numbers and well-formed pictures.
 func TestPageOfAnyComparison(t *testing.T) {
 	for name, sides := range map[string][2][]float64{
 		"one value":     {{412}, {402}},
@@ -160,13 +153,11 @@ func TestPageOfAnyComparison(t *testing.T) {
 			var runs compare.Runs
 			for i, profile := range []string{"factory", "boost-lift"} {
 				for _, v := range sides[i] {
-					if err := runs.Add(compare.Value{Profile: profile, Benchmark: "tile-render", Unit: unit, Value: v}); err != nil {
-						t.Fatal(err)
-					}
+					add(t, &runs, compare.Value{Profile: profile, Benchmark: "tile-render", Unit: unit, Value: v})
 				}
 			}
 			c := compared(t, &runs, [2]string{"factory", "boost-lift"}, compare.Policy{})
-			page := rendered(t, func(w io.Writer) error { return Page(w, ComparisonDocument(c, origin)) })
+			page := pageOf(t, ComparisonDocument(c, origin))
 			if strings.Contains(page, "NaN") || strings.Contains(page, "Inf") {
 				i := max(strings.Index(page, "NaN"), strings.Index(page, "Inf"))
 				t.Errorf("%s in %s: %s", name, unit, page[max(0, i-200):i+10])

@@ -8,8 +8,8 @@ import (
 	"unicode"
 )
 
-// Names from files can hold what moves a cursor or turns the direction of text.
-// In JSON it stands as escapes, and is read back as it was.
+// Names from files can hold control characters and characters that change the
+// direction of text. JSON holds them as escapes, and they are read back unchanged.
 func TestJSONIsCalm(t *testing.T) {
 	var name strings.Builder
 	for r := rune(0); r <= unicode.MaxRune; r++ {

@@ -37,7 +37,7 @@ type junitFile struct {
 	} `xml:"testsuite"`
 }
 
-// readJUnit parses the form and checks what every such file has to keep.
+// readJUnit parses a file and checks that its counts add up.
 func readJUnit(t *testing.T, write func(io.Writer) error) junitFile {
 	t.Helper()
 	out := rendered(t, write)
@@ -70,7 +70,7 @@ func readJUnit(t *testing.T, write func(io.Writer) error) junitFile {
 	return f
 }
 
-// cases lists suite/case, with the type of its failure.
+// cases lists the cases as suite/case, with the type of a failure.
 func (f junitFile) cases() []string {
 	out := []string{}
 	for _, s := range f.Suites {
@@ -87,7 +87,10 @@ func (f junitFile) cases() []string {
 
 func TestGateJUnit(t *testing.T) {
 	old := gateProfile("factory", "auto", gateRows("factory", "tile-render", "score", "s", 412))
-	capped := compare.Policy{Entries: []compare.Entry{{Benchmark: "*"}, {Benchmark: "*", Metric: "power", Cap: number(190), Tolerance: number(5)}}}
+	capped := compare.Policy{Entries: []compare.Entry{
+		{Benchmark: "*"},
+		{Benchmark: "*", Metric: "power", Cap: number(190), Tolerance: number(5)},
+	}}
 	for _, c := range []struct {
 		name string
 		g    *gate.Gate
@@ -95,11 +98,28 @@ func TestGateJUnit(t *testing.T) {
 	}{
 		{"passed", lift(t, compare.Policy{}, 402), []string{"boost-lift/new profile", "boost-lift/tile-render"}},
 		{"regression", lift(t, compare.Policy{}, 424), []string{"boost-lift/new profile", "boost-lift/tile-render: regression"}},
-		{"a cost that decides, and a cap", lift(t, capped, 402), []string{"boost-lift/new profile: cap", "boost-lift/tile-render", "boost-lift/tile-render power: regression"}},
-		{"several reasons, one failure", lift(t, compare.Policy{FewestRuns: 7, WidestBlindSpot: number(0.01)}, 424), []string{"boost-lift/new profile", "boost-lift/tile-render: regression"}},
-		{"run more", lift(t, compare.Policy{WidestBlindSpot: number(0.01)}, 402), []string{"boost-lift/new profile", "boost-lift/tile-render: run more"}},
-		{"no comparison", gateOf(t, gateState("main", nil, old), gateState("head", nil, gateProfile("factory", "fixed"))), []string{"factory/settings changed: no-runs"}},
-		{"about a score without comparison", gateOf(t, gateState("main", nil), gateState("head", &compare.Policy{FewestRuns: 9}, old)), []string{"factory/new profile: too-few-runs"}},
+		{
+			"a cost that decides, and a cap", lift(t, capped, 402),
+			[]string{"boost-lift/new profile: cap", "boost-lift/tile-render", "boost-lift/tile-render power: regression"},
+		},
+		{
+			"several reasons, one failure", lift(t, compare.Policy{FewestRuns: 7, WidestBlindSpot: number(0.01)}, 424),
+			[]string{"boost-lift/new profile", "boost-lift/tile-render: regression"},
+		},
+		{
+			"run more", lift(t, compare.Policy{WidestBlindSpot: number(0.01)}, 402),
+			[]string{"boost-lift/new profile", "boost-lift/tile-render: run more"},
+		},
+		{
+			"no comparison",
+			gateOf(t, gateState("main", nil, old), gateState("head", nil, gateProfile("factory", "fixed"))),
+			[]string{"factory/settings changed: no-runs"},
+		},
+		{
+			"about a score without comparison",
+			gateOf(t, gateState("main", nil), gateState("head", &compare.Policy{FewestRuns: 9}, old)),
+			[]string{"factory/new profile: too-few-runs"},
+		},
 		{"nothing to judge", gateOf(t, gateState("main", nil, old), gateState("head", nil, old)), []string{}},
 	} {
 		f := readJUnit(t, func(w io.Writer) error { return GateJUnit(w, GatePage{c.g, typed}) })
@@ -113,16 +133,22 @@ func TestGateJUnit(t *testing.T) {
 	g := lift(t, compare.Policy{FewestRuns: 7}, 424)
 	f := readJUnit(t, func(w io.Writer) error { return GateJUnit(w, GatePage{g, typed}) })
 	failure := f.Suites[0].Cases[1].Failures[0]
-	if failure.Message != ReasonText(g.Reasons[0]) || !strings.Contains(failure.Text, "profiles/boost-lift/runs/1.csv:2") || !strings.Contains(failure.Text, ReasonText(g.Reasons[2])) {
+	if failure.Message != ReasonText(g.Reasons[0]) ||
+		!strings.Contains(failure.Text, "profiles/boost-lift/runs/1.csv:2") ||
+		!strings.Contains(failure.Text, ReasonText(g.Reasons[2])) {
 		t.Errorf("%+v", failure)
 	}
-	if out := f.Suites[0].Out; !strings.Contains(out, "new profile, judged against factory (boost: auto before, +200 now)") || !strings.Contains(out, BlindSpot(g.Judged[0])) {
+	const judged = "new profile, judged against factory (boost: auto before, +200 now)"
+	if out := f.Suites[0].Out; !strings.Contains(out, judged) || !strings.Contains(out, BlindSpot(g.Judged[0])) {
 		t.Errorf("the suite says %q", out)
 	}
 }
 
 func TestJUnitOfAComparison(t *testing.T) {
-	for seconds, want := range map[float64][]string{402: {"factory to boost-lift/tile-render"}, 424: {"factory to boost-lift/tile-render: regression"}} {
+	for seconds, want := range map[float64][]string{
+		402: {"factory to boost-lift/tile-render"},
+		424: {"factory to boost-lift/tile-render: regression"},
+	} {
 		c := lift(t, compare.Policy{}, seconds).Judged[0].Comparison
 		f := readJUnit(t, func(w io.Writer) error { return JUnit(w, c) })
 		if d := cmp.Diff(want, f.cases()); d != "" {
@@ -134,14 +160,19 @@ func TestJUnitOfAComparison(t *testing.T) {
 	}
 }
 
-// Two metrics may read alike; each keeps its own reasons.
+// Two metrics can have the same printed name; each keeps its own reasons.
 func TestJUnitTellsNamesApart(t *testing.T) {
-	old := gateProfile("factory", "auto", gateRows("factory", "tile-render power", "score", "s", 412), gateRows("factory", "tile-render", "power", "s", 187))
-	now := gateProfile("boost-lift", "+200", gateRows("boost-lift", "tile-render power", "score", "s", 402), gateRows("boost-lift", "tile-render", "power", "s", 204))
+	old := gateProfile("factory", "auto",
+		gateRows("factory", "tile-render power", "score", "s", 412),
+		gateRows("factory", "tile-render", "power", "s", 187))
+	now := gateProfile("boost-lift", "+200",
+		gateRows("boost-lift", "tile-render power", "score", "s", 402),
+		gateRows("boost-lift", "tile-render", "power", "s", 204))
 	now.Baseline = "factory"
 	g := gateOf(t, gateState("main", nil, old), gateState("head", nil, old, now))
 	f := readJUnit(t, func(w io.Writer) error { return GateJUnit(w, GatePage{g, typed}) })
-	if d := cmp.Diff([]string{"boost-lift/new profile", "boost-lift/tile-render power", "boost-lift/tile-render power: regression"}, f.cases()); d != "" {
+	want := []string{"boost-lift/new profile", "boost-lift/tile-render power", "boost-lift/tile-render power: regression"}
+	if d := cmp.Diff(want, f.cases()); d != "" {
 		t.Error(d)
 	}
 }
@@ -156,7 +187,8 @@ func TestJUnitIsHarmless(t *testing.T) {
 	odd := readJUnit(t, func(w io.Writer) error {
 		return GateJUnit(w, GatePage{hostileGate(t, "a\uffff\ufffe\xff\x01b"), typed})
 	})
-	if got := odd.Suites[0].Name; !strings.HasPrefix(got, "a") || !strings.HasSuffix(got, "b") || strings.ContainsAny(got, "\x01\uffff\ufffe") {
+	got := odd.Suites[0].Name
+	if !strings.HasPrefix(got, "a") || !strings.HasSuffix(got, "b") || strings.ContainsAny(got, "\x01\uffff\ufffe") {
 		t.Errorf("%q", got)
 	}
 }

@@ -8,9 +8,8 @@ import (
 	"tunegate/compare/report/doc"
 )
 
-// A ladder's document prints as text and Markdown without drawing, says what its
-// steps make together once in each form, and a page shows every table under one
-// heading.
+// Text and Markdown of a ladder draw no picture. Each form states the product of
+// the steps once, and a page has every table under one heading.
 func TestLadderDocument(t *testing.T) {
 	p := demoLadder(t)
 	d := LadderDocument(p, Origin{})

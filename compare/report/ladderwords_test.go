@@ -7,7 +7,7 @@ import (
 	"tunegate/compare/ladder"
 )
 
-// Every note has its sentence, and fills it from its fields.
+// Every kind of note has a sentence with the values of its fields.
 func TestLadderNotes(t *testing.T) {
 	climbed := func(product, total float64, explained bool) *ladder.Ladder {
 		m := &compare.Measurement{Pair: &compare.Pair{Metric: compare.Metric{Scale: compare.Ratio}}, Change: total,

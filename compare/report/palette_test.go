@@ -32,8 +32,8 @@ func contrast(a, b string) float64 {
 	return (math.Max(x, y) + 0.05) / (math.Min(x, y) + 0.05)
 }
 
-// Black on white is 21 to 1 by definition; #767676 is the lightest grey that
-// reaches 4.5 to 1 on white (common practice, no source).
+// Black on white is 21 to 1 by definition. #767676 is the lightest grey
+// that reaches 4.5 to 1 on white (common practice, no source).
 func TestContrastFormula(t *testing.T) {
 	if c := contrast("#000000", "#ffffff"); math.Abs(c-21) > 1e-9 {
 		t.Errorf("black on white is %v", c)
@@ -68,7 +68,12 @@ func TestPaletteIsOkabeAndIto(t *testing.T) {
 	published := map[string]string{
 		"orange": "#e69f00", "sky blue": "#56b4e9", "bluish green": "#009e73", "blue": "#0072b2", "vermillion": "#d55e00",
 	}
-	for name, hues := range map[string][2]string{"gain": {"blue", "sky blue"}, "loss": {"vermillion", "orange"}, "level": {"bluish green", "bluish green"}, "after": {"blue", "sky blue"}} {
+	for name, hues := range map[string][2]string{
+		"gain":  {"blue", "sky blue"},
+		"loss":  {"vermillion", "orange"},
+		"level": {"bluish green", "bluish green"},
+		"after": {"blue", "sky blue"},
+	} {
 		for ground, hue := range hues {
 			if palette[name][ground] != published[hue] {
 				t.Errorf("%s is %s, want %s, %s", name, palette[name][ground], hue, published[hue])
@@ -79,7 +84,8 @@ func TestPaletteIsOkabeAndIto(t *testing.T) {
 
 func rgb(r, g, b int) string { return fmt.Sprintf("#%02x%02x%02x", r, g, b) }
 
-// In grey print two verdicts differ by shape, or by being hollow.
+// Without colour, two verdicts differ by shape or by being hollow, and two
+// profiles by their look.
 func TestVerdictsDifferWithoutColour(t *testing.T) {
 	seen := map[string]string{}
 	for v, b := range verdictBadges {

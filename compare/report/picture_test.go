@@ -66,7 +66,7 @@ func demoLadder(t testing.TB) LadderPage {
 	return LadderPage{Ladder: l, Commands: typed}
 }
 
-// element is one element of an SVG as it is read back.
+// element is one element of an SVG.
 type element struct {
 	kind, text string
 	attr       map[string]string
@@ -132,7 +132,7 @@ func partSVG(p *Picture, i int, width float64) []byte {
 	return b.Bytes()
 }
 
-// scaleOf reads an axis off its labels: what value stands at a pixel.
+// scaleOf reads the scale of an axis from its labels: the pixel of a value.
 func scaleOf(t testing.TB, all []element, role, at string) (pixel func(v float64) float64) {
 	t.Helper()
 	var v, x []float64
@@ -151,7 +151,7 @@ func scaleOf(t testing.TB, all []element, role, at string) (pixel func(v float64
 	n := len(v) - 1
 	slope := (x[n] - x[0]) / (v[n] - v[0])
 	offset := 0.0
-	if role == "tick-y" { // a label's foot lies 4 below its line
+	if role == "tick-y" { // a label's baseline is 4 pixels below its tick
 		offset = 4
 	}
 	return func(value float64) float64 { return x[0] - offset + slope*(value-v[0]) }
@@ -164,8 +164,8 @@ func within(t testing.TB, what string, got, want float64) {
 	}
 }
 
-// The ends of each interval, read back from the picture with the help of the
-// axis's labels, are those of the JSON within a pixel, at every width.
+// The picture draws the ends of each interval within a pixel of the values in the
+// JSON, at every width. The scale is read from the labels of the axis.
 func TestIntervalsStandWhereTheJSONSays(t *testing.T) {
 	c := demoComparison(t)
 	var data struct {
@@ -205,7 +205,7 @@ func TestIntervalsStandWhereTheJSONSays(t *testing.T) {
 			t.Errorf("%d intervals at %v, want 6", found, width)
 		}
 	}
-	// The middle of each side, and one mark for each run that counts.
+	// The median of each side, and one mark for each valid run.
 	runs := pictureOf(t, pictures, "runs")
 	for i, r := range runs.parts {
 		all := elements(t, partSVG(runs, i, halfWidth))
@@ -225,7 +225,11 @@ func TestIntervalsStandWhereTheJSONSays(t *testing.T) {
 		}
 		result := c.Results[slices.IndexFunc(c.Results, func(x *compare.Result) bool { return x.Name() == r.name })]
 		for _, e := range all {
-			want := map[string]int{"runs" + r.name + "/factory": result.Before.Runs, "runs" + r.name + "/boost-lift": result.After.Runs}[e.attr["data-is"]+e.attr["data-of"]]
+			shown := e.attr["data-is"] + e.attr["data-of"]
+			want := map[string]int{
+				"runs" + r.name + "/factory":    result.Before.Runs,
+				"runs" + r.name + "/boost-lift": result.After.Runs,
+			}[shown]
 			if e.attr["data-is"] == "runs" && strings.Count(e.attr["d"], "M") != want {
 				t.Errorf("%s shows %d runs of %d", e.attr["data-of"], strings.Count(e.attr["d"], "M"), want)
 			}
@@ -233,7 +237,7 @@ func TestIntervalsStandWhereTheJSONSays(t *testing.T) {
 	}
 }
 
-// On the front both intervals of each profile stand where the JSON says.
+// The front draws both intervals of each profile at the values of the JSON.
 func TestFrontStandsWhereTheJSONSays(t *testing.T) {
 	l := demoLadder(t)
 	var data struct {
@@ -270,17 +274,18 @@ func TestFrontStandsWhereTheJSONSays(t *testing.T) {
 	}
 }
 
-// Of very many runs none is left out.
+// All of 2000 runs are drawn.
 func TestEveryRunOfManyIsDrawn(t *testing.T) {
 	var runs compare.Runs
 	for _, profile := range []string{"factory", "boost-lift"} {
 		for i := range 1000 {
-			if err := runs.Add(compare.Value{Profile: profile, Benchmark: "tile-render", Unit: "s", Value: 400 + float64(i*7919%1000)/100}); err != nil {
-				t.Fatal(err)
-			}
+			v := compare.Value{Profile: profile, Benchmark: "tile-render", Unit: "s", Value: 400 + float64(i*7919%1000)/100}
+			add(t, &runs, v)
 		}
 	}
-	c, err := compare.Compare(runs.Profile("factory"), runs.Profile("boost-lift"), [2]string{"factory", "boost-lift"}, compare.Policy{}, compare.Options{Resamples: 1000})
+	before, after := runs.Profile("factory"), runs.Profile("boost-lift")
+	names := [2]string{"factory", "boost-lift"}
+	c, err := compare.Compare(before, after, names, compare.Policy{}, compare.Options{Resamples: 1000})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -295,7 +300,7 @@ func TestEveryRunOfManyIsDrawn(t *testing.T) {
 	}
 }
 
-// The bars of a metric hold all its pairs, and better and worse ones apart.
+// The bars of a metric together hold all its pairs.
 func TestPairsAreAllDrawn(t *testing.T) {
 	c := demoComparison(t)
 	p := pictureOf(t, ComparisonPictures(c.Comparison), "pairs")
@@ -310,7 +315,7 @@ func TestPairsAreAllDrawn(t *testing.T) {
 				sum += n
 			}
 		}
-		if sum != 36 { // six sessions against six
+		if sum != 36 { // 6 sessions x 6 sessions
 			t.Errorf("%s shows %d pairs, want 36", part.name, sum)
 		}
 	}
@@ -319,11 +324,14 @@ func TestPairsAreAllDrawn(t *testing.T) {
 // signedNumber is a number in a text, with its sign.
 var signedNumber = regexp.MustCompile(`[+-]?[0-9]+(?:[.,][0-9]+)*`)
 
-// The demo's pictures keep their structure: kinds of elements, how many, and
-// every figure in a label or at an axis. The wording is free: the finding above
-// and the caption below do not count. -update writes it anew.
+// The structure of the demo's pictures is in testdata: the kinds of elements, their
+// numbers, and every figure in a label or at an axis. Titles and captions do not
+// count, so their wording is free. The flag -update writes the files.
 func TestPicturesKeepTheirStructure(t *testing.T) {
-	for name, pictures := range map[string][]*Picture{"comparison": ComparisonPictures(demoComparison(t).Comparison), "ladder": LadderPictures(demoLadder(t).Ladder)} {
+	for name, pictures := range map[string][]*Picture{
+		"comparison": ComparisonPictures(demoComparison(t).Comparison),
+		"ladder":     LadderPictures(demoLadder(t).Ladder),
+	} {
 		var b strings.Builder
 		for _, p := range pictures {
 			count := map[string]int{}
@@ -368,18 +376,21 @@ func TestPicturesKeepTheirStructure(t *testing.T) {
 	}
 }
 
-// No two names overlap and none leaves the area, wherever the profiles stand.
+// Labels neither overlap nor leave the area, for any positions of the profiles.
 func TestLabelsNeverOverlap(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		n := rapid.IntRange(1, 12).Draw(t, "profiles") // a ladder has no more
+		n := rapid.IntRange(1, 12).Draw(t, "profiles") // the largest ladder
 		area := rect{40, 30, rapid.Float64Range(330, 710).Draw(t, "right"), rapid.Float64Range(300, 406).Draw(t, "bottom")}
 		var names []string
 		var marks []point
 		var keep []rect
 		for range n {
 			names = append(names, fitted(rapid.StringMatching(`[a-z-]{1,40}`).Draw(t, "name"), math.Min(200, (area.x1-area.x0)/2), 12.5, true))
-			// Few different places, so that many coincide.
-			p := point{area.x0 + rapid.Float64Range(0, 1).Draw(t, "x")*(area.x1-area.x0), area.y0 + float64(rapid.IntRange(0, 3).Draw(t, "y"))/3*(area.y1-area.y0)}
+			// Few different heights, so that many marks are close together.
+			p := point{
+				area.x0 + rapid.Float64Range(0, 1).Draw(t, "x")*(area.x1-area.x0),
+				area.y0 + float64(rapid.IntRange(0, 3).Draw(t, "y"))/3*(area.y1-area.y0),
+			}
 			marks = append(marks, p)
 			keep = append(keep, rect{p.x - 8, p.y - 8, p.x + 8, p.y + 8})
 		}
@@ -401,7 +412,7 @@ func TestLabelsNeverOverlap(t *testing.T) {
 	})
 }
 
-// Ticks are round, within the axis, and as many as are asked for at most.
+// Ticks are round numbers within the axis, no more than asked for.
 func TestTicks(t *testing.T) {
 	for _, x := range []struct {
 		lo, hi float64
@@ -439,8 +450,8 @@ func TestTicks(t *testing.T) {
 	}
 }
 
-// A PNG shows the same picture: its size is the SVG's twice, and the colours of
-// the verdicts are in it.
+// A PNG shows the same picture as the SVG, enlarged by pngScale, and it has the
+// colours of the verdicts.
 func TestPNG(t *testing.T) {
 	p := pictureOf(t, ComparisonPictures(demoComparison(t).Comparison), "changes")
 	img, err := png.Decode(strings.NewReader(rendered(t, p.PNG)))
@@ -448,7 +459,8 @@ func TestPNG(t *testing.T) {
 		t.Fatal(err)
 	}
 	svg := elements(t, []byte(rendered(t, p.SVG)))[0]
-	if w, h := svg.num(t, "width"), svg.num(t, "height"); img.Bounds() != image.Rect(0, 0, int(math.Ceil(w*pngScale)), int(math.Ceil(h*pngScale))) {
+	w, h := svg.num(t, "width"), svg.num(t, "height")
+	if img.Bounds() != image.Rect(0, 0, int(math.Ceil(w*pngScale)), int(math.Ceil(h*pngScale))) {
 		t.Errorf("the PNG is %v, the SVG %v by %v", img.Bounds(), w, h)
 	}
 	count := map[string]int{}

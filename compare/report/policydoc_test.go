@@ -13,7 +13,7 @@ import (
 	"tunegate/compare/report/doc"
 )
 
-// studio is a policy that states a bit of everything, and metrics it holds for.
+// studio is a policy with an entry of every kind, and the metrics it applies to.
 func studio(t *testing.T) InForce {
 	t.Helper()
 	required := true
@@ -24,7 +24,11 @@ func studio(t *testing.T) InForce {
 	}}
 	f := InForce{Policy: p}
 	for _, m := range []struct{ benchmark, metric, unit string }{
-		{"tile-render", "score", "s"}, {"mesh-solve", "score", "s"}, {"archive-pack", "score", "s"}, {"tile-render", "temperature", "°C"}, {"tile-render", "power", "W"},
+		{"tile-render", "score", "s"},
+		{"mesh-solve", "score", "s"},
+		{"archive-pack", "score", "s"},
+		{"tile-render", "temperature", "°C"},
+		{"tile-render", "power", "W"},
 	} {
 		r, err := p.Resolve(m.benchmark, m.metric, m.unit, "")
 		if err != nil {
@@ -95,11 +99,11 @@ tile-render power (not named by the policy: shown, not judged)
   required           false      default
   widest-blind-spot  no demand  default
 `
-	got := rendered(t, func(w io.Writer) error { return doc.Text(w, PolicyDocument(studio(t)), doc.TextOptions{Width: 80}) })
+	got := textOf(t, PolicyDocument(studio(t)), doc.TextOptions{Width: 80})
 	if d := cmp.Diff(want, got); d != "" {
 		t.Errorf("-want +got\n%s", d)
 	}
-	none := rendered(t, func(w io.Writer) error { return doc.Text(w, PolicyDocument(InForce{}), doc.TextOptions{Width: 80}) })
+	none := textOf(t, PolicyDocument(InForce{}), doc.TextOptions{Width: 80})
 	if !strings.HasPrefix(none, "In force: no policy: the defaults\n  confidence         95 %       default\n") {
 		t.Errorf("without a policy:\n%s", none)
 	}
@@ -128,12 +132,14 @@ func TestPolicyJSON(t *testing.T) {
 			t.Errorf("%s: %+v", name, got)
 		}
 		for i, m := range f.Metrics {
-			if d := cmp.Diff(settingsJSON(settingsOf(m)), got.Metrics[i].Settings); d != "" || got.Metrics[i].Benchmark != m.Benchmark || got.Metrics[i].Named != m.Named {
+			own := got.Metrics[i]
+			d := cmp.Diff(settingsJSON(settingsOf(m)), own.Settings)
+			if d != "" || own.Benchmark != m.Benchmark || own.Named != m.Named {
 				t.Errorf("%s: %+v %s", name, got.Metrics[i], d)
 			}
 		}
 	}
-	text := rendered(t, func(w io.Writer) error { return doc.Text(w, PolicyDocument(hostile), doc.TextOptions{Width: 80}) })
+	text := textOf(t, PolicyDocument(hostile), doc.TextOptions{Width: 80})
 	if strings.ContainsAny(text, "\x1b\x00\r\u202e") {
 		t.Errorf("%q", text)
 	}

@@ -2,6 +2,6 @@
 
 package report
 
-// raceEnabled shrinks what runs the program many times under the race detector,
-// which makes it about ten times slower.
+// raceEnabled shortens long tests under the race detector, which makes them about
+// ten times slower.
 const raceEnabled = true

@@ -1,7 +1,6 @@
 package report
 
 import (
-	"io"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
@@ -91,8 +90,8 @@ func TestReadingNotes(t *testing.T) {
 	}
 }
 
-// A summary of logs stands beside other output: no free line, and each kind of
-// line under its title.
+// A summary of logs has no blank lines as text, because it accompanies other
+// output, and each kind of line has its title.
 func TestReadingsDocument(t *testing.T) {
 	d := ReadingsDocument(&readings.Result{
 		Rules: readings.DefaultRules(), Logs: []readings.Log{{File: "log1"}},
@@ -102,13 +101,13 @@ func TestReadingsDocument(t *testing.T) {
 	want := "1 run in 1 log (tile-render 1); 1 set aside\n" +
 		"Set aside\n  tile-render, run 1, line 2 of log1: cut off: it began before the log did\n" +
 		"Notes\n  no warm-up is cut: each run counts from its start\n" + Caution + "\n"
-	if got := rendered(t, func(w io.Writer) error { return doc.Text(w, d, doc.TextOptions{Width: 200}) }); got != want {
+	if got := textOf(t, d, doc.TextOptions{Width: 200}); got != want {
 		t.Errorf("%s\nwant\n%s", got, want)
 	}
 	want = "## Runs from monitoring logs\n\n1 run in 1 log (tile-render 1); 1 set aside\n" +
 		"\n### Set aside\n\n- tile-render, run 1, line 2 of log1: cut off: it began before the log did\n" +
 		"\n### Notes\n\n- no warm-up is cut: each run counts from its start\n\n> " + Caution + "\n"
-	if got := rendered(t, func(w io.Writer) error { return doc.Markdown(w, d) }); got != want {
+	if got := markdownOf(t, d); got != want {
 		t.Errorf("%s\nwant\n%s", got, want)
 	}
 }

@@ -2,7 +2,6 @@ package report
 
 import (
 	"fmt"
-	"io"
 	"strings"
 	"testing"
 
@@ -11,7 +10,7 @@ import (
 	"tunegate/compare/report/doc"
 )
 
-// pilotPlan plans from a pilot of six sessions a side, named as given.
+// pilotPlan plans from a pilot of six sessions a side. All names end in name.
 func pilotPlan(t testing.TB, name string) RerunsPage {
 	t.Helper()
 	var runs compare.Runs
@@ -21,43 +20,42 @@ func pilotPlan(t testing.TB, name string) RerunsPage {
 			for run := range 3 {
 				v := compare.Value{Profile: profile, Benchmark: "tile-render" + name, Unit: "s", Session: fmt.Sprint(profile, session),
 					Value: 412 + float64(session%4) + float64(run*(session+2)%3)/3 - float64(8*i)}
-				if err := runs.Add(v); err != nil {
-					t.Fatal(err)
-				}
+				add(t, &runs, v)
 			}
 		}
 	}
 	wish := advice.Wish{SessionMinutes: 12, RunMinutes: 5, Looks: 2}
-	p, err := advice.PlanReruns(runs.Profile(names[0]), runs.Profile(names[1]), names, compare.Policy{}, wish, compare.Options{Resamples: 1000})
+	before, after := runs.Profile(names[0]), runs.Profile(names[1])
+	p, err := advice.PlanReruns(before, after, names, compare.Policy{}, wish, compare.Options{Resamples: 1000})
 	if err != nil {
 		t.Fatal(err)
 	}
 	return RerunsPage{Reruns: p, Commands: typed}
 }
 
-// The cross-check is for experts: it stands in the detailed text alone.
+// The cross-check is for experts: only the detailed text has it.
 func TestRerunsDocument(t *testing.T) {
 	d := RerunsDocument(pilotPlan(t, ""))
 	const check = "  cross-check by Noether's formula"
 	for detail, want := range map[bool]int{false: 0, true: 1} {
-		screen := rendered(t, func(w io.Writer) error { return doc.Text(w, d, doc.TextOptions{Width: 80, Detail: detail}) })
+		screen := textOf(t, d, doc.TextOptions{Width: 80, Detail: detail})
 		if strings.Count(screen, check) != want {
 			t.Errorf("detail %v:\n%s", detail, screen)
 		}
-		for _, part := range []string{"\n\ntile-render\n  spread ", "\n    runs a session  sessions a side  hours at the bench\n                 1  ", "  least time\n",
-			"\n\n2 looks, planned before", "\n  after  50 % of the runs: <look 1 of 2>, at ", "\n\nAll numbers are totals", "\n\nNext: about "} {
-			if !strings.Contains(screen, part) {
-				t.Errorf("%q is not in\n%s", part, screen)
-			}
-		}
+		checkContains(t, screen,
+			"\n\ntile-render\n  spread ",
+			"\n    runs a session  sessions a side  hours at the bench\n                 1  ", "  least time\n",
+			"\n\n2 looks, planned before", "\n  after  50 % of the runs: <look 1 of 2>, at ",
+			"\n\nAll numbers are totals", "\n\nNext: about ",
+		)
 	}
-	page := rendered(t, func(w io.Writer) error { return doc.Markdown(w, d) })
-	for _, part := range []string{"## How often to run, from pilot runs of factory and boost-lift\n\n**Next: about ", "\n\n95 % confidence; ", "\n\n### tile-render\n\n- spread ",
-		"\n\n| runs a session | sessions a side | hours at the bench | |\n|--:|--:|--:|---|\n| 1 | ", "\n- after  50 % of the runs: "} {
-		if !strings.Contains(page, part) {
-			t.Errorf("%q is not in\n%s", part, page)
-		}
-	}
+	page := markdownOf(t, d)
+	checkContains(t, page,
+		"## How often to run, from pilot runs of factory and boost-lift\n\n**Next: about ", "\n\n95 % confidence; ",
+		"\n\n### tile-render\n\n- spread ",
+		"\n\n| runs a session | sessions a side | hours at the bench | |\n|--:|--:|--:|---|\n| 1 | ",
+		"\n- after  50 % of the runs: ",
+	)
 	if strings.Contains(page, "Noether") {
 		t.Error(page)
 	}

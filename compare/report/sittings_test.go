@@ -9,7 +9,8 @@ import (
 	"tunegate/compare/internal/comparetest"
 )
 
-// What is drawn is what was compared: sessions with their runs in order, copied.
+// sittingsOf gives the sessions that were compared, with copies of their runs in
+// order.
 func TestSittingsAreWhatWasCompared(t *testing.T) {
 	before := comparetest.InSessions("s", "F", []float64{412, 410, 415}, []float64{409, 411, 413}, []float64{415, 414, 413},
 		[]float64{411, 408, 412})
@@ -35,7 +36,7 @@ func TestSittingsAreWhatWasCompared(t *testing.T) {
 	}
 }
 
-// Sittings in blocks name theirs, in the order of the blocks.
+// Sittings of blocks name their block and are in the order of the blocks.
 func TestSittingsInBlocks(t *testing.T) {
 	before := comparetest.InBlocks("s", "F", comparetest.OneEach(10, 20, 30, 40, 50, 60)...)
 	after := comparetest.InBlocks("s", "B", comparetest.OneEach(11, 22, 33, 44, 55, 66)...)

@@ -1,8 +1,6 @@
 package report
 
 import (
-	"io"
-	"strings"
 	"testing"
 
 	"tunegate/compare"
@@ -10,21 +8,20 @@ import (
 	"tunegate/compare/report/doc"
 )
 
-// Grades are told apart by their colour, too.
+// Findings are printed worst first, each grade in its colour.
 func TestVetDocument(t *testing.T) {
 	finding := func(grade doubts.Grade, check string) doubts.Finding {
-		return doubts.Finding{Grade: grade, Check: check, Profile: "factory", Series: "tile-render", Evidence: doubts.Evidence{Count: 3, Of: 4, Replication: compare.ByRun}}
+		return doubts.Finding{Grade: grade, Check: check, Profile: "factory", Series: "tile-render",
+			Evidence: doubts.Evidence{Count: 3, Of: 4, Replication: compare.ByRun}}
 	}
 	d := VetDocument(DoubtsPage{&doubts.Report{Grade: doubts.GradeStop, Series: 2, Findings: []doubts.Finding{
 		finding(doubts.GradeLook, doubts.CheckOutlier), finding(doubts.GradeStop, doubts.CheckFewRuns)}}, typed})
-	got := rendered(t, func(w io.Writer) error { return doc.Text(w, d, doc.TextOptions{Width: 200, Color: true}) })
-	at := 0
-	for _, part := range []string{"\x1b[1;31mstop: " + doubts.CheckFewRuns + "\x1b[0m\n  factory tile-render: 3 runs, and below 4 a side nothing can be settled\n  why: ", "\n  do: make more runs, best in new sessions; <reruns> says how many\n\n",
-		"\x1b[1;33mlook: " + doubts.CheckOutlier + "\x1b[0m\n", "\n\n\x1b[1mStop: a verdict on these 2 series would not be safe. Nothing was judged.\x1b[0m\n"} {
-		i := strings.Index(got[at:], part)
-		if i < 0 {
-			t.Fatalf("%q does not come behind what should be before it in %q", part, got)
-		}
-		at += i
-	}
+	got := textOf(t, d, doc.TextOptions{Width: 200, Color: true})
+	checkOrder(t, got,
+		"\x1b[1;31mstop: "+doubts.CheckFewRuns+"\x1b[0m\n"+
+			"  factory tile-render: 3 runs, and below 4 a side nothing can be settled\n  why: ",
+		"\n  do: make more runs, best in new sessions; <reruns> says how many\n\n",
+		"\x1b[1;33mlook: "+doubts.CheckOutlier+"\x1b[0m\n",
+		"\n\n\x1b[1mStop: a verdict on these 2 series would not be safe. Nothing was judged.\x1b[0m\n",
+	)
 }

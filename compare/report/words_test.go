@@ -1,7 +1,6 @@
 package report
 
 import (
-	"bytes"
 	"strings"
 	"testing"
 
@@ -10,8 +9,10 @@ import (
 	"tunegate/compare/report/doc"
 )
 
-// of is a metric with a change and interval as they are stored.
-func of(unit string, better compare.Better, scale compare.Scale, role compare.Role, verdict compare.Verdict, change, lo, hi float64) *compare.Result {
+// of is the result of a metric, with the change and the interval as stored.
+func of(
+	unit string, better compare.Better, scale compare.Scale, role compare.Role, verdict compare.Verdict, change, lo, hi float64,
+) *compare.Result {
 	in := [2]float64{lo, hi}
 	r := fields{Metric: compare.Metric{Benchmark: "tile-render", Metric: compare.DefaultMetric, Unit: unit,
 		Better: better, Scale: scale, Role: role, Named: true},
@@ -31,7 +32,8 @@ func timeScore(verdict compare.Verdict, change, lo, hi float64) *compare.Result 
 }
 
 func together(rs ...*compare.Result) *compare.Comparison {
-	c := &compare.Comparison{Before: "factory", After: "boost-lift", Terms: compare.Terms{Confidence: 0.95, Correction: compare.Holm}, Results: rs}
+	terms := compare.Terms{Confidence: 0.95, Correction: compare.Holm}
+	c := &compare.Comparison{Before: "factory", After: "boost-lift", Terms: terms, Results: rs}
 	for _, r := range rs {
 		if r.Role == compare.Score {
 			c.Family++
@@ -40,8 +42,8 @@ func together(rs ...*compare.Result) *compare.Comparison {
 	return c
 }
 
-// Names from files can do nothing to a terminal: no escape, no new line, no
-// change of direction, nothing invisible.
+// Clean removes what a name could do to a terminal: escapes, line breaks,
+// changes of direction, invisible characters.
 func TestClean(t *testing.T) {
 	for in, want := range map[string]string{
 		"tile-render":             "tile-render",
@@ -71,7 +73,7 @@ func TestDigits(t *testing.T) {
 		r                          *compare.Result
 		signed, size, intervalText string
 	}{
-		// A half-width of 0.35 points has two digits, one of 1.8 two, one of 5.5 one.
+		// Half-widths of 0.35 and 1.8 points give two digits, one of 5.5 gives one.
 		{timeScore(compare.Uplift, 0.02456, 0.0225, 0.0295), "+2.46 %", "2.46 %", "+2.25 to +2.95 %"},
 		{timeScore(compare.Noise, 0.00312, -0.0149, 0.0211), "+0.3 %", "0.3 %", "-1.5 to +2.1 %"},
 		{timeScore(compare.Noise, 0.014, -0.04, 0.07), "+1 %", "1 %", "-4 to +7 %"},
@@ -105,18 +107,24 @@ func TestDigits(t *testing.T) {
 }
 
 func TestLevels(t *testing.T) {
-	for in, want := range map[float64]string{0.95: "95", 0.9: "90", 0.975: "97.5", 0.901: "90.1", 0.96: "96", 0.999: "99.9", 0.9995: "99.95", 0.5: "50", 0.99: "99", 1 - 2.0/70: "97", 1.0 / 3: "33"} {
+	for in, want := range map[float64]string{
+		0.95: "95", 0.9: "90", 0.975: "97.5", 0.901: "90.1", 0.96: "96", 0.999: "99.9",
+		0.9995: "99.95", 0.5: "50", 0.99: "99", 1 - 2.0/70: "97", 1.0 / 3: "33",
+	} {
 		if got := level(in); got != want {
 			t.Errorf("%v: %s, want %s", in, got, want)
 		}
 	}
-	// Typed back, the confidence must be reached: rounded down.
+	// A confidence that the user types in must be reached, so it is rounded down.
 	for in, want := range map[float64]string{0.9: "90", 1 - 2.0/70: "97.1", 1 - 2.0/252: "99.2", 0.95: "95", 0.6666666: "66.6"} {
 		if got := floorLevel(in); got != want {
 			t.Errorf("%v: %s, want %s", in, got, want)
 		}
 	}
-	for in, want := range map[float64]string{1: "1.00", 0.5: "0.50", 0.1: "0.10", 0.0478: "0.048", 2.0 / 924: "0.0022", 2.0 / 70: "0.029", 1.234e-7: "0.00000012"} {
+	for in, want := range map[float64]string{
+		1: "1.00", 0.5: "0.50", 0.1: "0.10", 0.0478: "0.048",
+		2.0 / 924: "0.0022", 2.0 / 70: "0.029", 1.234e-7: "0.00000012",
+	} {
 		if got := probability(in); got != want {
 			t.Errorf("%v: %s, want %s", in, got, want)
 		}
@@ -124,7 +132,9 @@ func TestLevels(t *testing.T) {
 }
 
 func TestCounts(t *testing.T) {
-	for n, want := range map[int]string{1: "1", 9: "9", 99: "99", 100: "100", 101: "110", 257: "260", 1000: "1,000", 38501: "39,000", 999_999: "1,000,000"} {
+	for n, want := range map[int]string{
+		1: "1", 9: "9", 99: "99", 100: "100", 101: "110", 257: "260", 1000: "1,000", 38501: "39,000", 999_999: "1,000,000",
+	} {
 		if got := about(n); got != want {
 			t.Errorf("%d: %s, want %s", n, got, want)
 		}
@@ -153,7 +163,7 @@ func TestCounts(t *testing.T) {
 func TestMedians(t *testing.T) {
 	r := timeScore(compare.Uplift, 0.0246, 0.0225, 0.029)
 	r.Before.Side, r.After.Side = compare.Side{Median: 412.345, StdDev: 1.2}, compare.Side{Median: 402.4321, StdDev: 0.9}
-	// 1.2 over the root of 6 sessions is 0.49: two digits.
+	// The standard error is 1.2 / sqrt(6) = 0.49, which gives two decimals.
 	if got, want := medians(r, "->"), "412.35 s -> 402.43 s"; got != want && got != "412.34 s -> 402.43 s" {
 		t.Errorf("%q, want %q", got, want)
 	}
@@ -181,7 +191,7 @@ func TestMedians(t *testing.T) {
 	}
 }
 
-// What is found, in words, for each kind of metric.
+// The sentence of a finding, for each kind of metric.
 func TestFinding(t *testing.T) {
 	points := of("points", compare.Higher, compare.Ratio, compare.Score, compare.Uplift, 0.0246, 0.0225, 0.029)
 	latency := of("ns/hop", compare.Lower, compare.Ratio, compare.Score, compare.Regression, -0.0246, -0.029, -0.0225)
@@ -198,8 +208,14 @@ func TestFinding(t *testing.T) {
 	}{
 		{timeScore(compare.Uplift, 0.0246, 0.0225, 0.029), "tile-render is 2.46 % faster (2.25 to 2.90 %)"},
 		{timeScore(compare.Regression, -0.0196, -0.0236, -0.0156), "tile-render is 1.96 % slower (1.56 to 2.36 %)"},
-		{of("fps", compare.Higher, compare.Ratio, compare.Score, compare.Regression, -0.0196, -0.0236, -0.0156), "tile-render is 1.96 % slower (1.56 to 2.36 %)"},
-		{of("MB/s", compare.Higher, compare.Ratio, compare.Score, compare.Uplift, 0.0246, 0.0225, 0.029), "tile-render is 2.46 % faster (2.25 to 2.90 %)"},
+		{
+			of("fps", compare.Higher, compare.Ratio, compare.Score, compare.Regression, -0.0196, -0.0236, -0.0156),
+			"tile-render is 1.96 % slower (1.56 to 2.36 %)",
+		},
+		{
+			of("MB/s", compare.Higher, compare.Ratio, compare.Score, compare.Uplift, 0.0246, 0.0225, 0.029),
+			"tile-render is 2.46 % faster (2.25 to 2.90 %)",
+		},
 		{points, "tile-render is 2.46 % higher (2.25 to 2.90 %)"},
 		{latency, "tile-render is 2.46 % worse (2.25 to 2.90 %), 2.52 % more ns/hop"},
 		{power, "tile-render power is 14.0 % less (13.1 to 15.0 %)"},
@@ -234,7 +250,8 @@ func TestUnsettled(t *testing.T) {
 		want string
 	}{
 		{"both", noise(-0.012, 0.026), "noise: a loss of up to 1.2 % or a gain of up to 2.6 % is still possible"},
-		{"advice", advised, "noise: a loss of up to 1.2 % or a gain of up to 2.6 % is still possible; about 9 sessions a side would settle 0.5 %"},
+		{"advice", advised,
+			"noise: a loss of up to 1.2 % or a gain of up to 2.6 % is still possible; about 9 sessions a side would settle 0.5 %"},
 		{"gain only", noise(0, 0.026), "noise: a gain of up to 2.6 % is still possible"},
 		{"gain only, as printed", noise(-0.00001, 0.026), "noise: a gain of up to 2.6 % is still possible"},
 		{"loss only", noise(-0.026, 0), "noise: a loss of up to 2.6 % is still possible"},
@@ -290,12 +307,35 @@ func TestCannotSettle(t *testing.T) {
 		c    *compare.Comparison
 		want string
 	}{
-		{"3 and 3", alone, "3 and 3 runs can never call anything a gain or a loss at 95 %: even a perfect split gives p = 0.10; 4 runs a side could; these could at 90 % confidence"},
-		{"3 and 3 among six", among, "3 and 3 runs can never call anything a gain or a loss at 95 % among 6 scores: even a perfect split gives p = 0.10; 5 runs a side could; these could at 90 % confidence, one score alone (<alone>)"},
-		{"one and one", single, "1 and 1 runs can never call anything a gain or a loss at 95 %; 4 runs a side could"},
-		{"four blocks", blocks, "4 blocks can never call anything a gain or a loss at 95 %: even a perfect split gives p = 0.12; 6 blocks could; these could at 87.5 % confidence"},
-		{"a cost stands for itself", cost, "3 and 3 runs can never call anything a gain or a loss at 95 %: even a perfect split gives p = 0.10; 4 runs a side could; these could at 90 % confidence"},
-		{"2 and 2", few, "2 and 2 runs can never call anything a gain or a loss at 95 %: even a perfect split gives p = 0.33; 4 runs a side could; these could at 66.6 % confidence"},
+		{
+			"3 and 3", alone,
+			"3 and 3 runs can never call anything a gain or a loss at 95 %: even a perfect split gives p = 0.10; " +
+				"4 runs a side could; these could at 90 % confidence",
+		},
+		{
+			"3 and 3 among six", among,
+			"3 and 3 runs can never call anything a gain or a loss at 95 % among 6 scores: even a perfect split gives p = 0.10; " +
+				"5 runs a side could; these could at 90 % confidence, one score alone (<alone>)",
+		},
+		{
+			"one and one", single,
+			"1 and 1 runs can never call anything a gain or a loss at 95 %; 4 runs a side could",
+		},
+		{
+			"four blocks", blocks,
+			"4 blocks can never call anything a gain or a loss at 95 %: even a perfect split gives p = 0.12; " +
+				"6 blocks could; these could at 87.5 % confidence",
+		},
+		{
+			"a cost stands for itself", cost,
+			"3 and 3 runs can never call anything a gain or a loss at 95 %: even a perfect split gives p = 0.10; " +
+				"4 runs a side could; these could at 90 % confidence",
+		},
+		{
+			"2 and 2", few,
+			"2 and 2 runs can never call anything a gain or a loss at 95 %: even a perfect split gives p = 0.33; " +
+				"4 runs a side could; these could at 66.6 % confidence",
+		},
 	} {
 		if got := typed.cannotSettle(0.95, c.c.Results[0], "score"); got != c.want {
 			t.Errorf("%s: %q\nwant %q", c.name, got, c.want)
@@ -336,13 +376,19 @@ func TestClosing(t *testing.T) {
 		{"one level", together(level), "Level: tile-render changed by less than the tolerance of 0.5 %."},
 		{"one noise", together(noise), "Not settled: tile-render, a loss of up to 1.2 % or a gain of up to 2.6 % is still possible."},
 		{"one regression", together(down), "Regression: archive-pack is 1.96 % slower (1.56 to 2.36 %). Of 1 score: regression in 1."},
-		{"several", together(up, level, noise, slight, up), "No regression found. Of 5 scores: uplift in 2, slight gain in 1, level in 1, not settled: 1."},
+		{"several", together(up, level, noise, slight, up),
+			"No regression found. Of 5 scores: uplift in 2, slight gain in 1, level in 1, not settled: 1."},
 		{"all noise", together(noise, noise), "No single score is settled: 2 scores, all of them noise. That is not the same as no change."},
-		{"a regression among others", together(up, down, noise), "Regression: archive-pack is 1.96 % slower (1.56 to 2.36 %). Of 3 scores: uplift in 1, regression in 1, not settled: 1."},
+		{"a regression among others", together(up, down, noise),
+			"Regression: archive-pack is 1.96 % slower (1.56 to 2.36 %). " +
+				"Of 3 scores: uplift in 1, regression in 1, not settled: 1."},
 		{"four regressions", together(down, down, down, down),
-			"Regression: archive-pack is 1.96 % slower (1.56 to 2.36 %); archive-pack is 1.96 % slower (1.56 to 2.36 %); archive-pack is 1.96 % slower (1.56 to 2.36 %); and 1 more. Of 4 scores: regression in 4."},
-		{"a cost that decides", together(up, judgedCost), "Regression: tile-render power is 9.4 % more (8.1 to 10.4 %). Of 1 score: uplift in 1."},
-		{"a regression that the policy does not name", together(up, unnamed, level), "No regression found. Of 2 scores: uplift in 1, level in 1."},
+			"Regression: archive-pack is 1.96 % slower (1.56 to 2.36 %); archive-pack is 1.96 % slower (1.56 to 2.36 %); " +
+				"archive-pack is 1.96 % slower (1.56 to 2.36 %); and 1 more. Of 4 scores: regression in 4."},
+		{"a cost that decides", together(up, judgedCost),
+			"Regression: tile-render power is 9.4 % more (8.1 to 10.4 %). Of 1 score: uplift in 1."},
+		{"a regression that the policy does not name", together(up, unnamed, level),
+			"No regression found. Of 2 scores: uplift in 1, level in 1."},
 		{"one score that it names", together(up, unnamed), "Uplift: tile-render is 2.46 % faster (2.25 to 2.90 %)."},
 		{"none that it names", together(unnamed), "Nothing is judged: the policy names none of these scores."},
 		{"a cost that does not", together(up, cost), "Uplift: tile-render is 2.46 % faster (2.25 to 2.90 %)."},
@@ -365,7 +411,7 @@ func TestHazard(t *testing.T) {
 	}
 }
 
-// --plain promises ASCII, whatever names and units hold.
+// Plain text is ASCII for any names and units.
 func TestPlainIsASCII(t *testing.T) {
 	r := of("µs", compare.Lower, compare.Ratio, compare.Score, compare.Noise, 0.003, -0.012, 0.026)
 	r.Benchmark = "größe 日本 ▲ → “quoted”"
@@ -375,13 +421,11 @@ func TestPlainIsASCII(t *testing.T) {
 	c.Unpaired = []compare.Omission{{Name: "nur früher", Why: compare.MissingAfter}}
 	c.SetAside = []compare.ExcludedRun{{Profile: "später", Benchmark: "größe", Reason: "Prüfsumme"}}
 	for _, width := range []int{60, 80, 140} {
-		var b bytes.Buffer
-		if err := doc.Text(&b, ComparisonDocument(ComparisonPage{Comparison: c, Commands: typed}, Origin{}), doc.TextOptions{Width: width, Plain: true, Color: false, Detail: true}); err != nil {
-			t.Fatal(err)
-		}
-		for i, x := range b.Bytes() {
+		page := ComparisonPage{Comparison: c, Commands: typed}
+		out := textOf(t, ComparisonDocument(page, Origin{}), doc.TextOptions{Width: width, Plain: true, Detail: true})
+		for i, x := range []byte(out) {
 			if x > 0x7e || x < 0x20 && x != '\n' {
-				t.Errorf("byte %d is %#x in %q", i, x, lineAt(b.String(), i))
+				t.Errorf("byte %d is %#x in %q", i, x, lineAt(out, i))
 				break
 			}
 		}

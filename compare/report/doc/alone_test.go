@@ -12,8 +12,8 @@ import (
 	"tunegate/compare/report/doc"
 )
 
-// chat is a form that nobody ships: the outcome, the reasons and what is open, as
-// a message of a few lines. It knows no command.
+// chat is a form for this test: the outcome, the reasons and what is not settled,
+// as a short message. It depends on no command.
 func chat(w io.Writer, d doc.Document) error {
 	lines := []string{d.Heading.Text + " (" + d.Subject + ")"}
 	for _, s := range d.Sections {
@@ -32,7 +32,7 @@ func chat(w io.Writer, d doc.Document) error {
 	return err
 }
 
-// kettle is the document of a command that nobody ships. It knows no form.
+// kettle is a document for this test. It depends on no form.
 func kettle() doc.Document {
 	return doc.Document{
 		Heading: doc.Line{Text: "Not boiling", Tone: doc.Bad}, Subject: "cold " + doc.Arrow + " hot", Caution: "Steam burns.",
@@ -46,8 +46,8 @@ func kettle() doc.Document {
 	}
 }
 
-// A form is added without a command, and a command without a form: a new form
-// prints what a new command has to say, and so do the forms there are.
+// Forms and commands are independent: a new form prints the document of a new
+// command, and so do the existing forms.
 func TestFormAndDocumentAreAddedAlone(t *testing.T) {
 	forms := map[string]func(io.Writer, doc.Document) error{
 		"chat":     chat,
@@ -67,7 +67,10 @@ func TestFormAndDocumentAreAddedAlone(t *testing.T) {
 		t.Error(d)
 	}
 	for name, parts := range map[string][]string{
-		"text":     {"Not boiling\ncold → hot\n", "lid|<b>: is open", "Water\n  where  °C\n  top    81\n", "Not settled\n  the bottom\n", "Steam burns."},
+		"text": {
+			"Not boiling\ncold → hot\n", "lid|<b>: is open", "Water\n  where  °C\n  top    81\n",
+			"Not settled\n  the bottom\n", "Steam burns.",
+		},
 		"markdown": {"## ✘ Not boiling\n", `lid\|&lt;b&gt;`, "| where | °C |\n", "| top | 81 |\n", "the bottom", "> Steam burns."},
 		"page":     {"<title>kettle</title>", "<h1>Not boiling</h1>", "Steam burns."},
 	} {

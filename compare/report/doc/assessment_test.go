@@ -5,8 +5,8 @@ import (
 	"testing"
 )
 
-// Each form puts the sign, the verdict, the sentence and what is said of it
-// together, and a document without a heading begins with its finding.
+// Each form prints the sign, the verdict, the quoted sentence and its points
+// together. A Markdown document without a heading begins with its closing line.
 func TestAssessments(t *testing.T) {
 	d := Document{Basis: "95 % confidence", Closing: Line{Text: "Not settled.", Tone: Unsettled}, Sections: []Section{
 		{Kind: Findings, Blocks: []Block{
@@ -34,7 +34,7 @@ func TestAssessments(t *testing.T) {
 		t.Errorf("detail:\n%s\nwant\n%s", detail.String(), want)
 	}
 
-	d.Sections[0].Kind = Numbers // which a page shows
+	d.Sections[0].Kind = Numbers // a page shows sections of this kind
 	_, _, page := printed(t, d)
 	if want := "<h3>✘ wrong: “a &lt;b&gt; c”</h3>\n<ul>\n<li>why</li>\n</ul>\n<h3>? not settled: “d”</h3>\n"; !strings.Contains(page, want) {
 		t.Errorf("page:\n%s\nwant\n%s", page, want)

@@ -14,7 +14,8 @@ func spanOf(change, lo, hi float64) Span {
 	return Span{At: change / 100, Ends: &[2]float64{lo / 100, hi / 100}, Tolerance: 0.005}
 }
 
-// drawn is a strip in ASCII; a strip in Unicode must be the same, sign by sign.
+// drawn is a strip in ASCII. It fails unless the strip in Unicode is the same,
+// character by character.
 func drawn(t testing.TB, s Span, reach float64, width int) string {
 	t.Helper()
 	join := func(g glyphs) string {
@@ -67,22 +68,24 @@ func TestStrip(t *testing.T) {
 	}
 }
 
-// mirrorOf turns a strip drawn in ASCII round.
+// mirrorOf is the mirror image of a strip in ASCII.
 func mirrorOf(s string) string {
 	b := []byte(s)
 	slices.Reverse(b)
 	return strings.NewReplacer("[", "]", "]", "[", "<", ">", ">", "<").Replace(string(b))
 }
 
-// A strip is as wide as asked, has its zero in the middle column, its
-// tolerance marks at the same distance to both sides, and turns round with the
-// change.
+// A strip is as wide as asked and has its zero in the middle column. The strip of
+// the negated change is its mirror image.
 func TestStripIsSymmetric(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		width := 2*rapid.IntRange(6, 30).Draw(t, "half width") + 1
 		reach := rapid.SampledFrom([]float64{0.01, 0.02, 0.05, 0.08, 0.15, 2}).Draw(t, "reach")
 		end := rapid.IntRange(-40, 40)
-		at := []float64{float64(end.Draw(t, "end")) / 20 * reach, float64(end.Draw(t, "end")) / 20 * reach, float64(end.Draw(t, "end")) / 20 * reach}
+		var at []float64
+		for range 3 {
+			at = append(at, float64(end.Draw(t, "end"))/20*reach)
+		}
 		slices.Sort(at)
 		r := spanOf(100*at[1], 100*at[0], 100*at[2])
 		tolerance := float64(rapid.IntRange(0, 30).Draw(t, "tolerance")) / 20 * reach
@@ -106,9 +109,9 @@ func TestStripIsSymmetric(t *testing.T) {
 	})
 }
 
-// The scale of a table: the next round number that holds every interval and
-// the tolerance, unless a few are more than four times as wide as the usual
-// one.
+// The scale of a table reaches to the next round number above every interval and
+// the tolerance. A few intervals more than four times as wide as the median one
+// are cut off.
 func TestReach(t *testing.T) {
 	for _, c := range []struct {
 		name string
@@ -152,7 +155,7 @@ func TestReach(t *testing.T) {
 	}
 }
 
-// The head of the strips: both ends and a zero over the middle column.
+// The head of the strips has both ends, and a zero over the middle column.
 func TestScaleHead(t *testing.T) {
 	for _, c := range []struct {
 		scale float64 // as it is shown

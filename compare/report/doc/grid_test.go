@@ -18,8 +18,8 @@ func printed(t *testing.T, d Document) (text, markdown, page string) {
 	return a.String(), b.String(), c.String()
 }
 
-// A cell without a sign of its own keeps the room of one, and its second line
-// stands under its text.
+// A cell without a sign is indented as if it had one, and its second line is
+// aligned with its text.
 func TestGridSigns(t *testing.T) {
 	cell := func(tone Tone, text string, unsigned bool) Cell {
 		return Cell{Line: Line{Text: text, Tone: tone}, Below: "-1 to +1", Sign: true, Unsigned: unsigned}
@@ -47,8 +47,8 @@ func TestGridSigns(t *testing.T) {
 	}
 }
 
-// Sections of one kind without titles are one section of a page, also where the
-// other forms say something between them.
+// Sections of one kind without titles are joined on a page, even where the other
+// forms print something between them.
 func TestPageJoinsSections(t *testing.T) {
 	table := func(name string) []Block { return []Block{Table{Title: name, Head: []string{"head of " + name}}} }
 	d := Document{Sections: []Section{
@@ -69,8 +69,8 @@ func TestPageJoinsSections(t *testing.T) {
 	}
 }
 
-// Points that follow findings with a heading have a heading of their own; those
-// that follow numbers have none.
+// In Markdown, lists after findings with a heading get a heading of their own;
+// other lists get none.
 func TestMarkdownHeadings(t *testing.T) {
 	list := func(kind Kind, title, text string) Section {
 		return Section{Kind: kind, Title: title, Blocks: []Block{List{Items: Lines([]string{text})}}}

@@ -7,8 +7,8 @@ import (
 )
 
 // What begins markup in GitHub's Markdown (its specification, "GitHub Flavored
-// Markdown Spec") has to stand behind a backslash, and what begins HTML or an
-// entity as an entity.
+// Markdown Spec") must be escaped by a backslash, and what begins HTML or an
+// entity must be an entity.
 func TestEscape(t *testing.T) {
 	for in, want := range map[string]string{
 		"tile-render":             "tile-render",

@@ -6,8 +6,8 @@ import (
 	"testing"
 )
 
-// What a part's sections rest on stands on a terminal alone, behind the warnings;
-// what a page draws is not drawn for the other forms.
+// Only text prints the basis of a part, after the warnings. Only a page draws
+// pictures.
 func TestPart(t *testing.T) {
 	drawn := 0
 	reasons := []Item{{Name: "x", Line: Line{Text: "one"}}, {Name: "x", Line: Line{Text: "two"}}, {Name: "x", Line: Line{Text: "three"}}}
@@ -34,7 +34,8 @@ func TestPart(t *testing.T) {
 	}
 	if want := "## ✘ Failed\n\na → b\n\n" +
 		"1. **x**: one\n1. **x**: two\n1. and 1 more\n\n- spot\n- note\n\n" +
-		"### x: failed\n\nasked\n\n- warning: look out\n\n<details><summary>1 metric</summary>\n\n- of x\n\n</details>\n\n> care\n"; page.String() != want {
+		"### x: failed\n\nasked\n\n- warning: look out\n\n" +
+		"<details><summary>1 metric</summary>\n\n- of x\n\n</details>\n\n> care\n"; page.String() != want {
 		t.Errorf("%s\nwant\n%s", page.String(), want)
 	}
 	if drawn != 0 {

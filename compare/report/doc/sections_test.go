@@ -7,7 +7,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 )
 
-// sectioned is a document with a bit of everything that sections can hold.
+// sectioned is a document with paragraphs, lists and tables in several sections.
 func sectioned() Document {
 	table := Table{Head: []string{"runs", "hours"}, Right: []int{1}, Rows: [][]Cell{{{Line: Line{Text: "1"}}, {Line: Line{Text: "10.2"}}}}}
 	deeper, bare := table, table
@@ -97,7 +97,7 @@ func TestMarkdownOfSections(t *testing.T) {
 	}
 }
 
-// What is for experts stays off a page.
+// A page leaves out details for experts.
 func TestPageOfSections(t *testing.T) {
 	var b strings.Builder
 	if err := Page(&b, sectioned(), ""); err != nil {
@@ -108,7 +108,7 @@ func TestPageOfSections(t *testing.T) {
 	}
 }
 
-// A comment has a limit; what is to be printed has none.
+// Markdown is cut at the limit of a comment, unless Whole is set.
 func TestMarkdownIsCutUnlessWhole(t *testing.T) {
 	d := Document{Heading: Line{Text: "Long"}, Sections: []Section{{Kind: Numbers}}}
 	for range 2000 {

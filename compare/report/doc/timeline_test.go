@@ -6,7 +6,7 @@ import (
 	"testing"
 )
 
-// late is a document with a table whose rows have signs before their outcome.
+// late is a document with a timeline whose rows have signs before their outcome.
 func late() Document {
 	return Document{Heading: Line{Text: "x over 3"}, Sections: []Section{
 		{Kind: Findings, Blocks: []Block{
@@ -28,8 +28,8 @@ func late() Document {
 	}}
 }
 
-// The last column has its signs in the characters of the form, and no weight: a
-// heading alone has one.
+// The last column has its signs in the characters of the form. A good outcome is
+// coloured, but not bold as a heading is.
 func TestTimelineOnATerminal(t *testing.T) {
 	var out bytes.Buffer
 	if err := Text(&out, late(), TextOptions{Width: 72}); err != nil {
@@ -59,8 +59,8 @@ One beside the first
 	}
 }
 
-// A table has the columns that hold something; what follows findings with a
-// heading has one, too.
+// A table leaves out empty columns. Sections after findings with a heading have a
+// heading, too.
 func TestTimelineInMarkdown(t *testing.T) {
 	var out bytes.Buffer
 	if err := Markdown(&out, late()); err != nil {
@@ -95,7 +95,7 @@ b2, after a1
 	}
 }
 
-// A page has signs in the text of the first and the last cell.
+// On a page the first and the last cell hold the signs as text.
 func TestTimelineOnAPage(t *testing.T) {
 	d := late()
 	d.Sections[0].Kind = Numbers
