@@ -265,6 +265,7 @@ func TestFailingGit(t *testing.T) {
 	r.git("checkout", "-q", "-b", "other")
 	r.profile("factory", "auto", 412, 409, 415, 413)
 	for _, head := range []string{"", "other"} {
+		setenv(t, "PATH", trueSearchPath) // without the stand-in of the round before
 		if head != "" {
 			r.commit("one run more")
 		}
