@@ -127,7 +127,7 @@ func policyOf(c *cli.Context) (compare.Policy, error) {
 		return p, err
 	}
 	if s := c.String("confidence"); s != "" {
-		v, err := intake.ParseConfidenceText(s)
+		v, err := intake.ParseConfidence(s)
 		if err != nil {
 			return p, fmt.Errorf("--confidence: %w", err)
 		}

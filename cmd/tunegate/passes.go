@@ -54,7 +54,7 @@ func runPasses(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	confidence, err := intake.ParseConfidenceText(c.String("confidence"))
+	confidence, err := intake.ParseConfidence(c.String("confidence"))
 	if err != nil {
 		return fmt.Errorf("--confidence: %w", err)
 	}

@@ -96,7 +96,7 @@ func rerunsWish(c *cli.Context) (advice.Wish, error) {
 	if w.Within, err = positiveOption(c, "within"); err != nil {
 		return w, err
 	}
-	if w.Power, err = intake.ParseConfidenceText(c.String("power")); err != nil {
+	if w.Power, err = intake.ParseConfidence(c.String("power")); err != nil {
 		return w, fmt.Errorf("--power: %w", err)
 	}
 	switch {

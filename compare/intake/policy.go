@@ -105,7 +105,7 @@ func judgingPolicy(data []byte, name string, at map[string]compare.Place) (compa
 		return &compare.PlacedError{At: at[key], Msg: fmt.Sprintf(format, args...)}
 	}
 	if f.Confidence != nil {
-		c, err := ParseConfidence(*f.Confidence)
+		c, err := parseConfidence(*f.Confidence)
 		if err != nil {
 			return p, fail("confidence", "confidence: %v", err)
 		}

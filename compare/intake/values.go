@@ -9,9 +9,9 @@ import (
 	"tunegate/compare/ladder"
 )
 
-// ParseConfidence takes 95 or 0.95 and returns 0.95. From 0.5 up: below it a
+// parseConfidence takes 95 or 0.95 and returns 0.95. From 0.5 up: below it a
 // verdict would be a coin toss.
-func ParseConfidence(v float64) (float64, error) {
+func parseConfidence(v float64) (float64, error) {
 	c := v
 	if c >= 1 {
 		c /= 100
@@ -22,14 +22,14 @@ func ParseConfidence(v float64) (float64, error) {
 	return c, nil
 }
 
-// ParseConfidenceText is ParseConfidence for text, with or without a % sign.
-func ParseConfidenceText(s string) (float64, error) {
+// ParseConfidence is parseConfidence for text, with or without a % sign.
+func ParseConfidence(s string) (float64, error) {
 	t := strings.TrimSpace(strings.TrimSuffix(strings.TrimSpace(s), "%"))
 	v, err := strconv.ParseFloat(t, 64)
 	if err != nil {
 		return 0, fmt.Errorf("%q is not a confidence; expected a number such as 95 or 0.95", s)
 	}
-	return ParseConfidence(v)
+	return parseConfidence(v)
 }
 
 // ParseCorrection takes the name of a correction.

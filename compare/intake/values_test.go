@@ -12,12 +12,12 @@ func TestParseConfidence(t *testing.T) {
 	for in, want := range map[string]float64{
 		"95": 0.95, "0.95": 0.95, "95%": 0.95, " 95 % ": 0.95, "99.9": 0.999, "0.5": 0.5, "50": 0.5, "90": 0.9,
 	} {
-		if got, err := ParseConfidenceText(in); err != nil || math.Abs(got-want) > 1e-15 {
+		if got, err := ParseConfidence(in); err != nil || math.Abs(got-want) > 1e-15 {
 			t.Errorf("%q: %v, %v; want %v", in, got, err, want)
 		}
 	}
 	for _, in := range []string{"", "high", "1", "100", "0", "0.49", "49", "-95", "NaN", "Inf", "95,5", "9500", "%"} {
-		if got, err := ParseConfidenceText(in); err == nil {
+		if got, err := ParseConfidence(in); err == nil {
 			t.Errorf("%q is taken as %v", in, got)
 		}
 	}
