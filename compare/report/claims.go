@@ -275,7 +275,7 @@ func claimsNotes(p ClaimsPage) []string {
 		}
 	}
 	for _, s := range by.order {
-		lines = append(lines, join(by.names[s], 6)+": "+Clean(s))
+		lines = append(lines, compare.List(by.names[s], 6)+": "+Clean(s))
 	}
 	if advised {
 		lines = append(lines, Peeking)

@@ -222,12 +222,12 @@ func openSection(p ComparisonPage) doc.Section {
 	var lines []string
 	for _, s := range cannot.order {
 		if len(cannot.order) > 1 {
-			s = join(cannot.names[s], 6) + ": " + s
+			s = compare.List(cannot.names[s], 6) + ": " + s
 		}
 		lines = append(lines, s)
 	}
 	for _, s := range noise.order {
-		lines = append(lines, join(noise.names[s], 6)+": "+s)
+		lines = append(lines, compare.List(noise.names[s], 6)+": "+s)
 	}
 	if advised {
 		lines = append(lines, Peeking)

@@ -27,16 +27,16 @@ func ReasonText(r gate.Reason) string {
 	case gate.ReasonSetAside:
 		return fmt.Sprintf("%s set aside (%s), and the policy allows %d: "+
 			"a run that crashed, throttled or computed wrongly speaks against the profile; where it was something else, raise set-aside-allowed",
-			plural(r.Count, "new run"), Clean(join(r.Names, 3)), r.Limit)
+			plural(r.Count, "new run"), Clean(compare.List(r.Names, 3)), r.Limit)
 	case gate.ReasonRequired:
-		return fmt.Sprintf("the policy requires %s, and the new runs have none", Clean(join(r.Names, 6)))
+		return fmt.Sprintf("the policy requires %s, and the new runs have none", Clean(compare.List(r.Names, 6)))
 	case gate.ReasonBaseline:
-		return fmt.Sprintf("its baseline %q is no profile of this repository; there are %s", Clean(r.Detail), Clean(join(r.Names, 12)))
+		return fmt.Sprintf("its baseline %q is no profile of this repository; there are %s", Clean(r.Detail), Clean(compare.List(r.Names, 12)))
 	case gate.ReasonFewRuns:
 		return fmt.Sprintf("%s has %s %s, and the policy wants at least %d", Clean(r.About()), plural(r.Count, r.What), r.When, r.Limit)
 	case gate.ReasonSafety:
 		if r.Result == nil {
-			return fmt.Sprintf("not measured now, so a loss is not ruled out: %s; run it too", Clean(join(r.Names, 6)))
+			return fmt.Sprintf("not measured now, so a loss is not ruled out: %s; run it too", Clean(compare.List(r.Names, 6)))
 		}
 		text := fmt.Sprintf("%s: a loss beyond the tolerance of %s is not ruled out", Clean(r.Result.Name()), tolerance(r.Result))
 		if r.Result.Needed != nil {
@@ -45,7 +45,7 @@ func ReasonText(r gate.Reason) string {
 		return text
 	case gate.ReasonBlindSpot:
 		if r.Result == nil {
-			return fmt.Sprintf("not measured now, so blind to any loss: %s; run it too", Clean(join(r.Names, 6)))
+			return fmt.Sprintf("not measured now, so blind to any loss: %s; run it too", Clean(compare.List(r.Names, 6)))
 		}
 		return blindSpotReason(r.Result)
 	}
@@ -116,11 +116,11 @@ func BlindSpot(j *gate.Judgement) string {
 	}
 	unmeasured := ""
 	if len(j.Unmeasured) > 0 {
-		unmeasured = "; not measured now, so blind to any loss: " + Clean(join(j.Unmeasured, 6))
+		unmeasured = "; not measured now, so blind to any loss: " + Clean(compare.List(j.Unmeasured, 6))
 	}
 	switch {
 	case len(blind) > 0:
-		return "no loss of any size could have been caught in " + join(blind, 6) + unmeasured
+		return "no loss of any size could have been caught in " + compare.List(blind, 6) + unmeasured
 	case worst != nil:
 		return fmt.Sprintf("a loss smaller than %s in %s could have gone unseen", size(worst, *worst.BlindSpot), Clean(worst.Name())) + unmeasured
 	}
@@ -134,7 +134,7 @@ func judgedAs(j *gate.Judgement) string {
 		text += ", judged against " + Clean(j.Against)
 	}
 	if len(j.Settings) > 0 {
-		text += " (" + Clean(join(each(j.Settings, settingText), 4)) + ")"
+		text += " (" + Clean(compare.List(each(j.Settings, settingText), 4)) + ")"
 	}
 	return text
 }
@@ -200,7 +200,7 @@ func gateNotes(p GatePage) []string {
 			fmt.Sprintf(". Under the new policy: %s", g.Proposed))
 	}
 	if len(g.Removed) > 0 {
-		out = append(out, "removed: "+Clean(join(g.Removed, 12)))
+		out = append(out, "removed: "+Clean(compare.List(g.Removed, 12)))
 	}
 	for _, n := range g.Notes {
 		out = append(out, Clean(gateNote(p, n)))

@@ -126,10 +126,10 @@ func pointWords(p *history.Point) string {
 		parts = append(parts, "no new runs")
 	}
 	if len(p.Settings) > 0 {
-		parts = append(parts, "set: "+Clean(join(each(p.Settings, settingText), 3)))
+		parts = append(parts, "set: "+Clean(compare.List(each(p.Settings, settingText), 3)))
 	}
 	if len(p.Conditions) > 0 {
-		parts = append(parts, "recorded: "+Clean(join(each(p.Conditions, settingText), 3)))
+		parts = append(parts, "recorded: "+Clean(compare.List(each(p.Conditions, settingText), 3)))
 	}
 	for _, n := range []struct {
 		count int
@@ -356,7 +356,7 @@ func HistoryClosing(h HistoryPage) string {
 			}
 		}
 		if len(others) > 0 {
-			text += " The newest level is a loss, too, in " + join(others, 6) + "."
+			text += " The newest level is a loss, too, in " + compare.List(others, 6) + "."
 		}
 		return text
 	}

@@ -113,7 +113,7 @@ func metricCases(c *compare.Comparison, class string, reasons map[*compare.Resul
 func hasCase(r *compare.Result) bool { return r.Decides && r.Verdict != nil }
 
 func failureOf(r gate.Reason) junitFailure {
-	f := junitFailure{Message: ReasonText(r), Type: r.Kind, Text: join(linesOf(r.Rows), 20)}
+	f := junitFailure{Message: ReasonText(r), Type: r.Kind, Text: compare.List(linesOf(r.Rows), 20)}
 	if r.Decides == gate.Undecided {
 		f.Type = string(gate.Undecided)
 	}

@@ -80,20 +80,20 @@ func frontLines(l *ladder.Ladder) []string {
 	if l.FrontCost == "" {
 		return nil
 	}
-	cost := fmt.Sprintf("%s (of %s)", l.FrontCost, Clean(join(l.FrontOf, 4)))
+	cost := fmt.Sprintf("%s (of %s)", l.FrontCost, Clean(compare.List(l.FrontOf, 4)))
 	var front, out []string
 	for _, r := range l.Rungs {
 		switch r.Front {
 		case ladder.OnFront:
 			front = append(front, Clean(r.Profile))
 		case ladder.Beaten:
-			out = append(out, fmt.Sprintf("%s is beaten on speed and %s by %s", Clean(r.Profile), l.FrontCost, Clean(join(r.BeatenBy, 4))))
+			out = append(out, fmt.Sprintf("%s is beaten on speed and %s by %s", Clean(r.Profile), l.FrontCost, Clean(compare.List(r.BeatenBy, 4))))
 		case ladder.FrontUnsure:
-			out = append(out, fmt.Sprintf("%s may be beaten by %s: not settled", Clean(r.Profile), Clean(join(r.BeatenBy, 4))))
+			out = append(out, fmt.Sprintf("%s may be beaten by %s: not settled", Clean(r.Profile), Clean(compare.List(r.BeatenBy, 4))))
 		}
 	}
 	if len(front) > 0 {
-		out = append([]string{fmt.Sprintf("nothing beats on both speed and %s: %s", cost, join(front, 12))}, out...)
+		out = append([]string{fmt.Sprintf("nothing beats on both speed and %s: %s", cost, compare.List(front, 12))}, out...)
 	}
 	return out
 }
@@ -124,7 +124,7 @@ func workLine(l *ladder.Ladder, w *ladder.Work) string {
 	if w.Settled {
 		return fmt.Sprintf("%s: %s%s", name, Clean(w.Leader), gain)
 	}
-	text := fmt.Sprintf("%s: not settled; %s leads%s, but does not really beat %s", name, Clean(w.Leader), gain, Clean(join(w.Rivals, 12)))
+	text := fmt.Sprintf("%s: not settled; %s leads%s, but does not really beat %s", name, Clean(w.Leader), gain, Clean(compare.List(w.Rivals, 12)))
 	if w.TooFew > 0 {
 		text += fmt.Sprintf("; to tell %s apart takes %d sessions or runs of each", plural(len(l.Profiles), "profile"), w.TooFew)
 	}
@@ -167,11 +167,11 @@ func ladderUnsettled(p LadderPage) []string {
 		case len(noise) == 1:
 			lines = append(lines, fmt.Sprintf("%s, %s: %s", stepWords(l, i), names[0], Unsettled(noise[0])))
 		case len(noise) > 1:
-			lines = append(lines, fmt.Sprintf("%s, %s: %s", stepWords(l, i), join(names, 6), unsettledSummary(noise)))
+			lines = append(lines, fmt.Sprintf("%s, %s: %s", stepWords(l, i), compare.List(names, 6), unsettledSummary(noise)))
 		}
 	}
 	if len(alone) > 0 {
-		lines = append(lines, "real alone, but not among so many tests: "+join(alone, 6))
+		lines = append(lines, "real alone, but not among so many tests: "+compare.List(alone, 6))
 	}
 	if advised {
 		lines = append(lines, Peeking)
@@ -184,7 +184,7 @@ func ladderNotes(p LadderPage) []string {
 	l := p.Ladder
 	var lines []string
 	if len(l.LeftOut) > 0 {
-		lines = append(lines, "not in the suite: "+Clean(join(each(l.LeftOut, withoutRun), 12)))
+		lines = append(lines, "not in the suite: "+Clean(compare.List(each(l.LeftOut, withoutRun), 12)))
 	}
 	for _, a := range l.SetAside {
 		lines = append(lines, asideText(a))

@@ -103,7 +103,7 @@ func methodFacts(c *compare.Comparison) [][2]string {
 		var parts []string
 		for _, x := range s.order {
 			if len(s.order) > 1 {
-				x += " (" + join(s.names[x], 4) + ")"
+				x += " (" + compare.List(s.names[x], 4) + ")"
 			}
 			parts = append(parts, x)
 		}

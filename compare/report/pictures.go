@@ -210,7 +210,7 @@ func namesOf(results []*compare.Result) string {
 	for _, r := range results {
 		names = append(names, Clean(r.Name()))
 	}
-	return join(names, 3)
+	return compare.List(names, 3)
 }
 
 // apartTitle says in how many scores the sides do not overlap at all.

@@ -138,7 +138,7 @@ func readingNotes(found *readings.Result, logNotes []string) []Note {
 	}
 	rules := found.Rules
 	if len(found.Silent) > 0 {
-		add("silent", "left out, without a reading in any run: %s", join(found.Silent, 8))
+		add("silent", "left out, without a reading in any run: %s", compare.List(found.Silent, 8))
 	}
 	if rules.WarmUp > 0 {
 		add("warm-up", "the first %s of each run are warm-up: they count for energy, and for nothing else",
@@ -148,14 +148,14 @@ func readingNotes(found *readings.Result, logNotes []string) []Note {
 	}
 	for _, s := range stepsOf(found.Logs) {
 		add("step", "%s: the usual step is %s; longer ones than %s are gaps and not bridged; found: %d",
-			join(s.files, 3), readings.SecondsText(s.usual), readings.SecondsText(s.longest), s.gaps)
+			compare.List(s.files, 3), readings.SecondsText(s.usual), readings.SecondsText(s.longest), s.gaps)
 	}
 	if n := found.ShortStretches; n > 0 {
 		add("short", "%d stretches with %s above %s lasted less than %s and are no runs",
 			n, rules.Threshold.Column, compare.Decimal(rules.Threshold.Value, 12), readings.SecondsText(rules.MinRun))
 	}
 	for _, u := range found.Unmatched {
-		add("unmatched", "%s: no column is called %q; there are %s", u.Rule, u.Pattern, columnNames(found.Columns))
+		add("unmatched", "%s: no column is called %q; there are %s", u.Rule, u.Pattern, readings.ColumnNames(found.Columns))
 	}
 	for _, k := range found.Frozen {
 		text := fmt.Sprintf("%s never moved in %d of %d runs while other sensors did", k.Name, k.Runs, len(found.Runs))
@@ -226,16 +226,4 @@ func percentilesWithin(runs []readings.Run) []inexact {
 		}
 	}
 	return out
-}
-
-// columnNames lists the columns of logs, quoted.
-func columnNames(columns []readings.Column) string {
-	var names []string
-	for _, k := range columns {
-		names = append(names, fmt.Sprintf("%q", k.Name))
-	}
-	if len(names) == 0 {
-		return "none that could be one: map a header to a name and a unit"
-	}
-	return join(names, 8)
 }

@@ -100,10 +100,10 @@ func rerunsClosing(p RerunsPage) string {
 			costly = append(costly, fmt.Sprintf("%s (about %s)", Clean(m.Name()), about(m.See.N)))
 		}
 		out += fmt.Sprintf("; %s would take many more: run %s more steadily, settle for a larger %s, or leave %s out",
-			join(costly, 4), them(costly), p.Commands.ChangeOption, them(costly))
+			compare.List(costly, 4), them(costly), p.Commands.ChangeOption, them(costly))
 	}
 	if len(blind) > 0 {
-		out += fmt.Sprintf("; %s cannot be planned yet", join(blind, 4))
+		out += fmt.Sprintf("; %s cannot be planned yet", compare.List(blind, 4))
 	}
 	if most.Replication == compare.ByRun && p.Profiles != nil {
 		out += ". Label each sitting in a column session, and make several: runs of one sitting share its luck"

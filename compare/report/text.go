@@ -2,7 +2,6 @@ package report
 
 import (
 	"fmt"
-	"strings"
 
 	"tunegate/compare"
 )
@@ -161,7 +160,7 @@ func openLines(p ComparisonPage) (lines []string, advised bool) {
 	cannot, noise, advised := unsettledSentences(p)
 	for _, list := range []sentences{cannot, noise} {
 		for _, s := range list.order {
-			lines = append(lines, join(list.names[s], 6)+": "+s)
+			lines = append(lines, compare.List(list.names[s], 6)+": "+s)
 		}
 	}
 	return lines, advised
@@ -221,13 +220,6 @@ func (s *sentences) add(sentence, name string) {
 	s.names[sentence] = append(s.names[sentence], name)
 }
 
-func join(names []string, most int) string {
-	if len(names) > most {
-		return strings.Join(names[:most], ", ") + fmt.Sprintf(" and %d more", len(names)-most)
-	}
-	return strings.Join(names, ", ")
-}
-
 // Notes lists everything a reader should know besides verdicts: metrics
 // without a partner, runs set aside, notes of the comparison and of its
 // metrics, the same sentence once.
@@ -236,7 +228,7 @@ func Notes(p ComparisonPage) []string {
 	var lines []string
 	for _, side := range []string{"before", "after"} {
 		if names := onlyOn(side, c.Unpaired); len(names) > 0 {
-			lines = append(lines, "only "+side+": "+Clean(join(names, 12)))
+			lines = append(lines, "only "+side+": "+Clean(compare.List(names, 12)))
 		}
 	}
 	for _, a := range c.SetAside {
@@ -246,7 +238,7 @@ func Notes(p ComparisonPage) []string {
 		lines = append(lines, Clean(n.Text))
 	}
 	if c.Suite != nil && len(c.Suite.LeftOut) > 0 {
-		lines = append(lines, "not in the suite: "+Clean(join(each(c.Suite.LeftOut, omissionText), 12)))
+		lines = append(lines, "not in the suite: "+Clean(compare.List(each(c.Suite.LeftOut, omissionText), 12)))
 	}
 	var by sentences
 	judgedCosts := true
@@ -257,7 +249,7 @@ func Notes(p ComparisonPage) []string {
 		judgedCosts = judgedCosts && (r.Role != compare.Cost || r.Decides)
 	}
 	for _, s := range by.order {
-		lines = append(lines, join(by.names[s], 6)+": "+Clean(s))
+		lines = append(lines, compare.List(by.names[s], 6)+": "+Clean(s))
 	}
 	if !judgedCosts {
 		lines = append(lines, "a cost without a stated tolerance never changes the exit status")

@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 
+	"tunegate/compare"
 	"tunegate/compare/doubts"
 	"tunegate/compare/report/doc"
 )
@@ -59,7 +60,7 @@ func (c Commands) findingGroups(findings []doubts.Finding, series int) []finding
 				same.add(Clean(evidenceText(f)), where)
 			}
 			for _, s := range same.order {
-				where := join(same.names[s], 6)
+				where := compare.List(same.names[s], 6)
 				if n := len(same.names[s]); n == series && n > 2 {
 					where = fmt.Sprintf("all %d series", n)
 				}

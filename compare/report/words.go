@@ -1,14 +1,12 @@
-// Package report writes what package compare has found: one file a form, all
-// fed by the same value.
 package report
 
 import (
 	"fmt"
 	"math"
 	"strings"
-	"unicode"
 
 	"tunegate/compare"
+	"tunegate/compare/report/doc"
 )
 
 // Caution is shown wherever power, voltage, energy or heat is.
@@ -17,16 +15,9 @@ const Caution = "Caution: stay within the maker's limits, back up first, test st
 // Peeking is said wherever more runs are advised.
 const Peeking = "Plan one further look and judge once: adding runs until the answer pleases can raise false alarms from 5 to 12 %."
 
-// Clean removes control and private characters and invisible direction marks from a name
-// that came from a file, so that it can do nothing to a terminal.
-func Clean(name string) string {
-	return strings.Map(func(r rune) rune {
-		if unicode.IsControl(r) || unicode.Is(unicode.Cf, r) || unicode.Is(unicode.Co, r) || r == unicode.ReplacementChar || r == '\u2028' || r == '\u2029' {
-			return -1
-		}
-		return r
-	}, name)
-}
+// Clean removes control and private characters and invisible direction marks,
+// so that a name from a file can do nothing to a terminal.
+func Clean(name string) string { return doc.Clean(name) }
 
 // percentOr returns the unit in which a metric's changes are shown and the
 // factor from the stored change.
