@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -62,7 +63,7 @@ func claimDetail(h *claims.Held) string {
 		return ""
 	}
 	return fmt.Sprintf("%s (%s): p = %s, among %s adjusted to %s; interval: %s; at %s", r.Test, r.Method, probability(r.PUsed),
-		plural(r.Among, "comparison"), probability(r.PAdjusted), orNone(r.IntervalMethod), Clean(h.At.String()))
+		plural(r.Among, "comparison"), probability(r.PAdjusted), cmp.Or(r.IntervalMethod, noInterval), Clean(h.At.String()))
 }
 
 // claimWhy says in which way the runs do not say what is claimed.

@@ -2,6 +2,7 @@ package report
 
 import (
 	"bytes"
+	"cmp"
 	"fmt"
 	"strings"
 
@@ -92,7 +93,8 @@ func picturesSection(pictures func() []*Picture) doc.Section {
 
 // figure is the picture for a page, drawn at the widths that a page needs.
 func (p *Picture) figure() doc.Figure {
-	f := doc.Figure{Title: p.Title, Caption: p.Caption, Grid: p.columns > 1 && len(p.parts) > 1, Single: len(p.parts) == 1, Numbers: doc.Table{Head: p.Head}}
+	f := doc.Figure{Title: p.Title, Caption: p.Caption, Numbers: doc.Table{Head: p.Head},
+		Grid: p.columns > 1 && len(p.parts) > 1, Single: len(p.parts) == 1}
 	for _, row := range p.Rows {
 		f.Numbers.Rows = append(f.Numbers.Rows, textCells(row...))
 	}
@@ -156,8 +158,9 @@ func changesTable(head string, confidence float64, results []*compare.Result) do
 
 func changeRow(r *compare.Result) doc.Change {
 	ends, ranged := endsText(r)
-	return doc.Change{Name: r.Name(), Verdict: verdictLine(r), Judged: r.Verdict != nil, Change: signed(r, r.Change), Ends: ends, Ranged: ranged,
-		Before: median(r, r.Before.Side), After: median(r, r.After.Side), Compared: counts(r), Measured: asMeasured(r), Span: spanOf(r), Detail: testDetail(r)}
+	return doc.Change{Name: r.Name(), Verdict: verdictLine(r), Judged: r.Verdict != nil,
+		Change: signed(r, r.Change), Ends: ends, Ranged: ranged, Span: spanOf(r), Detail: testDetail(r),
+		Before: median(r, r.Before.Side), After: median(r, r.After.Side), Compared: counts(r), Measured: asMeasured(r)}
 }
 
 // spanOf is what is drawn of a result.
@@ -187,16 +190,18 @@ func testDetail(r *compare.Result) string {
 	if r.BlindSpot != nil {
 		spot = "blind spot " + size(r, *r.BlindSpot)
 	}
-	return fmt.Sprintf("%s: %s %s, p = %s, verdict p = %s, adjusted %s, smallest reachable %s; after is better in %s %% of pairs; %s; interval: %s",
-		r.Name(), r.Test+" ("+r.Method+")", statistic, probability(r.P), probability(r.PUsed), probability(r.PAdjusted), probability(r.MinP),
-		compare.Decimal(100*r.Superiority, 1), spot, orNone(r.IntervalMethod))
+	return fmt.Sprintf("%s: %s (%s) %s, p = %s, verdict p = %s, adjusted %s, smallest reachable %s; "+
+		"after is better in %s %% of pairs; %s; interval: %s", r.Name(), r.Test, r.Method, statistic,
+		probability(r.P), probability(r.PUsed), probability(r.PAdjusted), probability(r.MinP),
+		compare.Decimal(100*r.Superiority, 1), spot, cmp.Or(r.IntervalMethod, noInterval))
 }
 
 // basis states what the verdicts rest on, and what else is given.
 func basis(c *compare.Comparison, more ...string) string {
 	facts := []string{level(c.Confidence) + " % confidence"}
 	if c.Looks > 1 {
-		facts[0] = fmt.Sprintf("look %d of %d, judged at %s %% so that all looks together keep %s %%", c.Look, c.Looks, level(c.Confidence), level(c.Overall))
+		facts[0] = fmt.Sprintf("look %d of %d, judged at %s %% so that all looks together keep %s %%",
+			c.Look, c.Looks, level(c.Confidence), level(c.Overall))
 	}
 	if c.Family > 1 {
 		how := correctionName(c.Correction)

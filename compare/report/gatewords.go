@@ -26,7 +26,8 @@ func ReasonText(r gate.Reason) string {
 			withUnit(*r.Metric.Cap, r.Metric.Unit), plural(len(linesOf(r.Rows)), "run"), places(r.Rows))
 	case gate.ReasonSetAside:
 		return fmt.Sprintf("%s set aside (%s), and the policy allows %d: "+
-			"a run that crashed, throttled or computed wrongly speaks against the profile; where it was something else, raise set-aside-allowed",
+			"a run that crashed, throttled or computed wrongly speaks against the profile; "+
+			"where it was something else, raise set-aside-allowed",
 			plural(r.Count, "new run"), Clean(compare.List(r.Names, 3)), r.Limit)
 	case gate.ReasonRequired:
 		return fmt.Sprintf("the policy requires %s, and the new runs have none", Clean(compare.List(r.Names, 6)))
@@ -122,7 +123,8 @@ func BlindSpot(j *gate.Judgement) string {
 	case len(blind) > 0:
 		return "no loss of any size could have been caught in " + compare.List(blind, 6) + unmeasured
 	case worst != nil:
-		return fmt.Sprintf("a loss smaller than %s in %s could have gone unseen", size(worst, *worst.BlindSpot), Clean(worst.Name())) + unmeasured
+		return fmt.Sprintf("a loss smaller than %s in %s could have gone unseen%s",
+			size(worst, *worst.BlindSpot), Clean(worst.Name()), unmeasured)
 	}
 	return strings.TrimPrefix(unmeasured, "; ")
 }
@@ -196,8 +198,9 @@ func gateNotes(p GatePage) []string {
 	g := p.Gate
 	var out []string
 	if len(g.PolicyChanges) > 0 {
-		out = append(out, "the policy changes, and the one of the base is in force: "+Clean(strings.Join(each(g.PolicyChanges, policyChangeText), "; "))+
-			fmt.Sprintf(". Under the new policy: %s", g.Proposed))
+		changes := Clean(strings.Join(each(g.PolicyChanges, policyChangeText), "; "))
+		out = append(out, fmt.Sprintf("the policy changes, and the one of the base is in force: %s. Under the new policy: %s",
+			changes, g.Proposed))
 	}
 	if len(g.Removed) > 0 {
 		out = append(out, "removed: "+Clean(compare.List(g.Removed, 12)))

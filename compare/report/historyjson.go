@@ -111,8 +111,9 @@ func HistoryJSON(w io.Writer, h HistoryPage) error {
 		Confidence: h.Confidence, Correction: h.Correction, Resamples: h.Resamples, Seed: h.Seed, Policy: h.Policy, Family: h.Family,
 		Points: []pointJSON{}, Tracks: []trackJSON{}, Worse: []string{}, Notes: notesJSON(each(h.Notes, historyNote)), Closing: HistoryClosing(h)}
 	for _, p := range h.Points {
-		v := pointJSON{Commit: p.Commit, Subject: p.Subject, Added: p.Added, SetAside: p.SetAside, Restored: p.Restored, Withdrawn: p.Withdrawn,
-			New: p.New, Removed: p.Removed, Inherited: p.Inherited, Settings: each(p.Settings, settingText), Conditions: each(p.Conditions, settingText)}
+		v := pointJSON{Commit: p.Commit, Subject: p.Subject, New: p.New, Removed: p.Removed, Inherited: p.Inherited,
+			Added: p.Added, SetAside: p.SetAside, Restored: p.Restored, Withdrawn: p.Withdrawn,
+			Settings: each(p.Settings, settingText), Conditions: each(p.Conditions, settingText)}
 		if !p.Time.IsZero() {
 			v.Time = &p.Time
 		}
@@ -131,8 +132,8 @@ func HistoryJSON(w io.Writer, h HistoryPage) error {
 		out.Points = append(out.Points, v)
 	}
 	for _, t := range h.Tracks {
-		v := trackJSON{metricJSON: newMetricJSON(t.Metric), Parts: orEmpty(t.Parts), Searched: t.Searched, CanFind: t.CanFind, Z: t.Z, P: t.P, PAdjusted: t.PAdjusted,
-			Exact: t.Exact, Among: t.Among, Levels: []*measuredJSON{}, Changes: []changeJSON{}}
+		v := trackJSON{metricJSON: newMetricJSON(t.Metric), Parts: orEmpty(t.Parts), Searched: t.Searched, CanFind: t.CanFind,
+			Z: t.Z, P: t.P, PAdjusted: t.PAdjusted, Exact: t.Exact, Among: t.Among, Levels: []*measuredJSON{}, Changes: []changeJSON{}}
 		for _, m := range t.Levels {
 			if m == nil {
 				v.Levels = append(v.Levels, nil)

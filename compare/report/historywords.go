@@ -51,14 +51,7 @@ func trackTitle(t *history.Track) string {
 	if t.Parts != nil {
 		name = fmt.Sprintf("Suite of %s", plural(len(t.Parts), "score"))
 	}
-	return name + " beside the first runs: " + turnWords(t.Metric)
-}
-
-func turnWords(m compare.Metric) string {
-	if m.Role == compare.Score {
-		return "plus means better"
-	}
-	return "plus means more"
+	return name + " beside the first runs: " + plusWords(t.Metric)
 }
 
 // changesFound are the changes of level that were found, in order, each as a sign.
@@ -279,7 +272,8 @@ func historyTests(h HistoryPage) []string {
 func historyNotes(h HistoryPage) []string {
 	var out []string
 	if h.Earlier {
-		out = append(out, "older commits are not read ("+h.Commands.CommitsOption+" says how many are); what they had is part of the first one shown")
+		out = append(out, fmt.Sprintf("older commits are not read (%s says how many are); what they had is part of the first one shown",
+			h.Commands.CommitsOption))
 	}
 	if h.Missing != "" {
 		out = append(out, h.Missing)

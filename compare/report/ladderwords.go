@@ -124,7 +124,8 @@ func workLine(l *ladder.Ladder, w *ladder.Work) string {
 	if w.Settled {
 		return fmt.Sprintf("%s: %s%s", name, Clean(w.Leader), gain)
 	}
-	text := fmt.Sprintf("%s: not settled; %s leads%s, but does not really beat %s", name, Clean(w.Leader), gain, Clean(compare.List(w.Rivals, 12)))
+	text := fmt.Sprintf("%s: not settled; %s leads%s, but does not really beat %s",
+		name, Clean(w.Leader), gain, Clean(compare.List(w.Rivals, 12)))
 	if w.TooFew > 0 {
 		text += fmt.Sprintf("; to tell %s apart takes %d sessions or runs of each", plural(len(l.Profiles), "profile"), w.TooFew)
 	}

@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -74,7 +75,8 @@ func unsettledLines(rs []*compare.Result) []string {
 func methodFacts(c *compare.Comparison) [][2]string {
 	confidence := level(c.Confidence) + " %"
 	if c.Looks > 1 {
-		confidence = fmt.Sprintf("%s %%, so that all %d looks keep %s %%; this is look %d", level(c.Confidence), c.Looks, level(c.Overall), c.Look)
+		confidence = fmt.Sprintf("%s %%, so that all %d looks keep %s %%; this is look %d",
+			level(c.Confidence), c.Looks, level(c.Overall), c.Look)
 	}
 	facts := [][2]string{{"Confidence", confidence}}
 	if c.Family > 1 {
@@ -110,19 +112,23 @@ func methodFacts(c *compare.Comparison) [][2]string {
 		return strings.Join(parts, "; ")
 	}
 	facts = append(facts, [2]string{"Counts once", say(once)},
-		[2]string{"Change", "the middle of all pairwise changes (Hodges and Lehmann), of logarithms where the scale has a true zero; plus means better for a score, more for everything else"},
+		[2]string{"Change", "the middle of all pairwise changes (Hodges and Lehmann), of logarithms where the scale has a true zero; " +
+			"plus means better for a score, more for everything else"},
 		[2]string{"Test", say(how)})
 	if s := say(ends); s != "" {
 		facts = append(facts, [2]string{"Interval", s})
 	}
-	return append(facts, [2]string{"A change is real", "where the test, after the correction, and the interval both say so; noise never means that nothing changed"})
+	return append(facts, [2]string{"A change is real",
+		"where the test, after the correction, and the interval both say so; noise never means that nothing changed"})
 }
 
 // testWords is the test of a result by name, and whether it was exact.
 func testWords(r *compare.Result) string {
-	name := map[string]string{"mann-whitney": "Mann-Whitney", "signed-rank": "Wilcoxon's signed ranks", "van-elteren": "van Elteren"}[r.Test]
+	names := map[string]string{
+		compare.TestMannWhitney: "Mann-Whitney", compare.TestSignedRank: "Wilcoxon's signed ranks", compare.TestVanElteren: "van Elteren",
+	}
 	how := map[string]string{"exact": "exact given the ties", "normal": "normal approximation", "drawn": "permutations drawn"}[r.Method]
-	return strings.TrimSpace(orWord(name, r.Test)) + ", " + how
+	return cmp.Or(names[r.Test], r.Test) + ", " + how
 }
 
 // dataSection says what looks unsafe about the data, and what else to know:
@@ -131,7 +137,8 @@ func (c Commands) dataSection(findings []doubts.Finding, notes []string) doc.Sec
 	s := doc.Section{Kind: doc.Data}
 	groups := c.findingGroups(findings, 0)
 	if len(groups) == 0 {
-		s.Blocks = append(s.Blocks, doc.Paragraph{Line: doc.Line{Text: "Looked at before judging: drift, dependence, outliers, two modes, copied values, sessions far apart. Nothing was found."}})
+		s.Blocks = append(s.Blocks, doc.Paragraph{Line: doc.Line{Text: "Looked at before judging: " +
+			"drift, dependence, outliers, two modes, copied values, sessions far apart. Nothing was found."}})
 	}
 	for _, g := range groups {
 		if n := len(g.lines); n > 8 { // evidence, and then why and what to do

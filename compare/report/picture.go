@@ -32,6 +32,15 @@ type part struct {
 	draw       func(width float64) *drawing
 }
 
+// panelPart is a part about one result.
+func panelPart(r *compare.Result, desc string, draw func(*drawing)) part {
+	return part{Clean(r.Name()), desc, func(width float64) *drawing {
+		d := &drawing{width: width}
+		draw(d)
+		return d
+	}}
+}
+
 // The widths at which a page draws a part: for a wide window and for paper, and
 // for a telephone. A part that is one of two side by side is drawn once, for
 // both.

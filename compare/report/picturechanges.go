@@ -1,10 +1,10 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
-	"strings"
 
 	"tunegate/compare"
 	"tunegate/compare/report/doc"
@@ -26,7 +26,8 @@ func changesPicture(confidence float64, name, title string, byUnit ...[]*compare
 		}
 		p.Rows = append(p.Rows, []string{Clean(r.Name()), verdict, signed(r, r.Change), intervalText(r)})
 	}
-	p.Caption = fmt.Sprintf("Each line is a %s %% interval: the true change lies in there, as far as these runs can tell. The mark is the best single guess.", level(confidence))
+	p.Caption = fmt.Sprintf("Each line is a %s %% interval: the true change lies in there, as far as these runs can tell. "+
+		"The mark is the best single guess.", level(confidence))
 	if slices.ContainsFunc(rs, func(r *compare.Result) bool { return r.Interval == nil && r.Range != nil }) {
 		p.Caption += " A dashed line is the range of the differences, at less confidence."
 	}
@@ -60,28 +61,17 @@ func inOrder(results []*compare.Result) []*compare.Result {
 		}
 	}
 	slices.SortStableFunc(rs, func(a, b *compare.Result) int {
-		if a.Parts != nil || b.Parts != nil { // suites stand below what they pool
-			return boolInt(a.Parts != nil) - boolInt(b.Parts != nil)
-		}
-		if a.Class != b.Class {
-			return classes[a.Class] - classes[b.Class]
-		}
 		switch {
-		case a.Change > b.Change:
-			return -1
-		case a.Change < b.Change:
+		case a.Parts != nil && b.Parts != nil:
+			return 0
+		case a.Parts != nil: // suites stand below what they pool
 			return 1
+		case b.Parts != nil:
+			return -1
 		}
-		return 0
+		return cmp.Or(classes[a.Class]-classes[b.Class], cmp.Compare(b.Change, a.Change))
 	})
 	return rs
-}
-
-func boolInt(b bool) int {
-	if b {
-		return 1
-	}
-	return 0
 }
 
 func drawChanges(rs []*compare.Result, width float64) *drawing {
@@ -211,7 +201,9 @@ func drawInterval(d *drawing, r *compare.Result, x axis, factor, y float64) {
 			if end.at == end.cut {
 				d.line(paint{stroke: b.colour, width: 2}, point{x.at(end.at), y - 5}, point{x.at(end.at), y + 5})
 			} else {
-				d.line(paint{stroke: b.colour, width: 2}, point{x.at(end.cut) + 6*end.way, y - 5}, point{x.at(end.cut), y}, point{x.at(end.cut) + 6*end.way, y + 5})
+				tip := x.at(end.cut)
+				back := tip + 6*end.way
+				d.line(paint{stroke: b.colour, width: 2}, point{back, y - 5}, point{tip, y}, point{back, y + 5})
 			}
 		}
 	}
@@ -240,17 +232,15 @@ func drawTicks(d *drawing, x axis, marks []float64, y float64, title string) {
 
 // axisWords names an axis of changes.
 func axisWords(r *compare.Result, unit string) string {
-	if r.Role == compare.Score {
-		return strings.TrimSpace("change in "+orWord(unit, "its unit")) + "; plus means better"
-	}
-	return strings.TrimSpace("change in "+orWord(unit, "its unit")) + "; plus means more"
+	return "change in " + cmp.Or(unit, "its unit") + "; " + plusWords(r.Metric)
 }
 
-func orWord(s, word string) string {
-	if s == "" {
-		return word
+// plusWords says what plus means.
+func plusWords(m compare.Metric) string {
+	if m.Role == compare.Score {
+		return "plus means better"
 	}
-	return s
+	return "plus means more"
 }
 
 // classHeads are the heads of classes, and of the suite, where there are several
@@ -272,7 +262,7 @@ func classHeads(rs []*compare.Result) map[int]string {
 	}
 	for i, r := range rs {
 		if i == 0 || group(r) != group(rs[i-1]) {
-			out[i] = orWord(group(r), "each alone")
+			out[i] = cmp.Or(group(r), "each alone")
 		}
 	}
 	return out
@@ -285,7 +275,8 @@ func drawLegend(d *drawing, rs []*compare.Result) {
 		badge badge
 	}
 	var entries []entry
-	for _, v := range []compare.Verdict{compare.Uplift, compare.SlightGain, compare.Level, compare.Noise, compare.SlightLoss, compare.Regression} {
+	verdicts := []compare.Verdict{compare.Uplift, compare.SlightGain, compare.Level, compare.Noise, compare.SlightLoss, compare.Regression}
+	for _, v := range verdicts {
 		if slices.ContainsFunc(rs, func(r *compare.Result) bool { return r.Verdict != nil && *r.Verdict == v }) {
 			word := string(v)
 			if v == compare.Noise {

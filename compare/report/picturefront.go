@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -45,11 +46,13 @@ func frontPicture(l *ladder.Ladder) *Picture {
 	if len(front) > 0 {
 		p.Title = fmt.Sprintf("Nothing beats %s on both speed and %s", andList(front), word)
 	}
-	p.Caption = fmt.Sprintf("Up is faster, left is less %s, both beside %s, so the upper left is where a profile should be. The crosses are the intervals at %s %%. "+
-		"The dashed line is the front: a profile below and right of it is beaten on both counts.", word, Clean(l.Profiles[0]), level(l.Confidence))
-	p.parts = []part{{draw: func(width float64) *drawing {
-		return drawFront(places, width, fmt.Sprintf("%s beside %s, %s; left is less", word, Clean(l.Profiles[0]), unit), fmt.Sprintf("speed beside %s, %%; up is faster", Clean(l.Profiles[0])))
-	}}}
+	first := Clean(l.Profiles[0])
+	p.Caption = fmt.Sprintf("Up is faster, left is less %s, both beside %s, so the upper left is where a profile should be. "+
+		"The crosses are the intervals at %s %%. "+
+		"The dashed line is the front: a profile below and right of it is beaten on both counts.", word, first, level(l.Confidence))
+	costs := fmt.Sprintf("%s beside %s, %s; left is less", word, first, unit)
+	speeds := fmt.Sprintf("speed beside %s, %%; up is faster", first)
+	p.parts = []part{{draw: func(width float64) *drawing { return drawFront(places, width, costs, speeds) }}}
 	return p
 }
 
@@ -149,7 +152,7 @@ func drawFront(places []frontPlace, width float64, xTitle, yTitle string) *drawi
 			front = append(front, f)
 		}
 	}
-	slices.SortFunc(front, func(a, b frontPlace) int { return boolInt(a.x > b.x) - boolInt(a.x < b.x) })
+	slices.SortFunc(front, func(a, b frontPlace) int { return cmp.Compare(a.x, b.x) })
 	var stair []point
 	for k, f := range front {
 		if k == 0 {
@@ -175,11 +178,12 @@ func drawFront(places []frontPlace, width float64, xTitle, yTitle string) *drawi
 		keep = append(keep, rect{at.x - 8, at.y - 8, at.x + 8, at.y + 8})
 		b := frontBadges[f.front]
 		if f.speed != nil {
-			v := d.line(paint{stroke: b.colour, width: 1.8, dashed: f.dash}, point{at.x, y.at(f.ys[0])}, point{at.x, y.at(f.ys[1])})
+			left, right, bottom, top := x.at(f.xs[0]), x.at(f.xs[1]), y.at(f.ys[0]), y.at(f.ys[1])
+			v := d.line(paint{stroke: b.colour, width: 1.8, dashed: f.dash}, point{at.x, bottom}, point{at.x, top})
 			v.role, v.of = "interval-y", f.name
-			h := d.line(paint{stroke: b.colour, width: 1.8, dashed: f.dashedX}, point{x.at(f.xs[0]), at.y}, point{x.at(f.xs[1]), at.y})
+			h := d.line(paint{stroke: b.colour, width: 1.8, dashed: f.dashedX}, point{left, at.y}, point{right, at.y})
 			h.role, h.of = "interval-x", f.name
-			keep = append(keep, rect{at.x - 2, y.at(f.ys[1]) - 1, at.x + 2, y.at(f.ys[0]) + 1}, rect{x.at(f.xs[0]) - 1, at.y - 2, x.at(f.xs[1]) + 1, at.y + 2})
+			keep = append(keep, rect{at.x - 2, top - 1, at.x + 2, bottom + 1}, rect{left - 1, at.y - 2, right + 1, at.y + 2})
 		}
 	}
 	for i, f := range places {
@@ -193,7 +197,8 @@ func drawFront(places []frontPlace, width float64, xTitle, yTitle string) *drawi
 	}
 	for i, l := range placeLabels(names, marks, keep, rect{x.a + 2, y.b + 2, x.b - 2, y.a - 2}, 12.5) {
 		if l.far {
-			d.line(paint{stroke: "edge", width: 1}, marks[i], point{math.Max(l.box.x0, math.Min(marks[i].x, l.box.x1)), math.Max(l.box.y0, math.Min(marks[i].y, l.box.y1))})
+			nearest := point{math.Max(l.box.x0, math.Min(marks[i].x, l.box.x1)), math.Max(l.box.y0, math.Min(marks[i].y, l.box.y1))}
+			d.line(paint{stroke: "edge", width: 1}, marks[i], nearest)
 		}
 		w := d.words(l.box.x0, l.box.y1-4, 12.5, "ink", "start", names[i])
 		w.bold, w.role = true, "label"
@@ -291,7 +296,7 @@ func stackLabels(names []string, marks []point, area rect, size float64) []label
 		order[i] = i
 	}
 	slices.SortStableFunc(order, func(a, b int) int {
-		return boolInt(marks[a].y > marks[b].y) - boolInt(marks[a].y < marks[b].y)
+		return cmp.Compare(marks[a].y, marks[b].y)
 	})
 	out := make([]label, len(names))
 	height := (area.y1 - area.y0) / float64(len(names))

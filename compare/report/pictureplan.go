@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -29,7 +30,7 @@ func planPicture(name string, results []*compare.Result) *Picture {
 		}
 	}
 	width := func(r *compare.Result) float64 { return r.Interval[1] - r.Interval[0] }
-	slices.SortStableFunc(scores, func(a, b *compare.Result) int { return boolInt(width(a) < width(b)) - boolInt(width(a) > width(b)) })
+	slices.SortStableFunc(scores, func(a, b *compare.Result) int { return cmp.Compare(width(b), width(a)) })
 	which := open
 	if len(open) == 0 && len(scores) > 0 {
 		which = scores[:1]
@@ -49,7 +50,8 @@ func planPicture(name string, results []*compare.Result) *Picture {
 	if len(plans) == 0 {
 		return nil
 	}
-	p := &Picture{Name: name, Title: planTitle(plans, len(open) > 0, settled), Head: []string{"benchmark", "a side", "half the interval's width", "chance to see the tolerance"}}
+	p := &Picture{Name: name, Title: planTitle(plans, len(open) > 0, settled),
+		Head: []string{"benchmark", "a side", "half the interval's width", "chance to see the tolerance"}}
 	for _, pl := range plans {
 		for _, x := range pl.prospects {
 			half := "no interval"
@@ -60,20 +62,19 @@ func planPicture(name string, results []*compare.Result) *Picture {
 			if x.n == pl.here {
 				here = " (you are here)"
 			}
-			p.Rows = append(p.Rows, []string{Clean(pl.result.Name()), unitsOf(pl.result, x.n) + here, half, compare.Decimal(100*x.chance, 0) + " %"})
+			p.Rows = append(p.Rows, []string{Clean(pl.result.Name()), unitsOf(pl.result, x.n) + here, half,
+				compare.Decimal(100*x.chance, 0) + " %"})
 		}
 	}
-	p.Caption = "Left, how narrow the interval becomes with more of what counts once (sessions, runs or blocks): half its width. Right, the chance that a true change as large as the tolerance is found real, by the rule and correction used here. " +
-		"The filled mark is where you are, the upright line where the chance reaches 80 %. Planned from these runs, so good to two digits at best. " + Peeking
+	p.Caption = "Left, how narrow the interval becomes with more of what counts once (sessions, runs or blocks): half its width. " +
+		"Right, the chance that a true change as large as the tolerance is found real, by the rule and correction used here. " +
+		"The filled mark is where you are, the upright line where the chance reaches 80 %. " +
+		"Planned from these runs, so good to two digits at best. " + Peeking
 	if more > 0 {
 		p.Caption += fmt.Sprintf(" %d more are not settled.", more)
 	}
 	for _, pl := range plans {
-		p.parts = append(p.parts, part{Clean(pl.result.Name()), pl.advice() + ".", func(width float64) *drawing {
-			d := &drawing{width: width}
-			pl.draw(d)
-			return d
-		}})
+		p.parts = append(p.parts, panelPart(pl.result, pl.advice()+".", pl.draw))
 	}
 	return p
 }
@@ -84,31 +85,21 @@ func unitsOf(r *compare.Result, n int) string { return plural(n, string(r.Replic
 func planTitle(plans []plan, open, settled bool) string {
 	if !open {
 		r := plans[0].result
-		text := fmt.Sprintf("The widest interval, of %s, reaches about %s to each side", Clean(r.Name()), size(r, (r.Interval[1]-r.Interval[0])/2))
+		half := (r.Interval[1] - r.Interval[0]) / 2
+		text := fmt.Sprintf("The widest interval, of %s, reaches about %s to each side", Clean(r.Name()), size(r, half))
 		if settled {
 			text = "Everything is settled. " + text
 		}
 		return text
 	}
-	var few, many *compare.Result
-	for _, p := range plans {
-		if p.result.Needed == nil {
-			continue
-		}
-		if few == nil || *p.result.Needed < *few.Needed {
-			few = p.result
-		}
-		if many == nil || *p.result.Needed > *many.Needed {
-			many = p.result
-		}
-	}
+	few, many := neededRange(each(plans, func(p plan) *compare.Result { return p.result }))
 	switch {
 	case few == nil:
 		return "No number of runs would settle what is open: the readings are too coarse"
 	case few == many:
 		return Clean(few.Name()) + ": " + settling(few, tolerance(few))
 	}
-	return fmt.Sprintf("What is open takes from about %s (%s) to about %s (%s)", perSide(few, *few.Needed), Clean(few.Name()), perSide(many, *many.Needed), Clean(many.Name()))
+	return "What is open takes from " + neededText(few) + " to " + neededText(many)
 }
 
 // plan is what more of the same would bring a result.

@@ -94,11 +94,7 @@ func runsPicture(name, title string, panels []panelOf, more int) *Picture {
 		if len(panel.tracks) > 2 {
 			p.columns = 1 // the runs of many profiles need the width
 		}
-		p.parts = append(p.parts, part{Clean(panel.result.Name()), panel.words(), func(width float64) *drawing {
-			d := &drawing{width: width}
-			panel.draw(d)
-			return d
-		}})
+		p.parts = append(p.parts, panelPart(panel.result, panel.words(), panel.draw))
 	}
 	return p
 }
@@ -142,8 +138,11 @@ var looks = []struct {
 	shape  shape
 	colour string
 	hollow bool
-}{{disc, "before", true}, {diamond, "after", false}, {triangle, "level", true}, {square, "loss", false}, {triangleDown, "gain", true},
-	{disc, "loss", false}, {diamond, "level", true}, {triangle, "after", false}, {square, "before", true}, {triangleDown, "loss", false}, {disc, "gain", true}, {diamond, "before", false}}
+}{
+	{disc, "before", true}, {diamond, "after", false}, {triangle, "level", true}, {square, "loss", false},
+	{triangleDown, "gain", true}, {disc, "loss", false}, {diamond, "level", true}, {triangle, "after", false},
+	{square, "before", true}, {triangleDown, "loss", false}, {disc, "gain", true}, {diamond, "before", false},
+}
 
 func lookOf(i int) (shape, paint) {
 	l := looks[i%len(looks)]
@@ -276,7 +275,8 @@ func (p panelOf) columns(d *drawing, x, v axis) {
 		}
 		span[c.track][0], span[c.track][1] = math.Min(span[c.track][0], start), math.Max(span[c.track][1], at)
 		if len(c.sitting.Runs) > 1 {
-			shorts = append(shorts, item{at: []point{{start, v.at(c.sitting.Value)}, {at, v.at(c.sitting.Value)}}, paint: paint{stroke: "ink", width: 1.5}})
+			y := v.at(c.sitting.Value)
+			shorts = append(shorts, item{at: []point{{start, y}, {at, y}}, paint: paint{stroke: "ink", width: 1.5}})
 		}
 	}
 	if shade {

@@ -1,7 +1,9 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 
@@ -151,8 +153,7 @@ func headline(after string, results []*compare.Result) string {
 	}
 	clauses := func(rs []*compare.Result, rest string) string {
 		slices.SortStableFunc(rs, func(a, b *compare.Result) int {
-			x, y := max(a.Change, -a.Change), max(b.Change, -b.Change)
-			return boolInt(x < y) - boolInt(x > y)
+			return cmp.Compare(math.Abs(b.Change), math.Abs(a.Change))
 		})
 		var parts []string
 		for i, r := range rs {
@@ -182,7 +183,8 @@ func headline(after string, results []*compare.Result) string {
 	case len(open) > 0 && len(level) == 0:
 		return fmt.Sprintf("Whether %s changes anything is not settled", Clean(after))
 	case len(open) > 0:
-		return fmt.Sprintf("With %s no change is found: %d of %d scores are level, the rest is not settled", Clean(after), len(level), len(level)+len(open))
+		return fmt.Sprintf("With %s no change is found: %d of %d scores are level, the rest is not settled",
+			Clean(after), len(level), len(level)+len(open))
 	}
 	return "Nothing is judged here"
 }

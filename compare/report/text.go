@@ -113,12 +113,8 @@ func measuredHead(rs []*compare.Result) string {
 	return head
 }
 
-func orNone(s string) string {
-	if s == "" {
-		return "none exists at this confidence"
-	}
-	return s
-}
+// noInterval stands for the method of an interval where there is none.
+const noInterval = "none exists at this confidence"
 
 // mostNoise is up to how many unsettled metrics get a sentence each.
 const mostNoise = 6
@@ -168,7 +164,7 @@ func openLines(p ComparisonPage) (lines []string, advised bool) {
 
 // unsettledSummary is one sentence for many metrics on one scale.
 func unsettledSummary(rs []*compare.Result) string {
-	var loss, gain, few, many *compare.Result
+	var loss, gain *compare.Result
 	var worst, best float64
 	for _, r := range rs {
 		if lo, hi, ok := r.GainInterval(); ok {
@@ -179,14 +175,6 @@ func unsettledSummary(rs []*compare.Result) string {
 				best, gain = hi, r
 			}
 		}
-		if r.Needed != nil {
-			if few == nil || *r.Needed < *few.Needed {
-				few = r
-			}
-			if many == nil || *r.Needed > *many.Needed {
-				many = r
-			}
-		}
 	}
 	text := "noise; each row's interval says what could still hide"
 	if loss != nil {
@@ -195,13 +183,36 @@ func unsettledSummary(rs []*compare.Result) string {
 	if gain != nil {
 		text += fmt.Sprintf(", at most a gain of %s (%s)", size(gain, best), Clean(gain.Name()))
 	}
-	switch {
-	case few != nil && few == many:
+	switch few, many := neededRange(rs); {
+	case few == nil:
+	case few == many:
 		text += fmt.Sprintf("; about %s would settle the tolerance in %s", perSide(few, *few.Needed), Clean(few.Name()))
-	case few != nil:
-		text += fmt.Sprintf("; from about %s (%s) to about %s (%s) would settle the tolerance", perSide(few, *few.Needed), Clean(few.Name()), perSide(many, *many.Needed), Clean(many.Name()))
+	default:
+		text += fmt.Sprintf("; from %s to %s would settle the tolerance", neededText(few), neededText(many))
 	}
 	return text
+}
+
+// neededRange are the results that need the fewest and the most runs to settle;
+// nil where no number of runs is known to.
+func neededRange(rs []*compare.Result) (few, many *compare.Result) {
+	for _, r := range rs {
+		if r.Needed == nil {
+			continue
+		}
+		if few == nil || *r.Needed < *few.Needed {
+			few = r
+		}
+		if many == nil || *r.Needed > *many.Needed {
+			many = r
+		}
+	}
+	return few, many
+}
+
+// neededText is "about 9 sessions a side (tile-render)".
+func neededText(r *compare.Result) string {
+	return fmt.Sprintf("about %s (%s)", perSide(r, *r.Needed), Clean(r.Name()))
 }
 
 // sentences groups names under equal sentences, in order of appearance.

@@ -113,7 +113,8 @@ func newResultJSON(r *compare.Result) *resultJSON {
 		return nil
 	}
 	out := &resultJSON{metricJSON: newMetricJSON(r.Metric), Before: sideJSON(r.Before.Side), After: sideJSON(r.After.Side),
-		Change: r.Change, Interval: r.Interval, IntervalMethod: r.IntervalMethod, Range: r.Range, RangeLevel: r.RangeLevel, TimeSaved: r.TimeSaved,
+		Change: r.Change, TimeSaved: r.TimeSaved,
+		Interval: r.Interval, IntervalMethod: r.IntervalMethod, Range: r.Range, RangeLevel: r.RangeLevel,
 		Test: r.Test, P: r.P, PUsed: r.PUsed, PAdjusted: r.PAdjusted, MinP: r.MinP, Method: r.Method, Superiority: r.Superiority,
 		Replication: r.Replication, Replicates: r.Replicates, Real: r.Real, Verdict: r.Verdict, Decides: r.Decides,
 		CanSettle: r.CanSettle, MinSampleSize: r.MinSampleSize, MaxConfidence: r.MaxConfidence, BlindSpot: r.BlindSpot,

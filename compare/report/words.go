@@ -10,7 +10,8 @@ import (
 )
 
 // Caution is shown wherever power, voltage, energy or heat is.
-const Caution = "Caution: stay within the maker's limits, back up first, test stability separately (speed says nothing about it), and leave mains wiring to licensed people."
+const Caution = "Caution: stay within the maker's limits, back up first, test stability separately (speed says nothing about it), " +
+	"and leave mains wiring to licensed people."
 
 // Peeking is said wherever more runs are advised.
 const Peeking = "Plan one further look and judge once: adding runs until the answer pleases can raise false alarms from 5 to 12 %."
@@ -351,11 +352,12 @@ func (c Commands) cannotSettle(confidence float64, r *compare.Result, of string)
 	if r.Among > 1 {
 		among = fmt.Sprintf(" among %d %ss", r.Among, of)
 	}
+	never := fmt.Sprintf("%s can never call anything a gain or a loss at %s %%%s", counts(r), level(confidence), among)
+	could := perSide(r, r.MinSampleSize) + " could"
 	if r.Replication != compare.ByBlock && min(r.Replicates[0], r.Replicates[1]) < 2 {
-		return fmt.Sprintf("%s can never call anything a gain or a loss at %s %%%s; %s could", counts(r), level(confidence), among, perSide(r, r.MinSampleSize))
+		return never + "; " + could
 	}
-	text := fmt.Sprintf("%s can never call anything a gain or a loss at %s %%%s: even a perfect split gives p = %s; %s could",
-		counts(r), level(confidence), among, probability(r.MinP), perSide(r, r.MinSampleSize))
+	text := fmt.Sprintf("%s: even a perfect split gives p = %s; %s", never, probability(r.MinP), could)
 	switch alone := 1 - r.MinP; {
 	case r.MaxConfidence >= 0.5:
 		text += fmt.Sprintf("; these could at %s %% confidence", floorLevel(r.MaxConfidence))

@@ -164,15 +164,21 @@ type glyphs struct {
 }
 
 var unicodeGlyphs = glyphs{
-	track: "·", zero: "│", crossed: "╋", tolerance: ":", line: "━", dashed: "╌", left: "┣", right: "┫", point: "◆", cutLeft: "◀", cutRight: "▶",
-	arrow: "→", dots: "…",
-	signs: map[Tone]string{BigGain: "▲", SmallGain: "△", Level: "=", Open: "?", SmallLoss: "▽", BigLoss: "▼", Good: "✔", Bad: "✘", Undecided: "…", Unsettled: "?", Unjudged: "|"},
+	track: "·", zero: "│", crossed: "╋", tolerance: ":", line: "━", dashed: "╌",
+	left: "┣", right: "┫", point: "◆", cutLeft: "◀", cutRight: "▶", arrow: "→", dots: "…",
+	signs: map[Tone]string{
+		BigGain: "▲", SmallGain: "△", Level: "=", Open: "?", SmallLoss: "▽", BigLoss: "▼",
+		Good: "✔", Bad: "✘", Undecided: "…", Unsettled: "?", Unjudged: "|",
+	},
 }
 
 var plainGlyphs = glyphs{
-	track: ".", zero: "|", crossed: "+", tolerance: ":", line: "=", dashed: "-", left: "[", right: "]", point: "#", cutLeft: "<", cutRight: ">",
-	arrow: "->", dots: "...",
-	signs: map[Tone]string{BigGain: "++", SmallGain: "+", Level: "=", Open: "?", SmallLoss: "-", BigLoss: "--", Good: "+", Bad: "x", Undecided: "?", Unsettled: "?", Unjudged: "|"},
+	track: ".", zero: "|", crossed: "+", tolerance: ":", line: "=", dashed: "-",
+	left: "[", right: "]", point: "#", cutLeft: "<", cutRight: ">", arrow: "->", dots: "...",
+	signs: map[Tone]string{
+		BigGain: "++", SmallGain: "+", Level: "=", Open: "?", SmallLoss: "-", BigLoss: "--",
+		Good: "+", Bad: "x", Undecided: "?", Unsettled: "?", Unjudged: "|",
+	},
 }
 
 // Sign is the sign of a tone; empty where it has none.

@@ -1,6 +1,7 @@
 package doc
 
 import (
+	"cmp"
 	"fmt"
 	"io"
 	"strings"
@@ -55,7 +56,7 @@ func (m *markdown) head(d Document) {
 		below[0] = "**" + Escape(d.Closing.Text) + "**"
 	}
 	if d.Heading.Text == "" {
-		heading, below[0] = Escape(or(d.Closing.Text, d.Page.Title)), Escape(d.Basis)
+		heading, below[0] = Escape(cmp.Or(d.Closing.Text, d.Page.Title)), Escape(d.Basis)
 	}
 	m.line("## %s", strings.TrimPrefix(heading, " "))
 	for _, s := range below {
@@ -192,7 +193,8 @@ func (m *markdown) changes(c Changes) {
 		if r.Measured != "" {
 			change += ", " + r.Measured
 		}
-		cells := []Cell{{Line: Line{Text: r.Name}}, {Line: r.Verdict, Sign: r.Judged}, {Line: Line{Text: change}}, {Line: Line{Text: r.interval()}}}
+		cells := []Cell{{Line: Line{Text: r.Name}}, {Line: r.Verdict, Sign: r.Judged},
+			{Line: Line{Text: change}}, {Line: Line{Text: r.interval()}}}
 		if !c.Relative {
 			cells = append(cells, Cell{Line: Line{Text: r.Before}}, Cell{Line: Line{Text: r.After}})
 		}
@@ -277,7 +279,8 @@ func (m *markdown) table(head []string, right []int, rows [][]Cell) {
 // begin markup, a tag, an entity, a link or a mention.
 func Escape(s string) string { return markdownEscapes.Replace(clean(s, "→")) }
 
-var markdownEscapes = strings.NewReplacer(`\`, `\\`, "`", "\\`", "*", `\*`, "_", `\_`, "[", `\[`, "]", `\]`, "|", `\|`, "~", `\~`, "$", `\$`, "#", `\#`,
+var markdownEscapes = strings.NewReplacer(
+	`\`, `\\`, "`", "\\`", "*", `\*`, "_", `\_`, "[", `\[`, "]", `\]`, "|", `\|`, "~", `\~`, "$", `\$`, "#", `\#`,
 	"<", "&lt;", ">", "&gt;", "&", "&amp;", "://", `\://`, "www.", `www\.`,
 	"@", "＠") // no backslash keeps a page from calling somebody
 

@@ -202,7 +202,8 @@ func Clean(name string) string { return clean(name, "") }
 func clean(s, arrow string) string {
 	s = strings.ReplaceAll(s, Arrow, arrow)
 	return strings.Map(func(r rune) rune {
-		if unicode.IsControl(r) || unicode.Is(unicode.Cf, r) || unicode.Is(unicode.Co, r) || r == unicode.ReplacementChar || r == '\u2028' || r == '\u2029' {
+		breaks := r == '\u2028' || r == '\u2029'
+		if breaks || unicode.IsControl(r) || unicode.In(r, unicode.Cf, unicode.Co) || r == unicode.ReplacementChar {
 			return -1
 		}
 		return r

@@ -1,6 +1,7 @@
 package doc
 
 import (
+	"cmp"
 	"math"
 	"strconv"
 	"strings"
@@ -161,10 +162,13 @@ const (
 func (t *terminal) layout(tables []Changes) changesLayout {
 	l := changesLayout{widths: map[string]int{}}
 	var rows []Change
-	heads := map[string]string{"name": "benchmark", "before": "before", "after": "after", "compared": "compared", "verdict": "verdict", "change": "change"}
+	heads := map[string]string{"name": "benchmark"}
+	for _, h := range []string{"before", "after", "compared", "verdict", "change"} {
+		heads[h] = h
+	}
 	for _, c := range tables {
 		rows = append(rows, t.plainRows(c.Rows)...)
-		heads["interval"], l.measured = c.Interval, or(l.measured, c.Measured)
+		heads["interval"], l.measured = c.Interval, cmp.Or(l.measured, c.Measured)
 	}
 	heads["measured"], heads["ends"] = l.measured, heads["interval"]
 	column := func(key string, cell func(Change) string) {
