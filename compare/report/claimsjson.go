@@ -81,3 +81,7 @@ func newClaimJSON(c *claims.Page, h *claims.Held) claimJSON {
 	}
 	return out
 }
+
+func findingsJSON(h *claims.Held, findings []claims.Finding) []noteJSON {
+	return each(findings, func(f claims.Finding) noteJSON { return noteJSON{f.Kind, findingText(h, f)} })
+}

@@ -64,11 +64,3 @@ func (p GatePage) part(j *gate.Judgement) doc.Part {
 	out.Sections = append([]doc.Section{closing}, comparisonSections(p.judged(j), Origin{})...)
 	return out
 }
-
-// itemsSection is an untitled section of one list; empty where it has no items.
-func itemsSection(kind doc.Kind, l doc.List) doc.Section {
-	if len(l.Items) == 0 {
-		return doc.Section{}
-	}
-	return doc.Section{Kind: kind, Blocks: []doc.Block{l}}
-}

@@ -192,3 +192,11 @@ func ladderHazard(l *ladder.Ladder) bool {
 	}
 	return false
 }
+
+// renamed is a result under another name and unit.
+func renamed(r *compare.Result, id compare.MetricID, unit string) *compare.Result {
+	result, m, pair := *r, *r.Measurement, *r.Pair
+	pair.Benchmark, pair.Metric.Metric, pair.Unit = id.Benchmark, id.Metric, unit
+	m.Pair, result.Measurement = &pair, &m
+	return &result
+}
