@@ -20,10 +20,8 @@ func ClaimsDocument(p ClaimsPage) doc.Document {
 			Quote: h.Text, Points: claimLines(p, h), Detail: claimDetail(h)})
 	}
 	d := doc.Document{Basis: claimsFacts(c), Sections: []doc.Section{held, notesSection(claimsNotes(p))},
-		Closing: doc.Line{Text: ClaimsClosing(c), Tone: claimTone(c.Decisive())}}
-	if claimsHazard(c) {
-		d.Caution = Caution
-	}
+		Closing: doc.Line{Text: claimsClosing(c), Tone: claimTone(c.Decisive())}}
+	d.Caution = cautionIf(claimsHazard(c))
 	return d
 }
 
@@ -86,7 +84,7 @@ func claimLines(p ClaimsPage, h *claims.Held) []string {
 	for _, n := range h.Notes {
 		lines = append(lines, Clean(findingText(h, n)))
 	}
-	if s := ClaimSentence(c, h); s != "" {
+	if s := claimSentence(c, h); s != "" {
 		lines = append(lines, "may be said: "+s)
 	}
 	return lines
@@ -114,7 +112,7 @@ func claimsNotes(p ClaimsPage) []string {
 		for _, a := range pair.SetAside {
 			lines = append(lines, lead+asideText(a))
 		}
-		notes := slices.Concat(each(pair.Notes, ComparisonNote), p.Commands.doubtsNotes(pair.Doubts))
+		notes := slices.Concat(each(pair.Notes, comparisonNote), p.Commands.doubtsNotes(pair.Doubts))
 		if i == 0 {
 			notes = append(notes, p.Reading...)
 		}
@@ -137,14 +135,12 @@ func claimsNotes(p ClaimsPage) []string {
 		}
 		seen[h.Result] = true
 		for _, n := range h.Result.Notes {
-			by.add(ComparisonNote(n).Text, Clean(h.Result.Name()))
+			by.add(comparisonNote(n).Text, Clean(h.Result.Name()))
 		}
 	}
-	for _, s := range by.order {
-		lines = append(lines, compare.List(by.names[s], 6)+": "+Clean(s))
-	}
+	lines = append(lines, by.lines()...)
 	if advised {
-		lines = append(lines, Peeking)
+		lines = append(lines, optionalStopping)
 	}
 	return lines
 }
@@ -154,8 +150,8 @@ var claimVerdicts = []claims.Verdict{
 	claims.Contradicted, claims.Overstated, claims.WrongArithmetic, claims.NotSettled, claims.Understated, claims.Supported,
 }
 
-// ClaimsClosing is the line to read first.
-func ClaimsClosing(c *claims.Page) string {
+// claimsClosing is the line to read first.
+func claimsClosing(c *claims.Page) string {
 	head := "Passed"
 	switch v := c.Decisive(); {
 	case v.Fails():

@@ -265,9 +265,9 @@ func claimPlaces(h *claims.Held) int {
 	return min(compare.Places((hi-lo)/2), 4)
 }
 
-// ClaimSentence is what may be said instead: what the runs allow, with
+// claimSentence is what may be said instead: what the runs allow, with
 // interval and number of runs, else what arithmetic gives.
-func ClaimSentence(c *claims.Page, h *claims.Held) string {
+func claimSentence(c *claims.Page, h *claims.Held) string {
 	r := h.Result
 	if r == nil {
 		return Clean(strings.Join(madeTexts(h), "; "))

@@ -37,20 +37,18 @@ func verdictLine(r *compare.Result) doc.Line {
 func ComparisonDocument(p ComparisonPage, from Origin) doc.Document {
 	c := p.Comparison
 	about := c.Before + " " + doc.Arrow + " " + c.After
-	d := doc.Document{Heading: doc.Line{Text: about, Tone: doc.Strong}, Basis: basis(c), Sections: comparisonSections(p, from),
+	d := doc.Document{Heading: doc.Line{Text: about, Tone: doc.Strong}, Basis: basis(c), Sections: comparisonSections(p),
 		Closing: doc.Line{Text: Closing(c), Tone: doc.Strong}, Page: doc.Head{Headline: comparisonHeadline(c), Lead: []string{Closing(c)}}}
 	if len(c.Regressions()) > 0 {
 		d.Closing.Tone = doc.Bad
 	}
-	if Hazard(c) {
-		d.Caution = Caution
-	}
+	d.Caution = cautionIf(comparisonHazard(c))
 	d.Sections = append(d.Sections, originSection(from, c.Seed, c.Resamples))
 	return d
 }
 
 // comparisonSections are the sections of a comparison, alone or within a gate.
-func comparisonSections(p ComparisonPage, from Origin) []doc.Section {
+func comparisonSections(p ComparisonPage) []doc.Section {
 	c := p.Comparison
 	var changes []doc.Block
 	for _, b := range changesOf(c) {
@@ -61,9 +59,9 @@ func comparisonSections(p ComparisonPage, from Origin) []doc.Section {
 		picturesSection(func() []*Picture { return ComparisonPictures(c) }),
 		{Kind: doc.Numbers, Blocks: changes},
 		openSection(p),
-		notesSection(Notes(p)),
+		notesSection(comparisonNotes(p)),
 		{Kind: doc.Method, Blocks: []doc.Block{factsOf(methodFacts(c))}},
-		p.Commands.dataSection(findings(p.Doubts), Notes(p)),
+		p.Commands.dataSection(findings(p.Doubts), comparisonNotes(p)),
 	}
 }
 
@@ -117,18 +115,13 @@ func openSection(p ComparisonPage) doc.Section {
 	if len(noise.order) == 0 {
 		return doc.Section{}
 	}
-	var lines []string
-	for _, s := range cannot.order {
-		if len(cannot.order) > 1 {
-			s = compare.List(cannot.names[s], 6) + ": " + s
-		}
-		lines = append(lines, s)
+	lines := cannot.order // a single sentence is about all metrics
+	if len(lines) > 1 {
+		lines = cannot.lines()
 	}
-	for _, s := range noise.order {
-		lines = append(lines, compare.List(noise.names[s], 6)+": "+s)
-	}
+	lines = append(lines, noise.lines()...)
 	if advised {
-		lines = append(lines, Peeking)
+		lines = append(lines, optionalStopping)
 	}
 	return listSection(doc.NotSettled, "Not settled", lines)
 }
@@ -169,7 +162,7 @@ func blocksOf(c *compare.Comparison) []block {
 		}
 	}
 	if c.Suite != nil {
-		b := block{title: suiteTitle(c.Suite), results: []*compare.Result{c.Suite.Result}}
+		b := block{title: "Suite: " + meanText(c.Suite.Weights), results: []*compare.Result{c.Suite.Result}}
 		for _, s := range c.Classes {
 			b.results = append(b.results, s.Result)
 		}
@@ -212,7 +205,7 @@ func summarySection(p ComparisonPage) doc.Section {
 	}
 	open, advised := openLines(p)
 	if advised {
-		open = append(open, Peeking)
+		open = append(open, optionalStopping)
 	}
 	return doc.Section{Kind: doc.Summary, Blocks: addLists(nil,
 		doc.List{Title: "What is settled", Items: doc.Lines(sure)},

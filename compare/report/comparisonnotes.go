@@ -14,10 +14,10 @@ type Note struct {
 	Text string
 }
 
-// ComparisonNote words a note on a comparison, a metric or a suite. Why there is
+// comparisonNote words a note on a comparison, a metric or a suite. Why there is
 // no suite is one kind in JSON, and so are the reasons for which runs are left
 // out.
-func ComparisonNote(n compare.Note) Note {
+func comparisonNote(n compare.Note) Note {
 	kind := string(n.Kind)
 	switch n.Kind {
 	case compare.NoteUnitsDiffer, compare.NoteNoCommonBlock, compare.NoteSomeBlocks, compare.NoteSomeLabels:
@@ -176,10 +176,10 @@ func omissionText(o compare.Omission) string {
 	return fmt.Sprintf("%s (%s)", o.Name, why)
 }
 
-// Notes lists everything a reader should know besides verdicts: metrics
+// comparisonNotes lists everything a reader should know besides verdicts: metrics
 // without a partner, runs set aside, notes of the comparison and of its
 // metrics, the same sentence once.
-func Notes(p ComparisonPage) []string {
+func comparisonNotes(p ComparisonPage) []string {
 	c := p.Comparison
 	var lines []string
 	for _, side := range []string{"before", "after"} {
@@ -200,13 +200,11 @@ func Notes(p ComparisonPage) []string {
 	judgedCosts := true
 	for _, r := range c.Judged() {
 		for _, n := range r.Notes {
-			by.add(ComparisonNote(n).Text, Clean(r.Name()))
+			by.add(comparisonNote(n).Text, Clean(r.Name()))
 		}
 		judgedCosts = judgedCosts && (r.Role != compare.Cost || r.Decides)
 	}
-	for _, s := range by.order {
-		lines = append(lines, compare.List(by.names[s], 6)+": "+Clean(s))
-	}
+	lines = append(lines, by.lines()...)
 	if !judgedCosts {
 		lines = append(lines, "a cost without a stated tolerance never changes the exit status")
 	}

@@ -3,6 +3,7 @@ package report
 import (
 	"cmp"
 	"fmt"
+	"slices"
 	"strings"
 
 	"tunegate/compare"
@@ -84,7 +85,7 @@ func suiteClosing(c *compare.Comparison) string {
 
 func single(r *compare.Result) string {
 	if !r.Verdict.Settled() {
-		return fmt.Sprintf("Not settled: %s, %s.", Clean(r.Name()), strings.TrimPrefix(Unsettled(r), "noise: "))
+		return fmt.Sprintf("Not settled: %s, %s.", Clean(r.Name()), strings.TrimPrefix(unsettledText(r), "noise: "))
 	}
 	if *r.Verdict == compare.Level {
 		return fmt.Sprintf("Level: %s changed by less than the tolerance of %s.", Clean(r.Name()), tolerance(r))
@@ -238,19 +239,17 @@ func testDetail(r *compare.Result) string {
 // noInterval stands for the method of an interval where there is none.
 const noInterval = "none exists at this confidence"
 
-// suiteTitle says what the suite is the mean of.
-func suiteTitle(s *compare.Suite) string {
+// meanText says what a suite with these weights of its scores is.
+func meanText(weights []float64) string {
 	mean := "geometric mean"
-	for _, w := range s.Weights {
-		if w != s.Weights[0] {
-			mean = "weighted geometric mean"
-		}
+	if slices.ContainsFunc(weights, func(w float64) bool { return w != weights[0] }) {
+		mean = "weighted geometric mean"
 	}
-	return fmt.Sprintf("Suite: %s of %s; plus means better", mean, plural(len(s.Scores), "score"))
+	return mean + " of " + plural(len(weights), "score") + "; plus means better"
 }
 
-// Hazard reports whether the caution line has to be shown.
-func Hazard(c *compare.Comparison) bool {
+// comparisonHazard reports whether the caution line has to be shown.
+func comparisonHazard(c *compare.Comparison) bool {
 	for _, r := range c.Results {
 		if compare.ShowsHazard(r.Unit) {
 			return true

@@ -134,7 +134,7 @@ func TestReasonText(t *testing.T) {
 		{gate.Reason{Kind: gate.ReasonBlindSpot, Result: blind}, "tile-render: no loss of any size could have been caught, and the policy wants 2 %; run more: these are too few, or too coarse, to tell how many would do"},
 		{gate.Reason{Kind: gate.ReasonBlindSpot, Result: within}, "tile-render: a loss smaller than 2.7 % could have gone unseen, and the policy allows 0.4 %; a blind spot within the tolerance is out of reach for any number of runs"},
 	} {
-		if got := ReasonText(c.reason); got != c.want {
+		if got := reasonText(c.reason); got != c.want {
 			t.Errorf("%s:\n%s\nwant\n%s", c.reason.Kind, got, c.want)
 		}
 	}
@@ -148,13 +148,13 @@ func TestBlindSpotReasonSaysHowMany(t *testing.T) {
 	if !ok || n <= 6 {
 		t.Fatalf("%d sessions, %v", n, ok)
 	}
-	if want := fmt.Sprintf("and the policy allows 0.54 %%; run more: about %d sessions a side would do", n); !strings.HasSuffix(ReasonText(r), want) {
-		t.Errorf("%s\nwant ...%s", ReasonText(r), want)
+	if want := fmt.Sprintf("and the policy allows 0.54 %%; run more: about %d sessions a side would do", n); !strings.HasSuffix(reasonText(r), want) {
+		t.Errorf("%s\nwant ...%s", reasonText(r), want)
 	}
 	// What is wanted and what is found never read alike.
 	close := fields{Metric: r.Result.Metric, BlindSpot: number(0.02004), Interval: &[2]float64{-0.03, 0.03}}.result()
 	close.WidestBlindSpot = number(0.02)
-	if s := ReasonText(gate.Reason{Kind: gate.ReasonBlindSpot, Result: close}); !strings.Contains(s, "smaller than 2.004 % could have gone unseen, and the policy allows 2 %") {
+	if s := reasonText(gate.Reason{Kind: gate.ReasonBlindSpot, Result: close}); !strings.Contains(s, "smaller than 2.004 % could have gone unseen, and the policy allows 2 %") {
 		t.Error(s)
 	}
 }
@@ -269,7 +269,7 @@ func TestGateCaution(t *testing.T) {
 		want bool
 	}{{"seconds alone", none, false}, {"a power table", lift(t, compare.Policy{}, 402), true}, {"a cap without a table", capOnly, true}} {
 		words := strings.Join(strings.Fields(gateText(t, c.g, doc.TextOptions{Width: 60})), " ")
-		if strings.Contains(words, Caution) != c.want {
+		if strings.Contains(words, caution) != c.want {
 			t.Errorf("%s: caution in text is %v", c.name, !c.want)
 		}
 		for form, write := range map[string]func(io.Writer) error{
@@ -367,7 +367,7 @@ func TestGateJSON(t *testing.T) {
 			t.Errorf("%s: %+v", name, got)
 		}
 		for i, r := range g.Reasons {
-			if got.Reasons[i].Kind != r.Kind || got.Reasons[i].Text != ReasonText(r) || len(got.Reasons[i].At) != len(r.Rows) {
+			if got.Reasons[i].Kind != r.Kind || got.Reasons[i].Text != reasonText(r) || len(got.Reasons[i].At) != len(r.Rows) {
 				t.Errorf("%s: reason %d: %+v", name, i, got.Reasons[i])
 			}
 		}

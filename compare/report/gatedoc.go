@@ -20,8 +20,8 @@ func GateDocument(p GatePage, from Origin) doc.Document {
 	d := doc.Document{Heading: doc.Line{Text: closing, Tone: outcomeTones[g.Outcome]}, Subject: names + "; policy: " + policy,
 		Page: doc.Head{Title: closing + ": " + names, Kicker: "Gate: " + names, Headline: closing, Lead: []string{"Policy: " + policy + "."}}}
 	var reasons, spots []doc.Item
-	for _, r := range against(g) {
-		reasons = append(reasons, doc.Item{Name: r.Profile, Line: doc.Line{Text: ReasonText(r)}})
+	for _, r := range against(g.Reasons) {
+		reasons = append(reasons, doc.Item{Name: r.Profile, Line: doc.Line{Text: reasonText(r)}})
 	}
 	seed, resamples := uint64(0), 0
 	for _, j := range g.Judged {
@@ -40,14 +40,12 @@ func GateDocument(p GatePage, from Origin) doc.Document {
 			doc.List{Title: "What could have gone unseen", Items: spots},
 			doc.List{Title: "Notes", Items: doc.Lines(notes)},
 		}},
-		itemsSection(doc.Reasons, doc.List{Items: reasons, Numbered: true, Max: maxReasons}),
-		itemsSection(doc.Reasons, doc.List{Items: spots}),
+		itemsSection(doc.Reasons, "", doc.List{Items: reasons, Numbered: true, Max: maxReasons}),
+		itemsSection(doc.Reasons, "", doc.List{Items: spots}),
 		listSection(doc.Notes, "", notes),
 		originSection(from, seed, resamples),
 	}
-	if gateHazard(g) {
-		d.Caution = Caution
-	}
+	d.Caution = cautionIf(gateHazard(g))
 	return d
 }
 
@@ -61,6 +59,6 @@ func (p GatePage) part(j *gate.Judgement) doc.Part {
 	}
 	out.Basis, out.Folded = basis(c), plural(len(c.Results), "metric")
 	closing := doc.Section{Kind: doc.Summary, Blocks: []doc.Block{doc.Paragraph{Line: doc.Line{Text: Closing(c)}}}}
-	out.Sections = append([]doc.Section{closing}, comparisonSections(p.judged(j), Origin{})...)
+	out.Sections = append([]doc.Section{closing}, comparisonSections(p.judged(j))...)
 	return out
 }

@@ -7,9 +7,9 @@ import (
 	"tunegate/compare/gate"
 )
 
-// GateFormat names the JSON form of a gate. Its schema is
+// gateFormat names the JSON form of a gate. Its schema is
 // schema/gate.schema.json.
-const GateFormat = "tunegate-gate-1"
+const gateFormat = "tunegate-gate-1"
 
 type gateJSON struct {
 	Format     string       `json:"format"`
@@ -64,7 +64,7 @@ type judgedJSON struct {
 // exit status of the gate, statusOf that of a comparison by itself.
 func GateJSON(w io.Writer, p GatePage, status int, statusOf func(*compare.Comparison) int) error {
 	g := p.Gate
-	out := gateJSON{Format: GateFormat, Base: g.Base, Head: g.Head, Outcome: g.Outcome, ExitStatus: status,
+	out := gateJSON{Format: gateFormat, Base: g.Base, Head: g.Head, Outcome: g.Outcome, ExitStatus: status,
 		Closing:   GateClosing(g),
 		Policy:    policyJSON{Of: g.PolicyOf, File: g.PolicyFile, Changes: each(g.PolicyChanges, policyChangeText), Proposed: g.Proposed},
 		Reasons:   []reasonJSON{},
@@ -86,14 +86,12 @@ func GateJSON(w io.Writer, p GatePage, status int, statusOf func(*compare.Compar
 		}
 		out.Judged = append(out.Judged, v)
 	}
-	if gateHazard(g) {
-		out.Caution = Caution
-	}
+	out.Caution = cautionIf(gateHazard(g))
 	return encode(w, out)
 }
 
 func newReasonJSON(r gate.Reason) reasonJSON {
-	j := reasonJSON{Kind: r.Kind, Profile: r.Profile, Metric: r.About(), Text: ReasonText(r), Decides: r.Decides, At: []placeJSON{}}
+	j := reasonJSON{Kind: r.Kind, Profile: r.Profile, Metric: r.About(), Text: reasonText(r), Decides: r.Decides, At: []placeJSON{}}
 	for _, v := range r.Rows {
 		j.At = append(j.At, placeJSON(v.At))
 	}

@@ -8,8 +8,8 @@ import (
 	"tunegate/compare/gate"
 )
 
-// ReasonText words one reason of a gate, without the profile's name.
-func ReasonText(r gate.Reason) string {
+// reasonText words one reason of a gate, without the profile's name.
+func reasonText(r gate.Reason) string {
 	switch r.Kind {
 	case gate.ReasonStale:
 		return fmt.Sprintf("%s measured before the settings changed and still there (%s): "+
@@ -146,7 +146,7 @@ func warnings(g *gate.Gate, j *gate.Judgement) []string {
 	var out []string
 	for _, r := range g.Reasons {
 		if r.Profile == j.Profile && r.Decides == gate.Passed {
-			out = append(out, ReasonText(r))
+			out = append(out, reasonText(r))
 		}
 	}
 	for _, n := range j.Warnings {
@@ -182,10 +182,10 @@ func warningText(j *gate.Judgement, n gate.Note) string {
 	return string(n.Kind)
 }
 
-// against are the reasons that keep the gate from passing.
-func against(g *gate.Gate) []gate.Reason {
+// against are those reasons that keep a gate from passing.
+func against(reasons []gate.Reason) []gate.Reason {
 	var out []gate.Reason
-	for _, r := range g.Reasons {
+	for _, r := range reasons {
 		if r.Decides != gate.Passed {
 			out = append(out, r)
 		}
@@ -239,7 +239,7 @@ func GateClosing(g *gate.Gate) string {
 	}
 	switch g.Outcome {
 	case gate.Failed:
-		return fmt.Sprintf("Failed: %s (%s)", plural(len(against(g)), "reason"), judged)
+		return fmt.Sprintf("Failed: %s (%s)", plural(len(against(g.Reasons)), "reason"), judged)
 	case gate.Undecided:
 		return fmt.Sprintf("Run more: the policy wants more than these runs can give (%s)", judged)
 	}
@@ -249,7 +249,7 @@ func GateClosing(g *gate.Gate) string {
 // gateHazard reports whether the caution line has to be shown.
 func gateHazard(g *gate.Gate) bool {
 	for _, j := range g.Judged {
-		if j.Comparison != nil && Hazard(j.Comparison) {
+		if j.Comparison != nil && comparisonHazard(j.Comparison) {
 			return true
 		}
 	}

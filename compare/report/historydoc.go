@@ -14,16 +14,14 @@ import (
 // one line, then where the level changed, and the line to read first.
 func HistoryDocument(h HistoryPage, from Origin) doc.Document {
 	about := fmt.Sprintf("%s over %s, to %s", h.Profile, plural(h.Commits, "commit"), h.Head)
-	closing := HistoryClosing(h)
+	closing := historyClosing(h)
 	d := doc.Document{Heading: doc.Line{Text: about, Tone: doc.Strong}, Basis: historyFacts(h),
 		Closing: doc.Line{Text: closing, Tone: doc.Strong},
 		Page:    doc.Head{Title: h.Profile, Headline: strings.TrimSuffix(closing, ".")}}
 	if len(h.Worse()) > 0 {
 		d.Closing.Tone = doc.Bad
 	}
-	if historyHazard(h) {
-		d.Caution = Caution
-	}
+	d.Caution = cautionIf(historyHazard(h))
 	found, short := h.changeSections()
 	pictures, gates, notes := HistoryPictures(h), gateLines(h), historyNotes(h)
 	d.Sections = []doc.Section{

@@ -8,9 +8,9 @@ import (
 	"tunegate/compare/gate"
 )
 
-// HistoryFormat names the JSON form of a history. Its schema is
+// historyFormat names the JSON form of a history. Its schema is
 // schema/history.schema.json.
-const HistoryFormat = "tunegate-history-1"
+const historyFormat = "tunegate-history-1"
 
 type historyJSON struct {
 	Format     string             `json:"format"`
@@ -107,9 +107,9 @@ func sizeOf(r *compare.Result) changeSize {
 
 // HistoryJSON writes a history at full precision.
 func HistoryJSON(w io.Writer, h HistoryPage) error {
-	out := historyJSON{Format: HistoryFormat, Profile: h.Profile, Head: h.Head, Commits: h.Commits, Earlier: h.Earlier, Missing: h.Missing,
+	out := historyJSON{Format: historyFormat, Profile: h.Profile, Head: h.Head, Commits: h.Commits, Earlier: h.Earlier, Missing: h.Missing,
 		Confidence: h.Confidence, Correction: h.Correction, Resamples: h.Resamples, Seed: h.Seed, Policy: h.Policy, Family: h.Family,
-		Points: []pointJSON{}, Tracks: []trackJSON{}, Worse: []string{}, Notes: notesJSON(each(h.Notes, historyNote)), Closing: HistoryClosing(h)}
+		Points: []pointJSON{}, Tracks: []trackJSON{}, Worse: []string{}, Notes: notesJSON(each(h.Notes, historyNote)), Closing: historyClosing(h)}
 	for _, p := range h.Points {
 		v := pointJSON{Commit: p.Commit, Subject: p.Subject, New: p.New, Removed: p.Removed, Inherited: p.Inherited,
 			Added: p.Added, SetAside: p.SetAside, Restored: p.Restored, Withdrawn: p.Withdrawn,
@@ -159,8 +159,6 @@ func HistoryJSON(w io.Writer, h HistoryPage) error {
 	for _, t := range h.Worse() {
 		out.Worse = append(out.Worse, t.Name())
 	}
-	if historyHazard(h) {
-		out.Caution = Caution
-	}
+	out.Caution = cautionIf(historyHazard(h))
 	return encode(w, out)
 }

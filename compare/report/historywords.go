@@ -6,7 +6,6 @@ import (
 	"strings"
 
 	"tunegate/compare"
-	"tunegate/compare/gate"
 	"tunegate/compare/history"
 	"tunegate/compare/report/doc"
 )
@@ -222,12 +221,7 @@ func gateLines(h HistoryPage) []string {
 		if p.Gate == nil {
 			continue
 		}
-		var reasons []string
-		for _, r := range p.Gate.Reasons {
-			if r.Decides != gate.Passed {
-				reasons = append(reasons, ReasonText(r))
-			}
-		}
+		reasons := each(against(p.Gate.Reasons), reasonText)
 		if p.Gate.Wrong != nil {
 			reasons = []string{"not judged: " + Clean(h.Commands.Explain(p.Gate.Wrong))}
 		}
@@ -332,8 +326,8 @@ func historyHazard(h HistoryPage) bool {
 	return slices.ContainsFunc(h.Tracks, func(t *history.Track) bool { return compare.ShowsHazard(t.Unit) })
 }
 
-// HistoryClosing is the line to read first.
-func HistoryClosing(h HistoryPage) string {
+// historyClosing is the line to read first.
+func historyClosing(h HistoryPage) string {
 	if worse := h.Worse(); len(worse) > 0 {
 		// The suite, else the latest.
 		l := worse[0].Changes[len(worse[0].Changes)-1]

@@ -10,10 +10,10 @@ import (
 	"unicode/utf16"
 )
 
-// ComparisonFormat names the JSON form of a comparison; the number rises when
+// comparisonFormat names the JSON form of a comparison; the number rises when
 // a reader of the old form could misread the new one. Its schema is
 // schema/comparison.schema.json.
-const ComparisonFormat = "tunegate-comparison-1"
+const comparisonFormat = "tunegate-comparison-1"
 
 // JSON writes a comparison, and the exit status that follows from it, at full
 // precision.

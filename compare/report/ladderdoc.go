@@ -31,9 +31,7 @@ func LadderDocument(p LadderPage, from Origin) doc.Document {
 			originSection(from, l.Seed, l.Resamples),
 		},
 	}
-	if ladderHazard(l) {
-		d.Caution = Caution
-	}
+	d.Caution = cautionIf(ladderHazard(l))
 	return d
 }
 
@@ -186,7 +184,7 @@ func minutesSaved(s *compare.Suite) (saved float64, interval *[2]float64) {
 
 func ladderHazard(l *ladder.Ladder) bool {
 	for _, s := range l.Measured() {
-		if Hazard(s.Comparison) {
+		if comparisonHazard(s.Comparison) {
 			return true
 		}
 	}

@@ -37,13 +37,7 @@ func ladderTitle(l *ladder.Ladder) string {
 	if len(l.Scores) == 1 {
 		return "Step by step: " + Clean(l.Scores[0]) + "; plus means better"
 	}
-	mean := "geometric mean"
-	for _, w := range l.Weights {
-		if w != l.Weights[0] {
-			mean = "weighted geometric mean"
-		}
-	}
-	return fmt.Sprintf("Suite, step by step: %s of %s; plus means better", mean, plural(len(l.Scores), "score"))
+	return "Suite, step by step: " + meanText(l.Weights)
 }
 
 // stepWords is a step in a sentence.
@@ -144,7 +138,7 @@ func ladderUnsettled(p LadderPage) []string {
 		if s := p.Commands.cannotSettle(l.Total.Comparison.Confidence, r, "score"); s != "" {
 			cannot.add(s, "suite")
 		}
-		if s := Unsettled(r); s != "" {
+		if s := unsettledText(r); s != "" {
 			lines = append(lines, stepWords(l, i)+": "+s)
 			advised = advised || r.Needed != nil
 		}
@@ -153,7 +147,7 @@ func ladderUnsettled(p LadderPage) []string {
 		var noise []*compare.Result
 		var names []string
 		for _, r := range step.Comparison.Results {
-			if r.Role == compare.Score && Unsettled(r) != "" {
+			if r.Role == compare.Score && unsettledText(r) != "" {
 				noise, names = append(noise, r), append(names, Clean(r.Name()))
 				advised = advised || r.Needed != nil
 			}
@@ -166,7 +160,7 @@ func ladderUnsettled(p LadderPage) []string {
 		}
 		switch {
 		case len(noise) == 1:
-			lines = append(lines, fmt.Sprintf("%s, %s: %s", stepWords(l, i), names[0], Unsettled(noise[0])))
+			lines = append(lines, fmt.Sprintf("%s, %s: %s", stepWords(l, i), names[0], unsettledText(noise[0])))
 		case len(noise) > 1:
 			lines = append(lines, fmt.Sprintf("%s, %s: %s", stepWords(l, i), compare.List(names, 6), unsettledSummary(noise)))
 		}
@@ -175,7 +169,7 @@ func ladderUnsettled(p LadderPage) []string {
 		lines = append(lines, "real alone, but not among so many tests: "+compare.List(alone, 6))
 	}
 	if advised {
-		lines = append(lines, Peeking)
+		lines = append(lines, optionalStopping)
 	}
 	return append(cannot.order, lines...)
 }
@@ -208,11 +202,7 @@ func LadderClosing(l *ladder.Ladder) string {
 	case v == compare.Level:
 		text = fmt.Sprintf("%s is level with %s, within %s.", last, first, tolerance(s.Result))
 	case v.Settled():
-		up, down := direction(s.Result)
-		if s.Change < 0 {
-			up = down
-		}
-		text = fmt.Sprintf("%s is %s %s than %s (%s).", last, size(s.Result, s.Change), up, first, intervalText(s.Result))
+		text = fmt.Sprintf("%s is %s than %s (%s).", last, changeText(s.Result), first, intervalText(s.Result))
 	default:
 		text = fmt.Sprintf("Whether %s differs from %s is not settled: %s.", last, first, intervalText(s.Result))
 	}

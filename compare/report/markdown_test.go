@@ -78,7 +78,7 @@ func TestGateMarkdown(t *testing.T) {
 		"<details><summary>2 metrics</summary>\n\n", // a blank line, or the table inside is none
 		"\n\n</details>\n",
 		"| tile-render | ▼ regression | -2.83 %, 2.91 % more time | -3.02 to -2.64 % | 412.00 s | 424.00 s | 6 and 6 sessions |\n",
-		"> " + Caution,
+		"> " + caution,
 	} {
 		if !strings.Contains(page, part) {
 			t.Errorf("%q is not in\n%s", part, page)
@@ -137,7 +137,7 @@ func TestGateMarkdownFitsAComment(t *testing.T) {
 	if strings.Count(page, "<details>") != strings.Count(page, "</details>") || strings.Count(page, "\n### ") >= 30 || strings.Count(page, "\n### ") == 0 {
 		t.Errorf("%d headings, %d opened, %d closed", strings.Count(page, "\n### "), strings.Count(page, "<details>"), strings.Count(page, "</details>"))
 	}
-	if !strings.Contains(page, "The rest is too long for this page") || !strings.HasSuffix(page, "> "+Caution+"\n") {
+	if !strings.Contains(page, "The rest is too long for this page") || !strings.HasSuffix(page, "> "+caution+"\n") {
 		t.Errorf("ends with %q", page[len(page)-300:])
 	}
 }

@@ -65,12 +65,7 @@ func trackFinding(h HistoryPage, track *history.Track) string {
 	}
 	var parts []string
 	for _, l := range track.Changes {
-		up, down := direction(l.Result)
-		word := up
-		if l.Change < 0 {
-			word = down
-		}
-		parts = append(parts, fmt.Sprintf("%s %s from %.7s", size(l.Result, l.Change), word, h.Points[l.First].Commit))
+		parts = append(parts, fmt.Sprintf("%s from %.7s", changeText(l.Result), h.Points[l.First].Commit))
 	}
 	return name + ": " + strings.Join(parts, ", ")
 }

@@ -69,7 +69,7 @@ func planPicture(name string, results []*compare.Result) *Picture {
 	p.Caption = "Left, how narrow the interval becomes with more of what counts once (sessions, runs or blocks): half its width. " +
 		"Right, the chance that a true change as large as the tolerance is found real, by the rule and correction used here. " +
 		"The filled mark is where you are, the upright line where the chance reaches 80 %. " +
-		"Planned from these runs, so good to two digits at best. " + Peeking
+		"Planned from these runs, so good to two digits at best. " + optionalStopping
 	if more > 0 {
 		p.Caption += fmt.Sprintf(" %d more are not settled.", more)
 	}

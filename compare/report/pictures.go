@@ -161,12 +161,7 @@ func headline(after string, results []*compare.Result) string {
 				parts = append(parts, fmt.Sprintf("%d more %s", len(rs)-i, rest))
 				break
 			}
-			up, down := direction(r)
-			word := up
-			if r.Change < 0 {
-				word = down
-			}
-			parts = append(parts, fmt.Sprintf("%s is %s %s", Clean(r.Name()), size(r, r.Change), word))
+			parts = append(parts, Clean(r.Name())+" is "+changeText(r))
 		}
 		return andList(parts)
 	}

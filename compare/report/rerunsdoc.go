@@ -61,7 +61,7 @@ func planRules(p RerunsPage) string {
 		rules += "Each score is planned as if no other had shown a change yet; " + p.Commands.Compare +
 			" knows which have, and may ask for fewer. "
 	}
-	return rules + "Keep what is measured between reboots in sessions of equal odd numbers of runs. " + Peeking
+	return rules + "Keep what is measured between reboots in sessions of equal odd numbers of runs. " + optionalStopping
 }
 
 // rerunsClosing is the line to act on: what to run next.

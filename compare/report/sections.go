@@ -20,23 +20,19 @@ type Origin struct {
 	Version string // of the program
 }
 
-// section is empty where there are no lines.
-func listSection(kind doc.Kind, title string, lines []string) doc.Section {
-	if len(lines) == 0 {
-		return doc.Section{}
-	}
-	return doc.Section{Kind: kind, Title: title, Blocks: []doc.Block{doc.List{Items: doc.Lines(lines)}}}
-}
-
-func notesSection(lines []string) doc.Section { return listSection(doc.Notes, "Notes", lines) }
-
-// itemsSection is an untitled section of one list; empty where it has no items.
-func itemsSection(kind doc.Kind, l doc.List) doc.Section {
+// itemsSection is a section of one list; empty where it has no items.
+func itemsSection(kind doc.Kind, title string, l doc.List) doc.Section {
 	if len(l.Items) == 0 {
 		return doc.Section{}
 	}
-	return doc.Section{Kind: kind, Blocks: []doc.Block{l}}
+	return doc.Section{Kind: kind, Title: title, Blocks: []doc.Block{l}}
 }
+
+func listSection(kind doc.Kind, title string, lines []string) doc.Section {
+	return itemsSection(kind, title, doc.List{Items: doc.Lines(lines)})
+}
+
+func notesSection(lines []string) doc.Section { return listSection(doc.Notes, "Notes", lines) }
 
 // addLists appends the lists that have lines.
 func addLists(to []doc.Block, lists ...doc.List) []doc.Block {

@@ -3,14 +3,15 @@ package report
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"tunegate/compare"
 )
 
-// Unsettled says what could still hide in a metric and what would settle it.
+// unsettledText says what could still hide in a metric and what would settle it.
 // Empty for a metric that is settled or never judged.
-func Unsettled(r *compare.Result) string {
+func unsettledText(r *compare.Result) string {
 	if r.Verdict == nil || r.Verdict.Settled() {
 		return ""
 	}
@@ -125,7 +126,7 @@ func unsettledSentences(p ComparisonPage) (cannot, noise sentences, advised bool
 		return fmt.Sprint(r.Role, unit, r.Parts != nil)
 	}
 	for _, r := range c.Judged() {
-		if Unsettled(r) != "" {
+		if unsettledText(r) != "" {
 			byUnit[kind(r)] = append(byUnit[kind(r)], r)
 			advised = advised || r.Needed != nil
 		}
@@ -134,13 +135,13 @@ func unsettledSentences(p ComparisonPage) (cannot, noise sentences, advised bool
 		}
 	}
 	for _, r := range c.Judged() {
-		if Unsettled(r) == "" {
+		if unsettledText(r) == "" {
 			continue
 		}
 		if many := byUnit[kind(r)]; len(many) > mostNoise {
 			noise.add(unsettledSummary(many), Clean(r.Name()))
 		} else {
-			noise.add(Unsettled(r), Clean(r.Name()))
+			noise.add(unsettledText(r), Clean(r.Name()))
 		}
 	}
 	return cannot, noise, advised
@@ -149,12 +150,7 @@ func unsettledSentences(p ComparisonPage) (cannot, noise sentences, advised bool
 // openLines are those sentences, each with the names that it is about.
 func openLines(p ComparisonPage) (lines []string, advised bool) {
 	cannot, noise, advised := unsettledSentences(p)
-	for _, list := range []sentences{cannot, noise} {
-		for _, s := range list.order {
-			lines = append(lines, compare.List(list.names[s], 6)+": "+s)
-		}
-	}
-	return lines, advised
+	return slices.Concat(cannot.lines(), noise.lines()), advised
 }
 
 // unsettledSummary is one sentence for many metrics on one scale.
@@ -226,11 +222,16 @@ func (s *sentences) add(sentence, name string) {
 	s.names[sentence] = append(s.names[sentence], name)
 }
 
+// lines are the sentences, each after the names that it is about.
+func (s *sentences) lines() []string {
+	return each(s.order, func(text string) string { return compare.List(s.names[text], 6) + ": " + Clean(text) })
+}
+
 // unsettledLines say what could still hide in some results.
 func unsettledLines(rs []*compare.Result) []string {
 	var out []string
 	for _, r := range rs {
-		if s := Unsettled(r); s != "" {
+		if s := unsettledText(r); s != "" {
 			out = append(out, Clean(r.Name())+": "+s)
 		}
 	}

@@ -119,7 +119,7 @@ func newResultJSON(r *compare.Result) *resultJSON {
 		Replication: r.Replication, Replicates: r.Replicates, Real: r.Real, Verdict: r.Verdict, Decides: r.Decides,
 		CanSettle: r.CanSettle, MinSampleSize: r.MinSampleSize, MaxConfidence: r.MaxConfidence, BlindSpot: r.BlindSpot,
 		Needed: r.Needed, NeededFor: r.NeededFor, Resolution: r.Resolution, UncorrectedOnly: r.UncorrectedOnly,
-		Notes: notesJSON(each(r.Notes, ComparisonNote))}
+		Notes: notesJSON(each(r.Notes, comparisonNote))}
 	switch r.Test {
 	case compare.TestMannWhitney:
 		out.U = &r.Statistic
@@ -175,14 +175,12 @@ type comparisonJSON struct {
 
 func newComparisonJSON(p ComparisonPage, status int) *comparisonJSON {
 	c := p.Comparison
-	out := &comparisonJSON{Format: ComparisonFormat, Before: c.Before, After: c.After, Confidence: c.Confidence, Correction: c.Correction,
+	out := &comparisonJSON{Format: comparisonFormat, Before: c.Before, After: c.After, Confidence: c.Confidence, Correction: c.Correction,
 		Resamples: c.Resamples, Seed: c.Seed, Policy: c.Policy, Look: c.Look, Looks: c.Looks, Overall: c.Overall, Family: c.Family,
 		Absent: orEmpty(c.Absent), OnlyBefore: onlyOn("before", c.Unpaired), OnlyAfter: onlyOn("after", c.Unpaired),
 		SetAside: excludedRunsJSON(c.SetAside),
 		Results:  each(c.Results, newResultJSON), Suite: newSuiteJSON(c.Suite), Classes: each(c.Classes, newSuiteJSON),
 		Notes: notesJSON(p.notes()), Closing: Closing(c), ExitStatus: status}
-	if Hazard(c) {
-		out.Caution = Caution
-	}
+	out.Caution = cautionIf(comparisonHazard(c))
 	return out
 }

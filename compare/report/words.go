@@ -9,12 +9,20 @@ import (
 	"tunegate/compare/report/doc"
 )
 
-// Caution is shown wherever power, voltage, energy or heat is.
-const Caution = "Caution: stay within the maker's limits, back up first, test stability separately (speed says nothing about it), " +
+// caution is shown wherever power, voltage, energy or heat is.
+const caution = "Caution: stay within the maker's limits, back up first, test stability separately (speed says nothing about it), " +
 	"and leave mains wiring to licensed people."
 
-// Peeking is said wherever more runs are advised.
-const Peeking = "Plan one further look and judge once: adding runs until the answer pleases can raise false alarms from 5 to 12 %."
+// cautionIf is the caution where there is a hazard, else empty.
+func cautionIf(hazard bool) string {
+	if hazard {
+		return caution
+	}
+	return ""
+}
+
+// optionalStopping is the warning wherever more runs are advised.
+const optionalStopping = "Plan one further look and judge once: adding runs until the answer pleases can raise false alarms from 5 to 12 %."
 
 // Clean removes control and private characters and invisible direction marks,
 // so that a name from a file can do nothing to a terminal.
@@ -201,20 +209,25 @@ func directionOf(r *compare.Measurement) (plus, minus string) {
 	return "higher", "lower"
 }
 
+// changeText is "1.96 % slower".
+func changeText(r *compare.Result) string {
+	up, down := direction(r)
+	if r.Change < 0 {
+		up = down
+	}
+	return size(r, r.Change) + " " + up
+}
+
 // finding is one metric as a clause: "archive-pack is 1.96 % slower (1.56 to
 // 2.36 %)".
 func finding(r *compare.Result) string {
-	up, down := direction(r)
-	unit, factor := percentOr(r)
-	word, lo, hi := up, 0.0, 0.0
+	text := Clean(r.Name()) + " is " + changeText(r)
 	if in := r.Interval; in != nil {
-		lo, hi = in[0], in[1]
-	}
-	if r.Change < 0 {
-		word, lo, hi = down, -hi, -lo
-	}
-	text := fmt.Sprintf("%s is %s %s", Clean(r.Name()), size(r, r.Change), word)
-	if r.Interval != nil {
+		lo, hi := in[0], in[1]
+		if r.Change < 0 {
+			lo, hi = -hi, -lo
+		}
+		unit, factor := percentOr(r)
 		p := changePlaces(r)
 		text += fmt.Sprintf(" (%s to %s %s)", compare.Decimal(lo*factor, p), compare.Decimal(hi*factor, p), unit)
 	}
