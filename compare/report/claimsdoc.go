@@ -112,7 +112,7 @@ func claimsNotes(p ClaimsPage) []string {
 		for _, a := range pair.SetAside {
 			lines = append(lines, lead+asideText(a))
 		}
-		notes := slices.Concat(each(pair.Notes, comparisonNote), p.Commands.doubtsNotes(pair.Doubts))
+		notes := slices.Concat(each(pair.Notes, ComparisonNote), p.Commands.doubtsNotes(pair.Doubts))
 		if i == 0 {
 			notes = append(notes, p.Reading...)
 		}
@@ -135,7 +135,7 @@ func claimsNotes(p ClaimsPage) []string {
 		}
 		seen[h.Result] = true
 		for _, n := range h.Result.Notes {
-			by.add(comparisonNote(n).Text, Clean(h.Result.Name()))
+			by.add(ComparisonNote(n).Text, Clean(h.Result.Name()))
 		}
 	}
 	lines = append(lines, by.lines()...)

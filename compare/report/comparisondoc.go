@@ -139,26 +139,17 @@ func blocksOf(c *compare.Comparison) []block {
 		compare.Cost:  "Costs: plus means more",
 		compare.Info:  "Shown, never judged: plus means more",
 	}
+	groups := groupsOf(c.Results, func(r *compare.Result) [2]string {
+		unit, _ := percentOr(r)
+		return [2]string{string(r.Role), unit}
+	})
 	var out []block
 	for _, role := range []compare.Role{compare.Score, compare.Cost, compare.Info} {
-		var units []string
-		by := map[string][]*compare.Result{}
-		for _, r := range c.Results {
-			if r.Role != role {
-				continue
+		for _, results := range groups {
+			if results[0].Role == role {
+				out = append(out, block{titles[role], results})
+				titles[role] = "" // said once
 			}
-			unit, _ := percentOr(r)
-			if by[unit] == nil {
-				units = append(units, unit)
-			}
-			by[unit] = append(by[unit], r)
-		}
-		for i, unit := range units {
-			b := block{results: by[unit]}
-			if i == 0 {
-				b.title = titles[role]
-			}
-			out = append(out, b)
 		}
 	}
 	if c.Suite != nil {

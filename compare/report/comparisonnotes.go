@@ -14,10 +14,10 @@ type Note struct {
 	Text string
 }
 
-// comparisonNote words a note on a comparison, a metric or a suite. Why there is
+// ComparisonNote words a note on a comparison, a metric or a suite. Why there is
 // no suite is one kind in JSON, and so are the reasons for which runs are left
 // out.
-func comparisonNote(n compare.Note) Note {
+func ComparisonNote(n compare.Note) Note {
 	kind := string(n.Kind)
 	switch n.Kind {
 	case compare.NoteUnitsDiffer, compare.NoteNoCommonBlock, compare.NoteSomeBlocks, compare.NoteSomeLabels:
@@ -200,7 +200,7 @@ func comparisonNotes(p ComparisonPage) []string {
 	judgedCosts := true
 	for _, r := range c.Judged() {
 		for _, n := range r.Notes {
-			by.add(comparisonNote(n).Text, Clean(r.Name()))
+			by.add(ComparisonNote(n).Text, Clean(r.Name()))
 		}
 		judgedCosts = judgedCosts && (r.Role != compare.Cost || r.Decides)
 	}

@@ -107,7 +107,7 @@ func TestComparisonNotes(t *testing.T) {
 			"the average of the scores' percentages is +12.5 %, their geometric mean -3.2 %: ratios multiply, " +
 				"and an average of percentages changes its answer with the side that counts as 100 %"},
 	} {
-		if d := cmp.Diff(Note{c.kind, c.want}, comparisonNote(c.note)); d != "" {
+		if d := cmp.Diff(Note{c.kind, c.want}, ComparisonNote(c.note)); d != "" {
 			t.Errorf("%s: %s", c.note.Kind, d)
 		}
 	}

@@ -97,10 +97,3 @@ func newReasonJSON(r gate.Reason) reasonJSON {
 	}
 	return j
 }
-
-func orEmpty(s []string) []string {
-	if s == nil {
-		return []string{}
-	}
-	return s
-}

@@ -48,9 +48,10 @@ const levelMethod = "the maximally selected rank statistic with its permutation 
 func (h HistoryPage) changeSections() (found, short doc.Section) {
 	const title = "Where the level changed"
 	found, short = doc.Section{Kind: doc.Findings, Title: title}, doc.Section{Kind: doc.Summary, Title: title}
-	for _, f := range h.changes() {
-		list, plain := doc.List{Title: f.heading(h)}, doc.List{Title: f.heading(h)}
-		for _, l := range f.changes {
+	for _, changes := range h.changes() {
+		heading := changeHeading(h, changes[0])
+		list, plain := doc.List{Title: heading}, doc.List{Title: heading}
+		for _, l := range changes {
 			text := changeWords(l)
 			list.Items = append(list.Items, doc.Item{Line: doc.Line{Text: text, Tone: changeTone(l.Result)}})
 			plain.Items = append(plain.Items, doc.Item{Line: doc.Line{Text: text}})

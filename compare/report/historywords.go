@@ -155,36 +155,26 @@ func gateWord(g *history.PointGate) string {
 	return end.Text
 }
 
-// foundAt is the metrics whose level changed between the same two commits.
-type foundAt struct {
-	last, first int
-	changes     []*history.LevelChange
-}
-
-func (h HistoryPage) changes() []*foundAt {
-	var out []*foundAt
+// changes are the changes of level, in order; those between the same two commits
+// together.
+func (h HistoryPage) changes() [][]*history.LevelChange {
+	var all []*history.LevelChange
 	for _, track := range h.Tracks {
-		for _, l := range track.Changes {
-			i := slices.IndexFunc(out, func(f *foundAt) bool { return f.last == l.Last && f.first == l.First })
-			if i < 0 {
-				i = len(out)
-				out = append(out, &foundAt{last: l.Last, first: l.First})
-			}
-			out[i].changes = append(out[i].changes, l)
-		}
+		all = append(all, track.Changes...)
 	}
-	slices.SortStableFunc(out, func(a, b *foundAt) int { return a.first - b.first })
+	out := groupsOf(all, func(l *history.LevelChange) [2]int { return [2]int{l.Last, l.First} })
+	slices.SortStableFunc(out, func(a, b []*history.LevelChange) int { return a[0].First - b[0].First })
 	return out
 }
 
-// heading says where, and what was set differently there.
-func (f *foundAt) heading(h HistoryPage) string {
-	last, first := h.Points[f.last], h.Points[f.first]
+// changeHeading says where a level changed, and what was set differently there.
+func changeHeading(h HistoryPage, l *history.LevelChange) string {
+	last, first := h.Points[l.Last], h.Points[l.First]
 	text := commitWords(first) + ", after " + commitWords(last)
 	if s := Clean(first.Subject); s != "" {
 		text += fmt.Sprintf(" (%q)", s)
 	}
-	return text + ": " + causeWords(f.changes[0])
+	return text + ": " + causeWords(l)
 }
 
 func commitWords(p *history.Point) string {

@@ -21,7 +21,7 @@ type ComparisonPage struct {
 }
 
 func (p ComparisonPage) notes() []Note {
-	return slices.Concat(each(p.Comparison.Notes, comparisonNote), p.Commands.doubtsNotes(p.Doubts), p.Reading)
+	return slices.Concat(each(p.Comparison.Notes, ComparisonNote), p.Commands.doubtsNotes(p.Doubts), p.Reading)
 }
 
 // LadderPage is a ladder with what reading the runs brought up.
@@ -39,7 +39,7 @@ func (p LadderPage) notes() []Note {
 		}
 	}
 	for _, s := range p.Measured() {
-		for _, n := range each(s.Comparison.Notes, comparisonNote) {
+		for _, n := range each(s.Comparison.Notes, ComparisonNote) {
 			if !slices.Contains(notes, n) {
 				notes = append(notes, n)
 			}

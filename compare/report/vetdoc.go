@@ -36,23 +36,20 @@ func (g findingGroup) title() string { return string(g.grade) + ": " + g.check }
 // findingGroups puts findings together by check, those that matter most first.
 // Of so many series as were looked at a finding about each is said of all.
 func (c Commands) findingGroups(findings []doubts.Finding, series int) []findingGroup {
+	type group struct {
+		grade doubts.Grade
+		check string
+	}
+	groups := groupsOf(findings, func(f doubts.Finding) group { return group{f.Grade, f.Check} })
 	var out []findingGroup
 	for _, grade := range []doubts.Grade{doubts.GradeStop, doubts.GradeLook} {
-		var order []string
-		by := map[string][]doubts.Finding{}
-		for _, f := range findings {
-			if f.Grade != grade {
+		for _, found := range groups {
+			if found[0].Grade != grade {
 				continue
 			}
-			if by[f.Check] == nil {
-				order = append(order, f.Check)
-			}
-			by[f.Check] = append(by[f.Check], f)
-		}
-		for _, check := range order {
-			g := findingGroup{grade: grade, check: check}
+			g := findingGroup{grade: grade, check: found[0].Check}
 			var same sentences
-			for _, f := range by[check] {
+			for _, f := range found {
 				where := Clean(f.Profile)
 				if f.Series != doubts.AllSeries {
 					where += " " + Clean(f.Series)
@@ -66,7 +63,7 @@ func (c Commands) findingGroups(findings []doubts.Finding, series int) []finding
 				}
 				g.lines = append(g.lines, where+": "+s)
 			}
-			why, do := c.checkAdvice(check)
+			why, do := c.checkAdvice(g.check)
 			g.lines = append(g.lines, "why: "+why, "do: "+do)
 			out = append(out, g)
 		}

@@ -14,15 +14,6 @@ func notesJSON(notes []Note) []noteJSON {
 	return each(notes, func(n Note) noteJSON { return noteJSON(n) })
 }
 
-// each makes a list of another; empty, never null.
-func each[A, B any](from []A, to func(A) B) []B {
-	out := make([]B, len(from))
-	for i, v := range from {
-		out[i] = to(v)
-	}
-	return out
-}
-
 type excludedRunJSON struct {
 	Profile   string `json:"profile"`
 	Benchmark string `json:"benchmark"`
@@ -119,7 +110,7 @@ func newResultJSON(r *compare.Result) *resultJSON {
 		Replication: r.Replication, Replicates: r.Replicates, Real: r.Real, Verdict: r.Verdict, Decides: r.Decides,
 		CanSettle: r.CanSettle, MinSampleSize: r.MinSampleSize, MaxConfidence: r.MaxConfidence, BlindSpot: r.BlindSpot,
 		Needed: r.Needed, NeededFor: r.NeededFor, Resolution: r.Resolution, UncorrectedOnly: r.UncorrectedOnly,
-		Notes: notesJSON(each(r.Notes, comparisonNote))}
+		Notes: notesJSON(each(r.Notes, ComparisonNote))}
 	switch r.Test {
 	case compare.TestMannWhitney:
 		out.U = &r.Statistic
