@@ -93,7 +93,7 @@ func TestAnnotationsAreShared(t *testing.T) {
 // A pass says what it could not see, a regression where it was measured.
 func TestAnnotationsOfGates(t *testing.T) {
 	passed := lift(t, compare.Policy{}, 402)
-	want := [][]string{{"notice", "", "", "boost-lift: passed; " + BlindSpot(passed.Judged[0])}}
+	want := [][]string{{"notice", "", "", "boost-lift: passed; " + blindSpotText(passed.Judged[0])}}
 	if d := cmp.Diff(want, annotations(t, passed)); d != "" {
 		t.Errorf("-want +got\n%s", d)
 	}

@@ -110,7 +110,7 @@ func claimsNotes(p ClaimsPage) []string {
 			lead = Clean(pair.Before) + " and " + Clean(pair.After) + ": "
 		}
 		for _, a := range pair.SetAside {
-			lines = append(lines, lead+asideText(a))
+			lines = append(lines, lead+excludedRunText(a))
 		}
 		notes := slices.Concat(each(pair.Notes, ComparisonNote), p.Commands.doubtsNotes(pair.Doubts))
 		if i == 0 {

@@ -187,9 +187,7 @@ func comparisonNotes(p ComparisonPage) []string {
 			lines = append(lines, "only "+side+": "+Clean(compare.List(names, 12)))
 		}
 	}
-	for _, a := range c.SetAside {
-		lines = append(lines, asideText(a))
-	}
+	lines = append(lines, each(c.SetAside, excludedRunText)...)
 	for _, n := range p.notes() {
 		lines = append(lines, Clean(n.Text))
 	}
@@ -211,8 +209,8 @@ func comparisonNotes(p ComparisonPage) []string {
 	return lines
 }
 
-// asideText is a run that does not count, and why.
-func asideText(a compare.ExcludedRun) string {
+// excludedRunText is a run that does not count, and why.
+func excludedRunText(a compare.ExcludedRun) string {
 	where := ""
 	if a.Session != "" {
 		where += ", session " + a.Session

@@ -181,7 +181,7 @@ func TestBlindSpotSentence(t *testing.T) {
 		{of([]string{"c"}, score("a", number(0.014), true)), "a loss smaller than 1.4 % in a could have gone unseen; not measured now, so blind to any loss: c"},
 		{of([]string{"c"}), "not measured now, so blind to any loss: c"},
 	} {
-		if got := BlindSpot(c.j); got != c.want {
+		if got := blindSpotText(c.j); got != c.want {
 			t.Errorf("%q, want %q", got, c.want)
 		}
 	}
@@ -373,7 +373,7 @@ func TestGateJSON(t *testing.T) {
 		}
 		for i, j := range g.Judged {
 			c := got.Judged[i].Comparison
-			if got.Judged[i].Profile != j.Profile || got.Judged[i].BlindSpot != BlindSpot(j) || (c == nil) != (j.Comparison == nil) || c != nil && c.Exit != 1 {
+			if got.Judged[i].Profile != j.Profile || got.Judged[i].BlindSpot != blindSpotText(j) || (c == nil) != (j.Comparison == nil) || c != nil && c.Exit != 1 {
 				t.Errorf("%s: %+v", name, got.Judged[i])
 			}
 		}

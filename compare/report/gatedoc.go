@@ -25,7 +25,7 @@ func GateDocument(p GatePage, from Origin) doc.Document {
 	}
 	seed, resamples := uint64(0), 0
 	for _, j := range g.Judged {
-		if s := BlindSpot(j); s != "" {
+		if s := blindSpotText(j); s != "" {
 			spots = append(spots, doc.Item{Name: j.Profile, Line: doc.Line{Text: s}})
 		}
 		if c := j.Comparison; c != nil {

@@ -80,7 +80,7 @@ func GateJSON(w io.Writer, p GatePage, status int, statusOf func(*compare.Compar
 	}
 	for _, j := range g.Judged {
 		v := judgedJSON{Profile: j.Profile, Question: j.Question, Against: j.Against, Settings: each(j.Settings, settingText),
-			Warnings: orEmpty(warnings(g, j)), Outcome: j.Outcome, BlindSpot: BlindSpot(j)}
+			Warnings: orEmpty(warnings(g, j)), Outcome: j.Outcome, BlindSpot: blindSpotText(j)}
 		if j.Comparison != nil {
 			v.Comparison = newComparisonJSON(p.judged(j), statusOf(j.Comparison))
 		}

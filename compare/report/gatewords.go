@@ -98,9 +98,9 @@ func blindSpotOver(r *compare.Result) string {
 	}
 }
 
-// BlindSpot is the sentence about what a judged profile could have hidden: the
+// blindSpotText is the sentence about what a judged profile could have hidden: the
 // widest blind spot among its scores, or those in which nothing could be seen.
-func BlindSpot(j *gate.Judgement) string {
+func blindSpotText(j *gate.Judgement) string {
 	if j.Comparison == nil {
 		return ""
 	}

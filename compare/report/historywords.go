@@ -10,18 +10,6 @@ import (
 	"tunegate/compare/report/doc"
 )
 
-// HistoryPage is a history and how far back it was read.
-type HistoryPage struct {
-	*history.History
-	Head    string // "HEAD (1a2b3c4)"
-	Commits int    // read
-	Earlier bool   // there are older ones
-	Missing string // why there may be older ones that the clone lacks
-	Each    bool   // show every metric commit by commit, not the suite alone
-
-	Commands Commands
-}
-
 // shownTracks are those shown commit by commit: the suite alone, unless each is
 // asked for.
 func (h HistoryPage) shownTracks() []*history.Track {

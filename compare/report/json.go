@@ -29,15 +29,15 @@ func encode(w io.Writer, v any) error {
 	if err := e.Encode(v); err != nil {
 		return err
 	}
-	_, err := io.WriteString(w, calmJSON(b.String()))
+	_, err := io.WriteString(w, escapeControls(b.String()))
 	return err
 }
 
-// calmJSON writes as escapes what could act on a terminal and what nobody sees:
+// escapeControls writes as escapes what could act on a terminal and what nobody sees:
 // control characters that JSON itself lets pass (U+007F to U+009F), and those of
 // category Cf, which turn the direction of text. In JSON they stand in strings
 // only, so it is the same data.
-func calmJSON(s string) string {
+func escapeControls(s string) string {
 	var out strings.Builder
 	for _, r := range s {
 		switch {

@@ -77,7 +77,7 @@ func GateJUnit(w io.Writer, p GatePage) error {
 		if j.Comparison != nil {
 			s.Cases = append(s.Cases, metricCases(j.Comparison, j.Profile, byMetric)...)
 		}
-		s.Out = strings.Join(append([]string{judgedAs(j), BlindSpot(j)}, warnings(g, j)...), "\n")
+		s.Out = strings.Join(append([]string{judgedAs(j), blindSpotText(j)}, warnings(g, j)...), "\n")
 		suites = append(suites, s)
 	}
 	if len(suites) == 0 {

@@ -116,7 +116,7 @@ func TestGateJUnit(t *testing.T) {
 	if failure.Message != reasonText(g.Reasons[0]) || !strings.Contains(failure.Text, "profiles/boost-lift/runs/1.csv:2") || !strings.Contains(failure.Text, reasonText(g.Reasons[2])) {
 		t.Errorf("%+v", failure)
 	}
-	if out := f.Suites[0].Out; !strings.Contains(out, "new profile, judged against factory (boost: auto before, +200 now)") || !strings.Contains(out, BlindSpot(g.Judged[0])) {
+	if out := f.Suites[0].Out; !strings.Contains(out, "new profile, judged against factory (boost: auto before, +200 now)") || !strings.Contains(out, blindSpotText(g.Judged[0])) {
 		t.Errorf("the suite says %q", out)
 	}
 }

@@ -94,11 +94,7 @@ func frontLines(l *ladder.Ladder) []string {
 
 // workLines say which profile is best for which work.
 func workLines(l *ladder.Ladder) []string {
-	var out []string
-	for _, w := range l.Works {
-		out = append(out, workLine(l, w))
-	}
-	return out
+	return each(l.Works, func(w *ladder.Work) string { return workLine(l, w) })
 }
 
 // workLine says which profile leads in one kind of work.
@@ -132,7 +128,7 @@ func ladderUnsettled(p LadderPage) []string {
 	l := p.Ladder
 	var lines []string
 	var cannot sentences
-	var alone []string
+	var uncorrected []string
 	advised := false
 	for i, r := range ladderSuites(l) {
 		if s := p.Commands.cannotSettle(l.Total.Comparison.Confidence, r, "score"); s != "" {
@@ -152,7 +148,7 @@ func ladderUnsettled(p LadderPage) []string {
 				advised = advised || r.Needed != nil
 			}
 			if r.UncorrectedOnly {
-				alone = append(alone, fmt.Sprintf("%s in %s", Clean(r.Name()), stepWords(l, i)))
+				uncorrected = append(uncorrected, fmt.Sprintf("%s in %s", Clean(r.Name()), stepWords(l, i)))
 			}
 			if s := p.Commands.cannotSettle(step.Comparison.Confidence, r, "score"); s != "" && r.Role == compare.Score {
 				cannot.add(s, "score")
@@ -165,8 +161,8 @@ func ladderUnsettled(p LadderPage) []string {
 			lines = append(lines, fmt.Sprintf("%s, %s: %s", stepWords(l, i), compare.List(names, 6), unsettledSummary(noise)))
 		}
 	}
-	if len(alone) > 0 {
-		lines = append(lines, "real alone, but not among so many tests: "+compare.List(alone, 6))
+	if len(uncorrected) > 0 {
+		lines = append(lines, "real alone, but not among so many tests: "+compare.List(uncorrected, 6))
 	}
 	if advised {
 		lines = append(lines, optionalStopping)
@@ -181,9 +177,7 @@ func ladderNotes(p LadderPage) []string {
 	if len(l.LeftOut) > 0 {
 		lines = append(lines, "not in the suite: "+Clean(compare.List(each(l.LeftOut, withoutRun), 12)))
 	}
-	for _, a := range l.SetAside {
-		lines = append(lines, asideText(a))
-	}
+	lines = append(lines, each(l.SetAside, excludedRunText)...)
 	for _, n := range p.notes() {
 		lines = append(lines, Clean(n.Text))
 	}

@@ -20,11 +20,7 @@ func changesPicture(confidence float64, name, title string, byUnit ...[]*compare
 	}
 	rs := slices.Concat(axes...)
 	for _, r := range rs {
-		verdict := "not judged"
-		if r.Verdict != nil {
-			verdict = string(*r.Verdict)
-		}
-		p.Rows = append(p.Rows, []string{Clean(r.Name()), verdict, signed(r, r.Change), intervalText(r)})
+		p.Rows = append(p.Rows, []string{Clean(r.Name()), verdictLine(r).Text, signed(r, r.Change), intervalText(r)})
 	}
 	p.Caption = fmt.Sprintf("Each line is a %s %% interval: the true change lies in there, as far as these runs can tell. "+
 		"The mark is the best single guess.", level(confidence))
@@ -45,7 +41,7 @@ func changesPicture(confidence float64, name, title string, byUnit ...[]*compare
 			d.place(part, 0, d.height)
 			d.height += part.height
 		}
-		drawLegend(d, rs)
+		drawVerdicts(d, rs)
 		return d
 	}}}
 	return p
@@ -268,13 +264,9 @@ func classHeads(rs []*compare.Result) map[int]string {
 	return out
 }
 
-// drawLegend says what the marks mean, those that occur, and makes room.
-func drawLegend(d *drawing, rs []*compare.Result) {
-	type entry struct {
-		word  string
-		badge badge
-	}
-	var entries []entry
+// drawVerdicts says what the marks of verdicts mean, those that occur.
+func drawVerdicts(d *drawing, rs []*compare.Result) {
+	var entries []legendEntry
 	verdicts := []compare.Verdict{compare.Uplift, compare.SlightGain, compare.Level, compare.Noise, compare.SlightLoss, compare.Regression}
 	for _, v := range verdicts {
 		if slices.ContainsFunc(rs, func(r *compare.Result) bool { return r.Verdict != nil && *r.Verdict == v }) {
@@ -282,21 +274,11 @@ func drawLegend(d *drawing, rs []*compare.Result) {
 			if v == compare.Noise {
 				word = "noise: not settled"
 			}
-			entries = append(entries, entry{word, verdictBadges[v]})
+			entries = append(entries, legendEntry{word, verdictBadges[v]})
 		}
 	}
 	if slices.ContainsFunc(rs, func(r *compare.Result) bool { return r.Verdict == nil }) {
-		entries = append(entries, entry{"never judged", badge{diamond, "muted", true}})
+		entries = append(entries, legendEntry{"never judged", badge{diamond, "muted", true}})
 	}
-	x, y := 14.0, d.height+14
-	for _, e := range entries {
-		w := textWidth(e.word, 12, false) + 36
-		if x+w > d.width && x > 14 {
-			x, y = 14, y+20
-		}
-		d.marks(e.badge.shape, 5, e.badge.paint(), point{x, y - 4})
-		d.words(x+12, y, 12, "muted", "start", e.word)
-		x += w
-	}
-	d.height = y + 8
+	d.legend(entries)
 }

@@ -124,24 +124,13 @@ func drawFront(places []frontPlace, width float64, xTitle, yTitle string) *drawi
 	px, py := math.Max(0.12*(hix-lox), 1e-9), math.Max(0.14*(hiy-loy), 1e-9)
 	y := axis{lo: loy - py, hi: hiy + py, a: top + height, b: top}
 	yMarks := ticks(y.lo, y.hi, 6)
-	labels := 0.0
-	for _, t := range yMarks {
-		labels = math.Max(labels, textWidth("+"+tickText(t, yMarks), 12, false))
-	}
-	x := axis{lo: lox - px, hi: hix + px, a: labels + 10, b: width - 10}
+	x := axis{lo: lox - px, hi: hix + px, a: ticksWidth(yMarks, "+") + 10, b: width - 10}
 	xMarks := ticks(x.lo, x.hi, int(math.Max(4, (x.b-x.a)/70)))
 	d.words(0, 14, 12, "muted", "start", fitted(yTitle, width, 12, false))
 	for _, t := range xMarks {
 		d.line(paint{stroke: "grid", width: 1}, point{x.at(t), y.b}, point{x.at(t), y.a})
 	}
-	for _, t := range yMarks {
-		d.line(paint{stroke: "grid", width: 1}, point{x.a, y.at(t)}, point{x.b, y.at(t)})
-		s := tickText(t, yMarks)
-		if t > 0 && y.lo < 0 {
-			s = "+" + s
-		}
-		d.words(x.a-6, y.at(t)+4, 12, "muted", "end", s).role = "tick-y"
-	}
+	d.levels(y, yMarks, x.a, x.b, y.lo < 0)
 	d.line(paint{stroke: "edge", width: 1.2}, point{x.at(0), y.b}, point{x.at(0), y.a})
 	d.line(paint{stroke: "edge", width: 1.2}, point{x.a, y.at(0)}, point{x.b, y.at(0)})
 	drawTicks(d, x, xMarks, y.a, xTitle)
@@ -209,17 +198,13 @@ func drawFront(places []frontPlace, width float64, xTitle, yTitle string) *drawi
 }
 
 func drawFrontLegend(d *drawing, places []frontPlace) {
-	x, y := 14.0, d.height+14
+	var entries []legendEntry
 	for _, f := range []ladder.Front{ladder.OnFront, ladder.Beaten, ladder.FrontUnsure} {
-		if !slices.ContainsFunc(places, func(p frontPlace) bool { return p.front == f }) {
-			continue
+		if slices.ContainsFunc(places, func(p frontPlace) bool { return p.front == f }) {
+			entries = append(entries, legendEntry{frontWord(f), frontBadges[f]})
 		}
-		b := frontBadges[f]
-		d.marks(b.shape, 5, b.paint(), point{x, y - 4})
-		d.words(x+12, y, 12, "muted", "start", frontWord(f))
-		x += textWidth(frontWord(f), 12, false) + 36
 	}
-	d.height = y + 8
+	d.legend(entries)
 }
 
 // rect is a box in a picture.

@@ -29,7 +29,7 @@ func pairsPicture(confidence float64, name string, results []*compare.Result) *P
 		panels = append(panels, panel{r, changes})
 		p.Rows = append(p.Rows, []string{Clean(r.Name()), fmt.Sprint(len(changes)), betterShare(r, changes),
 			signed(r, changes[0]), signed(r, r.Change), signed(r, changes[len(changes)-1])})
-		if len(panels) == mostPanels {
+		if len(panels) == maxPanels {
 			break
 		}
 	}

@@ -9,8 +9,8 @@ import (
 	"tunegate/compare"
 )
 
-// mostPlans is up to how many results the picture of plans shows.
-const mostPlans = 6
+// maxPlans is up to how many results the picture of plans shows.
+const maxPlans = 6
 
 // planPicture shows, for results that are not settled, or else for the least
 // certain score, what more sessions would bring; nil where that is not known.
@@ -41,7 +41,7 @@ func planPicture(name string, results []*compare.Result) *Picture {
 		pl, ok := newPlan(r)
 		switch {
 		case !ok:
-		case len(plans) == mostPlans:
+		case len(plans) == maxPlans:
 			more++
 		default:
 			plans = append(plans, pl)
@@ -186,12 +186,12 @@ func (p plan) curve(d *drawing, width bool) {
 	r := p.result
 	unit, factor := percentOr(r)
 	value := func(x prospect) float64 { return 100 * x.chance }
-	title, bar, barWord := "chance to see "+tolerance(r)+", in %", 80.0, "80 %"
+	title, goal, goalWord := "chance to see "+tolerance(r)+", in %", 80.0, "80 %"
 	hi := 100.0
 	if width {
 		value = func(x prospect) float64 { return x.halfWidth * factor }
-		title, bar, barWord = "half the interval's width, in "+unit, *r.Tolerance*factor, "tolerance"
-		hi = bar * 1.25
+		title, goal, goalWord = "half the interval's width, in "+unit, *r.Tolerance*factor, "tolerance"
+		hi = goal * 1.25
 		for _, x := range p.prospects {
 			if v := value(x); !math.IsInf(v, 1) {
 				hi = math.Max(hi, v*1.25)
@@ -201,19 +201,12 @@ func (p plan) curve(d *drawing, width bool) {
 	const top, height = 26.0, 108.0
 	y := axis{lo: 0, hi: hi, a: top + height, b: top}
 	marks := ticks(0, hi, 4)
-	labels := 0.0
-	for _, t := range marks {
-		labels = math.Max(labels, textWidth(tickText(t, marks), 12, false))
-	}
 	first, last := p.prospects[0], p.prospects[len(p.prospects)-1]
-	x := axis{lo: float64(first.n), hi: float64(max(last.n, first.n+1)), a: labels + 10, b: d.width - 10, log: true}
+	x := axis{lo: float64(first.n), hi: float64(max(last.n, first.n+1)), a: ticksWidth(marks, "") + 10, b: d.width - 10, log: true}
 	d.words(0, 12, 12, "ink", "start", fitted(title, d.width, 12, false))
-	for _, t := range marks {
-		d.line(paint{stroke: "grid", width: 1}, point{x.a, y.at(t)}, point{x.b, y.at(t)})
-		d.words(x.a-6, y.at(t)+4, 12, "muted", "end", tickText(t, marks)).role = "tick-y"
-	}
-	d.line(paint{stroke: "edge", width: 1.2, dashed: true}, point{x.a, y.at(bar)}, point{x.b, y.at(bar)})
-	d.words(x.a+4, y.at(bar)-4, 11, "muted", "start", barWord)
+	d.levels(y, marks, x.a, x.b, false)
+	d.line(paint{stroke: "edge", width: 1.2, dashed: true}, point{x.a, y.at(goal)}, point{x.b, y.at(goal)})
+	d.words(x.a+4, y.at(goal)-4, 11, "muted", "start", goalWord)
 	var curve []point
 	for _, v := range p.prospects {
 		if w := value(v); !math.IsInf(w, 1) {

@@ -21,8 +21,8 @@ type panelOf struct {
 	tracks []track
 }
 
-// mostPanels is up to how many metrics get a panel in one picture.
-const mostPanels = 24
+// maxPanels is up to how many metrics get a panel in one picture.
+const maxPanels = 24
 
 func panelsOf(c *compare.Comparison) (out []panelOf, more int) {
 	for _, role := range []compare.Role{compare.Score, compare.Cost, compare.Info} {
@@ -30,7 +30,7 @@ func panelsOf(c *compare.Comparison) (out []panelOf, more int) {
 			if r.Role != role {
 				continue
 			}
-			if len(out) == mostPanels {
+			if len(out) == maxPanels {
 				more++
 				continue
 			}
@@ -186,15 +186,8 @@ func (p panelOf) draw(d *drawing) {
 	}
 	v := axis{lo: lo - pad, hi: hi + pad, a: top + 120, b: top}
 	marks := ticks(v.lo, v.hi, 4)
-	labels := 0.0
-	for _, t := range marks {
-		labels = math.Max(labels, textWidth(tickText(t, marks), 12, false))
-	}
-	left := labels + 8
-	for _, t := range marks {
-		d.line(paint{stroke: "grid", width: 1}, point{left, v.at(t)}, point{d.width, v.at(t)})
-		d.words(left-6, v.at(t)+4, 12, "muted", "end", tickText(t, marks)).role = "tick-y"
-	}
+	left := ticksWidth(marks, "") + 8
+	d.levels(v, marks, left, d.width, false)
 	p.columns(d, axis{a: left + 6, b: d.width - 4}, v)
 	d.line(paint{stroke: "edge", width: 1}, point{left, v.a}, point{d.width, v.a})
 	foot := "in run order"

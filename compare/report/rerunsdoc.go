@@ -81,9 +81,9 @@ func rerunsClosing(p RerunsPage) string {
 	slices.SortStableFunc(planned, func(a, b *advice.Plan) int { return a.See.N - b.See.N })
 	// A benchmark that takes many times what most take is no reason to run all
 	// of them so often.
-	bar := 4 * planned[(len(planned)-1)/2].See.N
+	limit := 4 * planned[(len(planned)-1)/2].See.N
 	enough := len(planned)
-	for enough > 1 && planned[enough-1].See.N > bar {
+	for enough > 1 && planned[enough-1].See.N > limit {
 		enough--
 	}
 	most := planned[enough-1]
@@ -123,7 +123,7 @@ func sheetFor(p RerunsPage, m *advice.Plan) string {
 	if p.Correction == compare.NoCorrection {
 		scores = 1
 	}
-	if m.Test == "van-elteren" {
+	if m.Test == compare.TestVanElteren {
 		spells = 2
 	}
 	text := ""

@@ -112,8 +112,8 @@ func floorLevel(confidence float64) string {
 	return compare.Decimal(math.Floor(confidence*1000+1e-6)/10, 12)
 }
 
-// mostNoise is up to how many unsettled metrics get a sentence each.
-const mostNoise = 6
+// maxUnsettled is up to how many unsettled metrics get a sentence each.
+const maxUnsettled = 6
 
 // unsettledSentences collects what could still hide; metrics with the same
 // sentence share it, and many on one scale share a summary. advised is set
@@ -138,7 +138,7 @@ func unsettledSentences(p ComparisonPage) (cannot, noise sentences, advised bool
 		if unsettledText(r) == "" {
 			continue
 		}
-		if many := byUnit[kind(r)]; len(many) > mostNoise {
+		if many := byUnit[kind(r)]; len(many) > maxUnsettled {
 			noise.add(unsettledSummary(many), Clean(r.Name()))
 		} else {
 			noise.add(unsettledText(r), Clean(r.Name()))

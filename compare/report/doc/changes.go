@@ -2,7 +2,7 @@ package doc
 
 import (
 	"math"
-	"sort"
+	"slices"
 	"strings"
 )
 
@@ -15,8 +15,7 @@ type Changes struct {
 	Measured string // head of what was measured; empty where nothing is
 	Factor   float64
 	Rows     []Change
-	Reach    float64 // the common scale, from -Reach to +Reach; 0: as the rows need
-	Relative bool    // medians say nothing by themselves
+	Relative bool // medians say nothing by themselves
 }
 
 // Change is one row.
@@ -53,9 +52,6 @@ func (c Change) interval() string {
 }
 
 func (c Changes) reach() float64 {
-	if c.Reach > 0 {
-		return c.Reach
-	}
 	spans := make([]Span, len(c.Rows))
 	for i, r := range c.Rows {
 		spans[i] = r.Span
@@ -79,7 +75,7 @@ func Reach(spans []Span) float64 {
 		}
 		least = math.Max(least, 1.5*s.Tolerance)
 	}
-	sort.Float64s(ends)
+	slices.Sort(ends)
 	most := 0.0
 	if len(ends) > 0 {
 		most = math.Min(ends[len(ends)-1], 4*ends[len(ends)/2])

@@ -126,6 +126,14 @@ type Item struct {
 	Detail bool // for experts
 }
 
+// text is the item with its name.
+func (i Item) text() string {
+	if i.Name == "" {
+		return i.Text
+	}
+	return i.Name + ": " + i.Text
+}
+
 // Facts are terms with what they say.
 type Facts []Fact
 

@@ -153,19 +153,12 @@ func (m *markdown) points(title string, items []Item) {
 	if len(items) == 0 {
 		return
 	}
-	if title != "" {
-		m.line("")
-		m.line("%s", Escape(title))
-	}
-	if title != "" || !strings.Contains(lastLine(m.b.String()), "- ") || !strings.HasPrefix(lastLine(m.b.String()), "- ") {
+	m.titled(title)
+	if title != "" || !strings.HasPrefix(lastLine(m.b.String()), "- ") {
 		m.line("")
 	}
 	for _, item := range items {
-		s := item.Text
-		if item.Name != "" {
-			s = item.Name + ": " + s
-		}
-		m.line("- %s", m.signed(Line{s, item.Tone}))
+		m.line("- %s", m.signed(Line{item.text(), item.Tone}))
 	}
 }
 

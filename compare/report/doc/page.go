@@ -199,10 +199,7 @@ func (p *page) list(to *pageSection, l List) {
 	}
 	out := pageList{Title: clean(l.Title, "→"), Class: l.Class}
 	for _, item := range items {
-		s := item.Text
-		if item.Name != "" {
-			s = item.Name + ": " + s
-		}
+		s := item.text()
 		if sign := unicodeGlyphs.signs[item.Tone]; sign != "" {
 			s = sign + " " + s
 		}

@@ -153,10 +153,7 @@ func (t *terminal) list(l List) {
 		items = plain(items)
 	}
 	for i, item := range items {
-		s := item.Text
-		if item.Name != "" {
-			s = item.Name + ": " + s
-		}
+		s := item.text()
 		switch sign := t.g.signs[item.Tone]; {
 		case l.Numbered:
 			t.paragraph(fmt.Sprintf("%3d. ", i+1), "     ", s)

@@ -149,11 +149,11 @@ func (t *terminal) verdict(r Change) string {
 	return t.g.signs[r.Verdict.Tone] + " " + r.Verdict.Text
 }
 
-// Columns of a strip: more than widest shows nothing more, and below narrowest
+// Columns of a strip: more than maxStrip shows nothing more, and below minStrip
 // names give way first.
 const (
-	widest    = 61
-	narrowest = 13
+	maxStrip = 61
+	minStrip = 13
 )
 
 // layout shares out the width among all tables of changes of a screen: how much of
@@ -198,8 +198,8 @@ func (t *terminal) layout(tables []Changes) changesLayout {
 // shareWidth gives names and strips what the other columns leave.
 func (t *terminal) shareWidth(l *changesLayout) {
 	share := func(longest, least, others int) {
-		l.names = min(longest, max(t.opt.Width-others-narrowest, least))
-		l.strip = min(t.opt.Width-others-l.names, widest)
+		l.names = min(longest, max(t.opt.Width-others-minStrip, least))
+		l.strip = min(t.opt.Width-others-l.names, maxStrip)
 		l.strip -= 1 - l.strip&1 // odd, so that zero has a column of its own
 	}
 	w := l.widths
@@ -209,17 +209,17 @@ func (t *terminal) shareWidth(l *changesLayout) {
 		for _, k := range []string{"before", "after", "compared", "measured"} {
 			others += w[k] + 2
 		}
-		if share(min(longest, 40), 14, others); l.strip >= narrowest {
+		if share(min(longest, 40), 14, others); l.strip >= minStrip {
 			l.oneLine = true
 			return
 		}
 	}
 	others := change + w["ends"] + 4
-	if longest+others+verdict+narrowest <= t.opt.Width {
+	if longest+others+verdict+minStrip <= t.opt.Width {
 		share(longest, 14, others+verdict)
 		return
 	}
-	if share(longest, 14, others); l.strip < narrowest {
+	if share(longest, 14, others); l.strip < minStrip {
 		share(longest, len("benchmark"), others)
 	}
 	l.strip, l.verdictBelow = max(l.strip, 5), true

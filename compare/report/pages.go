@@ -8,6 +8,7 @@ import (
 	"tunegate/compare/claims"
 	"tunegate/compare/doubts"
 	"tunegate/compare/gate"
+	"tunegate/compare/history"
 	"tunegate/compare/ladder"
 )
 
@@ -64,6 +65,18 @@ type GatePage struct {
 // judged is the comparison of one profile within a gate.
 func (p GatePage) judged(j *gate.Judgement) ComparisonPage {
 	return ComparisonPage{Comparison: j.Comparison, Doubts: j.Doubts, Commands: p.Commands}
+}
+
+// HistoryPage is a history and how far back it was read.
+type HistoryPage struct {
+	*history.History
+	Head    string // "HEAD (1a2b3c4)"
+	Commits int    // read
+	Earlier bool   // there are older ones
+	Missing string // why there may be older ones that the clone lacks
+	Each    bool   // show every metric commit by commit, not the suite alone
+
+	Commands Commands
 }
 
 // DoubtsPage is what was found about runs.
