@@ -90,7 +90,7 @@ func claimLines(p ClaimsPage, h *claims.Held) []string {
 	return lines
 }
 
-// claimDetail is what an expert asks for; empty of arithmetic alone.
+// claimDetail is the test, for experts; empty where only arithmetic was checked.
 func claimDetail(h *claims.Held) string {
 	r := h.Result
 	if r == nil {

@@ -26,12 +26,12 @@ func madeText(h *claims.Held, m claims.Made) string {
 	return fmt.Sprintf("from %s to %s is %s", withFigureUnit(h, h.From), withFigureUnit(h, h.To), size)
 }
 
-// madeTexts says so of everything that a claim lists.
+// madeTexts are these sentences for everything that a claim lists.
 func madeTexts(h *claims.Held) []string {
 	return each(h.Exact, func(m claims.Made) string { return madeText(h, m) })
 }
 
-// rightWay says how what a claim lists makes what it should state.
+// rightWay is the right calculation from what a claim lists, with its result.
 func rightWay(h *claims.Held, m claims.Made) string {
 	switch m.Of {
 	case claims.OfSteps:
@@ -290,9 +290,7 @@ func claimSentence(c *claims.Page, h *claims.Held) string {
 	}
 	switch {
 	case supportsLevel && within != nil:
-		unit, factor := percentOr(r)
-		return fmt.Sprintf("%s changes by less than %s %s %s (%s)", name, compare.Decimal(math.Round(*within*factor*1e9)/1e9, 12), unit, sides,
-			restsOn(c, r, intervalText(r)))
+		return fmt.Sprintf("%s changes by less than %s %s (%s)", name, stated(r, *within), sides, restsOn(c, r, intervalText(r)))
 	case !r.Real || !ok:
 		return fmt.Sprintf("no difference was shown in %s %s: %s (%s %% confidence; %s)",
 			name, sides, stillPossible(r), level(c.Confidence), counts(r))

@@ -215,7 +215,7 @@ func testWords(r *compare.Result) string {
 	return cmp.Or(names[r.Test], r.Test) + ", " + how
 }
 
-// testDetail is what an expert asks for.
+// testDetail is the test with its numbers, for experts.
 func testDetail(r *compare.Result) string {
 	statistic := ""
 	switch r.Test {
@@ -239,7 +239,7 @@ func testDetail(r *compare.Result) string {
 // noInterval stands for the method of an interval where there is none.
 const noInterval = "none exists at this confidence"
 
-// meanText says what a suite with these weights of its scores is.
+// meanText is the kind of mean of a suite whose scores have these weights.
 func meanText(weights []float64) string {
 	mean := "geometric mean"
 	if slices.ContainsFunc(weights, func(w float64) bool { return w != weights[0] }) {

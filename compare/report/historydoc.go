@@ -44,7 +44,8 @@ func HistoryDocument(h HistoryPage, from Origin) doc.Document {
 const levelMethod = "the maximally selected rank statistic with its permutation distribution, " +
 	"parted again within each part (Lausen and Schumacher 1992)"
 
-// changeSections say where the level changed; short does for a page.
+// changeSections say where the level changed: found in text and Markdown, short in
+// the summary of a page.
 func (h HistoryPage) changeSections() (found, short doc.Section) {
 	const title = "Where the level changed"
 	found, short = doc.Section{Kind: doc.Findings, Title: title}, doc.Section{Kind: doc.Summary, Title: title}
@@ -101,8 +102,8 @@ func (h HistoryPage) timeline(title, head, end string, m compare.Metric) doc.Tim
 	return t
 }
 
-// measured fills in what was measured of a metric; first is what the others are
-// beside.
+// measured fills in what was measured of a metric. first marks the value that the
+// others are compared with.
 func measured(row *doc.Moment, of compare.Metric, m *history.Measured, first bool) {
 	row.Count = fmt.Sprint(sessionsOf(m))
 	switch r := m.Since; {

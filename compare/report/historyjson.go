@@ -6,6 +6,7 @@ import (
 
 	"tunegate/compare"
 	"tunegate/compare/gate"
+	"tunegate/compare/history"
 )
 
 // historyFormat names the JSON form of a history. Its schema is
@@ -109,7 +110,7 @@ func sizeOf(r *compare.Result) changeSize {
 func HistoryJSON(w io.Writer, h HistoryPage) error {
 	out := historyJSON{Format: historyFormat, Profile: h.Profile, Head: h.Head, Commits: h.Commits, Earlier: h.Earlier, Missing: h.Missing,
 		Confidence: h.Confidence, Correction: h.Correction, Resamples: h.Resamples, Seed: h.Seed, Policy: h.Policy, Family: h.Family,
-		Points: []pointJSON{}, Tracks: []trackJSON{}, Worse: []string{}, Notes: notesJSON(each(h.Notes, historyNote)), Closing: historyClosing(h)}
+		Points: []pointJSON{}, Tracks: []trackJSON{}, Worse: each(h.Worse(), (*history.Track).Name), Notes: notesJSON(each(h.Notes, historyNote)), Closing: historyClosing(h)}
 	for _, p := range h.Points {
 		v := pointJSON{Commit: p.Commit, Subject: p.Subject, New: p.New, Removed: p.Removed, Inherited: p.Inherited,
 			Added: p.Added, SetAside: p.SetAside, Restored: p.Restored, Withdrawn: p.Withdrawn,
@@ -118,15 +119,12 @@ func HistoryJSON(w io.Writer, h HistoryPage) error {
 			v.Time = &p.Time
 		}
 		if p.Gate != nil {
-			v.Gate = &pointGateJSON{Reasons: []reasonJSON{}}
+			v.Gate = &pointGateJSON{Reasons: each(p.Gate.Reasons, newReasonJSON)}
 			if p.Gate.Wrong != nil {
 				v.Gate.Wrong = h.Commands.Explain(p.Gate.Wrong)
 			}
 			if p.Gate.Outcome != "" {
 				v.Gate.Outcome = &p.Gate.Outcome
-			}
-			for _, r := range p.Gate.Reasons {
-				v.Gate.Reasons = append(v.Gate.Reasons, newReasonJSON(r))
 			}
 		}
 		out.Points = append(out.Points, v)
@@ -155,9 +153,6 @@ func HistoryJSON(w io.Writer, h HistoryPage) error {
 				Settings: each(c.Settings, settingText), Conditions: each(c.Conditions, settingText), changeSize: sizeOf(c.Result)})
 		}
 		out.Tracks = append(out.Tracks, v)
-	}
-	for _, t := range h.Worse() {
-		out.Worse = append(out.Worse, t.Name())
 	}
 	out.Caution = cautionIf(historyHazard(h))
 	return encode(w, out)

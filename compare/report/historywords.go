@@ -89,7 +89,7 @@ func day(p *history.Point) string {
 	return p.Time.Format("2006-01-02")
 }
 
-// pointWords is what a commit did, and what it calls itself.
+// pointWords is the subject of a commit, and what the commit did.
 func pointWords(p *history.Point) string {
 	var parts []string
 	if s := Clean(p.Subject); s != "" {
@@ -134,7 +134,7 @@ func gateOutcome(g *history.PointGate) (signs []doc.Tone, end doc.Line) {
 	return []doc.Tone{tone}, doc.Line{Text: string(g.Outcome), Tone: tone}
 }
 
-// gateWord is the same as one text.
+// gateWord is the outcome of the gate as one text, with its sign.
 func gateWord(g *history.PointGate) string {
 	signs, end := gateOutcome(g)
 	for _, s := range signs {
@@ -217,10 +217,10 @@ func gateLines(h HistoryPage) []string {
 	return out
 }
 
-// maxGates is how many commits that did not pass are told why, the newest.
+// maxGates is the maximum number of commits that gateLines explains, the newest.
 const maxGates = 12
 
-// historyTests are what an expert asks for.
+// historyTests are the tests with their numbers, for experts.
 func historyTests(h HistoryPage) []string {
 	var out []string
 	for _, track := range h.Tracks {

@@ -33,10 +33,9 @@ func encode(w io.Writer, v any) error {
 	return err
 }
 
-// escapeControls writes as escapes what could act on a terminal and what nobody sees:
-// control characters that JSON itself lets pass (U+007F to U+009F), and those of
-// category Cf, which turn the direction of text. In JSON they stand in strings
-// only, so it is the same data.
+// escapeControls escapes control characters that JSON allows (U+007F to U+009F) and
+// invisible ones of category Cf, which can change the direction of text. A terminal
+// would act on them. They occur in strings only, so the data stay the same.
 func escapeControls(s string) string {
 	var out strings.Builder
 	for _, r := range s {

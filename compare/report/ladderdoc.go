@@ -55,7 +55,7 @@ func stepsSection(l *ladder.Ladder) doc.Section {
 	return doc.Section{Kind: doc.Numbers, Blocks: []doc.Block{t}}
 }
 
-// productSection says what the steps make together; empty of a single one.
+// productSection is the product of the steps; empty for a single step.
 func productSection(l *ladder.Ladder) doc.Section {
 	if len(l.Steps) == 1 {
 		return doc.Section{}
@@ -85,7 +85,7 @@ func ladderSuites(l *ladder.Ladder) []*compare.Result {
 	return out
 }
 
-// benchmarkGrid has a row a score, a column a step.
+// benchmarkGrid has a row for each score and a column for each step.
 func benchmarkGrid(l *ladder.Ladder) doc.Grid {
 	out := doc.Grid{Title: "Every benchmark, step by step", Head: "benchmark"}
 	at := map[string]int{}
@@ -111,8 +111,8 @@ func benchmarkGrid(l *ladder.Ladder) doc.Grid {
 	return out
 }
 
-// costGrid has a row a profile but the first, a column a quantity that is
-// recorded.
+// costGrid has a row for each profile but the first, and a column for each quantity
+// that is recorded.
 func costGrid(l *ladder.Ladder) doc.Grid {
 	out := doc.Grid{Title: "What each profile costs and brings, beside " + l.Profiles[0], Head: "profile"}
 	for _, r := range l.Rungs[1:] {

@@ -184,8 +184,7 @@ func headline(after string, results []*compare.Result) string {
 	return "Nothing is judged here"
 }
 
-// costTitle says which costs really changed, or what was seen of what is never
-// judged.
+// costTitle states the real changes of costs, or of metrics that are never judged.
 func costTitle(after string, results []*compare.Result) string {
 	var parts []string
 	for _, r := range results {

@@ -64,7 +64,7 @@ func (p *Picture) whole() *drawing {
 	return out
 }
 
-// alt describes the picture to whoever does not see it.
+// alt describes the picture for readers who cannot see it.
 func (p *Picture) alt() string {
 	s := p.Caption
 	if n := len(p.Rows); n > 0 && n <= 12 {

@@ -188,14 +188,13 @@ func planSection(p RerunsPage, m *advice.Plan) doc.Section {
 	case m.WithinSd > 0:
 		add("runs of one session differ by %s, and sessions by no more than that explains", twoDigits(r, m.WithinSd))
 	}
-	if len(m.Schedules) == 0 {
-		s.Blocks = []doc.Block{doc.List{Items: lines}}
-		return s
-	}
 	if timed(m) && m.BestRuns > 0 {
 		add("for these times Cochran's rule gives %s runs a session", compare.Decimal(m.BestRuns, 1))
 	}
-	s.Blocks = []doc.Block{doc.List{Items: lines}, schedulesTable(m)}
+	s.Blocks = []doc.Block{doc.List{Items: lines}}
+	if len(m.Schedules) > 0 {
+		s.Blocks = append(s.Blocks, schedulesTable(m))
+	}
 	return s
 }
 
@@ -243,7 +242,7 @@ func noAdvice(r *compare.Result) string {
 }
 
 // timed reports whether it is known how long the schedules take.
-func timed(m *advice.Plan) bool { return m.Schedules[0].Minutes > 0 }
+func timed(m *advice.Plan) bool { return len(m.Schedules) > 0 && m.Schedules[0].Minutes > 0 }
 
 // schedulesTable lists the ways to split the work.
 func schedulesTable(m *advice.Plan) doc.Table {
@@ -295,7 +294,7 @@ func twoDigits(r *compare.Result, v float64) string {
 	return compare.Decimal(v*factor, min(compare.Places(v*factor), 6)) + " " + unit
 }
 
-// exactly writes a size as somebody stated it.
+// exactly writes a size as somebody stated it, to at most four decimals.
 func exactly(r *compare.Result, v float64) string {
 	unit, factor := percentOr(r)
 	return trimZeros(compare.Decimal(v*factor, 4) + " " + unit)

@@ -63,7 +63,7 @@ func (c Commands) dataSection(findings []doubts.Finding, notes []string) doc.Sec
 	return s
 }
 
-// originSection says how to get the same page again.
+// originSection says how to make the same page again.
 func originSection(from Origin, seed uint64, resamples int) doc.Section {
 	facts := [][2]string{{"Command", Clean(from.Command)}, {"Version", "tunegate " + Clean(from.Version)}}
 	if resamples > 0 {
@@ -75,7 +75,7 @@ func originSection(from Origin, seed uint64, resamples int) doc.Section {
 	}}
 }
 
-// factsOf are terms with what they say.
+// factsOf makes facts of pairs of a term and its text.
 func factsOf(pairs [][2]string) doc.Facts {
 	var out doc.Facts
 	for _, p := range pairs {
@@ -84,7 +84,7 @@ func factsOf(pairs [][2]string) doc.Facts {
 	return out
 }
 
-// picturesSection draws when a form asks.
+// picturesSection makes its pictures only when a form needs them.
 func picturesSection(pictures func() []*Picture) doc.Section {
 	return doc.Section{Kind: doc.Pictures, Blocks: []doc.Block{doc.Figures(func() []doc.Figure {
 		var out []doc.Figure

@@ -25,8 +25,8 @@ func unsettledText(r *compare.Result) string {
 	return text
 }
 
-// settling says how many would settle something. A plan keeps its word four times
-// in five, so as many may be there already.
+// settling says how many runs would settle something. The plan has a power of
+// 80 %, so a result with that many runs can still be unsettled.
 func settling(r *compare.Result, what string) string {
 	if *r.Needed <= min(r.Replicates[0], r.Replicates[1]) {
 		return fmt.Sprintf("as many as these settle %s four times in five, but not this time: run as many again", what)
@@ -72,7 +72,7 @@ func stillPossible(r *compare.Result) string {
 	return fmt.Sprintf("a %s of up to %s or a %s of up to %s is still possible%s", loss, size(r, lo), gain, size(r, hi), at)
 }
 
-// shown is a change as far as it is printed: 0 where only zeros are.
+// shown is a change, or 0 where it is printed as zeros.
 func shown(r *compare.Result, change float64) float64 {
 	if strings.Trim(size(r, change), "0. "+Clean(r.Unit)+"%") == "" {
 		return 0
@@ -80,9 +80,9 @@ func shown(r *compare.Result, change float64) float64 {
 	return change
 }
 
-// cannotSettle says of metrics that share sizes and bar why no verdict was
-// possible, which number could, and at which confidence these could; of is what
-// the family is made of.
+// cannotSettle says why no verdict was possible with these sample sizes, which size
+// could give one, and at which confidence these could. It is empty where one was
+// possible. of is the word for a member of the family, such as "score".
 func (c Commands) cannotSettle(confidence float64, r *compare.Result, of string) string {
 	if r.CanSettle || r.Verdict == nil || r.Verdict.Settled() {
 		return ""
@@ -106,8 +106,8 @@ func (c Commands) cannotSettle(confidence float64, r *compare.Result, of string)
 	return text
 }
 
-// floorLevel writes a confidence in per cent, rounded down so that it can be
-// typed back and reached.
+// floorLevel writes a confidence in per cent. It is rounded down, so that these runs
+// can reach the confidence that is printed.
 func floorLevel(confidence float64) string {
 	return compare.Decimal(math.Floor(confidence*1000+1e-6)/10, 12)
 }
@@ -115,9 +115,9 @@ func floorLevel(confidence float64) string {
 // maxUnsettled is up to how many unsettled metrics get a sentence each.
 const maxUnsettled = 6
 
-// unsettledSentences collects what could still hide; metrics with the same
-// sentence share it, and many on one scale share a summary. advised is set
-// where more runs are.
+// unsettledSentences say what could still hide. Metrics with the same sentence
+// share it, and more than maxUnsettled on one scale share a summary. advised is set
+// where more runs are advised.
 func unsettledSentences(p ComparisonPage) (cannot, noise sentences, advised bool) {
 	c := p.Comparison
 	byUnit := map[string][]*compare.Result{}

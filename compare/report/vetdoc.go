@@ -34,7 +34,7 @@ type findingGroup struct {
 func (g findingGroup) title() string { return string(g.grade) + ": " + g.check }
 
 // findingGroups puts findings together by check, those that matter most first.
-// Of so many series as were looked at a finding about each is said of all.
+// A finding about each of the checked series is stated once, for all of them.
 func (c Commands) findingGroups(findings []doubts.Finding, series int) []findingGroup {
 	type group struct {
 		grade doubts.Grade

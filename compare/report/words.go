@@ -279,8 +279,13 @@ func tolerance(r *compare.Result) string {
 	if r.Tolerance == nil {
 		return "none"
 	}
+	return stated(r, *r.Tolerance)
+}
+
+// stated writes a change of a metric as somebody stated it: "0.5 %".
+func stated(r *compare.Result, change float64) string {
 	unit, factor := percentOr(r)
-	return compare.Decimal(math.Round(*r.Tolerance*factor*1e9)/1e9, 12) + " " + unit
+	return compare.Decimal(math.Round(change*factor*1e9)/1e9, 12) + " " + unit
 }
 
 // probability writes a p value to two digits.

@@ -1,11 +1,11 @@
-// Package doc holds a document in no form yet, and the forms that print one: text
-// for a terminal, Markdown, and a page. A form knows nothing of commands, and
-// whoever builds a document knows nothing of forms: sections say what they are,
-// and a form picks those that it prints.
+// Package doc is a document without a form, and the forms that print it: text for a
+// terminal, Markdown, and a page. Forms know nothing of commands, and the code that
+// builds a document knows nothing of forms. A section states its kind, and each
+// form prints the kinds that it needs.
 package doc
 
-// Tone is how a text is to be taken. Forms colour by it, and draw a sign for the
-// tones of verdicts.
+// Tone is the meaning of a text, such as a gain or a loss. Forms choose the colour
+// by it, and draw a sign for the tones of verdicts.
 type Tone int
 
 // The tones. The zero value is plain text.
@@ -134,7 +134,7 @@ func (i Item) text() string {
 	return i.Name + ": " + i.Text
 }
 
-// Facts are terms with what they say.
+// Facts are terms, each with a text.
 type Facts []Fact
 
 // Fact is one of them.
@@ -143,7 +143,7 @@ type Fact struct {
 	Code       bool // the text is to be typed
 }
 
-// Figures makes pictures, which takes its time: only a form that shows them asks.
+// Figures makes pictures. It is slow, so only a form that shows them calls it.
 type Figures func() []Figure
 
 // Figure is a picture with the numbers behind it.
