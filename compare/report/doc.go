@@ -3,7 +3,8 @@
 //
 // Each command has one document (*doc.go), which is a value of package doc. That
 // package prints it as text, as Markdown and as a page, and knows nothing of
-// commands. The sentences of a document are in *words.go and *notes.go. The
+// commands. Blocks that several documents share are in sections.go. The sentences
+// of a document are in *words.go and *notes.go. The
 // structs of the JSON forms are in *json.go and wire.go; they are apart from the
 // structs of the other packages, so that a field there can be renamed. JUnit,
 // CSV and the annotations of a pull request are written from the values.

@@ -9,7 +9,7 @@ import (
 	"tunegate/compare/ladder"
 )
 
-// workTitle heads what workLines say.
+// workTitle is the title of workLines.
 const workTitle = "Which profile for which work"
 
 // ladderFamily says which tests share a correction.
@@ -170,7 +170,7 @@ func ladderUnsettled(p LadderPage) []string {
 	return append(cannot.order, lines...)
 }
 
-// ladderNotes lists what a reader should know besides.
+// ladderNotes lists what is left out and set aside, and the notes.
 func ladderNotes(p LadderPage) []string {
 	l := p.Ladder
 	var lines []string
@@ -223,8 +223,8 @@ func ladderNote(l *ladder.Ladder, n ladder.Note) string {
 	return string(n.Kind)
 }
 
-// productNote sets the product of the steps beside the measured total, unless both
-// read the same.
+// productNote compares the product of the steps with the measured total; empty where
+// both are printed alike.
 func productNote(l *ladder.Ladder) string {
 	total := l.Total.Suite
 	places := total.Places()

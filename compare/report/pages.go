@@ -13,11 +13,11 @@ import (
 )
 
 // ComparisonPage is a comparison with what else is known about its data. Nil
-// Doubts mean that nobody looked.
+// Doubts mean that the data were not checked.
 type ComparisonPage struct {
 	*compare.Comparison
 	Doubts   *doubts.Report
-	Reading  []Note // what reading the runs brought up
+	Reading  []Note // notes from reading the runs
 	Commands Commands
 }
 
@@ -25,7 +25,7 @@ func (p ComparisonPage) notes() []Note {
 	return slices.Concat(each(p.Comparison.Notes, ComparisonNote), p.Commands.doubtsNotes(p.Doubts), p.Reading)
 }
 
-// LadderPage is a ladder with what reading the runs brought up.
+// LadderPage is a ladder with notes from reading the runs.
 type LadderPage struct {
 	*ladder.Ladder
 	Reading  []Note
@@ -49,7 +49,7 @@ func (p LadderPage) notes() []Note {
 	return slices.Concat(notes, p.Commands.doubtsNotes(p.Doubts), p.Reading)
 }
 
-// ClaimsPage is a page of claims with what reading the runs brought up.
+// ClaimsPage is a page of claims with notes from reading the runs.
 type ClaimsPage struct {
 	*claims.Page
 	Reading  []Note

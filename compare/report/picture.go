@@ -282,7 +282,7 @@ func (x axis) at(v float64) float64 {
 	return x.a + (v-lo)/(hi-lo)*(x.b-x.a)
 }
 
-// ticks are round values within [lo, hi], at most so many.
+// ticks are round values within [lo, hi], at most this many.
 func ticks(lo, hi float64, most int) []float64 {
 	if !(hi > lo) {
 		return []float64{lo}

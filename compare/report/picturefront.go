@@ -11,7 +11,7 @@ import (
 	"tunegate/compare/ladder"
 )
 
-// frontPlace is a profile between speed and cost, both beside the first one.
+// frontPlace is the speed and the cost of a profile, both relative to the first.
 type frontPlace struct {
 	name          string
 	front         ladder.Front

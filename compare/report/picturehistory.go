@@ -57,7 +57,7 @@ func trackPicture(h HistoryPage, track *history.Track, name string) *Picture {
 	return p
 }
 
-// trackFinding is the title: what became of a track.
+// trackFinding is the title: the changes of a track.
 func trackFinding(h HistoryPage, track *history.Track) string {
 	name := Clean(track.Name())
 	if len(track.Changes) == 0 {

@@ -9,7 +9,7 @@ import (
 	"tunegate/compare"
 )
 
-// maxPlans is up to how many results the picture of plans shows.
+// maxPlans is the maximum number of results in the picture of plans.
 const maxPlans = 6
 
 // planPicture shows, for results that are not settled, or else for the least
@@ -102,7 +102,7 @@ func planTitle(plans []plan, open, settled bool) string {
 	return "What is open takes from " + neededText(few) + " to " + neededText(many)
 }
 
-// plan is what more of the same would bring a result.
+// plan is what more runs of the same kind would bring a result.
 type plan struct {
 	result    *compare.Result
 	here      int
@@ -142,7 +142,7 @@ func newPlan(r *compare.Result) (plan, bool) {
 	return out, ok
 }
 
-// advice is how many would settle it.
+// advice says how many runs would settle the result.
 func (p plan) advice() string {
 	r := p.result
 	switch {

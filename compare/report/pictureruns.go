@@ -21,7 +21,7 @@ type panelOf struct {
 	tracks []track
 }
 
-// maxPanels is up to how many metrics get a panel in one picture.
+// maxPanels is the maximum number of metrics with a panel in one picture.
 const maxPanels = 24
 
 func panelsOf(c *compare.Comparison) (out []panelOf, more int) {

@@ -112,7 +112,7 @@ func floorLevel(confidence float64) string {
 	return compare.Decimal(math.Floor(confidence*1000+1e-6)/10, 12)
 }
 
-// maxUnsettled is up to how many unsettled metrics get a sentence each.
+// maxUnsettled is the maximum number of unsettled metrics with a sentence each.
 const maxUnsettled = 6
 
 // unsettledSentences say what could still hide. Metrics with the same sentence

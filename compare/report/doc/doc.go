@@ -46,14 +46,14 @@ type Document struct {
 	Caution  string
 	Closing  Line // the line to read first: a screen ends with it
 	Page     Head
-	// Dense leaves no lines free on a terminal, and titles plain: the document
-	// stands beside other output.
+	// Dense leaves out free lines and colours of titles on a terminal, because the
+	// document stands beside other output.
 	Dense bool
 	// Whole keeps Markdown from cutting what is longer than a comment.
 	Whole bool
 }
 
-// Head is how a page begins, where it does not begin like the other forms.
+// Head is the beginning of a page, where it differs from the other forms.
 type Head struct {
 	Title    string // of the window
 	Kicker   string // above the headline
@@ -173,7 +173,7 @@ type Cell struct {
 	Below string
 	Sign  bool // draw the tone's sign before it
 	Tight bool // not to be wrapped
-	// Unsigned leaves the room of the sign empty: the tone is no verdict.
+	// Unsigned leaves the place of the sign empty, because the tone is no verdict.
 	Unsigned bool
 }
 

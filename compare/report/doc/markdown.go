@@ -7,12 +7,12 @@ import (
 	"strings"
 )
 
-// maxMarkdown is what a comment on a merge request takes.
+// maxMarkdown is how many bytes a comment on a merge request takes.
 const maxMarkdown = 60_000
 
 // Markdown prints a document for a comment or a page of notes: the finding first,
 // then the numbers, then everything else as points. Where a document has no
-// heading, its finding is one, or its title, and what all rests on follows.
+// heading, its finding or its title is the heading, and its basis follows.
 func Markdown(w io.Writer, d Document) error {
 	m := &markdown{}
 	m.head(d)

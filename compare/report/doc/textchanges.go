@@ -17,7 +17,7 @@ func houseStyle() table.Style {
 	return s
 }
 
-// columnsAt stand to the right.
+// columnsAt aligns these columns to the right.
 func columnsAt(right []int) []table.ColumnConfig {
 	var out []table.ColumnConfig
 	for _, n := range right {
@@ -49,7 +49,7 @@ func (l changesLayout) columns() []string {
 
 // changes prints a table of changes with a strip for each. A row takes one line
 // where the terminal is wide, else two. A table without a title goes on with the
-// one before: only its scale is told.
+// one before, and only its scale is printed.
 func (t *terminal) changes(c Changes, l changesLayout) {
 	if c.Title != "" {
 		t.line("")
