@@ -69,7 +69,7 @@ func (l *logReader) findColumns() error {
 		}
 	}
 	if len(noUnit) > 0 {
-		l.note("left out, since no unit is stated in brackets: %s; what you need, map with a name and a unit", firstOf(noUnit, 8))
+		l.note("left out, since no unit is stated in brackets: %s; what you need, map with a name and a unit", compare.List(noUnit, 8))
 	}
 	return l.checkColumns()
 }

@@ -3,7 +3,6 @@ package intake
 import (
 	"errors"
 	"fmt"
-	"strings"
 
 	"tunegate/compare"
 	"tunegate/compare/readings"
@@ -50,7 +49,7 @@ func describeReadings(err error) error {
 		return placed(e.At, "this run starts before the one at %s ends; "+
 			"one machine runs one benchmark at a time: correct the start or the end", e.Earlier)
 	case *readings.ColumnError:
-		return placed(e.At, "the %s is about %q, which is no column here; there are %s", e.Rule, e.Column, namesOf(e.Columns))
+		return placed(e.At, "the %s is about %q, which is no column here; there are %s", e.Rule, e.Column, readings.ColumnNames(e.Columns))
 	case *readings.UnitError:
 		return placed(e.At, "%s is in %q here but in %q in an earlier log; map both to one unit", e.Column, e.Unit, e.Earlier)
 	case *readings.MetricError:
@@ -79,24 +78,4 @@ func whyNoRun(e *readings.NoRunError) string {
 		return fmt.Sprintf(": %s is never above %v; its highest reading is %v", t.Column, t.Value, *e.Highest)
 	}
 	return ""
-}
-
-// namesOf lists the columns of a log, quoted.
-func namesOf(columns []readings.Column) string {
-	var names []string
-	for _, k := range columns {
-		names = append(names, fmt.Sprintf("%q", k.Name))
-	}
-	if len(names) == 0 {
-		return "none that could be one: map a header to a name and a unit"
-	}
-	return firstOf(names, 8)
-}
-
-// firstOf lists the first n of some names, and how many more there are.
-func firstOf(names []string, n int) string {
-	if len(names) <= n {
-		return strings.Join(names, ", ")
-	}
-	return fmt.Sprintf("%s and %d more", strings.Join(names[:n], ", "), len(names)-n)
 }

@@ -1,6 +1,7 @@
 package readings
 
 import (
+	"fmt"
 	"strings"
 
 	"tunegate/compare"
@@ -51,6 +52,19 @@ type Column struct {
 	Better     compare.Better // where the unit does not say
 	Factor     float64        // from the log's unit to Unit; 0 counts as 1
 	FromPolicy bool           // a log without it is no error
+}
+
+// ColumnNames lists at most eight columns for a sentence, quoted. Without columns
+// it says what to do.
+func ColumnNames(columns []Column) string {
+	var names []string
+	for _, k := range columns {
+		names = append(names, fmt.Sprintf("%q", k.Name))
+	}
+	if len(names) == 0 {
+		return "none that could be one: map a header to a name and a unit"
+	}
+	return compare.List(names, 8)
 }
 
 // Limit is a number for a column: a threshold, a limit or a percentage.

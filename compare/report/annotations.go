@@ -9,9 +9,9 @@ import (
 	"tunegate/compare/gate"
 )
 
-// mostAnnotations is how many errors, warnings or notices GitHub shows of one
+// maxAnnotations is how many errors, warnings or notices GitHub shows of one
 // step (its documentation of the limits, from memory).
-const mostAnnotations = 10
+const maxAnnotations = 10
 
 // Annotations writes a gate as GitHub Actions workflow commands, which mark
 // the runs file and line in a pull request (GitHub's documentation, "Workflow
@@ -29,18 +29,18 @@ func Annotations(w io.Writer, p GatePage) error {
 		}
 		fmt.Fprintf(&b, "title=%s::%s\n", property(p.Commands.Gate), data(message))
 	}
-	each := max(1, mostAnnotations/max(1, len(g.Reasons)))
+	each := max(1, maxAnnotations/max(1, len(g.Reasons)))
 	for _, r := range g.Reasons {
 		kind := "error"
 		if r.Decides != gate.Failed {
 			kind = "warning"
 		}
 		for _, at := range marked(r, each) {
-			command(kind, at, Clean(r.Profile)+": "+ReasonText(r))
+			command(kind, at, Clean(r.Profile)+": "+reasonText(r))
 		}
 	}
 	for _, j := range g.Judged {
-		if s := BlindSpot(j); s != "" && j.Outcome == gate.Passed {
+		if s := blindSpotText(j); s != "" && j.Outcome == gate.Passed {
 			command("notice", compare.Place{}, Clean(j.Profile)+": passed; "+s)
 		}
 	}

@@ -32,7 +32,7 @@ func TestClaimsClosing(t *testing.T) {
 		for _, v := range tt.verdicts {
 			c.Held = append(c.Held, &claims.Held{Verdict: v})
 		}
-		if got := ClaimsClosing(c); got != tt.closing {
+		if got := claimsClosing(c); got != tt.closing {
 			t.Errorf("%v: %q", tt.verdicts, got)
 		}
 	}
@@ -74,7 +74,7 @@ func TestClaimsOnAnyRuns(t *testing.T) {
 			return // an invalid claim: the speed of a cost, the time of points
 		}
 		h := c.Held[0]
-		if h.Verdict == "" || ClaimSentence(c, h) == "" || (h.Verdict == claims.WrongArithmetic) != (len(h.Faults) > 0) {
+		if h.Verdict == "" || claimSentence(c, h) == "" || (h.Verdict == claims.WrongArithmetic) != (len(h.Faults) > 0) {
 			t.Errorf("%+v", h)
 		}
 		if e, lo, hi, ok := h.Interval(); ok && !(lo <= e && e <= hi) {

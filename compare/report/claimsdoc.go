@@ -1,6 +1,11 @@
 package report
 
 import (
+	"cmp"
+	"fmt"
+	"slices"
+	"strings"
+
 	"tunegate/compare"
 	"tunegate/compare/claims"
 	"tunegate/compare/report/doc"
@@ -15,10 +20,8 @@ func ClaimsDocument(p ClaimsPage) doc.Document {
 			Quote: h.Text, Points: claimLines(p, h), Detail: claimDetail(h)})
 	}
 	d := doc.Document{Basis: claimsFacts(c), Sections: []doc.Section{held, notesSection(claimsNotes(p))},
-		Closing: doc.Line{Text: ClaimsClosing(c), Tone: claimTone(c.Decisive())}}
-	if claimsHazard(c) {
-		d.Caution = Caution
-	}
+		Closing: doc.Line{Text: claimsClosing(c), Tone: claimTone(c.Decisive())}}
+	d.Caution = cautionIf(claimsHazard(c))
 	return d
 }
 
@@ -45,4 +48,123 @@ func claimsHazard(c *claims.Page) bool {
 		}
 	}
 	return false
+}
+
+// claimsFacts states what the verdicts rest on.
+func claimsFacts(c *claims.Page) string {
+	if len(c.Pairs) == 0 {
+		return "held against arithmetic alone: no claim names runs"
+	}
+	facts := level(c.Confidence) + " % confidence"
+	if c.Family > 1 {
+		how := correctionName(c.Correction)
+		if how == "" {
+			facts += fmt.Sprintf("; %d comparisons, not corrected for their number", c.Family)
+		} else {
+			facts += fmt.Sprintf("; %d comparisons corrected together (%s): all scores of the runs, claimed or not, and what else is claimed",
+				c.Family, how)
+		}
+	}
+	if c.Policy != "" {
+		facts += "; policy " + Clean(c.Policy)
+	}
+	return facts
+}
+
+// claimLines are the sentences under a claim.
+func claimLines(p ClaimsPage, h *claims.Held) []string {
+	c := p.Page
+	var lines []string
+	for _, f := range h.Faults {
+		lines = append(lines, f.Kind+": "+Clean(findingText(h, f)))
+	}
+	if s := claimWhy(p, h); s != "" {
+		lines = append(lines, s)
+	}
+	for _, n := range h.Notes {
+		lines = append(lines, Clean(findingText(h, n)))
+	}
+	if s := claimSentence(c, h); s != "" {
+		lines = append(lines, "may be said: "+s)
+	}
+	return lines
+}
+
+// claimDetail is the test, for experts; empty where only arithmetic was checked.
+func claimDetail(h *claims.Held) string {
+	r := h.Result
+	if r == nil {
+		return ""
+	}
+	return fmt.Sprintf("%s (%s): p = %s, among %s adjusted to %s; interval: %s; at %s", r.Test, r.Method, probability(r.PUsed),
+		plural(r.Among, "comparison"), probability(r.PAdjusted), cmp.Or(r.IntervalMethod, noInterval), Clean(h.At.String()))
+}
+
+// claimsNotes are the notes of the pairs, and of what the claims are about.
+func claimsNotes(p ClaimsPage) []string {
+	c := p.Page
+	var lines []string
+	for i, pair := range c.Pairs {
+		lead := ""
+		if len(c.Pairs) > 1 {
+			lead = Clean(pair.Before) + " and " + Clean(pair.After) + ": "
+		}
+		for _, a := range pair.SetAside {
+			lines = append(lines, lead+excludedRunText(a))
+		}
+		notes := slices.Concat(each(pair.Notes, ComparisonNote), p.Commands.doubtsNotes(pair.Doubts))
+		if i == 0 {
+			notes = append(notes, p.Reading...)
+		}
+		for _, n := range notes {
+			lines = append(lines, lead+Clean(n.Text))
+		}
+	}
+	var by sentences
+	advised := false
+	seen := map[*compare.Result]bool{}
+	for _, h := range c.Held {
+		if h.Result == nil {
+			continue
+		}
+		if h.Data == claims.NotSettled {
+			advised = advised || strings.HasPrefix(claimWhy(p, h), "about ")
+		}
+		if seen[h.Result] {
+			continue
+		}
+		seen[h.Result] = true
+		for _, n := range h.Result.Notes {
+			by.add(ComparisonNote(n).Text, Clean(h.Result.Name()))
+		}
+	}
+	lines = append(lines, by.lines()...)
+	if advised {
+		lines = append(lines, optionalStopping)
+	}
+	return lines
+}
+
+// claimVerdicts are in the order in which the last line counts them.
+var claimVerdicts = []claims.Verdict{
+	claims.Contradicted, claims.Overstated, claims.WrongArithmetic, claims.NotSettled, claims.Understated, claims.Supported,
+}
+
+// claimsClosing is the line to read first.
+func claimsClosing(c *claims.Page) string {
+	head := "Passed"
+	switch v := c.Decisive(); {
+	case v.Fails():
+		head = "Failed"
+	case v == claims.NotSettled:
+		head = "Not settled"
+	}
+	tally := c.Tally()
+	var parts []string
+	for _, v := range claimVerdicts {
+		if n := tally[v]; n > 0 {
+			parts = append(parts, fmt.Sprintf("%s: %d", v, n))
+		}
+	}
+	return fmt.Sprintf("%s. Of %s: %s.", head, plural(len(c.Held), "claim"), strings.Join(parts, ", "))
 }

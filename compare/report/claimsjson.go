@@ -7,9 +7,9 @@ import (
 	"tunegate/compare/claims"
 )
 
-// ClaimsFormat names the JSON form of a page of claims. Its schema is
+// claimsFormat names the JSON form of a page of claims. Its schema is
 // schema/claims.schema.json.
-const ClaimsFormat = "tunegate-claims-1"
+const claimsFormat = "tunegate-claims-1"
 
 type claimsJSON struct {
 	Format     string             `json:"format"`
@@ -55,19 +55,17 @@ type claimMeasuredJSON struct {
 // precision.
 func ClaimsJSON(w io.Writer, p ClaimsPage, status int) error {
 	c := p.Page
-	out := claimsJSON{Format: ClaimsFormat, Confidence: c.Confidence, Correction: c.Correction, Family: c.Family, Policy: c.Policy,
+	out := claimsJSON{Format: claimsFormat, Confidence: c.Confidence, Correction: c.Correction, Family: c.Family, Policy: c.Policy,
 		Claims: each(c.Held, func(h *claims.Held) claimJSON { return newClaimJSON(c, h) }),
-		Notes:  append([]string{}, claimsNotes(p)...), Closing: ClaimsClosing(c), ExitStatus: status}
-	if claimsHazard(c) {
-		out.Caution = Caution
-	}
+		Notes:  append([]string{}, claimsNotes(p)...), Closing: claimsClosing(c), ExitStatus: status}
+	out.Caution = cautionIf(claimsHazard(c))
 	return encode(w, out)
 }
 
 func newClaimJSON(c *claims.Page, h *claims.Held) claimJSON {
 	out := claimJSON{Text: h.Text, At: h.At.String(), Form: h.Form, AtLeast: h.AtLeast, Verdict: h.Verdict, Data: h.Data,
 		Faults: findingsJSON(h, h.Faults), Exact: madeTexts(h),
-		Notes: findingsJSON(h, h.Notes), Sentence: ClaimSentence(c, h), Result: newResultJSON(h.Result), LevelWord: h.Level}
+		Notes: findingsJSON(h, h.Notes), Sentence: claimSentence(c, h), Result: newResultJSON(h.Result), LevelWord: h.Level}
 	if h.Change != nil {
 		out.Claimed = h.Change.Text
 	}
@@ -80,4 +78,8 @@ func newClaimJSON(c *claims.Page, h *claims.Held) claimJSON {
 		out.Measured = &claimMeasuredJSON{Estimate: e, Lo: lo, Hi: hi, Unit: unit}
 	}
 	return out
+}
+
+func findingsJSON(h *claims.Held, findings []claims.Finding) []noteJSON {
+	return each(findings, func(f claims.Finding) noteJSON { return noteJSON{f.Kind, findingText(h, f)} })
 }

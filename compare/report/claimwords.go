@@ -26,12 +26,12 @@ func madeText(h *claims.Held, m claims.Made) string {
 	return fmt.Sprintf("from %s to %s is %s", withFigureUnit(h, h.From), withFigureUnit(h, h.To), size)
 }
 
-// madeTexts says so of everything that a claim lists.
+// madeTexts are these sentences for everything that a claim lists.
 func madeTexts(h *claims.Held) []string {
 	return each(h.Exact, func(m claims.Made) string { return madeText(h, m) })
 }
 
-// rightWay says how what a claim lists makes what it should state.
+// rightWay is the right calculation from what a claim lists, with its result.
 func rightWay(h *claims.Held, m claims.Made) string {
 	switch m.Of {
 	case claims.OfSteps:
@@ -46,10 +46,6 @@ func rightWay(h *claims.Held, m claims.Made) string {
 			compare.Decimal(m.Mean, m.Places), compare.Decimal(m.Change, m.Places))
 	}
 	return madeText(h, m)
-}
-
-func findingsJSON(h *claims.Held, findings []claims.Finding) []noteJSON {
-	return each(findings, func(f claims.Finding) noteJSON { return noteJSON{f.Kind, findingText(h, f)} })
 }
 
 // findingText words what arithmetic or the runs say about a figure of a claim.
@@ -181,4 +177,154 @@ func decimals(n int) string {
 		return "one decimal"
 	}
 	return fmt.Sprintf("%d decimals", n)
+}
+
+// claimWhy says in which way the runs do not say what is claimed.
+func claimWhy(p ClaimsPage, h *claims.Held) string {
+	c := p.Page
+	r := h.Result
+	if r == nil || h.Data == "" || h.Data == claims.Supported {
+		return ""
+	}
+	if h.Data == claims.NotSettled {
+		if s := p.Commands.cannotSettle(c.Confidence, r, "comparison"); s != "" {
+			return s
+		}
+		if r.UncorrectedOnly {
+			return fmt.Sprintf("real alone, but not among the %s of this page", plural(c.Family, "comparison"))
+		}
+		if h.AtLeast && r.Real {
+			return fmt.Sprintf("the interval reaches below %s: a smaller change is not ruled out", h.Change.Text)
+		}
+		if h.Form == claims.AsLevel && h.Change == nil && r.Needed != nil {
+			return settling(r, tolerance(r))
+		}
+		if n, ok := sizeToShow(h); ok {
+			return fmt.Sprintf("about %s would show a change of %s %s four times in five", perSide(r, n), claimedText(h), claimUnit(h))
+		}
+		return ""
+	}
+	_, lo, hi, ok := h.Interval()
+	if !ok {
+		return ""
+	}
+	unit, places := claimUnit(h), claimPlaces(h)
+	claimed := claimedText(h)
+	switch {
+	case h.Form == claims.AsLevel && h.Change == nil && r.Real:
+		return "a change was shown"
+	case h.Form == claims.AsLevel:
+		return fmt.Sprintf("the change is larger than %s %s", claimed, unit)
+	case h.Data == claims.Contradicted && hi < 0:
+		return fmt.Sprintf("the runs show a change the other way, not %s %s %s", claimed, unit, formWords(h.Form))
+	case h.Data == claims.Contradicted && r.Real: // by its figures
+		return ""
+	case h.Data == claims.Contradicted:
+		return fmt.Sprintf("no change was shown, and %s %s %s is ruled out: the interval ends at %s %s",
+			claimed, unit, formWords(h.Form), compare.Decimal(hi, places), unit)
+	}
+	end := fmt.Sprintf("the interval ends at %s %s", compare.Decimal(hi, places), unit)
+	if h.Lo < lo {
+		end = fmt.Sprintf("the interval begins at %s %s", compare.Decimal(lo, places), unit)
+	}
+	than := "more favourable"
+	if h.Data == claims.Understated {
+		than = "less favourable"
+	}
+	return fmt.Sprintf("%s %s %s is %s than the runs show: %s", claimed, unit, formWords(h.Form), than, end)
+}
+
+// sizeToShow is the number of values a side that would show what is claimed. ok
+// is false where none would, and of a claim that nothing changes.
+func sizeToShow(h *claims.Held) (int, bool) {
+	if h.Form == claims.AsLevel || h.Result.Verdict == nil {
+		return 0, false
+	}
+	_, factor := percentOr(h.Result)
+	return h.Result.SizeToCatch((h.Lo + h.Hi) / 2 / factor)
+}
+
+func claimUnit(h *claims.Held) string {
+	unit, _ := percentOr(h.Result)
+	return unit
+}
+
+// claimedText is the claimed number without its unit.
+func claimedText(h *claims.Held) string {
+	if h.Change != nil && (h.Change.Unit == "%" || h.Change.Unit == h.Result.Unit) {
+		if n := strings.Fields(h.Change.Text); len(n) > 0 && (len(n) == 1 || n[1] == h.Change.Unit) {
+			return n[0] // with the digits in which it is written
+		}
+		return compare.Decimal(h.Change.Value, 1) // 3 min/h
+	}
+	return compare.Decimal((h.Lo+h.Hi)/2, claimPlaces(h))
+}
+
+func claimPlaces(h *claims.Held) int {
+	_, lo, hi, _ := h.Interval()
+	return min(compare.Places((hi-lo)/2), 4)
+}
+
+// claimSentence is what may be said instead: what the runs allow, with
+// interval and number of runs, else what arithmetic gives.
+func claimSentence(c *claims.Page, h *claims.Held) string {
+	r := h.Result
+	if r == nil {
+		return Clean(strings.Join(madeTexts(h), "; "))
+	}
+	name := Clean(r.Name())
+	if r.Parts != nil && !(len(r.Parts) == 1 && r.Parts[0].Name() == r.Name()) {
+		if name = "the suite"; r.Benchmark != compare.WholeSuite {
+			name = "the class " + Clean(r.Benchmark)
+		}
+	}
+	sides := fmt.Sprintf("between %s and %s", Clean(h.Before), Clean(h.After))
+	estimate, lo, hi, ok := h.Interval()
+	within := h.Level
+	if within == nil && r.Verdict != nil && *r.Verdict == compare.Level {
+		within = r.Tolerance
+	}
+	supportsLevel := r.Verdict != nil && *r.Verdict == compare.Level
+	if h.Form == claims.AsLevel {
+		supportsLevel = h.Data == claims.Supported
+	}
+	switch {
+	case supportsLevel && within != nil:
+		return fmt.Sprintf("%s changes by less than %s %s (%s)", name, stated(r, *within), sides, restsOn(c, r, intervalText(r)))
+	case !r.Real || !ok:
+		return fmt.Sprintf("no difference was shown in %s %s: %s (%s %% confidence; %s)",
+			name, sides, stillPossible(r), level(c.Confidence), counts(r))
+	}
+	form := h.Form
+	if form == claims.AsLevel { // in the words of a comparison
+		form = claims.More
+		if r.Role == compare.Score {
+			form = claims.Faster
+		}
+	}
+	if estimate < 0 {
+		estimate, lo, hi = -estimate, -hi, -lo
+		form = form.Opposite()
+	}
+	verb, word := "is", formWords(form)
+	up, down := direction(r)
+	switch {
+	case form == claims.LessTime || form == claims.MoreTime:
+		verb = "takes"
+	case !form.OfSpeed() && compare.IsTime(r.Unit) && r.Scale == compare.Ratio:
+		verb, word = "takes", word+" time"
+	case form == claims.Faster:
+		word = up
+	case form == claims.Slower:
+		word = down
+	}
+	unit, p := claimUnit(h), claimPlaces(h)
+	return fmt.Sprintf("%s %s %s %s %s with %s than with %s (%s)",
+		name, verb, compare.Decimal(estimate, p), unit, word, Clean(h.After), Clean(h.Before),
+		restsOn(c, r, fmt.Sprintf("%s to %s %s", compare.Decimal(lo, p), compare.Decimal(hi, p), unit)))
+}
+
+// restsOn is "95 % interval 2.25 to 2.90 %; 6 and 6 sessions".
+func restsOn(c *claims.Page, r *compare.Result, interval string) string {
+	return fmt.Sprintf("%s %% interval %s; %s", level(c.Confidence), interval, counts(r))
 }

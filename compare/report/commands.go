@@ -1,8 +1,7 @@
 package report
 
-// Commands names what a reader can type next, in the words of the program that
-// shows a page. Each is a command or an option as it is typed. A page says so
-// where it gives advice, so all of them have to be set.
+// Commands are the commands and options that advice names, as a user types them.
+// The program sets all of them.
 type Commands struct {
 	Init    string // starts a results repository
 	Compare string // judges two profiles

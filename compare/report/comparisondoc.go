@@ -1,9 +1,7 @@
 package report
 
 import (
-	"bytes"
 	"fmt"
-	"strings"
 
 	"tunegate/compare"
 	"tunegate/compare/report/doc"
@@ -39,20 +37,18 @@ func verdictLine(r *compare.Result) doc.Line {
 func ComparisonDocument(p ComparisonPage, from Origin) doc.Document {
 	c := p.Comparison
 	about := c.Before + " " + doc.Arrow + " " + c.After
-	d := doc.Document{Heading: doc.Line{Text: about, Tone: doc.Strong}, Basis: basis(c), Sections: comparisonSections(p, from),
+	d := doc.Document{Heading: doc.Line{Text: about, Tone: doc.Strong}, Basis: basis(c), Sections: comparisonSections(p),
 		Closing: doc.Line{Text: Closing(c), Tone: doc.Strong}, Page: doc.Head{Headline: comparisonHeadline(c), Lead: []string{Closing(c)}}}
 	if len(c.Regressions()) > 0 {
 		d.Closing.Tone = doc.Bad
 	}
-	if Hazard(c) {
-		d.Caution = Caution
-	}
+	d.Caution = cautionIf(comparisonHazard(c))
 	d.Sections = append(d.Sections, originSection(from, c.Seed, c.Resamples))
 	return d
 }
 
 // comparisonSections are the sections of a comparison, alone or within a gate.
-func comparisonSections(p ComparisonPage, from Origin) []doc.Section {
+func comparisonSections(p ComparisonPage) []doc.Section {
 	c := p.Comparison
 	var changes []doc.Block
 	for _, b := range changesOf(c) {
@@ -63,70 +59,10 @@ func comparisonSections(p ComparisonPage, from Origin) []doc.Section {
 		picturesSection(func() []*Picture { return ComparisonPictures(c) }),
 		{Kind: doc.Numbers, Blocks: changes},
 		openSection(p),
-		notesSection(Notes(p)),
+		notesSection(comparisonNotes(p)),
 		{Kind: doc.Method, Blocks: []doc.Block{factsOf(methodFacts(c))}},
-		p.Commands.dataSection(findings(p.Doubts), Notes(p)),
+		p.Commands.dataSection(findings(p.Doubts), comparisonNotes(p)),
 	}
-}
-
-// section is empty where there are no lines.
-func listSection(kind doc.Kind, title string, lines []string) doc.Section {
-	if len(lines) == 0 {
-		return doc.Section{}
-	}
-	return doc.Section{Kind: kind, Title: title, Blocks: []doc.Block{doc.List{Items: doc.Lines(lines)}}}
-}
-
-func notesSection(lines []string) doc.Section { return listSection(doc.Notes, "Notes", lines) }
-
-// picturesSection draws when a form asks.
-func picturesSection(pictures func() []*Picture) doc.Section {
-	return doc.Section{Kind: doc.Pictures, Blocks: []doc.Block{doc.Figures(func() []doc.Figure {
-		var out []doc.Figure
-		for _, p := range pictures() {
-			out = append(out, p.figure())
-		}
-		return out
-	})}}
-}
-
-// figure is the picture for a page, drawn at the widths that a page needs.
-func (p *Picture) figure() doc.Figure {
-	f := doc.Figure{Title: p.Title, Caption: p.Caption, Grid: p.columns > 1 && len(p.parts) > 1, Single: len(p.parts) == 1, Numbers: doc.Table{Head: p.Head}}
-	for _, row := range p.Rows {
-		f.Numbers.Rows = append(f.Numbers.Rows, textCells(row...))
-	}
-	f.Draw = func(n int) []string {
-		var out []string
-		for k, part := range p.parts {
-			title, desc := p.Title, p.alt()
-			if len(p.parts) > 1 {
-				title, desc = part.name, part.desc
-			}
-			draw := func(width float64, class string) {
-				var b bytes.Buffer
-				part.draw(width).svg(&b, fmt.Sprintf("picture-%d-%d-%s", n, k+1, class), title, desc, class, "")
-				out = append(out, b.String())
-			}
-			if f.Grid {
-				draw(halfWidth, "half")
-			} else {
-				draw(wideWidth, "wide")
-				draw(narrowWidth, "narrow")
-			}
-		}
-		return out
-	}
-	return f
-}
-
-// textCells are cells of plain texts.
-func textCells(texts ...string) []doc.Cell {
-	out := make([]doc.Cell, len(texts))
-	for i, t := range texts {
-		out[i].Text = t
-	}
-	return out
 }
 
 // changesOf are the tables of a comparison: one a role and unit, and the suite.
@@ -156,8 +92,9 @@ func changesTable(head string, confidence float64, results []*compare.Result) do
 
 func changeRow(r *compare.Result) doc.Change {
 	ends, ranged := endsText(r)
-	return doc.Change{Name: r.Name(), Verdict: verdictLine(r), Judged: r.Verdict != nil, Change: signed(r, r.Change), Ends: ends, Ranged: ranged,
-		Before: median(r, r.Before.Side), After: median(r, r.After.Side), Compared: counts(r), Measured: asMeasured(r), Span: spanOf(r), Detail: testDetail(r)}
+	return doc.Change{Name: r.Name(), Verdict: verdictLine(r), Judged: r.Verdict != nil,
+		Change: signed(r, r.Change), Ends: ends, Ranged: ranged, Span: spanOf(r), Detail: testDetail(r),
+		Before: median(r, r.Before.Side), After: median(r, r.After.Side), Compared: counts(r), Measured: asMeasured(r)}
 }
 
 // spanOf is what is drawn of a result.
@@ -172,65 +109,97 @@ func spanOf(r *compare.Result) doc.Span {
 	return s
 }
 
-// testDetail is what an expert asks for.
-func testDetail(r *compare.Result) string {
-	statistic := ""
-	switch r.Test {
-	case compare.TestMannWhitney:
-		statistic = "U = " + compare.Decimal(r.Statistic, 12)
-	case compare.TestSignedRank:
-		statistic = "W = " + compare.Decimal(r.Statistic, 12)
-	case compare.TestVanElteren:
-		statistic = "T = " + compare.Decimal(r.Statistic, 4)
-	}
-	spot := "no loss of any size could be caught"
-	if r.BlindSpot != nil {
-		spot = "blind spot " + size(r, *r.BlindSpot)
-	}
-	return fmt.Sprintf("%s: %s %s, p = %s, verdict p = %s, adjusted %s, smallest reachable %s; after is better in %s %% of pairs; %s; interval: %s",
-		r.Name(), r.Test+" ("+r.Method+")", statistic, probability(r.P), probability(r.PUsed), probability(r.PAdjusted), probability(r.MinP),
-		compare.Decimal(100*r.Superiority, 1), spot, orNone(r.IntervalMethod))
-}
-
-// basis states what the verdicts rest on, and what else is given.
-func basis(c *compare.Comparison, more ...string) string {
-	facts := []string{level(c.Confidence) + " % confidence"}
-	if c.Looks > 1 {
-		facts[0] = fmt.Sprintf("look %d of %d, judged at %s %% so that all looks together keep %s %%", c.Look, c.Looks, level(c.Confidence), level(c.Overall))
-	}
-	if c.Family > 1 {
-		how := correctionName(c.Correction)
-		if how == "" {
-			facts = append(facts, fmt.Sprintf("%d scores, not corrected for their number", c.Family))
-		} else {
-			facts = append(facts, fmt.Sprintf("%d scores corrected together (%s)", c.Family, how))
-		}
-	}
-	facts = append(append(facts, more...), toleranceFacts(c)...)
-	if c.Policy != "" {
-		facts = append(facts, "policy "+c.Policy)
-	}
-	return strings.Join(facts, "; ")
-}
-
 // openSection says what is not settled, and what would settle it.
 func openSection(p ComparisonPage) doc.Section {
 	cannot, noise, advised := unsettledSentences(p)
 	if len(noise.order) == 0 {
 		return doc.Section{}
 	}
-	var lines []string
-	for _, s := range cannot.order {
-		if len(cannot.order) > 1 {
-			s = join(cannot.names[s], 6) + ": " + s
-		}
-		lines = append(lines, s)
+	lines := cannot.order // a single sentence is about all metrics
+	if len(lines) > 1 {
+		lines = cannot.lines()
 	}
-	for _, s := range noise.order {
-		lines = append(lines, join(noise.names[s], 6)+": "+s)
-	}
+	lines = append(lines, noise.lines()...)
 	if advised {
-		lines = append(lines, Peeking)
+		lines = append(lines, optionalStopping)
 	}
 	return listSection(doc.NotSettled, "Not settled", lines)
+}
+
+// block is a table with one scale: results of one role whose changes have one
+// unit.
+type block struct {
+	title   string
+	results []*compare.Result
+}
+
+func blocksOf(c *compare.Comparison) []block {
+	titles := map[compare.Role]string{
+		compare.Score: "Scores: plus means better",
+		compare.Cost:  "Costs: plus means more",
+		compare.Info:  "Shown, never judged: plus means more",
+	}
+	groups := groupsOf(c.Results, func(r *compare.Result) [2]string {
+		unit, _ := percentOr(r)
+		return [2]string{string(r.Role), unit}
+	})
+	var out []block
+	for _, role := range []compare.Role{compare.Score, compare.Cost, compare.Info} {
+		for _, results := range groups {
+			if results[0].Role == role {
+				out = append(out, block{titles[role], results})
+				titles[role] = "" // said once
+			}
+		}
+	}
+	if c.Suite != nil {
+		b := block{title: "Suite: " + meanText(c.Suite.Weights), results: []*compare.Result{c.Suite.Result}}
+		for _, s := range c.Classes {
+			b.results = append(b.results, s.Result)
+		}
+		out = append(out, b)
+	}
+	return out
+}
+
+// measuredHead is empty where no score is better low.
+func measuredHead(rs []*compare.Result) string {
+	head := ""
+	for _, r := range rs {
+		switch {
+		case r.TimeSaved != nil:
+			return "time"
+		case asMeasured(r) != "":
+			head = "measured"
+		}
+	}
+	return head
+}
+
+// summarySection says of every score and cost what is known, what is open, and
+// what would settle it.
+func summarySection(p ComparisonPage) doc.Section {
+	c := p.Comparison
+	var sure, costs []string
+	for _, r := range c.Results {
+		if r.Verdict == nil {
+			continue
+		}
+		switch {
+		case *r.Verdict == compare.Level:
+			sure = append(sure, fmt.Sprintf("%s is level: it changed by less than %s", Clean(r.Name()), tolerance(r)))
+		case r.Verdict.Settled() && r.Role == compare.Score:
+			sure = append(sure, fmt.Sprintf("%s: %s", finding(r), *r.Verdict))
+		case r.Verdict.Settled():
+			costs = append(costs, finding(r))
+		}
+	}
+	open, advised := openLines(p)
+	if advised {
+		open = append(open, optionalStopping)
+	}
+	return doc.Section{Kind: doc.Summary, Blocks: addLists(nil,
+		doc.List{Title: "What is settled", Items: doc.Lines(sure)},
+		doc.List{Title: "What it costs", Items: doc.Lines(costs)},
+		doc.List{Title: "Not settled", Items: doc.Lines(open)})}
 }

@@ -175,3 +175,48 @@ func omissionText(o compare.Omission) string {
 	}
 	return fmt.Sprintf("%s (%s)", o.Name, why)
 }
+
+// comparisonNotes lists everything a reader should know besides verdicts: metrics
+// without a partner, runs set aside, notes of the comparison and of its
+// metrics, the same sentence once.
+func comparisonNotes(p ComparisonPage) []string {
+	c := p.Comparison
+	var lines []string
+	for _, side := range []string{"before", "after"} {
+		if names := onlyOn(side, c.Unpaired); len(names) > 0 {
+			lines = append(lines, "only "+side+": "+Clean(compare.List(names, 12)))
+		}
+	}
+	lines = append(lines, each(c.SetAside, excludedRunText)...)
+	for _, n := range p.notes() {
+		lines = append(lines, Clean(n.Text))
+	}
+	if c.Suite != nil && len(c.Suite.LeftOut) > 0 {
+		lines = append(lines, "not in the suite: "+Clean(compare.List(each(c.Suite.LeftOut, omissionText), 12)))
+	}
+	var by sentences
+	judgedCosts := true
+	for _, r := range c.Judged() {
+		for _, n := range r.Notes {
+			by.add(ComparisonNote(n).Text, Clean(r.Name()))
+		}
+		judgedCosts = judgedCosts && (r.Role != compare.Cost || r.Decides)
+	}
+	lines = append(lines, by.lines()...)
+	if !judgedCosts {
+		lines = append(lines, "a cost without a stated tolerance never changes the exit status")
+	}
+	return lines
+}
+
+// excludedRunText is a run that does not count, and why.
+func excludedRunText(a compare.ExcludedRun) string {
+	where := ""
+	if a.Session != "" {
+		where += ", session " + a.Session
+	}
+	if a.Run != "" {
+		where += ", run " + a.Run
+	}
+	return Clean(fmt.Sprintf("set aside: %s, %s%s: %s", a.Profile, a.Benchmark, where, a.Reason))
+}

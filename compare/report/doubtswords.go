@@ -85,22 +85,13 @@ func (c Commands) doubtsNotes(v *doubts.Report) []Note {
 // tile-render; two modes in 3 series", without those that a comparison states
 // anyway; empty where nothing is left.
 func doubtsSummary(found []doubts.Finding) string {
-	var order []string
-	by := map[string][]doubts.Finding{}
-	for _, f := range found {
-		switch f.Check {
+	var parts []string
+	for _, fs := range groupsOf(found, func(f doubts.Finding) string { return f.Check }) {
+		check, where := fs[0].Check, fs[0].Profile
+		switch check {
 		case doubts.CheckFewRuns, doubts.CheckNoSessions, doubts.CheckCoarse, doubts.CheckNoSpread:
 			continue
 		}
-		if by[f.Check] == nil {
-			order = append(order, f.Check)
-		}
-		by[f.Check] = append(by[f.Check], f)
-	}
-	var parts []string
-	for _, check := range order {
-		fs := by[check]
-		where := fs[0].Profile
 		if fs[0].Series != doubts.AllSeries {
 			where += " " + fs[0].Series
 		}

@@ -134,7 +134,7 @@ func TestReasonText(t *testing.T) {
 				"a blind spot within the tolerance is out of reach for any number of runs",
 		},
 	} {
-		if got := ReasonText(c.reason); got != c.want {
+		if got := reasonText(c.reason); got != c.want {
 			t.Errorf("%s:\n%s\nwant\n%s", c.reason.Kind, got, c.want)
 		}
 	}
@@ -149,14 +149,14 @@ func TestBlindSpotReasonSaysHowMany(t *testing.T) {
 		t.Fatalf("%d sessions, %v", n, ok)
 	}
 	want := fmt.Sprintf("and the policy allows 0.54 %%; run more: about %d sessions a side would do", n)
-	if !strings.HasSuffix(ReasonText(r), want) {
-		t.Errorf("%s\nwant ...%s", ReasonText(r), want)
+	if !strings.HasSuffix(reasonText(r), want) {
+		t.Errorf("%s\nwant ...%s", reasonText(r), want)
 	}
 	// The blind spot gets the digits that tell it apart from the limit.
 	close := fields{Metric: r.Result.Metric, BlindSpot: number(0.02004), Interval: &[2]float64{-0.03, 0.03}}.result()
 	close.WidestBlindSpot = number(0.02)
 	const sentence = "smaller than 2.004 % could have gone unseen, and the policy allows 2 %"
-	if s := ReasonText(gate.Reason{Kind: gate.ReasonBlindSpot, Result: close}); !strings.Contains(s, sentence) {
+	if s := reasonText(gate.Reason{Kind: gate.ReasonBlindSpot, Result: close}); !strings.Contains(s, sentence) {
 		t.Error(s)
 	}
 }
@@ -195,7 +195,7 @@ func TestBlindSpotSentence(t *testing.T) {
 		},
 		{of([]string{"c"}), "not measured now, so blind to any loss: c"},
 	} {
-		if got := BlindSpot(c.j); got != c.want {
+		if got := blindSpotText(c.j); got != c.want {
 			t.Errorf("%q, want %q", got, c.want)
 		}
 	}
@@ -280,7 +280,7 @@ func TestGateCaution(t *testing.T) {
 		want bool
 	}{{"seconds alone", none, false}, {"a power table", lift(t, compare.Policy{}, 402), true}, {"a cap without a table", capOnly, true}} {
 		words := strings.Join(strings.Fields(gateText(t, c.g, doc.TextOptions{Width: 60})), " ")
-		if strings.Contains(words, Caution) != c.want {
+		if strings.Contains(words, caution) != c.want {
 			t.Errorf("%s: caution in text is %v", c.name, !c.want)
 		}
 		for form, write := range map[string]func(io.Writer) error{
@@ -335,13 +335,13 @@ func TestGateJSON(t *testing.T) {
 			t.Errorf("%s: %+v", name, got)
 		}
 		for i, r := range g.Reasons {
-			if got.Reasons[i].Kind != r.Kind || got.Reasons[i].Text != ReasonText(r) || len(got.Reasons[i].At) != len(r.Rows) {
+			if got.Reasons[i].Kind != r.Kind || got.Reasons[i].Text != reasonText(r) || len(got.Reasons[i].At) != len(r.Rows) {
 				t.Errorf("%s: reason %d: %+v", name, i, got.Reasons[i])
 			}
 		}
 		for i, j := range g.Judged {
 			c := got.Judged[i].Comparison
-			if got.Judged[i].Profile != j.Profile || got.Judged[i].BlindSpot != BlindSpot(j) ||
+			if got.Judged[i].Profile != j.Profile || got.Judged[i].BlindSpot != blindSpotText(j) ||
 				(c == nil) != (j.Comparison == nil) || c != nil && c.Exit != 1 {
 				t.Errorf("%s: %+v", name, got.Judged[i])
 			}

@@ -20,12 +20,12 @@ func GateDocument(p GatePage, from Origin) doc.Document {
 	d := doc.Document{Heading: doc.Line{Text: closing, Tone: outcomeTones[g.Outcome]}, Subject: names + "; policy: " + policy,
 		Page: doc.Head{Title: closing + ": " + names, Kicker: "Gate: " + names, Headline: closing, Lead: []string{"Policy: " + policy + "."}}}
 	var reasons, spots []doc.Item
-	for _, r := range against(g) {
-		reasons = append(reasons, doc.Item{Name: r.Profile, Line: doc.Line{Text: ReasonText(r)}})
+	for _, r := range against(g.Reasons) {
+		reasons = append(reasons, doc.Item{Name: r.Profile, Line: doc.Line{Text: reasonText(r)}})
 	}
 	seed, resamples := uint64(0), 0
 	for _, j := range g.Judged {
-		if s := BlindSpot(j); s != "" {
+		if s := blindSpotText(j); s != "" {
 			spots = append(spots, doc.Item{Name: j.Profile, Line: doc.Line{Text: s}})
 		}
 		if c := j.Comparison; c != nil {
@@ -40,14 +40,12 @@ func GateDocument(p GatePage, from Origin) doc.Document {
 			doc.List{Title: "What could have gone unseen", Items: spots},
 			doc.List{Title: "Notes", Items: doc.Lines(notes)},
 		}},
-		itemsSection(doc.Reasons, doc.List{Items: reasons, Numbered: true, Max: maxReasons}),
-		itemsSection(doc.Reasons, doc.List{Items: spots}),
+		itemsSection(doc.Reasons, "", doc.List{Items: reasons, Numbered: true, Max: maxReasons}),
+		itemsSection(doc.Reasons, "", doc.List{Items: spots}),
 		listSection(doc.Notes, "", notes),
 		originSection(from, seed, resamples),
 	}
-	if gateHazard(g) {
-		d.Caution = Caution
-	}
+	d.Caution = cautionIf(gateHazard(g))
 	return d
 }
 
@@ -61,14 +59,6 @@ func (p GatePage) part(j *gate.Judgement) doc.Part {
 	}
 	out.Basis, out.Folded = basis(c), plural(len(c.Results), "metric")
 	closing := doc.Section{Kind: doc.Summary, Blocks: []doc.Block{doc.Paragraph{Line: doc.Line{Text: Closing(c)}}}}
-	out.Sections = append([]doc.Section{closing}, comparisonSections(p.judged(j), Origin{})...)
+	out.Sections = append([]doc.Section{closing}, comparisonSections(p.judged(j))...)
 	return out
-}
-
-// itemsSection is an untitled section of one list; empty where it has no items.
-func itemsSection(kind doc.Kind, l doc.List) doc.Section {
-	if len(l.Items) == 0 {
-		return doc.Section{}
-	}
-	return doc.Section{Kind: kind, Blocks: []doc.Block{l}}
 }

@@ -7,9 +7,9 @@ import (
 	"tunegate/compare/gate"
 )
 
-// GateFormat names the JSON form of a gate. Its schema is
+// gateFormat names the JSON form of a gate. Its schema is
 // schema/gate.schema.json.
-const GateFormat = "tunegate-gate-1"
+const gateFormat = "tunegate-gate-1"
 
 type gateJSON struct {
 	Format     string       `json:"format"`
@@ -64,45 +64,26 @@ type judgedJSON struct {
 // exit status of the gate, statusOf that of a comparison by itself.
 func GateJSON(w io.Writer, p GatePage, status int, statusOf func(*compare.Comparison) int) error {
 	g := p.Gate
-	out := gateJSON{Format: GateFormat, Base: g.Base, Head: g.Head, Outcome: g.Outcome, ExitStatus: status,
+	out := gateJSON{Format: gateFormat, Base: g.Base, Head: g.Head, Outcome: g.Outcome, ExitStatus: status,
 		Closing:   GateClosing(g),
 		Policy:    policyJSON{Of: g.PolicyOf, File: g.PolicyFile, Changes: each(g.PolicyChanges, policyChangeText), Proposed: g.Proposed},
-		Reasons:   []reasonJSON{},
-		Judged:    []judgedJSON{},
+		Reasons:   each(g.Reasons, newReasonJSON),
 		Removed:   orEmpty(g.Removed),
 		Unchanged: g.Unchanged,
-		Notes:     []string{}}
-	for _, n := range g.Notes {
-		out.Notes = append(out.Notes, gateNote(p, n))
-	}
-	for _, r := range g.Reasons {
-		out.Reasons = append(out.Reasons, newReasonJSON(r))
-	}
-	for _, j := range g.Judged {
+		Notes:     each(g.Notes, func(n gate.Note) string { return gateNote(p, n) })}
+	out.Judged = each(g.Judged, func(j *gate.Judgement) judgedJSON {
 		v := judgedJSON{Profile: j.Profile, Question: j.Question, Against: j.Against, Settings: each(j.Settings, settingText),
-			Warnings: orEmpty(warnings(g, j)), Outcome: j.Outcome, BlindSpot: BlindSpot(j)}
+			Warnings: orEmpty(warnings(g, j)), Outcome: j.Outcome, BlindSpot: blindSpotText(j)}
 		if j.Comparison != nil {
 			v.Comparison = newComparisonJSON(p.judged(j), statusOf(j.Comparison))
 		}
-		out.Judged = append(out.Judged, v)
-	}
-	if gateHazard(g) {
-		out.Caution = Caution
-	}
+		return v
+	})
+	out.Caution = cautionIf(gateHazard(g))
 	return encode(w, out)
 }
 
 func newReasonJSON(r gate.Reason) reasonJSON {
-	j := reasonJSON{Kind: r.Kind, Profile: r.Profile, Metric: r.About(), Text: ReasonText(r), Decides: r.Decides, At: []placeJSON{}}
-	for _, v := range r.Rows {
-		j.At = append(j.At, placeJSON(v.At))
-	}
-	return j
-}
-
-func orEmpty(s []string) []string {
-	if s == nil {
-		return []string{}
-	}
-	return s
+	return reasonJSON{Kind: r.Kind, Profile: r.Profile, Metric: r.About(), Text: reasonText(r), Decides: r.Decides,
+		At: each(r.Rows, func(v compare.Value) placeJSON { return placeJSON(v.At) })}
 }

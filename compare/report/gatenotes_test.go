@@ -105,7 +105,7 @@ func TestNoRuns(t *testing.T) {
 		{gate.AskNew, "a and b have no benchmark in common", "a and b have no benchmark in common"},
 	} {
 		r := gate.Reason{Kind: gate.ReasonNoRuns, Profile: "boost-lift", Question: c.question, Detail: c.detail}
-		if got := ReasonText(r); got != c.want {
+		if got := reasonText(r); got != c.want {
 			t.Errorf("%s %q: %s, want %s", c.question, c.detail, got, c.want)
 		}
 	}

@@ -8,8 +8,8 @@ import (
 	"tunegate/compare/gate"
 )
 
-// ReasonText words one reason of a gate, without the profile's name.
-func ReasonText(r gate.Reason) string {
+// reasonText words one reason of a gate, without the profile's name.
+func reasonText(r gate.Reason) string {
 	switch r.Kind {
 	case gate.ReasonStale:
 		return fmt.Sprintf("%s measured before the settings changed and still there (%s): "+
@@ -26,17 +26,18 @@ func ReasonText(r gate.Reason) string {
 			withUnit(*r.Metric.Cap, r.Metric.Unit), plural(len(linesOf(r.Rows)), "run"), places(r.Rows))
 	case gate.ReasonSetAside:
 		return fmt.Sprintf("%s set aside (%s), and the policy allows %d: "+
-			"a run that crashed, throttled or computed wrongly speaks against the profile; where it was something else, raise set-aside-allowed",
-			plural(r.Count, "new run"), Clean(join(r.Names, 3)), r.Limit)
+			"a run that crashed, throttled or computed wrongly speaks against the profile; "+
+			"where it was something else, raise set-aside-allowed",
+			plural(r.Count, "new run"), Clean(compare.List(r.Names, 3)), r.Limit)
 	case gate.ReasonRequired:
-		return fmt.Sprintf("the policy requires %s, and the new runs have none", Clean(join(r.Names, 6)))
+		return fmt.Sprintf("the policy requires %s, and the new runs have none", Clean(compare.List(r.Names, 6)))
 	case gate.ReasonBaseline:
-		return fmt.Sprintf("its baseline %q is no profile of this repository; there are %s", Clean(r.Detail), Clean(join(r.Names, 12)))
+		return fmt.Sprintf("its baseline %q is no profile of this repository; there are %s", Clean(r.Detail), Clean(compare.List(r.Names, 12)))
 	case gate.ReasonFewRuns:
 		return fmt.Sprintf("%s has %s %s, and the policy wants at least %d", Clean(r.About()), plural(r.Count, r.What), r.When, r.Limit)
 	case gate.ReasonSafety:
 		if r.Result == nil {
-			return fmt.Sprintf("not measured now, so a loss is not ruled out: %s; run it too", Clean(join(r.Names, 6)))
+			return fmt.Sprintf("not measured now, so a loss is not ruled out: %s; run it too", Clean(compare.List(r.Names, 6)))
 		}
 		text := fmt.Sprintf("%s: a loss beyond the tolerance of %s is not ruled out", Clean(r.Result.Name()), tolerance(r.Result))
 		if r.Result.Needed != nil {
@@ -45,7 +46,7 @@ func ReasonText(r gate.Reason) string {
 		return text
 	case gate.ReasonBlindSpot:
 		if r.Result == nil {
-			return fmt.Sprintf("not measured now, so blind to any loss: %s; run it too", Clean(join(r.Names, 6)))
+			return fmt.Sprintf("not measured now, so blind to any loss: %s; run it too", Clean(compare.List(r.Names, 6)))
 		}
 		return blindSpotReason(r.Result)
 	}
@@ -97,9 +98,9 @@ func blindSpotOver(r *compare.Result) string {
 	}
 }
 
-// BlindSpot is the sentence about what a judged profile could have hidden: the
+// blindSpotText is the sentence about what a judged profile could have hidden: the
 // widest blind spot among its scores, or those in which nothing could be seen.
-func BlindSpot(j *gate.Judgement) string {
+func blindSpotText(j *gate.Judgement) string {
 	if j.Comparison == nil {
 		return ""
 	}
@@ -116,13 +117,14 @@ func BlindSpot(j *gate.Judgement) string {
 	}
 	unmeasured := ""
 	if len(j.Unmeasured) > 0 {
-		unmeasured = "; not measured now, so blind to any loss: " + Clean(join(j.Unmeasured, 6))
+		unmeasured = "; not measured now, so blind to any loss: " + Clean(compare.List(j.Unmeasured, 6))
 	}
 	switch {
 	case len(blind) > 0:
-		return "no loss of any size could have been caught in " + join(blind, 6) + unmeasured
+		return "no loss of any size could have been caught in " + compare.List(blind, 6) + unmeasured
 	case worst != nil:
-		return fmt.Sprintf("a loss smaller than %s in %s could have gone unseen", size(worst, *worst.BlindSpot), Clean(worst.Name())) + unmeasured
+		return fmt.Sprintf("a loss smaller than %s in %s could have gone unseen%s",
+			size(worst, *worst.BlindSpot), Clean(worst.Name()), unmeasured)
 	}
 	return strings.TrimPrefix(unmeasured, "; ")
 }
@@ -134,7 +136,7 @@ func judgedAs(j *gate.Judgement) string {
 		text += ", judged against " + Clean(j.Against)
 	}
 	if len(j.Settings) > 0 {
-		text += " (" + Clean(join(each(j.Settings, settingText), 4)) + ")"
+		text += " (" + Clean(compare.List(each(j.Settings, settingText), 4)) + ")"
 	}
 	return text
 }
@@ -144,7 +146,7 @@ func warnings(g *gate.Gate, j *gate.Judgement) []string {
 	var out []string
 	for _, r := range g.Reasons {
 		if r.Profile == j.Profile && r.Decides == gate.Passed {
-			out = append(out, ReasonText(r))
+			out = append(out, reasonText(r))
 		}
 	}
 	for _, n := range j.Warnings {
@@ -180,10 +182,10 @@ func warningText(j *gate.Judgement, n gate.Note) string {
 	return string(n.Kind)
 }
 
-// against are the reasons that keep the gate from passing.
-func against(g *gate.Gate) []gate.Reason {
+// against are those reasons that keep a gate from passing.
+func against(reasons []gate.Reason) []gate.Reason {
 	var out []gate.Reason
-	for _, r := range g.Reasons {
+	for _, r := range reasons {
 		if r.Decides != gate.Passed {
 			out = append(out, r)
 		}
@@ -196,11 +198,12 @@ func gateNotes(p GatePage) []string {
 	g := p.Gate
 	var out []string
 	if len(g.PolicyChanges) > 0 {
-		out = append(out, "the policy changes, and the one of the base is in force: "+Clean(strings.Join(each(g.PolicyChanges, policyChangeText), "; "))+
-			fmt.Sprintf(". Under the new policy: %s", g.Proposed))
+		changes := Clean(strings.Join(each(g.PolicyChanges, policyChangeText), "; "))
+		out = append(out, fmt.Sprintf("the policy changes, and the one of the base is in force: %s. Under the new policy: %s",
+			changes, g.Proposed))
 	}
 	if len(g.Removed) > 0 {
-		out = append(out, "removed: "+Clean(join(g.Removed, 12)))
+		out = append(out, "removed: "+Clean(compare.List(g.Removed, 12)))
 	}
 	for _, n := range g.Notes {
 		out = append(out, Clean(gateNote(p, n)))
@@ -236,7 +239,7 @@ func GateClosing(g *gate.Gate) string {
 	}
 	switch g.Outcome {
 	case gate.Failed:
-		return fmt.Sprintf("Failed: %s (%s)", plural(len(against(g)), "reason"), judged)
+		return fmt.Sprintf("Failed: %s (%s)", plural(len(against(g.Reasons)), "reason"), judged)
 	case gate.Undecided:
 		return fmt.Sprintf("Run more: the policy wants more than these runs can give (%s)", judged)
 	}
@@ -246,7 +249,7 @@ func GateClosing(g *gate.Gate) string {
 // gateHazard reports whether the caution line has to be shown.
 func gateHazard(g *gate.Gate) bool {
 	for _, j := range g.Judged {
-		if j.Comparison != nil && Hazard(j.Comparison) {
+		if j.Comparison != nil && comparisonHazard(j.Comparison) {
 			return true
 		}
 	}

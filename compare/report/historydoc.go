@@ -14,16 +14,14 @@ import (
 // one line, then where the level changed, and the line to read first.
 func HistoryDocument(h HistoryPage, from Origin) doc.Document {
 	about := fmt.Sprintf("%s over %s, to %s", h.Profile, plural(h.Commits, "commit"), h.Head)
-	closing := HistoryClosing(h)
+	closing := historyClosing(h)
 	d := doc.Document{Heading: doc.Line{Text: about, Tone: doc.Strong}, Basis: historyFacts(h),
 		Closing: doc.Line{Text: closing, Tone: doc.Strong},
 		Page:    doc.Head{Title: h.Profile, Headline: strings.TrimSuffix(closing, ".")}}
 	if len(h.Worse()) > 0 {
 		d.Closing.Tone = doc.Bad
 	}
-	if historyHazard(h) {
-		d.Caution = Caution
-	}
+	d.Caution = cautionIf(historyHazard(h))
 	found, short := h.changeSections()
 	pictures, gates, notes := HistoryPictures(h), gateLines(h), historyNotes(h)
 	d.Sections = []doc.Section{
@@ -46,13 +44,15 @@ func HistoryDocument(h HistoryPage, from Origin) doc.Document {
 const levelMethod = "the maximally selected rank statistic with its permutation distribution, " +
 	"parted again within each part (Lausen and Schumacher 1992)"
 
-// changeSections say where the level changed; short does for a page.
+// changeSections say where the level changed: found in text and Markdown, short in
+// the summary of a page.
 func (h HistoryPage) changeSections() (found, short doc.Section) {
 	const title = "Where the level changed"
 	found, short = doc.Section{Kind: doc.Findings, Title: title}, doc.Section{Kind: doc.Summary, Title: title}
-	for _, f := range h.changes() {
-		list, plain := doc.List{Title: f.heading(h)}, doc.List{Title: f.heading(h)}
-		for _, l := range f.changes {
+	for _, changes := range h.changes() {
+		heading := changeHeading(h, changes[0])
+		list, plain := doc.List{Title: heading}, doc.List{Title: heading}
+		for _, l := range changes {
 			text := changeWords(l)
 			list.Items = append(list.Items, doc.Item{Line: doc.Line{Text: text, Tone: changeTone(l.Result)}})
 			plain.Items = append(plain.Items, doc.Item{Line: doc.Line{Text: text}})
@@ -102,8 +102,8 @@ func (h HistoryPage) timeline(title, head, end string, m compare.Metric) doc.Tim
 	return t
 }
 
-// measured fills in what was measured of a metric; first is what the others are
-// beside.
+// measured fills in what was measured of a metric. first marks the value that the
+// others are compared with.
 func measured(row *doc.Moment, of compare.Metric, m *history.Measured, first bool) {
 	row.Count = fmt.Sprint(sessionsOf(m))
 	switch r := m.Since; {

@@ -6,11 +6,12 @@ import (
 
 	"tunegate/compare"
 	"tunegate/compare/gate"
+	"tunegate/compare/history"
 )
 
-// HistoryFormat names the JSON form of a history. Its schema is
+// historyFormat names the JSON form of a history. Its schema is
 // schema/history.schema.json.
-const HistoryFormat = "tunegate-history-1"
+const historyFormat = "tunegate-history-1"
 
 type historyJSON struct {
 	Format     string             `json:"format"`
@@ -107,32 +108,31 @@ func sizeOf(r *compare.Result) changeSize {
 
 // HistoryJSON writes a history at full precision.
 func HistoryJSON(w io.Writer, h HistoryPage) error {
-	out := historyJSON{Format: HistoryFormat, Profile: h.Profile, Head: h.Head, Commits: h.Commits, Earlier: h.Earlier, Missing: h.Missing,
+	out := historyJSON{Format: historyFormat, Profile: h.Profile, Head: h.Head, Commits: h.Commits, Earlier: h.Earlier, Missing: h.Missing,
 		Confidence: h.Confidence, Correction: h.Correction, Resamples: h.Resamples, Seed: h.Seed, Policy: h.Policy, Family: h.Family,
-		Points: []pointJSON{}, Tracks: []trackJSON{}, Worse: []string{}, Notes: notesJSON(each(h.Notes, historyNote)), Closing: HistoryClosing(h)}
+		Points: []pointJSON{}, Tracks: []trackJSON{}, Worse: each(h.Worse(), (*history.Track).Name),
+		Notes: notesJSON(each(h.Notes, historyNote)), Closing: historyClosing(h)}
 	for _, p := range h.Points {
-		v := pointJSON{Commit: p.Commit, Subject: p.Subject, Added: p.Added, SetAside: p.SetAside, Restored: p.Restored, Withdrawn: p.Withdrawn,
-			New: p.New, Removed: p.Removed, Inherited: p.Inherited, Settings: each(p.Settings, settingText), Conditions: each(p.Conditions, settingText)}
+		v := pointJSON{Commit: p.Commit, Subject: p.Subject, New: p.New, Removed: p.Removed, Inherited: p.Inherited,
+			Added: p.Added, SetAside: p.SetAside, Restored: p.Restored, Withdrawn: p.Withdrawn,
+			Settings: each(p.Settings, settingText), Conditions: each(p.Conditions, settingText)}
 		if !p.Time.IsZero() {
 			v.Time = &p.Time
 		}
 		if p.Gate != nil {
-			v.Gate = &pointGateJSON{Reasons: []reasonJSON{}}
+			v.Gate = &pointGateJSON{Reasons: each(p.Gate.Reasons, newReasonJSON)}
 			if p.Gate.Wrong != nil {
 				v.Gate.Wrong = h.Commands.Explain(p.Gate.Wrong)
 			}
 			if p.Gate.Outcome != "" {
 				v.Gate.Outcome = &p.Gate.Outcome
 			}
-			for _, r := range p.Gate.Reasons {
-				v.Gate.Reasons = append(v.Gate.Reasons, newReasonJSON(r))
-			}
 		}
 		out.Points = append(out.Points, v)
 	}
 	for _, t := range h.Tracks {
-		v := trackJSON{metricJSON: newMetricJSON(t.Metric), Parts: orEmpty(t.Parts), Searched: t.Searched, CanFind: t.CanFind, Z: t.Z, P: t.P, PAdjusted: t.PAdjusted,
-			Exact: t.Exact, Among: t.Among, Levels: []*measuredJSON{}, Changes: []changeJSON{}}
+		v := trackJSON{metricJSON: newMetricJSON(t.Metric), Parts: orEmpty(t.Parts), Searched: t.Searched, CanFind: t.CanFind,
+			Z: t.Z, P: t.P, PAdjusted: t.PAdjusted, Exact: t.Exact, Among: t.Among, Levels: []*measuredJSON{}, Changes: []changeJSON{}}
 		for _, m := range t.Levels {
 			if m == nil {
 				v.Levels = append(v.Levels, nil)
@@ -155,11 +155,6 @@ func HistoryJSON(w io.Writer, h HistoryPage) error {
 		}
 		out.Tracks = append(out.Tracks, v)
 	}
-	for _, t := range h.Worse() {
-		out.Worse = append(out.Worse, t.Name())
-	}
-	if historyHazard(h) {
-		out.Caution = Caution
-	}
+	out.Caution = cautionIf(historyHazard(h))
 	return encode(w, out)
 }

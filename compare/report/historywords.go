@@ -6,22 +6,9 @@ import (
 	"strings"
 
 	"tunegate/compare"
-	"tunegate/compare/gate"
 	"tunegate/compare/history"
 	"tunegate/compare/report/doc"
 )
-
-// HistoryPage is a history and how far back it was read.
-type HistoryPage struct {
-	*history.History
-	Head    string // "HEAD (1a2b3c4)"
-	Commits int    // read
-	Earlier bool   // there are older ones
-	Missing string // why there may be older ones that the clone lacks
-	Each    bool   // show every metric commit by commit, not the suite alone
-
-	Commands Commands
-}
 
 // shownTracks are those shown commit by commit: the suite alone, unless each is
 // asked for.
@@ -51,14 +38,7 @@ func trackTitle(t *history.Track) string {
 	if t.Parts != nil {
 		name = fmt.Sprintf("Suite of %s", plural(len(t.Parts), "score"))
 	}
-	return name + " beside the first runs: " + turnWords(t.Metric)
-}
-
-func turnWords(m compare.Metric) string {
-	if m.Role == compare.Score {
-		return "plus means better"
-	}
-	return "plus means more"
+	return name + " beside the first runs: " + plusWords(t.Metric)
 }
 
 // changesFound are the changes of level that were found, in order, each as a sign.
@@ -109,7 +89,7 @@ func day(p *history.Point) string {
 	return p.Time.Format("2006-01-02")
 }
 
-// pointWords is what a commit did, and what it calls itself.
+// pointWords is the subject of a commit, and what the commit did.
 func pointWords(p *history.Point) string {
 	var parts []string
 	if s := Clean(p.Subject); s != "" {
@@ -126,10 +106,10 @@ func pointWords(p *history.Point) string {
 		parts = append(parts, "no new runs")
 	}
 	if len(p.Settings) > 0 {
-		parts = append(parts, "set: "+Clean(join(each(p.Settings, settingText), 3)))
+		parts = append(parts, "set: "+Clean(compare.List(each(p.Settings, settingText), 3)))
 	}
 	if len(p.Conditions) > 0 {
-		parts = append(parts, "recorded: "+Clean(join(each(p.Conditions, settingText), 3)))
+		parts = append(parts, "recorded: "+Clean(compare.List(each(p.Conditions, settingText), 3)))
 	}
 	for _, n := range []struct {
 		count int
@@ -154,7 +134,7 @@ func gateOutcome(g *history.PointGate) (signs []doc.Tone, end doc.Line) {
 	return []doc.Tone{tone}, doc.Line{Text: string(g.Outcome), Tone: tone}
 }
 
-// gateWord is the same as one text.
+// gateWord is the outcome of the gate as one text, with its sign.
 func gateWord(g *history.PointGate) string {
 	signs, end := gateOutcome(g)
 	for _, s := range signs {
@@ -163,36 +143,26 @@ func gateWord(g *history.PointGate) string {
 	return end.Text
 }
 
-// foundAt is the metrics whose level changed between the same two commits.
-type foundAt struct {
-	last, first int
-	changes     []*history.LevelChange
-}
-
-func (h HistoryPage) changes() []*foundAt {
-	var out []*foundAt
+// changes are the changes of level, in order; those between the same two commits
+// together.
+func (h HistoryPage) changes() [][]*history.LevelChange {
+	var all []*history.LevelChange
 	for _, track := range h.Tracks {
-		for _, l := range track.Changes {
-			i := slices.IndexFunc(out, func(f *foundAt) bool { return f.last == l.Last && f.first == l.First })
-			if i < 0 {
-				i = len(out)
-				out = append(out, &foundAt{last: l.Last, first: l.First})
-			}
-			out[i].changes = append(out[i].changes, l)
-		}
+		all = append(all, track.Changes...)
 	}
-	slices.SortStableFunc(out, func(a, b *foundAt) int { return a.first - b.first })
+	out := groupsOf(all, func(l *history.LevelChange) [2]int { return [2]int{l.Last, l.First} })
+	slices.SortStableFunc(out, func(a, b []*history.LevelChange) int { return a[0].First - b[0].First })
 	return out
 }
 
-// heading says where, and what was set differently there.
-func (f *foundAt) heading(h HistoryPage) string {
-	last, first := h.Points[f.last], h.Points[f.first]
+// changeHeading says where a level changed, and what was set differently there.
+func changeHeading(h HistoryPage, l *history.LevelChange) string {
+	last, first := h.Points[l.Last], h.Points[l.First]
 	text := commitWords(first) + ", after " + commitWords(last)
 	if s := Clean(first.Subject); s != "" {
 		text += fmt.Sprintf(" (%q)", s)
 	}
-	return text + ": " + causeWords(f.changes[0])
+	return text + ": " + causeWords(l)
 }
 
 func commitWords(p *history.Point) string {
@@ -229,12 +199,7 @@ func gateLines(h HistoryPage) []string {
 		if p.Gate == nil {
 			continue
 		}
-		var reasons []string
-		for _, r := range p.Gate.Reasons {
-			if r.Decides != gate.Passed {
-				reasons = append(reasons, ReasonText(r))
-			}
-		}
+		reasons := each(against(p.Gate.Reasons), reasonText)
 		if p.Gate.Wrong != nil {
 			reasons = []string{"not judged: " + Clean(h.Commands.Explain(p.Gate.Wrong))}
 		}
@@ -252,10 +217,10 @@ func gateLines(h HistoryPage) []string {
 	return out
 }
 
-// maxGates is how many commits that did not pass are told why, the newest.
+// maxGates is the maximum number of commits that gateLines explains, the newest.
 const maxGates = 12
 
-// historyTests are what an expert asks for.
+// historyTests are the tests with their numbers, for experts.
 func historyTests(h HistoryPage) []string {
 	var out []string
 	for _, track := range h.Tracks {
@@ -279,7 +244,8 @@ func historyTests(h HistoryPage) []string {
 func historyNotes(h HistoryPage) []string {
 	var out []string
 	if h.Earlier {
-		out = append(out, "older commits are not read ("+h.Commands.CommitsOption+" says how many are); what they had is part of the first one shown")
+		out = append(out, fmt.Sprintf("older commits are not read (%s says how many are); what they had is part of the first one shown",
+			h.Commands.CommitsOption))
 	}
 	if h.Missing != "" {
 		out = append(out, h.Missing)
@@ -338,8 +304,8 @@ func historyHazard(h HistoryPage) bool {
 	return slices.ContainsFunc(h.Tracks, func(t *history.Track) bool { return compare.ShowsHazard(t.Unit) })
 }
 
-// HistoryClosing is the line to read first.
-func HistoryClosing(h HistoryPage) string {
+// historyClosing is the line to read first.
+func historyClosing(h HistoryPage) string {
 	if worse := h.Worse(); len(worse) > 0 {
 		// The suite, else the latest.
 		l := worse[0].Changes[len(worse[0].Changes)-1]
@@ -356,7 +322,7 @@ func HistoryClosing(h HistoryPage) string {
 			}
 		}
 		if len(others) > 0 {
-			text += " The newest level is a loss, too, in " + join(others, 6) + "."
+			text += " The newest level is a loss, too, in " + compare.List(others, 6) + "."
 		}
 		return text
 	}

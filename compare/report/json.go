@@ -10,10 +10,10 @@ import (
 	"unicode/utf16"
 )
 
-// ComparisonFormat names the JSON form of a comparison; the number rises when
+// comparisonFormat names the JSON form of a comparison; the number rises when
 // a reader of the old form could misread the new one. Its schema is
 // schema/comparison.schema.json.
-const ComparisonFormat = "tunegate-comparison-1"
+const comparisonFormat = "tunegate-comparison-1"
 
 // JSON writes a comparison, and the exit status that follows from it, at full
 // precision.
@@ -29,15 +29,14 @@ func encode(w io.Writer, v any) error {
 	if err := e.Encode(v); err != nil {
 		return err
 	}
-	_, err := io.WriteString(w, calmJSON(b.String()))
+	_, err := io.WriteString(w, escapeControls(b.String()))
 	return err
 }
 
-// calmJSON writes as escapes what could act on a terminal and what nobody sees:
-// control characters that JSON itself lets pass (U+007F to U+009F), and those of
-// category Cf, which turn the direction of text. In JSON they stand in strings
-// only, so it is the same data.
-func calmJSON(s string) string {
+// escapeControls escapes control characters that JSON allows (U+007F to U+009F) and
+// invisible ones of category Cf, which can change the direction of text. A terminal
+// would act on them. They occur in strings only, so the data stay the same.
+func escapeControls(s string) string {
 	var out strings.Builder
 	for _, r := range s {
 		switch {

@@ -64,7 +64,7 @@ func GateJUnit(w io.Writer, p GatePage) error {
 			}
 		}
 		whole := junitCase{Name: string(j.Question), Class: Clean(j.Profile), Time: "0"}
-		for _, r := range against(g) {
+		for _, r := range against(g.Reasons) {
 			switch {
 			case r.Profile != j.Profile:
 			case cases[r.Result]:
@@ -77,7 +77,7 @@ func GateJUnit(w io.Writer, p GatePage) error {
 		if j.Comparison != nil {
 			s.Cases = append(s.Cases, metricCases(j.Comparison, j.Profile, byMetric)...)
 		}
-		s.Out = strings.Join(append([]string{judgedAs(j), BlindSpot(j)}, warnings(g, j)...), "\n")
+		s.Out = strings.Join(append([]string{judgedAs(j), blindSpotText(j)}, warnings(g, j)...), "\n")
 		suites = append(suites, s)
 	}
 	if len(suites) == 0 {
@@ -96,7 +96,7 @@ func metricCases(c *compare.Comparison, class string, reasons map[*compare.Resul
 		}
 		k := junitCase{Name: Clean(r.Name()), Class: Clean(class), Time: "0",
 			Out: fmt.Sprintf("%s: %s (%s)", *r.Verdict, signed(r, r.Change), intervalText(r))}
-		if s := Unsettled(r); s != "" {
+		if s := unsettledText(r); s != "" {
 			k.Out += "\n" + s
 		}
 		for _, reason := range reasons[r] {
@@ -113,7 +113,7 @@ func metricCases(c *compare.Comparison, class string, reasons map[*compare.Resul
 func hasCase(r *compare.Result) bool { return r.Decides && r.Verdict != nil }
 
 func failureOf(r gate.Reason) junitFailure {
-	f := junitFailure{Message: ReasonText(r), Type: r.Kind, Text: join(linesOf(r.Rows), 20)}
+	f := junitFailure{Message: reasonText(r), Type: r.Kind, Text: compare.List(linesOf(r.Rows), 20)}
 	if r.Decides == gate.Undecided {
 		f.Type = string(gate.Undecided)
 	}
@@ -154,7 +154,7 @@ func writeJUnit(w io.Writer, suites []junitSuite) error {
 // of the type "not settled".
 func ClaimsJUnit(w io.Writer, p ClaimsPage) error {
 	c := p.Page
-	s := junitSuite{Name: "claims", Out: ClaimsClosing(c)}
+	s := junitSuite{Name: "claims", Out: claimsClosing(c)}
 	for _, h := range c.Held {
 		k := junitCase{Name: Clean(h.Text), Class: "claims", Time: "0", Out: strings.Join(claimLines(p, h), "\n")}
 		if h.Verdict.Fails() || h.Verdict == claims.NotSettled {

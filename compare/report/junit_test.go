@@ -133,13 +133,13 @@ func TestGateJUnit(t *testing.T) {
 	g := lift(t, compare.Policy{FewestRuns: 7}, 424)
 	f := readJUnit(t, func(w io.Writer) error { return GateJUnit(w, GatePage{g, typed}) })
 	failure := f.Suites[0].Cases[1].Failures[0]
-	if failure.Message != ReasonText(g.Reasons[0]) ||
+	if failure.Message != reasonText(g.Reasons[0]) ||
 		!strings.Contains(failure.Text, "profiles/boost-lift/runs/1.csv:2") ||
-		!strings.Contains(failure.Text, ReasonText(g.Reasons[2])) {
+		!strings.Contains(failure.Text, reasonText(g.Reasons[2])) {
 		t.Errorf("%+v", failure)
 	}
 	const judged = "new profile, judged against factory (boost: auto before, +200 now)"
-	if out := f.Suites[0].Out; !strings.Contains(out, judged) || !strings.Contains(out, BlindSpot(g.Judged[0])) {
+	if out := f.Suites[0].Out; !strings.Contains(out, judged) || !strings.Contains(out, blindSpotText(g.Judged[0])) {
 		t.Errorf("the suite says %q", out)
 	}
 }

@@ -31,9 +31,7 @@ func LadderDocument(p LadderPage, from Origin) doc.Document {
 			originSection(from, l.Seed, l.Resamples),
 		},
 	}
-	if ladderHazard(l) {
-		d.Caution = Caution
-	}
+	d.Caution = cautionIf(ladderHazard(l))
 	return d
 }
 
@@ -57,7 +55,7 @@ func stepsSection(l *ladder.Ladder) doc.Section {
 	return doc.Section{Kind: doc.Numbers, Blocks: []doc.Block{t}}
 }
 
-// productSection says what the steps make together; empty of a single one.
+// productSection is the product of the steps; empty for a single step.
 func productSection(l *ladder.Ladder) doc.Section {
 	if len(l.Steps) == 1 {
 		return doc.Section{}
@@ -87,7 +85,7 @@ func ladderSuites(l *ladder.Ladder) []*compare.Result {
 	return out
 }
 
-// benchmarkGrid has a row a score, a column a step.
+// benchmarkGrid has a row for each score and a column for each step.
 func benchmarkGrid(l *ladder.Ladder) doc.Grid {
 	out := doc.Grid{Title: "Every benchmark, step by step", Head: "benchmark"}
 	at := map[string]int{}
@@ -113,8 +111,8 @@ func benchmarkGrid(l *ladder.Ladder) doc.Grid {
 	return out
 }
 
-// costGrid has a row a profile but the first, a column a quantity that is
-// recorded.
+// costGrid has a row for each profile but the first, and a column for each quantity
+// that is recorded.
 func costGrid(l *ladder.Ladder) doc.Grid {
 	out := doc.Grid{Title: "What each profile costs and brings, beside " + l.Profiles[0], Head: "profile"}
 	for _, r := range l.Rungs[1:] {
@@ -186,9 +184,17 @@ func minutesSaved(s *compare.Suite) (saved float64, interval *[2]float64) {
 
 func ladderHazard(l *ladder.Ladder) bool {
 	for _, s := range l.Measured() {
-		if Hazard(s.Comparison) {
+		if comparisonHazard(s.Comparison) {
 			return true
 		}
 	}
 	return false
+}
+
+// renamed is a result under another name and unit.
+func renamed(r *compare.Result, id compare.MetricID, unit string) *compare.Result {
+	result, m, pair := *r, *r.Measurement, *r.Pair
+	pair.Benchmark, pair.Metric.Metric, pair.Unit = id.Benchmark, id.Metric, unit
+	m.Pair, result.Measurement = &pair, &m
+	return &result
 }

@@ -8,9 +8,9 @@ import (
 	"tunegate/compare/ladder"
 )
 
-// LadderFormat names the JSON form of a ladder. Its schema is
+// ladderFormat names the JSON form of a ladder. Its schema is
 // schema/ladder.schema.json.
-const LadderFormat = "tunegate-ladder-1"
+const ladderFormat = "tunegate-ladder-1"
 
 type ladderJSON struct {
 	Format     string             `json:"format"`
@@ -70,14 +70,12 @@ type workJSON struct {
 // LadderJSON writes a ladder as JSON, with every comparison whole.
 func LadderJSON(w io.Writer, p LadderPage) error {
 	l := p.Ladder
-	out := ladderJSON{Format: LadderFormat, Profiles: l.Profiles, Confidence: l.Confidence, Correction: l.Correction, Resamples: l.Resamples,
+	out := ladderJSON{Format: ladderFormat, Profiles: l.Profiles, Confidence: l.Confidence, Correction: l.Correction, Resamples: l.Resamples,
 		Seed: l.Seed, Policy: l.Policy, Scores: l.Scores, LeftOut: each(l.LeftOut, withoutRun),
 		Steps: each(l.Steps, newStepJSON), Total: newStepJSON(l.Total), Product: l.Product, Explained: l.Explained,
 		FrontCost: l.FrontCost, FrontOf: orEmpty(l.FrontOf), Rungs: each(l.Rungs, newRungJSON), Works: each(l.Works, newWorkJSON),
 		SetAside: excludedRunsJSON(l.SetAside), Notes: notesJSON(p.notes()), Closing: LadderClosing(l)}
-	if ladderHazard(l) {
-		out.Caution = Caution
-	}
+	out.Caution = cautionIf(ladderHazard(l))
 	return encode(w, out)
 }
 

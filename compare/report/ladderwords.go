@@ -9,7 +9,7 @@ import (
 	"tunegate/compare/ladder"
 )
 
-// workTitle heads what workLines say.
+// workTitle is the title of workLines.
 const workTitle = "Which profile for which work"
 
 // ladderFamily says which tests share a correction.
@@ -37,13 +37,7 @@ func ladderTitle(l *ladder.Ladder) string {
 	if len(l.Scores) == 1 {
 		return "Step by step: " + Clean(l.Scores[0]) + "; plus means better"
 	}
-	mean := "geometric mean"
-	for _, w := range l.Weights {
-		if w != l.Weights[0] {
-			mean = "weighted geometric mean"
-		}
-	}
-	return fmt.Sprintf("Suite, step by step: %s of %s; plus means better", mean, plural(len(l.Scores), "score"))
+	return "Suite, step by step: " + meanText(l.Weights)
 }
 
 // stepWords is a step in a sentence.
@@ -80,31 +74,27 @@ func frontLines(l *ladder.Ladder) []string {
 	if l.FrontCost == "" {
 		return nil
 	}
-	cost := fmt.Sprintf("%s (of %s)", l.FrontCost, Clean(join(l.FrontOf, 4)))
+	cost := fmt.Sprintf("%s (of %s)", l.FrontCost, Clean(compare.List(l.FrontOf, 4)))
 	var front, out []string
 	for _, r := range l.Rungs {
 		switch r.Front {
 		case ladder.OnFront:
 			front = append(front, Clean(r.Profile))
 		case ladder.Beaten:
-			out = append(out, fmt.Sprintf("%s is beaten on speed and %s by %s", Clean(r.Profile), l.FrontCost, Clean(join(r.BeatenBy, 4))))
+			out = append(out, fmt.Sprintf("%s is beaten on speed and %s by %s", Clean(r.Profile), l.FrontCost, Clean(compare.List(r.BeatenBy, 4))))
 		case ladder.FrontUnsure:
-			out = append(out, fmt.Sprintf("%s may be beaten by %s: not settled", Clean(r.Profile), Clean(join(r.BeatenBy, 4))))
+			out = append(out, fmt.Sprintf("%s may be beaten by %s: not settled", Clean(r.Profile), Clean(compare.List(r.BeatenBy, 4))))
 		}
 	}
 	if len(front) > 0 {
-		out = append([]string{fmt.Sprintf("nothing beats on both speed and %s: %s", cost, join(front, 12))}, out...)
+		out = append([]string{fmt.Sprintf("nothing beats on both speed and %s: %s", cost, compare.List(front, 12))}, out...)
 	}
 	return out
 }
 
 // workLines say which profile is best for which work.
 func workLines(l *ladder.Ladder) []string {
-	var out []string
-	for _, w := range l.Works {
-		out = append(out, workLine(l, w))
-	}
-	return out
+	return each(l.Works, func(w *ladder.Work) string { return workLine(l, w) })
 }
 
 // workLine says which profile leads in one kind of work.
@@ -124,7 +114,8 @@ func workLine(l *ladder.Ladder, w *ladder.Work) string {
 	if w.Settled {
 		return fmt.Sprintf("%s: %s%s", name, Clean(w.Leader), gain)
 	}
-	text := fmt.Sprintf("%s: not settled; %s leads%s, but does not really beat %s", name, Clean(w.Leader), gain, Clean(join(w.Rivals, 12)))
+	text := fmt.Sprintf("%s: not settled; %s leads%s, but does not really beat %s",
+		name, Clean(w.Leader), gain, Clean(compare.List(w.Rivals, 12)))
 	if w.TooFew > 0 {
 		text += fmt.Sprintf("; to tell %s apart takes %d sessions or runs of each", plural(len(l.Profiles), "profile"), w.TooFew)
 	}
@@ -137,13 +128,13 @@ func ladderUnsettled(p LadderPage) []string {
 	l := p.Ladder
 	var lines []string
 	var cannot sentences
-	var alone []string
+	var uncorrected []string
 	advised := false
 	for i, r := range ladderSuites(l) {
 		if s := p.Commands.cannotSettle(l.Total.Comparison.Confidence, r, "score"); s != "" {
 			cannot.add(s, "suite")
 		}
-		if s := Unsettled(r); s != "" {
+		if s := unsettledText(r); s != "" {
 			lines = append(lines, stepWords(l, i)+": "+s)
 			advised = advised || r.Needed != nil
 		}
@@ -152,12 +143,12 @@ func ladderUnsettled(p LadderPage) []string {
 		var noise []*compare.Result
 		var names []string
 		for _, r := range step.Comparison.Results {
-			if r.Role == compare.Score && Unsettled(r) != "" {
+			if r.Role == compare.Score && unsettledText(r) != "" {
 				noise, names = append(noise, r), append(names, Clean(r.Name()))
 				advised = advised || r.Needed != nil
 			}
 			if r.UncorrectedOnly {
-				alone = append(alone, fmt.Sprintf("%s in %s", Clean(r.Name()), stepWords(l, i)))
+				uncorrected = append(uncorrected, fmt.Sprintf("%s in %s", Clean(r.Name()), stepWords(l, i)))
 			}
 			if s := p.Commands.cannotSettle(step.Comparison.Confidence, r, "score"); s != "" && r.Role == compare.Score {
 				cannot.add(s, "score")
@@ -165,30 +156,28 @@ func ladderUnsettled(p LadderPage) []string {
 		}
 		switch {
 		case len(noise) == 1:
-			lines = append(lines, fmt.Sprintf("%s, %s: %s", stepWords(l, i), names[0], Unsettled(noise[0])))
+			lines = append(lines, fmt.Sprintf("%s, %s: %s", stepWords(l, i), names[0], unsettledText(noise[0])))
 		case len(noise) > 1:
-			lines = append(lines, fmt.Sprintf("%s, %s: %s", stepWords(l, i), join(names, 6), unsettledSummary(noise)))
+			lines = append(lines, fmt.Sprintf("%s, %s: %s", stepWords(l, i), compare.List(names, 6), unsettledSummary(noise)))
 		}
 	}
-	if len(alone) > 0 {
-		lines = append(lines, "real alone, but not among so many tests: "+join(alone, 6))
+	if len(uncorrected) > 0 {
+		lines = append(lines, "real alone, but not among so many tests: "+compare.List(uncorrected, 6))
 	}
 	if advised {
-		lines = append(lines, Peeking)
+		lines = append(lines, optionalStopping)
 	}
 	return append(cannot.order, lines...)
 }
 
-// ladderNotes lists what a reader should know besides.
+// ladderNotes lists what is left out and set aside, and the notes.
 func ladderNotes(p LadderPage) []string {
 	l := p.Ladder
 	var lines []string
 	if len(l.LeftOut) > 0 {
-		lines = append(lines, "not in the suite: "+Clean(join(each(l.LeftOut, withoutRun), 12)))
+		lines = append(lines, "not in the suite: "+Clean(compare.List(each(l.LeftOut, withoutRun), 12)))
 	}
-	for _, a := range l.SetAside {
-		lines = append(lines, asideText(a))
-	}
+	lines = append(lines, each(l.SetAside, excludedRunText)...)
 	for _, n := range p.notes() {
 		lines = append(lines, Clean(n.Text))
 	}
@@ -207,11 +196,7 @@ func LadderClosing(l *ladder.Ladder) string {
 	case v == compare.Level:
 		text = fmt.Sprintf("%s is level with %s, within %s.", last, first, tolerance(s.Result))
 	case v.Settled():
-		up, down := direction(s.Result)
-		if s.Change < 0 {
-			up = down
-		}
-		text = fmt.Sprintf("%s is %s %s than %s (%s).", last, size(s.Result, s.Change), up, first, intervalText(s.Result))
+		text = fmt.Sprintf("%s is %s than %s (%s).", last, changeText(s.Result), first, intervalText(s.Result))
 	default:
 		text = fmt.Sprintf("Whether %s differs from %s is not settled: %s.", last, first, intervalText(s.Result))
 	}
@@ -238,8 +223,8 @@ func ladderNote(l *ladder.Ladder, n ladder.Note) string {
 	return string(n.Kind)
 }
 
-// productNote sets the product of the steps beside the measured total, unless both
-// read the same.
+// productNote compares the product of the steps with the measured total; empty where
+// both are printed alike.
 func productNote(l *ladder.Ladder) string {
 	total := l.Total.Suite
 	places := total.Places()

@@ -10,7 +10,7 @@ import (
 )
 
 // passesCaution is shown with every count of passes.
-const passesCaution = "No number of passes proves stability, and data corruption can be silent: check results, not only crashes. " + Caution
+const passesCaution = "No number of passes proves stability, and data corruption can be silent: check results, not only crashes. " + caution
 
 // PassesDocument says what counted passes allow to say.
 func PassesDocument(p *advice.Passes) doc.Document {
@@ -73,7 +73,7 @@ func differenceText(p *advice.Passes) string {
 		b.Name, b.Failures, b.Passes+b.Failures, settled, probability(p.Fisher))
 }
 
-// outward writes a bound of a share in per cent, rounded so that it stays one.
+// outward writes a bound of a share in per cent, rounded so that it stays a bound.
 func outward(v float64, round func(float64) float64) string {
 	unit := math.Pow(10, -float64(compare.Places(100*v)))
 	if !(v > 0) || unit < 1e-11 {
@@ -82,8 +82,8 @@ func outward(v float64, round func(float64) float64) string {
 	return trimZeros(compare.Decimal(round(100*v/unit-1e-9*sign(round))*unit, compare.Places(100*v))) + " %"
 }
 
-// sign is 1 for rounding up and -1 for rounding down: what is exact but for
-// the noise of binary numbers stays where it is.
+// sign is 1 for rounding up and -1 for rounding down. It keeps a number that is
+// exact but for binary rounding from moving by a digit.
 func sign(round func(float64) float64) float64 { return 2*round(0.5) - 1 }
 
 // rate writes a share in per cent to two significant digits.

@@ -6,9 +6,9 @@ import (
 	"tunegate/compare/advice"
 )
 
-// PassesFormat names the JSON form of counted passes. Its schema is
+// passesFormat names the JSON form of counted passes. Its schema is
 // schema/passes.schema.json.
-const PassesFormat = "tunegate-passes-1"
+const passesFormat = "tunegate-passes-1"
 
 type passesJSON struct {
 	Format     string          `json:"format"`
@@ -40,7 +40,7 @@ type passClaimJSON struct {
 // PassesJSON writes what counted passes allow to say as JSON.
 func PassesJSON(w io.Writer, p *advice.Passes) error {
 	out := passesJSON{
-		Format: PassesFormat, Confidence: p.Confidence, Caution: passesCaution,
+		Format: passesFormat, Confidence: p.Confidence, Caution: passesCaution,
 		Sides:  each(p.Sides, func(s advice.PassSide) passSideJSON { return passSideJSON(s) }),
 		Claims: each(p.Claims, func(c advice.PassClaim) passClaimJSON { return passClaimJSON(c) }),
 	}

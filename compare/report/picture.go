@@ -32,6 +32,15 @@ type part struct {
 	draw       func(width float64) *drawing
 }
 
+// panelPart is a part about one result.
+func panelPart(r *compare.Result, desc string, draw func(*drawing)) part {
+	return part{Clean(r.Name()), desc, func(width float64) *drawing {
+		d := &drawing{width: width}
+		draw(d)
+		return d
+	}}
+}
+
 // The widths at which a page draws a part: for a wide window and for paper, and
 // for a telephone. A part that is one of two side by side is drawn once, for
 // both.
@@ -123,6 +132,27 @@ func (d *drawing) place(other *drawing, dx, dy float64) {
 		i.at = moved
 		d.items = append(d.items, i)
 	}
+}
+
+// legendEntry says what a mark means.
+type legendEntry struct {
+	word  string
+	badge badge
+}
+
+// legend puts entries below the drawing, in as many lines as they need.
+func (d *drawing) legend(entries []legendEntry) {
+	x, y := 14.0, d.height+14
+	for _, e := range entries {
+		w := textWidth(e.word, 12, false) + 36
+		if x+w > d.width && x > 14 {
+			x, y = 14, y+20
+		}
+		d.marks(e.badge.shape, 5, e.badge.paint(), point{x, y - 4})
+		d.words(x+12, y, 12, "muted", "start", e.word)
+		x += w
+	}
+	d.height = y + 8
 }
 
 // outline lists the corners of a marker around a point; a disc has none.
@@ -252,7 +282,7 @@ func (x axis) at(v float64) float64 {
 	return x.a + (v-lo)/(hi-lo)*(x.b-x.a)
 }
 
-// ticks are round values within [lo, hi], at most so many.
+// ticks are round values within [lo, hi], at most this many.
 func ticks(lo, hi float64, most int) []float64 {
 	if !(hi > lo) {
 		return []float64{lo}
@@ -287,6 +317,28 @@ func tickText(v float64, all []float64) string {
 		places++
 	}
 	return compare.Decimal(v, places)
+}
+
+// levels draws a grid line from x0 to x1 at each mark of a vertical axis, with the
+// mark's number left of it; signed numbers above zero have a plus.
+func (d *drawing) levels(y axis, marks []float64, x0, x1 float64, signed bool) {
+	for _, t := range marks {
+		d.line(paint{stroke: "grid", width: 1}, point{x0, y.at(t)}, point{x1, y.at(t)})
+		s := tickText(t, marks)
+		if signed && t > 0 {
+			s = "+" + s
+		}
+		d.words(x0-6, y.at(t)+4, 12, "muted", "end", s).role = "tick-y"
+	}
+}
+
+// ticksWidth is the width of the widest mark, with a sign before each.
+func ticksWidth(marks []float64, sign string) float64 {
+	widest := 0.0
+	for _, t := range marks {
+		widest = math.Max(widest, textWidth(sign+tickText(t, marks), 12, false))
+	}
+	return widest
 }
 
 // logTicks are 1, 2 and 5 times powers of ten within [lo, hi], the whole numbers

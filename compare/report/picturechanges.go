@@ -1,10 +1,10 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
-	"strings"
 
 	"tunegate/compare"
 	"tunegate/compare/report/doc"
@@ -20,13 +20,10 @@ func changesPicture(confidence float64, name, title string, byUnit ...[]*compare
 	}
 	rs := slices.Concat(axes...)
 	for _, r := range rs {
-		verdict := "not judged"
-		if r.Verdict != nil {
-			verdict = string(*r.Verdict)
-		}
-		p.Rows = append(p.Rows, []string{Clean(r.Name()), verdict, signed(r, r.Change), intervalText(r)})
+		p.Rows = append(p.Rows, []string{Clean(r.Name()), verdictLine(r).Text, signed(r, r.Change), intervalText(r)})
 	}
-	p.Caption = fmt.Sprintf("Each line is a %s %% interval: the true change lies in there, as far as these runs can tell. The mark is the best single guess.", level(confidence))
+	p.Caption = fmt.Sprintf("Each line is a %s %% interval: the true change lies in there, as far as these runs can tell. "+
+		"The mark is the best single guess.", level(confidence))
 	if slices.ContainsFunc(rs, func(r *compare.Result) bool { return r.Interval == nil && r.Range != nil }) {
 		p.Caption += " A dashed line is the range of the differences, at less confidence."
 	}
@@ -44,7 +41,7 @@ func changesPicture(confidence float64, name, title string, byUnit ...[]*compare
 			d.place(part, 0, d.height)
 			d.height += part.height
 		}
-		drawLegend(d, rs)
+		drawVerdicts(d, rs)
 		return d
 	}}}
 	return p
@@ -60,28 +57,17 @@ func inOrder(results []*compare.Result) []*compare.Result {
 		}
 	}
 	slices.SortStableFunc(rs, func(a, b *compare.Result) int {
-		if a.Parts != nil || b.Parts != nil { // suites stand below what they pool
-			return boolInt(a.Parts != nil) - boolInt(b.Parts != nil)
-		}
-		if a.Class != b.Class {
-			return classes[a.Class] - classes[b.Class]
-		}
 		switch {
-		case a.Change > b.Change:
-			return -1
-		case a.Change < b.Change:
+		case a.Parts != nil && b.Parts != nil:
+			return 0
+		case a.Parts != nil: // suites stand below what they pool
 			return 1
+		case b.Parts != nil:
+			return -1
 		}
-		return 0
+		return cmp.Or(classes[a.Class]-classes[b.Class], cmp.Compare(b.Change, a.Change))
 	})
 	return rs
-}
-
-func boolInt(b bool) int {
-	if b {
-		return 1
-	}
-	return 0
 }
 
 func drawChanges(rs []*compare.Result, width float64) *drawing {
@@ -211,7 +197,9 @@ func drawInterval(d *drawing, r *compare.Result, x axis, factor, y float64) {
 			if end.at == end.cut {
 				d.line(paint{stroke: b.colour, width: 2}, point{x.at(end.at), y - 5}, point{x.at(end.at), y + 5})
 			} else {
-				d.line(paint{stroke: b.colour, width: 2}, point{x.at(end.cut) + 6*end.way, y - 5}, point{x.at(end.cut), y}, point{x.at(end.cut) + 6*end.way, y + 5})
+				tip := x.at(end.cut)
+				back := tip + 6*end.way
+				d.line(paint{stroke: b.colour, width: 2}, point{back, y - 5}, point{tip, y}, point{back, y + 5})
 			}
 		}
 	}
@@ -240,17 +228,15 @@ func drawTicks(d *drawing, x axis, marks []float64, y float64, title string) {
 
 // axisWords names an axis of changes.
 func axisWords(r *compare.Result, unit string) string {
-	if r.Role == compare.Score {
-		return strings.TrimSpace("change in "+orWord(unit, "its unit")) + "; plus means better"
-	}
-	return strings.TrimSpace("change in "+orWord(unit, "its unit")) + "; plus means more"
+	return "change in " + cmp.Or(unit, "its unit") + "; " + plusWords(r.Metric)
 }
 
-func orWord(s, word string) string {
-	if s == "" {
-		return word
+// plusWords says what plus means.
+func plusWords(m compare.Metric) string {
+	if m.Role == compare.Score {
+		return "plus means better"
 	}
-	return s
+	return "plus means more"
 }
 
 // classHeads are the heads of classes, and of the suite, where there are several
@@ -272,40 +258,27 @@ func classHeads(rs []*compare.Result) map[int]string {
 	}
 	for i, r := range rs {
 		if i == 0 || group(r) != group(rs[i-1]) {
-			out[i] = orWord(group(r), "each alone")
+			out[i] = cmp.Or(group(r), "each alone")
 		}
 	}
 	return out
 }
 
-// drawLegend says what the marks mean, those that occur, and makes room.
-func drawLegend(d *drawing, rs []*compare.Result) {
-	type entry struct {
-		word  string
-		badge badge
-	}
-	var entries []entry
-	for _, v := range []compare.Verdict{compare.Uplift, compare.SlightGain, compare.Level, compare.Noise, compare.SlightLoss, compare.Regression} {
+// drawVerdicts says what the marks of verdicts mean, those that occur.
+func drawVerdicts(d *drawing, rs []*compare.Result) {
+	var entries []legendEntry
+	verdicts := []compare.Verdict{compare.Uplift, compare.SlightGain, compare.Level, compare.Noise, compare.SlightLoss, compare.Regression}
+	for _, v := range verdicts {
 		if slices.ContainsFunc(rs, func(r *compare.Result) bool { return r.Verdict != nil && *r.Verdict == v }) {
 			word := string(v)
 			if v == compare.Noise {
 				word = "noise: not settled"
 			}
-			entries = append(entries, entry{word, verdictBadges[v]})
+			entries = append(entries, legendEntry{word, verdictBadges[v]})
 		}
 	}
 	if slices.ContainsFunc(rs, func(r *compare.Result) bool { return r.Verdict == nil }) {
-		entries = append(entries, entry{"never judged", badge{diamond, "muted", true}})
+		entries = append(entries, legendEntry{"never judged", badge{diamond, "muted", true}})
 	}
-	x, y := 14.0, d.height+14
-	for _, e := range entries {
-		w := textWidth(e.word, 12, false) + 36
-		if x+w > d.width && x > 14 {
-			x, y = 14, y+20
-		}
-		d.marks(e.badge.shape, 5, e.badge.paint(), point{x, y - 4})
-		d.words(x+12, y, 12, "muted", "start", e.word)
-		x += w
-	}
-	d.height = y + 8
+	d.legend(entries)
 }

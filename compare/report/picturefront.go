@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -10,7 +11,7 @@ import (
 	"tunegate/compare/ladder"
 )
 
-// frontPlace is a profile between speed and cost, both beside the first one.
+// frontPlace is the speed and the cost of a profile, both relative to the first.
 type frontPlace struct {
 	name          string
 	front         ladder.Front
@@ -45,11 +46,13 @@ func frontPicture(l *ladder.Ladder) *Picture {
 	if len(front) > 0 {
 		p.Title = fmt.Sprintf("Nothing beats %s on both speed and %s", andList(front), word)
 	}
-	p.Caption = fmt.Sprintf("Up is faster, left is less %s, both beside %s, so the upper left is where a profile should be. The crosses are the intervals at %s %%. "+
-		"The dashed line is the front: a profile below and right of it is beaten on both counts.", word, Clean(l.Profiles[0]), level(l.Confidence))
-	p.parts = []part{{draw: func(width float64) *drawing {
-		return drawFront(places, width, fmt.Sprintf("%s beside %s, %s; left is less", word, Clean(l.Profiles[0]), unit), fmt.Sprintf("speed beside %s, %%; up is faster", Clean(l.Profiles[0])))
-	}}}
+	first := Clean(l.Profiles[0])
+	p.Caption = fmt.Sprintf("Up is faster, left is less %s, both beside %s, so the upper left is where a profile should be. "+
+		"The crosses are the intervals at %s %%. "+
+		"The dashed line is the front: a profile below and right of it is beaten on both counts.", word, first, level(l.Confidence))
+	costs := fmt.Sprintf("%s beside %s, %s; left is less", word, first, unit)
+	speeds := fmt.Sprintf("speed beside %s, %%; up is faster", first)
+	p.parts = []part{{draw: func(width float64) *drawing { return drawFront(places, width, costs, speeds) }}}
 	return p
 }
 
@@ -121,24 +124,13 @@ func drawFront(places []frontPlace, width float64, xTitle, yTitle string) *drawi
 	px, py := math.Max(0.12*(hix-lox), 1e-9), math.Max(0.14*(hiy-loy), 1e-9)
 	y := axis{lo: loy - py, hi: hiy + py, a: top + height, b: top}
 	yMarks := ticks(y.lo, y.hi, 6)
-	labels := 0.0
-	for _, t := range yMarks {
-		labels = math.Max(labels, textWidth("+"+tickText(t, yMarks), 12, false))
-	}
-	x := axis{lo: lox - px, hi: hix + px, a: labels + 10, b: width - 10}
+	x := axis{lo: lox - px, hi: hix + px, a: ticksWidth(yMarks, "+") + 10, b: width - 10}
 	xMarks := ticks(x.lo, x.hi, int(math.Max(4, (x.b-x.a)/70)))
 	d.words(0, 14, 12, "muted", "start", fitted(yTitle, width, 12, false))
 	for _, t := range xMarks {
 		d.line(paint{stroke: "grid", width: 1}, point{x.at(t), y.b}, point{x.at(t), y.a})
 	}
-	for _, t := range yMarks {
-		d.line(paint{stroke: "grid", width: 1}, point{x.a, y.at(t)}, point{x.b, y.at(t)})
-		s := tickText(t, yMarks)
-		if t > 0 && y.lo < 0 {
-			s = "+" + s
-		}
-		d.words(x.a-6, y.at(t)+4, 12, "muted", "end", s).role = "tick-y"
-	}
+	d.levels(y, yMarks, x.a, x.b, y.lo < 0)
 	d.line(paint{stroke: "edge", width: 1.2}, point{x.at(0), y.b}, point{x.at(0), y.a})
 	d.line(paint{stroke: "edge", width: 1.2}, point{x.a, y.at(0)}, point{x.b, y.at(0)})
 	drawTicks(d, x, xMarks, y.a, xTitle)
@@ -149,7 +141,7 @@ func drawFront(places []frontPlace, width float64, xTitle, yTitle string) *drawi
 			front = append(front, f)
 		}
 	}
-	slices.SortFunc(front, func(a, b frontPlace) int { return boolInt(a.x > b.x) - boolInt(a.x < b.x) })
+	slices.SortFunc(front, func(a, b frontPlace) int { return cmp.Compare(a.x, b.x) })
 	var stair []point
 	for k, f := range front {
 		if k == 0 {
@@ -175,11 +167,12 @@ func drawFront(places []frontPlace, width float64, xTitle, yTitle string) *drawi
 		keep = append(keep, rect{at.x - 8, at.y - 8, at.x + 8, at.y + 8})
 		b := frontBadges[f.front]
 		if f.speed != nil {
-			v := d.line(paint{stroke: b.colour, width: 1.8, dashed: f.dash}, point{at.x, y.at(f.ys[0])}, point{at.x, y.at(f.ys[1])})
+			left, right, bottom, top := x.at(f.xs[0]), x.at(f.xs[1]), y.at(f.ys[0]), y.at(f.ys[1])
+			v := d.line(paint{stroke: b.colour, width: 1.8, dashed: f.dash}, point{at.x, bottom}, point{at.x, top})
 			v.role, v.of = "interval-y", f.name
-			h := d.line(paint{stroke: b.colour, width: 1.8, dashed: f.dashedX}, point{x.at(f.xs[0]), at.y}, point{x.at(f.xs[1]), at.y})
+			h := d.line(paint{stroke: b.colour, width: 1.8, dashed: f.dashedX}, point{left, at.y}, point{right, at.y})
 			h.role, h.of = "interval-x", f.name
-			keep = append(keep, rect{at.x - 2, y.at(f.ys[1]) - 1, at.x + 2, y.at(f.ys[0]) + 1}, rect{x.at(f.xs[0]) - 1, at.y - 2, x.at(f.xs[1]) + 1, at.y + 2})
+			keep = append(keep, rect{at.x - 2, top - 1, at.x + 2, bottom + 1}, rect{left - 1, at.y - 2, right + 1, at.y + 2})
 		}
 	}
 	for i, f := range places {
@@ -193,7 +186,8 @@ func drawFront(places []frontPlace, width float64, xTitle, yTitle string) *drawi
 	}
 	for i, l := range placeLabels(names, marks, keep, rect{x.a + 2, y.b + 2, x.b - 2, y.a - 2}, 12.5) {
 		if l.far {
-			d.line(paint{stroke: "edge", width: 1}, marks[i], point{math.Max(l.box.x0, math.Min(marks[i].x, l.box.x1)), math.Max(l.box.y0, math.Min(marks[i].y, l.box.y1))})
+			nearest := point{math.Max(l.box.x0, math.Min(marks[i].x, l.box.x1)), math.Max(l.box.y0, math.Min(marks[i].y, l.box.y1))}
+			d.line(paint{stroke: "edge", width: 1}, marks[i], nearest)
 		}
 		w := d.words(l.box.x0, l.box.y1-4, 12.5, "ink", "start", names[i])
 		w.bold, w.role = true, "label"
@@ -204,17 +198,13 @@ func drawFront(places []frontPlace, width float64, xTitle, yTitle string) *drawi
 }
 
 func drawFrontLegend(d *drawing, places []frontPlace) {
-	x, y := 14.0, d.height+14
+	var entries []legendEntry
 	for _, f := range []ladder.Front{ladder.OnFront, ladder.Beaten, ladder.FrontUnsure} {
-		if !slices.ContainsFunc(places, func(p frontPlace) bool { return p.front == f }) {
-			continue
+		if slices.ContainsFunc(places, func(p frontPlace) bool { return p.front == f }) {
+			entries = append(entries, legendEntry{frontWord(f), frontBadges[f]})
 		}
-		b := frontBadges[f]
-		d.marks(b.shape, 5, b.paint(), point{x, y - 4})
-		d.words(x+12, y, 12, "muted", "start", frontWord(f))
-		x += textWidth(frontWord(f), 12, false) + 36
 	}
-	d.height = y + 8
+	d.legend(entries)
 }
 
 // rect is a box in a picture.
@@ -291,7 +281,7 @@ func stackLabels(names []string, marks []point, area rect, size float64) []label
 		order[i] = i
 	}
 	slices.SortStableFunc(order, func(a, b int) int {
-		return boolInt(marks[a].y > marks[b].y) - boolInt(marks[a].y < marks[b].y)
+		return cmp.Compare(marks[a].y, marks[b].y)
 	})
 	out := make([]label, len(names))
 	height := (area.y1 - area.y0) / float64(len(names))

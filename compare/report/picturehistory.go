@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"strings"
@@ -50,12 +51,13 @@ func trackPicture(h HistoryPage, track *history.Track, name string) *Picture {
 		return nil
 	}
 	p.Caption = fmt.Sprintf("Each mark is what one commit measured, beside the first runs; the upright line is its %s %% interval. "+
-		"An upright rule marks where the level changed: between that commit and the one before it. Below each commit: what the gate said of it (√ passed, × failed, … run more).", level(h.Confidence))
+		"An upright rule marks where the level changed: between that commit and the one before it. "+
+		"Below each commit: what the gate said of it (√ passed, × failed, … run more).", level(h.Confidence))
 	p.parts = []part{{draw: func(width float64) *drawing { return drawTrack(track, points, width) }}}
 	return p
 }
 
-// trackFinding is the title: what became of a track.
+// trackFinding is the title: the changes of a track.
 func trackFinding(h HistoryPage, track *history.Track) string {
 	name := Clean(track.Name())
 	if len(track.Changes) == 0 {
@@ -63,12 +65,7 @@ func trackFinding(h HistoryPage, track *history.Track) string {
 	}
 	var parts []string
 	for _, l := range track.Changes {
-		up, down := direction(l.Result)
-		word := up
-		if l.Change < 0 {
-			word = down
-		}
-		parts = append(parts, fmt.Sprintf("%s %s from %.7s", size(l.Result, l.Change), word, h.Points[l.First].Commit))
+		parts = append(parts, fmt.Sprintf("%s from %.7s", changeText(l.Result), h.Points[l.First].Commit))
 	}
 	return name + ": " + strings.Join(parts, ", ")
 }
@@ -100,7 +97,8 @@ func drawTrack(track *history.Track, points []trackPoint, width float64) *drawin
 	pad := (hi - lo) * 0.06
 	v := axis{lo: lo - pad, hi: hi + pad, a: 250, b: 30}
 	x := axis{lo: 0, hi: float64(len(points) - 1), a: 70, b: width - 24}
-	d.words(4, 16, 12, "muted", "start", fitted("change since the first runs, in "+orWord(Clean(unit), "its unit")+"; "+turnWords(track.Metric), width-8, 12, false))
+	title := "change since the first runs, in " + cmp.Or(Clean(unit), "its unit") + "; " + plusWords(track.Metric)
+	d.words(4, 16, 12, "muted", "start", fitted(title, width-8, 12, false))
 	marks := ticks(v.lo, v.hi, 6)
 	for _, t := range marks {
 		colour := "grid"
@@ -135,7 +133,8 @@ func drawTrack(track *history.Track, points []trackPoint, width float64) *drawin
 			}
 			if r.Interval != nil || r.Range != nil {
 				in := endsOf(r)
-				line := d.line(paint{stroke: colour, width: 3, dashed: r.Interval == nil}, point{at, v.at(in[0] * factor)}, point{at, v.at(in[1] * factor)})
+				look := paint{stroke: colour, width: 3, dashed: r.Interval == nil}
+				line := d.line(look, point{at, v.at(in[0] * factor)}, point{at, v.at(in[1] * factor)})
 				line.role, line.of = "interval", p.commit
 			}
 		}

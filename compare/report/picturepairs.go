@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"maps"
 	"math"
@@ -26,8 +27,9 @@ func pairsPicture(confidence float64, name string, results []*compare.Result) *P
 		}
 		thinned = thinned || thin
 		panels = append(panels, panel{r, changes})
-		p.Rows = append(p.Rows, []string{Clean(r.Name()), fmt.Sprint(len(changes)), betterShare(r, changes), signed(r, changes[0]), signed(r, r.Change), signed(r, changes[len(changes)-1])})
-		if len(panels) == mostPanels {
+		p.Rows = append(p.Rows, []string{Clean(r.Name()), fmt.Sprint(len(changes)), betterShare(r, changes),
+			signed(r, changes[0]), signed(r, r.Change), signed(r, changes[len(changes)-1])})
+		if len(panels) == maxPanels {
 			break
 		}
 	}
@@ -48,8 +50,10 @@ func pairsPicture(confidence float64, name string, results []*compare.Result) *P
 	default:
 		p.Title = fmt.Sprintf("All pairs say the same in %s", andList(agree))
 	}
-	p.Caption = fmt.Sprintf("What counts once on each side is compared with what counts once on the other, every one with every one: so many pairs show each change. "+
-		"The change that is stated is the middle of all of them, the line below it the interval at %s %%. Left of 0 the change is for the worse, right of it for the better.", level(confidence))
+	p.Caption = fmt.Sprintf("What counts once on each side is compared with what counts once on the other, every one with every one: "+
+		"so many pairs show each change. "+
+		"The change that is stated is the middle of all of them, the line below it the interval at %s %%. "+
+		"Left of 0 the change is for the worse, right of it for the better.", level(confidence))
 	if slices.ContainsFunc(panels, func(x panel) bool { return slices.Contains(x.changes, 0) }) {
 		p.Caption += " A grey bar about 0 holds pairs that are equal, or nearly."
 	}
@@ -58,11 +62,8 @@ func pairsPicture(confidence float64, name string, results []*compare.Result) *P
 	}
 	p.columns = 2
 	for _, x := range panels {
-		p.parts = append(p.parts, part{Clean(x.result.Name()), pairsWords(x.result, x.changes) + "; interval " + intervalText(x.result) + ".", func(width float64) *drawing {
-			d := &drawing{width: width}
-			drawPairs(d, x.result, x.changes)
-			return d
-		}})
+		desc := pairsWords(x.result, x.changes) + "; interval " + intervalText(x.result) + "."
+		p.parts = append(p.parts, panelPart(x.result, desc, func(d *drawing) { drawPairs(d, x.result, x.changes) }))
 	}
 	return p
 }
@@ -83,7 +84,9 @@ func pairsWords(r *compare.Result, changes []float64) string {
 	up, _ := direction(r)
 	same := 0
 	for _, v := range changes {
-		same += boolInt(v == 0)
+		if v == 0 {
+			same++
+		}
 	}
 	text := fmt.Sprintf("%s pairs are %s", betterShare(r, changes), up)
 	if same > 0 {
@@ -93,8 +96,7 @@ func pairsWords(r *compare.Result, changes []float64) string {
 }
 
 func drawPairs(d *drawing, r *compare.Result, changes []float64) {
-	_, factor := percentOr(r)
-	unit, _ := percentOr(r)
+	unit, factor := percentOr(r)
 	d.words(0, 14, 13, "ink", "start", fitted(Clean(r.Name()), d.width, 13, true)).bold = true
 	d.words(0, 32, 12, "muted", "start", fitted(pairsWords(r, changes), d.width, 12, false))
 	// Pairs far out are few: the axis holds the middle 99 % and the interval.
@@ -146,7 +148,7 @@ func drawPairs(d *drawing, r *compare.Result, changes []float64) {
 	d.line(paint{stroke: "edge", width: 1}, point{x.a, base}, point{x.b, base})
 	d.line(paint{stroke: "ink", width: 1.5}, point{x.at(0), top - 4}, point{x.at(0), line + 10})
 	drawInterval(d, r, x, factor, line)
-	drawTicks(d, x, marks, line+12, "change in "+orWord(unit, "its unit"))
+	drawTicks(d, x, marks, line+12, "change in "+cmp.Or(unit, "its unit"))
 	d.height = line + 54
 }
 

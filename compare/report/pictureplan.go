@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -8,8 +9,8 @@ import (
 	"tunegate/compare"
 )
 
-// mostPlans is up to how many results the picture of plans shows.
-const mostPlans = 6
+// maxPlans is the maximum number of results in the picture of plans.
+const maxPlans = 6
 
 // planPicture shows, for results that are not settled, or else for the least
 // certain score, what more sessions would bring; nil where that is not known.
@@ -29,7 +30,7 @@ func planPicture(name string, results []*compare.Result) *Picture {
 		}
 	}
 	width := func(r *compare.Result) float64 { return r.Interval[1] - r.Interval[0] }
-	slices.SortStableFunc(scores, func(a, b *compare.Result) int { return boolInt(width(a) < width(b)) - boolInt(width(a) > width(b)) })
+	slices.SortStableFunc(scores, func(a, b *compare.Result) int { return cmp.Compare(width(b), width(a)) })
 	which := open
 	if len(open) == 0 && len(scores) > 0 {
 		which = scores[:1]
@@ -40,7 +41,7 @@ func planPicture(name string, results []*compare.Result) *Picture {
 		pl, ok := newPlan(r)
 		switch {
 		case !ok:
-		case len(plans) == mostPlans:
+		case len(plans) == maxPlans:
 			more++
 		default:
 			plans = append(plans, pl)
@@ -49,7 +50,8 @@ func planPicture(name string, results []*compare.Result) *Picture {
 	if len(plans) == 0 {
 		return nil
 	}
-	p := &Picture{Name: name, Title: planTitle(plans, len(open) > 0, settled), Head: []string{"benchmark", "a side", "half the interval's width", "chance to see the tolerance"}}
+	p := &Picture{Name: name, Title: planTitle(plans, len(open) > 0, settled),
+		Head: []string{"benchmark", "a side", "half the interval's width", "chance to see the tolerance"}}
 	for _, pl := range plans {
 		for _, x := range pl.prospects {
 			half := "no interval"
@@ -60,20 +62,19 @@ func planPicture(name string, results []*compare.Result) *Picture {
 			if x.n == pl.here {
 				here = " (you are here)"
 			}
-			p.Rows = append(p.Rows, []string{Clean(pl.result.Name()), unitsOf(pl.result, x.n) + here, half, compare.Decimal(100*x.chance, 0) + " %"})
+			p.Rows = append(p.Rows, []string{Clean(pl.result.Name()), unitsOf(pl.result, x.n) + here, half,
+				compare.Decimal(100*x.chance, 0) + " %"})
 		}
 	}
-	p.Caption = "Left, how narrow the interval becomes with more of what counts once (sessions, runs or blocks): half its width. Right, the chance that a true change as large as the tolerance is found real, by the rule and correction used here. " +
-		"The filled mark is where you are, the upright line where the chance reaches 80 %. Planned from these runs, so good to two digits at best. " + Peeking
+	p.Caption = "Left, how narrow the interval becomes with more of what counts once (sessions, runs or blocks): half its width. " +
+		"Right, the chance that a true change as large as the tolerance is found real, by the rule and correction used here. " +
+		"The filled mark is where you are, the upright line where the chance reaches 80 %. " +
+		"Planned from these runs, so good to two digits at best. " + optionalStopping
 	if more > 0 {
 		p.Caption += fmt.Sprintf(" %d more are not settled.", more)
 	}
 	for _, pl := range plans {
-		p.parts = append(p.parts, part{Clean(pl.result.Name()), pl.advice() + ".", func(width float64) *drawing {
-			d := &drawing{width: width}
-			pl.draw(d)
-			return d
-		}})
+		p.parts = append(p.parts, panelPart(pl.result, pl.advice()+".", pl.draw))
 	}
 	return p
 }
@@ -84,34 +85,24 @@ func unitsOf(r *compare.Result, n int) string { return plural(n, string(r.Replic
 func planTitle(plans []plan, open, settled bool) string {
 	if !open {
 		r := plans[0].result
-		text := fmt.Sprintf("The widest interval, of %s, reaches about %s to each side", Clean(r.Name()), size(r, (r.Interval[1]-r.Interval[0])/2))
+		half := (r.Interval[1] - r.Interval[0]) / 2
+		text := fmt.Sprintf("The widest interval, of %s, reaches about %s to each side", Clean(r.Name()), size(r, half))
 		if settled {
 			text = "Everything is settled. " + text
 		}
 		return text
 	}
-	var few, many *compare.Result
-	for _, p := range plans {
-		if p.result.Needed == nil {
-			continue
-		}
-		if few == nil || *p.result.Needed < *few.Needed {
-			few = p.result
-		}
-		if many == nil || *p.result.Needed > *many.Needed {
-			many = p.result
-		}
-	}
+	few, many := neededRange(each(plans, func(p plan) *compare.Result { return p.result }))
 	switch {
 	case few == nil:
 		return "No number of runs would settle what is open: the readings are too coarse"
 	case few == many:
 		return Clean(few.Name()) + ": " + settling(few, tolerance(few))
 	}
-	return fmt.Sprintf("What is open takes from about %s (%s) to about %s (%s)", perSide(few, *few.Needed), Clean(few.Name()), perSide(many, *many.Needed), Clean(many.Name()))
+	return "What is open takes from " + neededText(few) + " to " + neededText(many)
 }
 
-// plan is what more of the same would bring a result.
+// plan is what more runs of the same kind would bring a result.
 type plan struct {
 	result    *compare.Result
 	here      int
@@ -151,7 +142,7 @@ func newPlan(r *compare.Result) (plan, bool) {
 	return out, ok
 }
 
-// advice is how many would settle it.
+// advice says how many runs would settle the result.
 func (p plan) advice() string {
 	r := p.result
 	switch {
@@ -195,12 +186,12 @@ func (p plan) curve(d *drawing, width bool) {
 	r := p.result
 	unit, factor := percentOr(r)
 	value := func(x prospect) float64 { return 100 * x.chance }
-	title, bar, barWord := "chance to see "+tolerance(r)+", in %", 80.0, "80 %"
+	title, goal, goalWord := "chance to see "+tolerance(r)+", in %", 80.0, "80 %"
 	hi := 100.0
 	if width {
 		value = func(x prospect) float64 { return x.halfWidth * factor }
-		title, bar, barWord = "half the interval's width, in "+unit, *r.Tolerance*factor, "tolerance"
-		hi = bar * 1.25
+		title, goal, goalWord = "half the interval's width, in "+unit, *r.Tolerance*factor, "tolerance"
+		hi = goal * 1.25
 		for _, x := range p.prospects {
 			if v := value(x); !math.IsInf(v, 1) {
 				hi = math.Max(hi, v*1.25)
@@ -210,19 +201,12 @@ func (p plan) curve(d *drawing, width bool) {
 	const top, height = 26.0, 108.0
 	y := axis{lo: 0, hi: hi, a: top + height, b: top}
 	marks := ticks(0, hi, 4)
-	labels := 0.0
-	for _, t := range marks {
-		labels = math.Max(labels, textWidth(tickText(t, marks), 12, false))
-	}
 	first, last := p.prospects[0], p.prospects[len(p.prospects)-1]
-	x := axis{lo: float64(first.n), hi: float64(max(last.n, first.n+1)), a: labels + 10, b: d.width - 10, log: true}
+	x := axis{lo: float64(first.n), hi: float64(max(last.n, first.n+1)), a: ticksWidth(marks, "") + 10, b: d.width - 10, log: true}
 	d.words(0, 12, 12, "ink", "start", fitted(title, d.width, 12, false))
-	for _, t := range marks {
-		d.line(paint{stroke: "grid", width: 1}, point{x.a, y.at(t)}, point{x.b, y.at(t)})
-		d.words(x.a-6, y.at(t)+4, 12, "muted", "end", tickText(t, marks)).role = "tick-y"
-	}
-	d.line(paint{stroke: "edge", width: 1.2, dashed: true}, point{x.a, y.at(bar)}, point{x.b, y.at(bar)})
-	d.words(x.a+4, y.at(bar)-4, 11, "muted", "start", barWord)
+	d.levels(y, marks, x.a, x.b, false)
+	d.line(paint{stroke: "edge", width: 1.2, dashed: true}, point{x.a, y.at(goal)}, point{x.b, y.at(goal)})
+	d.words(x.a+4, y.at(goal)-4, 11, "muted", "start", goalWord)
 	var curve []point
 	for _, v := range p.prospects {
 		if w := value(v); !math.IsInf(w, 1) {

@@ -20,7 +20,8 @@ const pngScale = 2
 // PNG writes the picture on a light ground, 1,520 pixels wide.
 func (p *Picture) PNG(w io.Writer) error {
 	d := p.standing()
-	c := &canvas{img: image.NewRGBA(image.Rect(0, 0, int(math.Ceil(d.width*pngScale)), int(math.Ceil(d.height*pngScale)))), faces: map[faceKey]font.Face{}}
+	size := image.Rect(0, 0, int(math.Ceil(d.width*pngScale)), int(math.Ceil(d.height*pngScale)))
+	c := &canvas{img: image.NewRGBA(size), faces: map[faceKey]font.Face{}}
 	for _, i := range d.items {
 		if err := c.item(i); err != nil {
 			return err
@@ -153,7 +154,10 @@ func (c *canvas) stroke(p paint, at []point) {
 				e = math.Min(length, s+on-phase)
 			}
 			from, to := point{a.x + ux*s, a.y + uy*s}, point{a.x + ux*e, a.y + uy*e}
-			c.fill(p.stroke, []point{{from.x - uy*half, from.y + ux*half}, {to.x - uy*half, to.y + ux*half}, {to.x + uy*half, to.y - ux*half}, {from.x + uy*half, from.y - ux*half}})
+			c.fill(p.stroke, []point{
+				{from.x - uy*half, from.y + ux*half}, {to.x - uy*half, to.y + ux*half},
+				{to.x + uy*half, to.y - ux*half}, {from.x + uy*half, from.y - ux*half},
+			})
 			s = e
 			if e < length {
 				s += 1e-9

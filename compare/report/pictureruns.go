@@ -21,8 +21,8 @@ type panelOf struct {
 	tracks []track
 }
 
-// mostPanels is up to how many metrics get a panel in one picture.
-const mostPanels = 24
+// maxPanels is the maximum number of metrics with a panel in one picture.
+const maxPanels = 24
 
 func panelsOf(c *compare.Comparison) (out []panelOf, more int) {
 	for _, role := range []compare.Role{compare.Score, compare.Cost, compare.Info} {
@@ -30,7 +30,7 @@ func panelsOf(c *compare.Comparison) (out []panelOf, more int) {
 			if r.Role != role {
 				continue
 			}
-			if len(out) == mostPanels {
+			if len(out) == maxPanels {
 				more++
 				continue
 			}
@@ -94,11 +94,7 @@ func runsPicture(name, title string, panels []panelOf, more int) *Picture {
 		if len(panel.tracks) > 2 {
 			p.columns = 1 // the runs of many profiles need the width
 		}
-		p.parts = append(p.parts, part{Clean(panel.result.Name()), panel.words(), func(width float64) *drawing {
-			d := &drawing{width: width}
-			panel.draw(d)
-			return d
-		}})
+		p.parts = append(p.parts, panelPart(panel.result, panel.words(), panel.draw))
 	}
 	return p
 }
@@ -142,8 +138,11 @@ var looks = []struct {
 	shape  shape
 	colour string
 	hollow bool
-}{{disc, "before", true}, {diamond, "after", false}, {triangle, "level", true}, {square, "loss", false}, {triangleDown, "gain", true},
-	{disc, "loss", false}, {diamond, "level", true}, {triangle, "after", false}, {square, "before", true}, {triangleDown, "loss", false}, {disc, "gain", true}, {diamond, "before", false}}
+}{
+	{disc, "before", true}, {diamond, "after", false}, {triangle, "level", true}, {square, "loss", false},
+	{triangleDown, "gain", true}, {disc, "loss", false}, {diamond, "level", true}, {triangle, "after", false},
+	{square, "before", true}, {triangleDown, "loss", false}, {disc, "gain", true}, {diamond, "before", false},
+}
 
 func lookOf(i int) (shape, paint) {
 	l := looks[i%len(looks)]
@@ -187,15 +186,8 @@ func (p panelOf) draw(d *drawing) {
 	}
 	v := axis{lo: lo - pad, hi: hi + pad, a: top + 120, b: top}
 	marks := ticks(v.lo, v.hi, 4)
-	labels := 0.0
-	for _, t := range marks {
-		labels = math.Max(labels, textWidth(tickText(t, marks), 12, false))
-	}
-	left := labels + 8
-	for _, t := range marks {
-		d.line(paint{stroke: "grid", width: 1}, point{left, v.at(t)}, point{d.width, v.at(t)})
-		d.words(left-6, v.at(t)+4, 12, "muted", "end", tickText(t, marks)).role = "tick-y"
-	}
+	left := ticksWidth(marks, "") + 8
+	d.levels(v, marks, left, d.width, false)
 	p.columns(d, axis{a: left + 6, b: d.width - 4}, v)
 	d.line(paint{stroke: "edge", width: 1}, point{left, v.a}, point{d.width, v.a})
 	foot := "in run order"
@@ -276,7 +268,8 @@ func (p panelOf) columns(d *drawing, x, v axis) {
 		}
 		span[c.track][0], span[c.track][1] = math.Min(span[c.track][0], start), math.Max(span[c.track][1], at)
 		if len(c.sitting.Runs) > 1 {
-			shorts = append(shorts, item{at: []point{{start, v.at(c.sitting.Value)}, {at, v.at(c.sitting.Value)}}, paint: paint{stroke: "ink", width: 1.5}})
+			y := v.at(c.sitting.Value)
+			shorts = append(shorts, item{at: []point{{start, y}, {at, y}}, paint: paint{stroke: "ink", width: 1.5}})
 		}
 	}
 	if shade {

@@ -1,7 +1,9 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 
@@ -151,8 +153,7 @@ func headline(after string, results []*compare.Result) string {
 	}
 	clauses := func(rs []*compare.Result, rest string) string {
 		slices.SortStableFunc(rs, func(a, b *compare.Result) int {
-			x, y := max(a.Change, -a.Change), max(b.Change, -b.Change)
-			return boolInt(x < y) - boolInt(x > y)
+			return cmp.Compare(math.Abs(b.Change), math.Abs(a.Change))
 		})
 		var parts []string
 		for i, r := range rs {
@@ -160,12 +161,7 @@ func headline(after string, results []*compare.Result) string {
 				parts = append(parts, fmt.Sprintf("%d more %s", len(rs)-i, rest))
 				break
 			}
-			up, down := direction(r)
-			word := up
-			if r.Change < 0 {
-				word = down
-			}
-			parts = append(parts, fmt.Sprintf("%s is %s %s", Clean(r.Name()), size(r, r.Change), word))
+			parts = append(parts, Clean(r.Name())+" is "+changeText(r))
 		}
 		return andList(parts)
 	}
@@ -182,13 +178,13 @@ func headline(after string, results []*compare.Result) string {
 	case len(open) > 0 && len(level) == 0:
 		return fmt.Sprintf("Whether %s changes anything is not settled", Clean(after))
 	case len(open) > 0:
-		return fmt.Sprintf("With %s no change is found: %d of %d scores are level, the rest is not settled", Clean(after), len(level), len(level)+len(open))
+		return fmt.Sprintf("With %s no change is found: %d of %d scores are level, the rest is not settled",
+			Clean(after), len(level), len(level)+len(open))
 	}
 	return "Nothing is judged here"
 }
 
-// costTitle says which costs really changed, or what was seen of what is never
-// judged.
+// costTitle states the real changes of costs, or of metrics that are never judged.
 func costTitle(after string, results []*compare.Result) string {
 	var parts []string
 	for _, r := range results {
@@ -210,7 +206,7 @@ func namesOf(results []*compare.Result) string {
 	for _, r := range results {
 		names = append(names, Clean(r.Name()))
 	}
-	return join(names, 3)
+	return compare.List(names, 3)
 }
 
 // apartTitle says in how many scores the sides do not overlap at all.

@@ -64,7 +64,7 @@ func (p *Picture) whole() *drawing {
 	return out
 }
 
-// alt describes the picture to whoever does not see it.
+// alt describes the picture for readers who cannot see it.
 func (p *Picture) alt() string {
 	s := p.Caption
 	if n := len(p.Rows); n > 0 && n <= 12 {
@@ -78,13 +78,15 @@ func (p *Picture) alt() string {
 // svg writes the drawing as an element. Its id is also that of its title and
 // description, with -title and -desc behind it.
 func (d *drawing) svg(b *bytes.Buffer, id, title, desc, class, style string) {
-	fmt.Fprintf(b, `<svg xmlns="http://www.w3.org/2000/svg" role="img" id="%s" aria-labelledby="%[1]s-title" aria-describedby="%[1]s-desc" viewBox="0 0 %s %s"`, id, px(d.width), px(d.height))
+	fmt.Fprintf(b, `<svg xmlns="http://www.w3.org/2000/svg" role="img" id="%s" aria-labelledby="%[1]s-title"`, id)
+	fmt.Fprintf(b, ` aria-describedby="%s-desc" viewBox="0 0 %s %s"`, id, px(d.width), px(d.height))
 	if class != "" {
 		fmt.Fprintf(b, ` class="%s"`, class)
 	} else {
 		fmt.Fprintf(b, ` width="%s" height="%s"`, px(d.width), px(d.height))
 	}
-	fmt.Fprintf(b, ">\n<title id=\"%s-title\">%s</title>\n<desc id=\"%[1]s-desc\">%s</desc>\n%s", id, escapeXML(title), escapeXML(desc), style)
+	fmt.Fprintf(b, ">\n<title id=\"%s-title\">%s</title>\n<desc id=\"%[1]s-desc\">%s</desc>\n%s",
+		id, escapeXML(title), escapeXML(desc), style)
 	for _, i := range d.items {
 		i.svg(b)
 	}
@@ -115,7 +117,8 @@ func (i *item) svg(b *bytes.Buffer) {
 		if i.anchor != "start" {
 			anchor = fmt.Sprintf(` text-anchor="%s"`, i.anchor)
 		}
-		fmt.Fprintf(b, "<text x=\"%s\" y=\"%s\" font-size=\"%s\"%s%s>%s</text>\n", px(i.at[0].x), px(i.at[0].y), px(i.size), anchor, attributes, escapeXML(i.text))
+		fmt.Fprintf(b, "<text x=\"%s\" y=\"%s\" font-size=\"%s\"%s%s>%s</text>\n",
+			px(i.at[0].x), px(i.at[0].y), px(i.size), anchor, attributes, escapeXML(i.text))
 		return
 	}
 	if i.paint.fill == "" {
@@ -143,14 +146,15 @@ func (i *item) svg(b *bytes.Buffer) {
 			if *i.mark == disc {
 				radius := math.Round(i.r*10) / 10 // else the arcs miss each other
 				r := px(radius)
-				fmt.Fprintf(&path, "M%s %sa%s %s 0 1 0 %s 0a%[3]s %[3]s 0 1 0 -%[5]s 0", px(p.x-radius), px(p.y), r, r, px(2*radius))
+				fmt.Fprintf(&path, "M%s %sa%s %[3]s 0 1 0 %[4]s 0a%[3]s %[3]s 0 1 0 -%[4]s 0", px(p.x-radius), px(p.y), r, px(2*radius))
 				continue
 			}
 			writePath(&path, i.mark.outline(p, i.r), true)
 		}
 		fmt.Fprintf(b, "<path d=\"%s\"%s/>\n", path.String(), attributes)
 	case len(i.at) == 2 && !i.closed:
-		fmt.Fprintf(b, "<line x1=\"%s\" y1=\"%s\" x2=\"%s\" y2=\"%s\"%s/>\n", px(i.at[0].x), px(i.at[0].y), px(i.at[1].x), px(i.at[1].y), attributes)
+		fmt.Fprintf(b, "<line x1=\"%s\" y1=\"%s\" x2=\"%s\" y2=\"%s\"%s/>\n",
+			px(i.at[0].x), px(i.at[0].y), px(i.at[1].x), px(i.at[1].y), attributes)
 	default:
 		var path strings.Builder
 		writePath(&path, i.at, i.closed)

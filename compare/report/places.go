@@ -11,49 +11,36 @@ import (
 // several.
 func rows(values []compare.Value) string { return plural(len(linesOf(values)), "row") }
 
-// linesOf lists the lines that values stand in, each once.
-func linesOf(values []compare.Value) []string {
-	var out []string
-	seen := map[string]bool{}
+// distinctLines are the lines that values stand in, each once.
+func distinctLines(values []compare.Value) []compare.Place {
+	var out []compare.Place
+	seen := map[compare.Place]bool{}
 	for _, v := range values {
-		if s := Clean(v.Line().String()); !seen[s] {
-			seen[s] = true
-			out = append(out, s)
+		if at := v.Line(); !seen[at] {
+			seen[at] = true
+			out = append(out, at)
 		}
 	}
 	return out
 }
 
+// linesOf lists the lines that values stand in, each once.
+func linesOf(values []compare.Value) []string {
+	return each(distinctLines(values), func(at compare.Place) string { return Clean(at.String()) })
+}
+
 // places says where rows stand, at most three lines of each of two files:
 // "runs/1.csv:2, 3, 4 and 9 more; runs/2.csv:7; and 4 more files".
 func places(values []compare.Value) string {
-	var order []string
-	lines := map[string][]string{}
-	seen := map[compare.Place]bool{}
-	for _, v := range values {
-		at := v.Line()
-		if seen[at] {
-			continue
-		}
-		seen[at] = true
-		if lines[at.File] == nil {
-			order = append(order, at.File)
-			lines[at.File] = []string{at.String()}
-			continue
-		}
-		lines[at.File] = append(lines[at.File], fmt.Sprint(at.Line))
-	}
+	files := groupsOf(distinctLines(values), func(at compare.Place) string { return at.File })
 	var parts []string
-	for i, file := range order {
-		if i == 2 {
-			more := "1 more file"
-			if n := len(order) - i; n > 1 {
-				more = fmt.Sprintf("%d more files", n)
-			}
-			parts = append(parts, "and "+more)
-			break
-		}
-		parts = append(parts, compare.List(lines[file], 3))
+	for _, at := range files[:min(2, len(files))] {
+		lines := each(at, func(p compare.Place) string { return fmt.Sprint(p.Line) })
+		lines[0] = at[0].String()
+		parts = append(parts, compare.List(lines, 3))
+	}
+	if more := len(files) - 2; more > 0 {
+		parts = append(parts, "and "+plural(more, "more file"))
 	}
 	return Clean(strings.Join(parts, "; "))
 }

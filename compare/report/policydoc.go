@@ -2,7 +2,7 @@ package report
 
 import (
 	"fmt"
-	"sort"
+	"slices"
 	"strings"
 
 	"tunegate/compare"
@@ -112,29 +112,19 @@ func PolicyDocument(f InForce) doc.Document {
 	if f.Policy.Source != "" {
 		heading = "In force: " + f.Policy.Source
 	}
-	names := map[string][]string{}
-	tables := map[string]doc.Table{}
-	var order []string
-	for _, m := range f.Metrics {
-		list := settingsOf(m)
-		key := fmt.Sprint(list, m.Named)
-		if names[key] == nil {
-			order = append(order, key)
-			tables[key] = settingsTable(list)
-		}
-		name := m.Name()
-		if !m.Named {
-			name += " (not named by the policy: shown, not judged)"
-		}
-		names[key] = append(names[key], name)
-	}
 	whole := settingsTable(f.whole())
 	whole.Label = "what holds for a comparison as a whole"
 	blocks := []doc.Block{whole}
-	for _, key := range order {
-		sort.Strings(names[key])
-		t := tables[key]
-		t.Title = strings.Join(names[key], ", ")
+	for _, same := range groupsOf(f.Metrics, func(m compare.Metric) string { return fmt.Sprint(settingsOf(m), m.Named) }) {
+		names := each(same, func(m compare.Metric) string {
+			if !m.Named {
+				return m.Name() + " (not named by the policy: shown, not judged)"
+			}
+			return m.Name()
+		})
+		slices.Sort(names)
+		t := settingsTable(settingsOf(same[0]))
+		t.Title = strings.Join(names, ", ")
 		blocks = append(blocks, t)
 	}
 	return doc.Document{Heading: doc.Line{Text: heading, Tone: doc.Strong}, Sections: []doc.Section{{Kind: doc.Numbers, Blocks: blocks}},

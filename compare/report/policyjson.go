@@ -6,9 +6,9 @@ import (
 	"tunegate/compare"
 )
 
-// PolicyFormat names the JSON form of a policy in force. Its schema is
+// policyFormat names the JSON form of a policy in force. Its schema is
 // schema/policy.schema.json.
-const PolicyFormat = "tunegate-policy-1"
+const policyFormat = "tunegate-policy-1"
 
 type inForceJSON struct {
 	Format   string              `json:"format"`
@@ -33,7 +33,7 @@ type settingJSON struct {
 // PolicyJSON writes the policy in force as JSON.
 func PolicyJSON(w io.Writer, f InForce) error {
 	return encode(w, inForceJSON{
-		Format: PolicyFormat, Source: f.Policy.Source, Settings: settingsJSON(f.whole()),
+		Format: policyFormat, Source: f.Policy.Source, Settings: settingsJSON(f.whole()),
 		Metrics: each(f.Metrics, func(m compare.Metric) inForceMetricJSON {
 			return inForceMetricJSON{Benchmark: m.Benchmark, Metric: m.Metric, Named: m.Named, Settings: settingsJSON(settingsOf(m))}
 		}),

@@ -24,25 +24,15 @@ func ReadingsDocument(found *readings.Result, logNotes []string) doc.Document {
 		Sections: []doc.Section{listSection(doc.Numbers, "Set aside", excludedLines(found)), notesSection(notes)},
 		Page:     doc.Head{Title: "Runs from monitoring logs", Headline: text},
 	}
-	if found.ShowsHazard() {
-		d.Caution = Caution
-	}
+	d.Caution = cautionIf(found.ShowsHazard())
 	return d
 }
 
 // foundText counts the runs by benchmark.
 func foundText(found *readings.Result) string {
-	per := map[string]int{}
-	var order []string
-	for _, r := range found.Runs {
-		if per[r.Benchmark] == 0 {
-			order = append(order, r.Benchmark)
-		}
-		per[r.Benchmark]++
-	}
 	var parts []string
-	for _, b := range order {
-		parts = append(parts, fmt.Sprintf("%s %d", b, per[b]))
+	for _, runs := range groupsOf(found.Runs, func(r readings.Run) string { return r.Benchmark }) {
+		parts = append(parts, fmt.Sprintf("%s %d", runs[0].Benchmark, len(runs)))
 	}
 	excluded := "none set aside"
 	if n := found.ExcludedRuns(); n > 0 {
@@ -138,7 +128,7 @@ func readingNotes(found *readings.Result, logNotes []string) []Note {
 	}
 	rules := found.Rules
 	if len(found.Silent) > 0 {
-		add("silent", "left out, without a reading in any run: %s", join(found.Silent, 8))
+		add("silent", "left out, without a reading in any run: %s", compare.List(found.Silent, 8))
 	}
 	if rules.WarmUp > 0 {
 		add("warm-up", "the first %s of each run are warm-up: they count for energy, and for nothing else",
@@ -146,16 +136,30 @@ func readingNotes(found *readings.Result, logNotes []string) []Note {
 	} else {
 		add("warm-up", "no warm-up is cut: each run counts from its start")
 	}
-	for _, s := range stepsOf(found.Logs) {
-		add("step", "%s: the usual step is %s; longer ones than %s are gaps and not bridged; found: %d",
-			join(s.files, 3), readings.SecondsText(s.usual), readings.SecondsText(s.longest), s.gaps)
+	steps := func(l readings.Log) [2]float64 {
+		if l.UsualStep == nil { // time never moves
+			return [2]float64{}
+		}
+		return [2]float64{*l.UsualStep, *l.MaxStep}
+	}
+	for _, logs := range groupsOf(found.Logs, steps) {
+		if logs[0].UsualStep == nil {
+			continue
+		}
+		gaps := 0
+		for _, l := range logs {
+			gaps += l.Gaps
+		}
+		files := each(logs, func(l readings.Log) string { return l.File })
+		add("step", "%s: the usual step is %s; longer ones than %s are gaps and not bridged; found: %d", compare.List(files, 3),
+			readings.SecondsText(*logs[0].UsualStep), readings.SecondsText(*logs[0].MaxStep), gaps)
 	}
 	if n := found.ShortStretches; n > 0 {
 		add("short", "%d stretches with %s above %s lasted less than %s and are no runs",
 			n, rules.Threshold.Column, compare.Decimal(rules.Threshold.Value, 12), readings.SecondsText(rules.MinRun))
 	}
 	for _, u := range found.Unmatched {
-		add("unmatched", "%s: no column is called %q; there are %s", u.Rule, u.Pattern, columnNames(found.Columns))
+		add("unmatched", "%s: no column is called %q; there are %s", u.Rule, u.Pattern, readings.ColumnNames(found.Columns))
 	}
 	for _, k := range found.Frozen {
 		text := fmt.Sprintf("%s never moved in %d of %d runs while other sensors did", k.Name, k.Runs, len(found.Runs))
@@ -171,33 +175,6 @@ func readingNotes(found *readings.Result, logNotes []string) []Note {
 		add("log", "%s", n)
 	}
 	return notes
-}
-
-// logSteps are the steps, in s, that logs have in common.
-type logSteps struct {
-	usual, longest float64
-	files          []string
-	gaps           int
-}
-
-// stepsOf groups logs that are read alike; those where time never moves are
-// left out.
-func stepsOf(logs []readings.Log) []*logSteps {
-	var out []*logSteps
-	by := map[[2]float64]*logSteps{}
-	for _, l := range logs {
-		if l.UsualStep == nil {
-			continue
-		}
-		k := [2]float64{*l.UsualStep, *l.MaxStep}
-		if by[k] == nil {
-			by[k] = &logSteps{usual: k[0], longest: k[1]}
-			out = append(out, by[k])
-		}
-		by[k].files = append(by[k].files, l.File)
-		by[k].gaps += l.Gaps
-	}
-	return out
 }
 
 // inexact is by how much a percentile of a metric can be off.
@@ -226,16 +203,4 @@ func percentilesWithin(runs []readings.Run) []inexact {
 		}
 	}
 	return out
-}
-
-// columnNames lists the columns of logs, quoted.
-func columnNames(columns []readings.Column) string {
-	var names []string
-	for _, k := range columns {
-		names = append(names, fmt.Sprintf("%q", k.Name))
-	}
-	if len(names) == 0 {
-		return "none that could be one: map a header to a name and a unit"
-	}
-	return join(names, 8)
 }

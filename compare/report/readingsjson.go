@@ -6,9 +6,9 @@ import (
 	"tunegate/compare/readings"
 )
 
-// ReadingsFormat names the JSON form of what monitoring logs have given. Its
+// readingsFormat names the JSON form of what monitoring logs have given. Its
 // schema is schema/sensors.schema.json.
-const ReadingsFormat = "tunegate-sensors-1"
+const readingsFormat = "tunegate-sensors-1"
 
 type readingsJSON struct {
 	Format   string           `json:"format"`
@@ -61,13 +61,11 @@ type readingValueJSON struct {
 // what stands beside them.
 func ReadingsJSON(w io.Writer, found *readings.Result, logNotes []string) error {
 	out := readingsJSON{
-		Format: ReadingsFormat, WarmUp: found.Rules.WarmUp, GapSteps: found.Rules.GapSteps, GapShare: found.Rules.MaxGapShare,
+		Format: readingsFormat, WarmUp: found.Rules.WarmUp, GapSteps: found.Rules.GapSteps, GapShare: found.Rules.MaxGapShare,
 		Logs: each(found.Logs, func(l readings.Log) readingLogJSON { return readingLogJSON(l) }), Runs: each(found.Runs, newReadingRunJSON),
 		SetAside: found.ExcludedRuns(), Notes: notesJSON(readingNotes(found, logNotes)),
 	}
-	if found.ShowsHazard() {
-		out.Caution = Caution
-	}
+	out.Caution = cautionIf(found.ShowsHazard())
 	return encode(w, out)
 }
 

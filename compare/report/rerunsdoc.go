@@ -61,7 +61,7 @@ func planRules(p RerunsPage) string {
 		rules += "Each score is planned as if no other had shown a change yet; " + p.Commands.Compare +
 			" knows which have, and may ask for fewer. "
 	}
-	return rules + "Keep what is measured between reboots in sessions of equal odd numbers of runs. " + Peeking
+	return rules + "Keep what is measured between reboots in sessions of equal odd numbers of runs. " + optionalStopping
 }
 
 // rerunsClosing is the line to act on: what to run next.
@@ -81,9 +81,9 @@ func rerunsClosing(p RerunsPage) string {
 	slices.SortStableFunc(planned, func(a, b *advice.Plan) int { return a.See.N - b.See.N })
 	// A benchmark that takes many times what most take is no reason to run all
 	// of them so often.
-	bar := 4 * planned[(len(planned)-1)/2].See.N
+	limit := 4 * planned[(len(planned)-1)/2].See.N
 	enough := len(planned)
-	for enough > 1 && planned[enough-1].See.N > bar {
+	for enough > 1 && planned[enough-1].See.N > limit {
 		enough--
 	}
 	most := planned[enough-1]
@@ -100,10 +100,10 @@ func rerunsClosing(p RerunsPage) string {
 			costly = append(costly, fmt.Sprintf("%s (about %s)", Clean(m.Name()), about(m.See.N)))
 		}
 		out += fmt.Sprintf("; %s would take many more: run %s more steadily, settle for a larger %s, or leave %s out",
-			join(costly, 4), them(costly), p.Commands.ChangeOption, them(costly))
+			compare.List(costly, 4), them(costly), p.Commands.ChangeOption, them(costly))
 	}
 	if len(blind) > 0 {
-		out += fmt.Sprintf("; %s cannot be planned yet", join(blind, 4))
+		out += fmt.Sprintf("; %s cannot be planned yet", compare.List(blind, 4))
 	}
 	if most.Replication == compare.ByRun && p.Profiles != nil {
 		out += ". Label each sitting in a column session, and make several: runs of one sitting share its luck"
@@ -123,7 +123,7 @@ func sheetFor(p RerunsPage, m *advice.Plan) string {
 	if p.Correction == compare.NoCorrection {
 		scores = 1
 	}
-	if m.Test == "van-elteren" {
+	if m.Test == compare.TestVanElteren {
 		spells = 2
 	}
 	text := ""
@@ -188,14 +188,13 @@ func planSection(p RerunsPage, m *advice.Plan) doc.Section {
 	case m.WithinSd > 0:
 		add("runs of one session differ by %s, and sessions by no more than that explains", twoDigits(r, m.WithinSd))
 	}
-	if len(m.Schedules) == 0 {
-		s.Blocks = []doc.Block{doc.List{Items: lines}}
-		return s
-	}
 	if timed(m) && m.BestRuns > 0 {
 		add("for these times Cochran's rule gives %s runs a session", compare.Decimal(m.BestRuns, 1))
 	}
-	s.Blocks = []doc.Block{doc.List{Items: lines}, schedulesTable(m)}
+	s.Blocks = []doc.Block{doc.List{Items: lines}}
+	if len(m.Schedules) > 0 {
+		s.Blocks = append(s.Blocks, schedulesTable(m))
+	}
 	return s
 }
 
@@ -243,7 +242,7 @@ func noAdvice(r *compare.Result) string {
 }
 
 // timed reports whether it is known how long the schedules take.
-func timed(m *advice.Plan) bool { return m.Schedules[0].Minutes > 0 }
+func timed(m *advice.Plan) bool { return len(m.Schedules) > 0 && m.Schedules[0].Minutes > 0 }
 
 // schedulesTable lists the ways to split the work.
 func schedulesTable(m *advice.Plan) doc.Table {
@@ -295,7 +294,7 @@ func twoDigits(r *compare.Result, v float64) string {
 	return compare.Decimal(v*factor, min(compare.Places(v*factor), 6)) + " " + unit
 }
 
-// exactly writes a size as somebody stated it.
+// exactly writes a size as somebody stated it, to at most four decimals.
 func exactly(r *compare.Result, v float64) string {
 	unit, factor := percentOr(r)
 	return trimZeros(compare.Decimal(v*factor, 4) + " " + unit)

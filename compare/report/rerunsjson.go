@@ -7,9 +7,9 @@ import (
 	"tunegate/compare/advice"
 )
 
-// RerunsFormat names the JSON form of a plan of further runs. Its schema is
+// rerunsFormat names the JSON form of a plan of further runs. Its schema is
 // schema/reruns.schema.json.
-const RerunsFormat = "tunegate-reruns-1"
+const rerunsFormat = "tunegate-reruns-1"
 
 type rerunsJSON struct {
 	Format     string             `json:"format"`
@@ -68,7 +68,7 @@ type lookJSON struct {
 // RerunsJSON writes how often to run as JSON.
 func RerunsJSON(w io.Writer, p RerunsPage) error {
 	return encode(w, rerunsJSON{
-		Format: RerunsFormat, Profiles: orEmpty(p.Profiles), Confidence: p.Confidence, Correction: p.Correction, Power: p.Power,
+		Format: rerunsFormat, Profiles: orEmpty(p.Profiles), Confidence: p.Confidence, Correction: p.Correction, Power: p.Power,
 		Scores: p.Scores, CriticalP: p.CriticalP, Closing: rerunsClosing(p),
 		Metrics: each(p.Metrics, p.Commands.newPlanJSON),
 		Looks:   each(p.Looks, func(l advice.Look) lookJSON { return lookJSON(l) }),

@@ -16,8 +16,8 @@ func SheetDocument(rows []advice.SheetRow, minutes float64) doc.Document {
 	const title = "Run sheet"
 	about := sheetText(rows, minutes)
 	// The caution comes first: what it warns of begins with the first line of work.
-	sections := []doc.Section{{Kind: doc.Numbers, Blocks: []doc.Block{doc.Paragraph{Line: doc.Line{Text: Caution, Tone: doc.Strong}}}}}
-	for _, session := range split(rows, func(r advice.SheetRow) string { return r.Block + "\x00" + r.Session }) {
+	sections := []doc.Section{{Kind: doc.Numbers, Blocks: []doc.Block{doc.Paragraph{Line: doc.Line{Text: caution, Tone: doc.Strong}}}}}
+	for _, session := range groupsOf(rows, func(r advice.SheetRow) [2]string { return [2]string{r.Block, r.Session} }) {
 		r := session[0]
 		sections = append(sections, doc.Section{Kind: doc.Numbers, Title: fmt.Sprintf("%s, session %s: %s", r.Block, r.Session, r.Profile),
 			Blocks: []doc.Block{sessionTable(session)}})
@@ -29,23 +29,11 @@ func SheetDocument(rows []advice.SheetRow, minutes float64) doc.Document {
 // sessionTable has a line for each run of one session.
 func sessionTable(session []advice.SheetRow) doc.Table {
 	t := doc.Table{Head: []string{"run", "benchmark", "", "write down"}, Right: []int{1}}
-	for _, run := range split(session, func(r advice.SheetRow) string { return fmt.Sprint(r.Step) }) {
+	for _, run := range groupsOf(session, func(r advice.SheetRow) int { return r.Step }) {
 		r := run[0]
 		t.Rows = append(t.Rows, textCells(fmt.Sprint(r.Step), r.Metric.Benchmark, r.Run, roomText(run)))
 	}
 	return t
-}
-
-// split puts rows together that follow each other with the same key.
-func split(rows []advice.SheetRow, key func(advice.SheetRow) string) [][]advice.SheetRow {
-	var out [][]advice.SheetRow
-	for i, r := range rows {
-		if i == 0 || key(r) != key(rows[i-1]) {
-			out = append(out, nil)
-		}
-		out[len(out)-1] = append(out[len(out)-1], r)
-	}
-	return out
 }
 
 // sheetText says how much work a run sheet is, and how to go about it.

@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 
+	"tunegate/compare"
 	"tunegate/compare/doubts"
 	"tunegate/compare/report/doc"
 )
@@ -33,25 +34,22 @@ type findingGroup struct {
 func (g findingGroup) title() string { return string(g.grade) + ": " + g.check }
 
 // findingGroups puts findings together by check, those that matter most first.
-// Of so many series as were looked at a finding about each is said of all.
+// A finding about each of the checked series is stated once, for all of them.
 func (c Commands) findingGroups(findings []doubts.Finding, series int) []findingGroup {
+	type group struct {
+		grade doubts.Grade
+		check string
+	}
+	groups := groupsOf(findings, func(f doubts.Finding) group { return group{f.Grade, f.Check} })
 	var out []findingGroup
 	for _, grade := range []doubts.Grade{doubts.GradeStop, doubts.GradeLook} {
-		var order []string
-		by := map[string][]doubts.Finding{}
-		for _, f := range findings {
-			if f.Grade != grade {
+		for _, found := range groups {
+			if found[0].Grade != grade {
 				continue
 			}
-			if by[f.Check] == nil {
-				order = append(order, f.Check)
-			}
-			by[f.Check] = append(by[f.Check], f)
-		}
-		for _, check := range order {
-			g := findingGroup{grade: grade, check: check}
+			g := findingGroup{grade: grade, check: found[0].Check}
 			var same sentences
-			for _, f := range by[check] {
+			for _, f := range found {
 				where := Clean(f.Profile)
 				if f.Series != doubts.AllSeries {
 					where += " " + Clean(f.Series)
@@ -59,13 +57,13 @@ func (c Commands) findingGroups(findings []doubts.Finding, series int) []finding
 				same.add(Clean(evidenceText(f)), where)
 			}
 			for _, s := range same.order {
-				where := join(same.names[s], 6)
+				where := compare.List(same.names[s], 6)
 				if n := len(same.names[s]); n == series && n > 2 {
 					where = fmt.Sprintf("all %d series", n)
 				}
 				g.lines = append(g.lines, where+": "+s)
 			}
-			why, do := c.checkAdvice(check)
+			why, do := c.checkAdvice(g.check)
 			g.lines = append(g.lines, "why: "+why, "do: "+do)
 			out = append(out, g)
 		}

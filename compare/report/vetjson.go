@@ -6,9 +6,9 @@ import (
 	"tunegate/compare/doubts"
 )
 
-// VetFormat names the JSON form of what was found about runs. Its schema is
+// vetFormat names the JSON form of what was found about runs. Its schema is
 // schema/vet.schema.json.
-const VetFormat = "tunegate-vet-1"
+const vetFormat = "tunegate-vet-1"
 
 type doubtsJSON struct {
 	Format   string        `json:"format"`
@@ -29,7 +29,7 @@ type findingJSON struct {
 
 // VetJSON writes what was found about runs as JSON.
 func VetJSON(w io.Writer, p DoubtsPage) error {
-	return encode(w, doubtsJSON{Format: VetFormat, Grade: p.Grade, Series: p.Series, Findings: each(p.Findings, p.Commands.newFindingJSON)})
+	return encode(w, doubtsJSON{Format: vetFormat, Grade: p.Grade, Series: p.Series, Findings: each(p.Findings, p.Commands.newFindingJSON)})
 }
 
 func (c Commands) newFindingJSON(f doubts.Finding) findingJSON {

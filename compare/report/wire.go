@@ -14,15 +14,6 @@ func notesJSON(notes []Note) []noteJSON {
 	return each(notes, func(n Note) noteJSON { return noteJSON(n) })
 }
 
-// each makes a list of another; empty, never null.
-func each[A, B any](from []A, to func(A) B) []B {
-	out := make([]B, len(from))
-	for i, v := range from {
-		out[i] = to(v)
-	}
-	return out
-}
-
 type excludedRunJSON struct {
 	Profile   string `json:"profile"`
 	Benchmark string `json:"benchmark"`
@@ -113,7 +104,8 @@ func newResultJSON(r *compare.Result) *resultJSON {
 		return nil
 	}
 	out := &resultJSON{metricJSON: newMetricJSON(r.Metric), Before: sideJSON(r.Before.Side), After: sideJSON(r.After.Side),
-		Change: r.Change, Interval: r.Interval, IntervalMethod: r.IntervalMethod, Range: r.Range, RangeLevel: r.RangeLevel, TimeSaved: r.TimeSaved,
+		Change: r.Change, TimeSaved: r.TimeSaved,
+		Interval: r.Interval, IntervalMethod: r.IntervalMethod, Range: r.Range, RangeLevel: r.RangeLevel,
 		Test: r.Test, P: r.P, PUsed: r.PUsed, PAdjusted: r.PAdjusted, MinP: r.MinP, Method: r.Method, Superiority: r.Superiority,
 		Replication: r.Replication, Replicates: r.Replicates, Real: r.Real, Verdict: r.Verdict, Decides: r.Decides,
 		CanSettle: r.CanSettle, MinSampleSize: r.MinSampleSize, MaxConfidence: r.MaxConfidence, BlindSpot: r.BlindSpot,
@@ -174,14 +166,12 @@ type comparisonJSON struct {
 
 func newComparisonJSON(p ComparisonPage, status int) *comparisonJSON {
 	c := p.Comparison
-	out := &comparisonJSON{Format: ComparisonFormat, Before: c.Before, After: c.After, Confidence: c.Confidence, Correction: c.Correction,
+	out := &comparisonJSON{Format: comparisonFormat, Before: c.Before, After: c.After, Confidence: c.Confidence, Correction: c.Correction,
 		Resamples: c.Resamples, Seed: c.Seed, Policy: c.Policy, Look: c.Look, Looks: c.Looks, Overall: c.Overall, Family: c.Family,
 		Absent: orEmpty(c.Absent), OnlyBefore: onlyOn("before", c.Unpaired), OnlyAfter: onlyOn("after", c.Unpaired),
 		SetAside: excludedRunsJSON(c.SetAside),
 		Results:  each(c.Results, newResultJSON), Suite: newSuiteJSON(c.Suite), Classes: each(c.Classes, newSuiteJSON),
 		Notes: notesJSON(p.notes()), Closing: Closing(c), ExitStatus: status}
-	if Hazard(c) {
-		out.Caution = Caution
-	}
+	out.Caution = cautionIf(comparisonHazard(c))
 	return out
 }

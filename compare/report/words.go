@@ -1,32 +1,32 @@
-// Package report writes what package compare has found: one file a form, all
-// fed by the same value.
 package report
 
 import (
 	"fmt"
 	"math"
 	"strings"
-	"unicode"
 
 	"tunegate/compare"
+	"tunegate/compare/report/doc"
 )
 
-// Caution is shown wherever power, voltage, energy or heat is.
-const Caution = "Caution: stay within the maker's limits, back up first, test stability separately (speed says nothing about it), and leave mains wiring to licensed people."
+// caution is shown wherever power, voltage, energy or heat is.
+const caution = "Caution: stay within the maker's limits, back up first, test stability separately (speed says nothing about it), " +
+	"and leave mains wiring to licensed people."
 
-// Peeking is said wherever more runs are advised.
-const Peeking = "Plan one further look and judge once: adding runs until the answer pleases can raise false alarms from 5 to 12 %."
-
-// Clean removes control and private characters and invisible direction marks from a name
-// that came from a file, so that it can do nothing to a terminal.
-func Clean(name string) string {
-	return strings.Map(func(r rune) rune {
-		if unicode.IsControl(r) || unicode.Is(unicode.Cf, r) || unicode.Is(unicode.Co, r) || r == unicode.ReplacementChar || r == '\u2028' || r == '\u2029' {
-			return -1
-		}
-		return r
-	}, name)
+// cautionIf is the caution where there is a hazard, else empty.
+func cautionIf(hazard bool) string {
+	if hazard {
+		return caution
+	}
+	return ""
 }
+
+// optionalStopping is the warning wherever more runs are advised.
+const optionalStopping = "Plan one further look and judge once: adding runs until the answer pleases can raise false alarms from 5 to 12 %."
+
+// Clean removes control and private characters and invisible direction marks,
+// so that a name from a file can do nothing to a terminal.
+func Clean(name string) string { return doc.Clean(name) }
 
 // percentOr returns the unit in which a metric's changes are shown and the
 // factor from the stored change.
@@ -209,20 +209,25 @@ func directionOf(r *compare.Measurement) (plus, minus string) {
 	return "higher", "lower"
 }
 
+// changeText is "1.96 % slower".
+func changeText(r *compare.Result) string {
+	up, down := direction(r)
+	if r.Change < 0 {
+		up = down
+	}
+	return size(r, r.Change) + " " + up
+}
+
 // finding is one metric as a clause: "archive-pack is 1.96 % slower (1.56 to
 // 2.36 %)".
 func finding(r *compare.Result) string {
-	up, down := direction(r)
-	unit, factor := percentOr(r)
-	word, lo, hi := up, 0.0, 0.0
+	text := Clean(r.Name()) + " is " + changeText(r)
 	if in := r.Interval; in != nil {
-		lo, hi = in[0], in[1]
-	}
-	if r.Change < 0 {
-		word, lo, hi = down, -hi, -lo
-	}
-	text := fmt.Sprintf("%s is %s %s", Clean(r.Name()), size(r, r.Change), word)
-	if r.Interval != nil {
+		lo, hi := in[0], in[1]
+		if r.Change < 0 {
+			lo, hi = -hi, -lo
+		}
+		unit, factor := percentOr(r)
 		p := changePlaces(r)
 		text += fmt.Sprintf(" (%s to %s %s)", compare.Decimal(lo*factor, p), compare.Decimal(hi*factor, p), unit)
 	}
@@ -255,37 +260,6 @@ func asMeasured(r *compare.Result) string {
 	return size(r, saved) + " " + word + what
 }
 
-// Unsettled says what could still hide in a metric and what would settle it.
-// Empty for a metric that is settled or never judged.
-func Unsettled(r *compare.Result) string {
-	if r.Verdict == nil || r.Verdict.Settled() {
-		return ""
-	}
-	text := "noise: " + stillPossible(r)
-	switch {
-	case r.Needed != nil:
-		text += "; " + settling(r, tolerance(r))
-	case r.TooCoarse():
-		text += "; " + tooCoarse(r)
-	}
-	return text
-}
-
-// settling says how many would settle something. A plan keeps its word four times
-// in five, so as many may be there already.
-func settling(r *compare.Result, what string) string {
-	if *r.Needed <= min(r.Replicates[0], r.Replicates[1]) {
-		return fmt.Sprintf("as many as these settle %s four times in five, but not this time: run as many again", what)
-	}
-	return fmt.Sprintf("about %s would settle %s", perSide(r, *r.Needed), what)
-}
-
-// tooCoarse says that the readings' steps hide a change of the size that counts.
-func tooCoarse(r *compare.Result) string {
-	return fmt.Sprintf("no number of runs settles %s while readings come in steps of %s: record more digits, or measure for longer",
-		tolerance(r), trimZeros(compare.Decimal(r.Resolution, 6)+" "+Clean(r.Unit)))
-}
-
 // about writes a planned number to the two digits that a plan is worth, above
 // 100 rounded up, with a comma between thousands.
 func about(n int) string {
@@ -300,181 +274,21 @@ func about(n int) string {
 	return s
 }
 
-func stillPossible(r *compare.Result) string {
-	lo, hi, ok := r.GainInterval()
-	lo, hi = shown(r, lo), shown(r, hi)
-	if !ok {
-		return "a single value on a side leaves everything possible"
-	}
-	loss, gain := "loss", "gain"
-	if r.Role != compare.Score {
-		loss, gain = "rise", "fall"
-		if r.Better != compare.Lower {
-			loss, gain = gain, loss
-		}
-	}
-	at := ""
-	if r.Interval == nil {
-		at = fmt.Sprintf(" (at %s %% only)", level(r.RangeLevel))
-	}
-	switch {
-	case lo > 0:
-		return fmt.Sprintf("a %s of %s to %s was seen, but is not settled%s", gain, size(r, lo), size(r, hi), at)
-	case hi < 0:
-		return fmt.Sprintf("a %s of %s to %s was seen, but is not settled%s", loss, size(r, hi), size(r, lo), at)
-	case lo == 0 && hi == 0:
-		return "the readings do not differ" + at
-	case lo == 0:
-		return fmt.Sprintf("a %s of up to %s is still possible%s", gain, size(r, hi), at)
-	case hi == 0:
-		return fmt.Sprintf("a %s of up to %s is still possible%s", loss, size(r, lo), at)
-	}
-	return fmt.Sprintf("a %s of up to %s or a %s of up to %s is still possible%s", loss, size(r, lo), gain, size(r, hi), at)
-}
-
-// shown is a change as far as it is printed: 0 where only zeros are.
-func shown(r *compare.Result, change float64) float64 {
-	if strings.Trim(size(r, change), "0. "+Clean(r.Unit)+"%") == "" {
-		return 0
-	}
-	return change
-}
-
 // tolerance is "0.5 %" or "1 °C".
 func tolerance(r *compare.Result) string {
 	if r.Tolerance == nil {
 		return "none"
 	}
+	return stated(r, *r.Tolerance)
+}
+
+// stated writes a change of a metric as somebody stated it: "0.5 %".
+func stated(r *compare.Result, change float64) string {
 	unit, factor := percentOr(r)
-	return compare.Decimal(math.Round(*r.Tolerance*factor*1e9)/1e9, 12) + " " + unit
-}
-
-// cannotSettle says of metrics that share sizes and bar why no verdict was
-// possible, which number could, and at which confidence these could; of is what
-// the family is made of.
-func (c Commands) cannotSettle(confidence float64, r *compare.Result, of string) string {
-	if r.CanSettle || r.Verdict == nil || r.Verdict.Settled() {
-		return ""
-	}
-	among := ""
-	if r.Among > 1 {
-		among = fmt.Sprintf(" among %d %ss", r.Among, of)
-	}
-	if r.Replication != compare.ByBlock && min(r.Replicates[0], r.Replicates[1]) < 2 {
-		return fmt.Sprintf("%s can never call anything a gain or a loss at %s %%%s; %s could", counts(r), level(confidence), among, perSide(r, r.MinSampleSize))
-	}
-	text := fmt.Sprintf("%s can never call anything a gain or a loss at %s %%%s: even a perfect split gives p = %s; %s could",
-		counts(r), level(confidence), among, probability(r.MinP), perSide(r, r.MinSampleSize))
-	switch alone := 1 - r.MinP; {
-	case r.MaxConfidence >= 0.5:
-		text += fmt.Sprintf("; these could at %s %% confidence", floorLevel(r.MaxConfidence))
-	case among != "" && alone >= 0.5:
-		text += fmt.Sprintf("; these could at %s %% confidence, one %s alone (%s)", floorLevel(alone), of, c.Uncorrected)
-	}
-	return text
-}
-
-// floorLevel writes a confidence in per cent, rounded down so that it can be
-// typed back and reached.
-func floorLevel(confidence float64) string {
-	return compare.Decimal(math.Floor(confidence*1000+1e-6)/10, 12)
+	return compare.Decimal(math.Round(change*factor*1e9)/1e9, 12) + " " + unit
 }
 
 // probability writes a p value to two digits.
 func probability(p float64) string {
 	return compare.Decimal(p, min(12, max(2, 1-int(math.Floor(math.Log10(math.Max(p, 1e-11)))))))
-}
-
-// Closing is the one line that a person reads first.
-func Closing(c *compare.Comparison) string { return scoresClosing(c) + suiteClosing(c) }
-
-func scoresClosing(c *compare.Comparison) string {
-	failed := c.Regressions()
-	var bad []string
-	for _, r := range failed {
-		bad = append(bad, finding(r))
-	}
-	tally := map[compare.Verdict]int{}
-	scores, unnamed := 0, 0
-	for _, r := range c.Results {
-		switch {
-		case r.Role != compare.Score || r.Verdict == nil:
-		case !r.Named:
-			unnamed++
-		default:
-			tally[*r.Verdict]++
-			scores++
-		}
-	}
-	var parts []string
-	for _, v := range []compare.Verdict{compare.Uplift, compare.SlightGain, compare.Level, compare.SlightLoss, compare.Regression} {
-		if n := tally[v]; n > 0 {
-			parts = append(parts, fmt.Sprintf("%s in %d", v, n))
-		}
-	}
-	if n := tally[compare.Noise]; n > 0 {
-		parts = append(parts, fmt.Sprintf("not settled: %d", n))
-	}
-	of := ""
-	if scores > 0 {
-		of = fmt.Sprintf("Of %s: %s.", plural(scores, "score"), strings.Join(parts, ", "))
-	}
-	switch {
-	case len(bad) > 0:
-		head := strings.Join(bad[:min(3, len(bad))], "; ")
-		if len(bad) > 3 {
-			head += fmt.Sprintf("; and %d more", len(bad)-3)
-		}
-		return strings.TrimSpace(fmt.Sprintf("Regression: %s. %s", head, of))
-	case scores == 0 && unnamed > 0:
-		return "Nothing is judged: the policy names none of these scores."
-	case scores == 1:
-		for _, r := range c.Results {
-			if r.Role == compare.Score && r.Verdict != nil && r.Named {
-				return single(r)
-			}
-		}
-	case scores > 0 && tally[compare.Noise] == scores:
-		return fmt.Sprintf("No single score is settled: %s, all of them noise. That is not the same as no change.", plural(scores, "score"))
-	case scores == 0:
-		return "No regression found: no score was compared, and what else was is shown, not judged, unless a tolerance is stated for it."
-	}
-	return strings.TrimSpace("No regression found. " + of)
-}
-
-// suiteClosing is the suite as a sentence, empty where there is none.
-func suiteClosing(c *compare.Comparison) string {
-	if c.Suite == nil {
-		return ""
-	}
-	r := c.Suite.Result
-	switch v := *r.Verdict; {
-	case v == compare.Level:
-		return fmt.Sprintf(" Suite: level, within %s.", tolerance(r))
-	case v.Settled():
-		return fmt.Sprintf(" Suite: %s.", strings.TrimPrefix(finding(r), "suite is "))
-	case r.Interval == nil && r.Range == nil:
-		return " Suite: not settled."
-	}
-	return fmt.Sprintf(" Suite: not settled, %s.", intervalText(r))
-}
-
-func single(r *compare.Result) string {
-	if !r.Verdict.Settled() {
-		return fmt.Sprintf("Not settled: %s, %s.", Clean(r.Name()), strings.TrimPrefix(Unsettled(r), "noise: "))
-	}
-	if *r.Verdict == compare.Level {
-		return fmt.Sprintf("Level: %s changed by less than the tolerance of %s.", Clean(r.Name()), tolerance(r))
-	}
-	return fmt.Sprintf("%s%s: %s.", strings.ToUpper(string(*r.Verdict)[:1]), string(*r.Verdict)[1:], finding(r))
-}
-
-// Hazard reports whether the caution line has to be shown.
-func Hazard(c *compare.Comparison) bool {
-	for _, r := range c.Results {
-		if compare.ShowsHazard(r.Unit) {
-			return true
-		}
-	}
-	return false
 }

@@ -266,18 +266,18 @@ func TestUnsettled(t *testing.T) {
 		{"a score in dB", loudness, "noise: a loss of up to 1.2 dB or a gain of up to 2.6 dB is still possible"},
 		{"a cost that should be high", efficiency, "noise: a fall of up to 1.2 % or a rise of up to 2.6 % is still possible"},
 	} {
-		if got := Unsettled(c.r); got != c.want {
+		if got := unsettledText(c.r); got != c.want {
 			t.Errorf("%s: %q\nwant %q", c.name, got, c.want)
 		}
 	}
 	for _, v := range []compare.Verdict{compare.Uplift, compare.SlightGain, compare.Level, compare.SlightLoss, compare.Regression} {
-		if got := Unsettled(timeScore(v, 0.01, 0.005, 0.02)); got != "" {
+		if got := unsettledText(timeScore(v, 0.01, 0.005, 0.02)); got != "" {
 			t.Errorf("%s: %q", v, got)
 		}
 	}
 	info := noise(-0.01, 0.01)
 	info.Verdict = nil
-	if got := Unsettled(info); got != "" {
+	if got := unsettledText(info); got != "" {
 		t.Errorf("never judged: %q", got)
 	}
 }
@@ -401,11 +401,11 @@ func TestClosing(t *testing.T) {
 
 func TestHazard(t *testing.T) {
 	up := timeScore(compare.Uplift, 0.0246, 0.0225, 0.029)
-	if Hazard(together(up)) {
+	if comparisonHazard(together(up)) {
 		t.Error("a time needs no caution line")
 	}
 	for _, unit := range []string{"W", "°C", "V", "J"} {
-		if !Hazard(together(up, of(unit, compare.Lower, compare.Ratio, compare.Cost, compare.Noise, 0, -0.01, 0.01))) {
+		if !comparisonHazard(together(up, of(unit, compare.Lower, compare.Ratio, compare.Cost, compare.Noise, 0, -0.01, 0.01))) {
 			t.Errorf("%s needs the caution line", unit)
 		}
 	}

@@ -1,6 +1,6 @@
 package doc
 
-// Assessment is somebody's sentence with the verdict on it.
+// Assessment is a quoted sentence with the verdict on it.
 type Assessment struct {
 	Verdict Line
 	Quote   string

@@ -2,7 +2,7 @@ package doc
 
 import (
 	"math"
-	"sort"
+	"slices"
 	"strings"
 )
 
@@ -15,8 +15,7 @@ type Changes struct {
 	Measured string // head of what was measured; empty where nothing is
 	Factor   float64
 	Rows     []Change
-	Reach    float64 // the common scale, from -Reach to +Reach; 0: as the rows need
-	Relative bool    // medians say nothing by themselves
+	Relative bool // medians say nothing by themselves
 }
 
 // Change is one row.
@@ -53,9 +52,6 @@ func (c Change) interval() string {
 }
 
 func (c Changes) reach() float64 {
-	if c.Reach > 0 {
-		return c.Reach
-	}
 	spans := make([]Span, len(c.Rows))
 	for i, r := range c.Rows {
 		spans[i] = r.Span
@@ -79,7 +75,7 @@ func Reach(spans []Span) float64 {
 		}
 		least = math.Max(least, 1.5*s.Tolerance)
 	}
-	sort.Float64s(ends)
+	slices.Sort(ends)
 	most := 0.0
 	if len(ends) > 0 {
 		most = math.Min(ends[len(ends)-1], 4*ends[len(ends)/2])
@@ -164,15 +160,21 @@ type glyphs struct {
 }
 
 var unicodeGlyphs = glyphs{
-	track: "·", zero: "│", crossed: "╋", tolerance: ":", line: "━", dashed: "╌", left: "┣", right: "┫", point: "◆", cutLeft: "◀", cutRight: "▶",
-	arrow: "→", dots: "…",
-	signs: map[Tone]string{BigGain: "▲", SmallGain: "△", Level: "=", Open: "?", SmallLoss: "▽", BigLoss: "▼", Good: "✔", Bad: "✘", Undecided: "…", Unsettled: "?", Unjudged: "|"},
+	track: "·", zero: "│", crossed: "╋", tolerance: ":", line: "━", dashed: "╌",
+	left: "┣", right: "┫", point: "◆", cutLeft: "◀", cutRight: "▶", arrow: "→", dots: "…",
+	signs: map[Tone]string{
+		BigGain: "▲", SmallGain: "△", Level: "=", Open: "?", SmallLoss: "▽", BigLoss: "▼",
+		Good: "✔", Bad: "✘", Undecided: "…", Unsettled: "?", Unjudged: "|",
+	},
 }
 
 var plainGlyphs = glyphs{
-	track: ".", zero: "|", crossed: "+", tolerance: ":", line: "=", dashed: "-", left: "[", right: "]", point: "#", cutLeft: "<", cutRight: ">",
-	arrow: "->", dots: "...",
-	signs: map[Tone]string{BigGain: "++", SmallGain: "+", Level: "=", Open: "?", SmallLoss: "-", BigLoss: "--", Good: "+", Bad: "x", Undecided: "?", Unsettled: "?", Unjudged: "|"},
+	track: ".", zero: "|", crossed: "+", tolerance: ":", line: "=", dashed: "-",
+	left: "[", right: "]", point: "#", cutLeft: "<", cutRight: ">", arrow: "->", dots: "...",
+	signs: map[Tone]string{
+		BigGain: "++", SmallGain: "+", Level: "=", Open: "?", SmallLoss: "-", BigLoss: "--",
+		Good: "+", Bad: "x", Undecided: "?", Unsettled: "?", Unjudged: "|",
+	},
 }
 
 // Sign is the sign of a tone; empty where it has none.

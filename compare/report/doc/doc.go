@@ -1,11 +1,11 @@
-// Package doc holds a document in no form yet, and the forms that print one: text
-// for a terminal, Markdown, and a page. A form knows nothing of commands, and
-// whoever builds a document knows nothing of forms: sections say what they are,
-// and a form picks those that it prints.
+// Package doc is a document without a form, and the forms that print it: text for a
+// terminal, Markdown, and a page. Forms know nothing of commands, and the code that
+// builds a document knows nothing of forms. A section states its kind, and each
+// form prints the kinds that it needs.
 package doc
 
-// Tone is how a text is to be taken. Forms colour by it, and draw a sign for the
-// tones of verdicts.
+// Tone is the meaning of a text, such as a gain or a loss. Forms choose the colour
+// by it, and draw a sign for the tones of verdicts.
 type Tone int
 
 // The tones. The zero value is plain text.
@@ -46,14 +46,14 @@ type Document struct {
 	Caution  string
 	Closing  Line // the line to read first: a screen ends with it
 	Page     Head
-	// Dense leaves no lines free on a terminal, and titles plain: the document
-	// stands beside other output.
+	// Dense leaves out free lines and colours of titles on a terminal, because the
+	// document stands beside other output.
 	Dense bool
 	// Whole keeps Markdown from cutting what is longer than a comment.
 	Whole bool
 }
 
-// Head is how a page begins, where it does not begin like the other forms.
+// Head is the beginning of a page, where it differs from the other forms.
 type Head struct {
 	Title    string // of the window
 	Kicker   string // above the headline
@@ -126,7 +126,15 @@ type Item struct {
 	Detail bool // for experts
 }
 
-// Facts are terms with what they say.
+// text is the item with its name.
+func (i Item) text() string {
+	if i.Name == "" {
+		return i.Text
+	}
+	return i.Name + ": " + i.Text
+}
+
+// Facts are terms, each with a text.
 type Facts []Fact
 
 // Fact is one of them.
@@ -135,7 +143,7 @@ type Fact struct {
 	Code       bool // the text is to be typed
 }
 
-// Figures makes pictures, which takes its time: only a form that shows them asks.
+// Figures makes pictures. It is slow, so only a form that shows them calls it.
 type Figures func() []Figure
 
 // Figure is a picture with the numbers behind it.
@@ -165,7 +173,7 @@ type Cell struct {
 	Below string
 	Sign  bool // draw the tone's sign before it
 	Tight bool // not to be wrapped
-	// Unsigned leaves the room of the sign empty: the tone is no verdict.
+	// Unsigned leaves the place of the sign empty, because the tone is no verdict.
 	Unsigned bool
 }
 

@@ -1,17 +1,18 @@
 package doc
 
 import (
+	"cmp"
 	"fmt"
 	"io"
 	"strings"
 )
 
-// maxMarkdown is what a comment on a merge request takes.
+// maxMarkdown is how many bytes a comment on a merge request takes.
 const maxMarkdown = 60_000
 
 // Markdown prints a document for a comment or a page of notes: the finding first,
 // then the numbers, then everything else as points. Where a document has no
-// heading, its finding is one, or its title, and what all rests on follows.
+// heading, its finding or its title is the heading, and its basis follows.
 func Markdown(w io.Writer, d Document) error {
 	m := &markdown{}
 	m.head(d)
@@ -55,7 +56,7 @@ func (m *markdown) head(d Document) {
 		below[0] = "**" + Escape(d.Closing.Text) + "**"
 	}
 	if d.Heading.Text == "" {
-		heading, below[0] = Escape(or(d.Closing.Text, d.Page.Title)), Escape(d.Basis)
+		heading, below[0] = Escape(cmp.Or(d.Closing.Text, d.Page.Title)), Escape(d.Basis)
 	}
 	m.line("## %s", strings.TrimPrefix(heading, " "))
 	for _, s := range below {
@@ -152,19 +153,12 @@ func (m *markdown) points(title string, items []Item) {
 	if len(items) == 0 {
 		return
 	}
-	if title != "" {
-		m.line("")
-		m.line("%s", Escape(title))
-	}
-	if title != "" || !strings.Contains(lastLine(m.b.String()), "- ") || !strings.HasPrefix(lastLine(m.b.String()), "- ") {
+	m.titled(title)
+	if title != "" || !strings.HasPrefix(lastLine(m.b.String()), "- ") {
 		m.line("")
 	}
 	for _, item := range items {
-		s := item.Text
-		if item.Name != "" {
-			s = item.Name + ": " + s
-		}
-		m.line("- %s", m.signed(Line{s, item.Tone}))
+		m.line("- %s", m.signed(Line{item.text(), item.Tone}))
 	}
 }
 
@@ -192,7 +186,8 @@ func (m *markdown) changes(c Changes) {
 		if r.Measured != "" {
 			change += ", " + r.Measured
 		}
-		cells := []Cell{{Line: Line{Text: r.Name}}, {Line: r.Verdict, Sign: r.Judged}, {Line: Line{Text: change}}, {Line: Line{Text: r.interval()}}}
+		cells := []Cell{{Line: Line{Text: r.Name}}, {Line: r.Verdict, Sign: r.Judged},
+			{Line: Line{Text: change}}, {Line: Line{Text: r.interval()}}}
 		if !c.Relative {
 			cells = append(cells, Cell{Line: Line{Text: r.Before}}, Cell{Line: Line{Text: r.After}})
 		}
@@ -277,7 +272,8 @@ func (m *markdown) table(head []string, right []int, rows [][]Cell) {
 // begin markup, a tag, an entity, a link or a mention.
 func Escape(s string) string { return markdownEscapes.Replace(clean(s, "→")) }
 
-var markdownEscapes = strings.NewReplacer(`\`, `\\`, "`", "\\`", "*", `\*`, "_", `\_`, "[", `\[`, "]", `\]`, "|", `\|`, "~", `\~`, "$", `\$`, "#", `\#`,
+var markdownEscapes = strings.NewReplacer(
+	`\`, `\\`, "`", "\\`", "*", `\*`, "_", `\_`, "[", `\[`, "]", `\]`, "|", `\|`, "~", `\~`, "$", `\$`, "#", `\#`,
 	"<", "&lt;", ">", "&gt;", "&", "&amp;", "://", `\://`, "www.", `www\.`,
 	"@", "＠") // no backslash keeps a page from calling somebody
 

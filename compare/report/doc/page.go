@@ -2,6 +2,7 @@ package doc
 
 import (
 	"bytes"
+	"cmp"
 	"crypto/sha256"
 	_ "embed"
 	"encoding/base64"
@@ -20,8 +21,8 @@ var pageStyle string
 // Page prints a document as one page of HTML that needs nothing but itself. style
 // is CSS that declares the colours, and those of the pictures.
 func Page(w io.Writer, d Document, style string) error {
-	p := &page{Title: clean(or(d.Page.Title, d.Heading.Text), "→"), Kicker: clean(or(d.Page.Kicker, d.Heading.Text), "→"),
-		Headline: clean(or(d.Page.Headline, d.Closing.Text), "→"), Caution: clean(d.Caution, "→")}
+	p := &page{Title: clean(cmp.Or(d.Page.Title, d.Heading.Text), "→"), Kicker: clean(cmp.Or(d.Page.Kicker, d.Heading.Text), "→"),
+		Headline: clean(cmp.Or(d.Page.Headline, d.Closing.Text), "→"), Caution: clean(d.Caution, "→")}
 	for _, l := range d.Page.Lead {
 		p.Lead = append(p.Lead, clean(l, "→"))
 	}
@@ -48,13 +49,6 @@ func Page(w io.Writer, d Document, style string) error {
 	}
 	_, err = w.Write(b.Bytes())
 	return err
-}
-
-func or(s, other string) string {
-	if s == "" {
-		return other
-	}
-	return s
 }
 
 // unbroken keeps a number on one line with its sign of per cent or degree.
@@ -115,7 +109,7 @@ var pageTitles = map[Kind][2]string{
 
 func (p *page) section(s Section, name string) {
 	titles := pageTitles[s.Kind]
-	title := or(s.Title, titles[0])
+	title := cmp.Or(s.Title, titles[0])
 	if name != "" {
 		title = strings.Replace(titles[1], "%", name, 1)
 	}
@@ -205,10 +199,7 @@ func (p *page) list(to *pageSection, l List) {
 	}
 	out := pageList{Title: clean(l.Title, "→"), Class: l.Class}
 	for _, item := range items {
-		s := item.Text
-		if item.Name != "" {
-			s = item.Name + ": " + s
-		}
+		s := item.text()
 		if sign := unicodeGlyphs.signs[item.Tone]; sign != "" {
 			s = sign + " " + s
 		}
@@ -220,7 +211,7 @@ func (p *page) list(to *pageSection, l List) {
 func (p *page) figure(to *pageSection, f Figure) {
 	p.pictures++
 	out := pagePicture{Title: clean(f.Title, "→"), Caption: clean(f.Caption, "→"), Grid: f.Grid, Single: f.Single,
-		Table: newPageTable("", or(f.Numbers.Label, "numbers behind: "+f.Title), f.Numbers.Head, f.Numbers.Rows)}
+		Table: newPageTable("", cmp.Or(f.Numbers.Label, "numbers behind: "+f.Title), f.Numbers.Head, f.Numbers.Rows)}
 	for _, svg := range f.Draw(p.pictures) {
 		out.Drawings = append(out.Drawings, template.HTML(svg))
 	}
@@ -228,7 +219,7 @@ func (p *page) figure(to *pageSection, f Figure) {
 }
 
 func newPageTable(title, label string, head []string, rows [][]Cell) pageTable {
-	t := pageTable{Title: clean(title, "→"), Label: clean(or(label, title), "→")}
+	t := pageTable{Title: clean(title, "→"), Label: clean(cmp.Or(label, title), "→")}
 	for _, h := range head {
 		t.Head = append(t.Head, clean(h, "→"))
 	}
@@ -250,7 +241,9 @@ func newPageTable(title, label string, head []string, rows [][]Cell) pageTable {
 }
 
 // toneClass is the style's class of a tone.
-var toneClass = map[Tone]string{BigGain: "t-gain", SmallGain: "t-gain", Level: "t-level", Open: "t-noise", SmallLoss: "t-loss", BigLoss: "t-loss"}
+var toneClass = map[Tone]string{
+	BigGain: "t-gain", SmallGain: "t-gain", Level: "t-level", Open: "t-noise", SmallLoss: "t-loss", BigLoss: "t-loss",
+}
 
 func changesTable(c Changes) pageTable {
 	head := []string{c.Head, "verdict", "change", c.Interval, "before → after"}

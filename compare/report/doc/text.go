@@ -153,10 +153,7 @@ func (t *terminal) list(l List) {
 		items = plain(items)
 	}
 	for i, item := range items {
-		s := item.Text
-		if item.Name != "" {
-			s = item.Name + ": " + s
-		}
+		s := item.text()
 		switch sign := t.g.signs[item.Tone]; {
 		case l.Numbered:
 			t.paragraph(fmt.Sprintf("%3d. ", i+1), "     ", s)
@@ -202,7 +199,8 @@ func Clean(name string) string { return clean(name, "") }
 func clean(s, arrow string) string {
 	s = strings.ReplaceAll(s, Arrow, arrow)
 	return strings.Map(func(r rune) rune {
-		if unicode.IsControl(r) || unicode.Is(unicode.Cf, r) || unicode.Is(unicode.Co, r) || r == unicode.ReplacementChar || r == '\u2028' || r == '\u2029' {
+		breaks := r == '\u2028' || r == '\u2029'
+		if breaks || unicode.IsControl(r) || unicode.In(r, unicode.Cf, unicode.Co) || r == unicode.ReplacementChar {
 			return -1
 		}
 		return r

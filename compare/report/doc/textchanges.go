@@ -1,6 +1,7 @@
 package doc
 
 import (
+	"cmp"
 	"math"
 	"strconv"
 	"strings"
@@ -16,7 +17,7 @@ func houseStyle() table.Style {
 	return s
 }
 
-// columnsAt stand to the right.
+// columnsAt aligns these columns to the right.
 func columnsAt(right []int) []table.ColumnConfig {
 	var out []table.ColumnConfig
 	for _, n := range right {
@@ -48,7 +49,7 @@ func (l changesLayout) columns() []string {
 
 // changes prints a table of changes with a strip for each. A row takes one line
 // where the terminal is wide, else two. A table without a title goes on with the
-// one before: only its scale is told.
+// one before, and only its scale is printed.
 func (t *terminal) changes(c Changes, l changesLayout) {
 	if c.Title != "" {
 		t.line("")
@@ -148,11 +149,11 @@ func (t *terminal) verdict(r Change) string {
 	return t.g.signs[r.Verdict.Tone] + " " + r.Verdict.Text
 }
 
-// Columns of a strip: more than widest shows nothing more, and below narrowest
+// Columns of a strip: more than maxStrip shows nothing more, and below minStrip
 // names give way first.
 const (
-	widest    = 61
-	narrowest = 13
+	maxStrip = 61
+	minStrip = 13
 )
 
 // layout shares out the width among all tables of changes of a screen: how much of
@@ -161,10 +162,13 @@ const (
 func (t *terminal) layout(tables []Changes) changesLayout {
 	l := changesLayout{widths: map[string]int{}}
 	var rows []Change
-	heads := map[string]string{"name": "benchmark", "before": "before", "after": "after", "compared": "compared", "verdict": "verdict", "change": "change"}
+	heads := map[string]string{"name": "benchmark"}
+	for _, h := range []string{"before", "after", "compared", "verdict", "change"} {
+		heads[h] = h
+	}
 	for _, c := range tables {
 		rows = append(rows, t.plainRows(c.Rows)...)
-		heads["interval"], l.measured = c.Interval, or(l.measured, c.Measured)
+		heads["interval"], l.measured = c.Interval, cmp.Or(l.measured, c.Measured)
 	}
 	heads["measured"], heads["ends"] = l.measured, heads["interval"]
 	column := func(key string, cell func(Change) string) {
@@ -194,8 +198,8 @@ func (t *terminal) layout(tables []Changes) changesLayout {
 // shareWidth gives names and strips what the other columns leave.
 func (t *terminal) shareWidth(l *changesLayout) {
 	share := func(longest, least, others int) {
-		l.names = min(longest, max(t.opt.Width-others-narrowest, least))
-		l.strip = min(t.opt.Width-others-l.names, widest)
+		l.names = min(longest, max(t.opt.Width-others-minStrip, least))
+		l.strip = min(t.opt.Width-others-l.names, maxStrip)
 		l.strip -= 1 - l.strip&1 // odd, so that zero has a column of its own
 	}
 	w := l.widths
@@ -205,17 +209,17 @@ func (t *terminal) shareWidth(l *changesLayout) {
 		for _, k := range []string{"before", "after", "compared", "measured"} {
 			others += w[k] + 2
 		}
-		if share(min(longest, 40), 14, others); l.strip >= narrowest {
+		if share(min(longest, 40), 14, others); l.strip >= minStrip {
 			l.oneLine = true
 			return
 		}
 	}
 	others := change + w["ends"] + 4
-	if longest+others+verdict+narrowest <= t.opt.Width {
+	if longest+others+verdict+minStrip <= t.opt.Width {
 		share(longest, 14, others+verdict)
 		return
 	}
-	if share(longest, 14, others); l.strip < narrowest {
+	if share(longest, 14, others); l.strip < minStrip {
 		share(longest, len("benchmark"), others)
 	}
 	l.strip, l.verdictBelow = max(l.strip, 5), true

@@ -83,13 +83,13 @@ func (t *terminal) timeline(l Timeline) {
 	}
 	lay := t.momentLayout(l)
 	scale, top := l.reach(), ""
-	if lay.strip >= narrowest {
+	if lay.strip >= minStrip {
 		top = scaleHead(scale*l.Factor, lay.strip)
 	}
 	t.moment(lay, []string{"", l.Head, "date", l.Count, "change", l.Interval}, Plain, top, l.End, "")
 	for _, m := range lay.rows {
 		picture := strings.Repeat(" ", max(lay.strip, 0))
-		if lay.strip >= narrowest && m.Span != nil {
+		if lay.strip >= minStrip && m.Span != nil {
 			a, b, c := strip(*m.Span, scale, lay.strip, t.g)
 			picture = a + t.paint(m.Tone, b) + c
 		}
@@ -179,7 +179,7 @@ func (t *terminal) momentLayout(l Timeline) momentLayout {
 		return n + lay.last
 	}
 	room := t.opt.Width - used() - 2
-	if room < narrowest && dated { // the date goes below
+	if room < minStrip && dated { // the date goes below
 		lay.widths[2] = 0
 		for k := range lay.rows {
 			if m := &lay.rows[k]; m.When != "" {
@@ -188,9 +188,9 @@ func (t *terminal) momentLayout(l Timeline) momentLayout {
 		}
 		room = t.opt.Width - used() - 2
 	}
-	if room < narrowest { // names give way, to a point; then the strip
+	if room < minStrip { // names give way, to a point; then the strip
 		longest := lay.widths[1]
-		if lay.widths[1] = min(longest, max(14, longest-(narrowest-room))); t.opt.Width-used()-2 < narrowest {
+		if lay.widths[1] = min(longest, max(14, longest-(minStrip-room))); t.opt.Width-used()-2 < minStrip {
 			lay.widths[1] = min(longest, max(9, longest+room+2))
 		}
 		room = t.opt.Width - used() - 2
@@ -202,7 +202,7 @@ func (t *terminal) momentLayout(l Timeline) momentLayout {
 			room = 41
 		}
 	}
-	lay.strip = min(room, widest)
+	lay.strip = min(room, maxStrip)
 	lay.strip -= 1 - lay.strip&1
 	return lay
 }
@@ -224,7 +224,7 @@ func (t *terminal) moment(lay momentLayout, cells []string, tone Tone, strip, en
 		}
 		out += c + "  "
 	}
-	if lay.strip >= narrowest {
+	if lay.strip >= minStrip {
 		out += strip + "  "
 	}
 	out += t.paint(tone, end)

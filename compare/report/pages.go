@@ -8,15 +8,16 @@ import (
 	"tunegate/compare/claims"
 	"tunegate/compare/doubts"
 	"tunegate/compare/gate"
+	"tunegate/compare/history"
 	"tunegate/compare/ladder"
 )
 
 // ComparisonPage is a comparison with what else is known about its data. Nil
-// Doubts mean that nobody looked.
+// Doubts mean that the data were not checked.
 type ComparisonPage struct {
 	*compare.Comparison
 	Doubts   *doubts.Report
-	Reading  []Note // what reading the runs brought up
+	Reading  []Note // notes from reading the runs
 	Commands Commands
 }
 
@@ -24,7 +25,7 @@ func (p ComparisonPage) notes() []Note {
 	return slices.Concat(each(p.Comparison.Notes, ComparisonNote), p.Commands.doubtsNotes(p.Doubts), p.Reading)
 }
 
-// LadderPage is a ladder with what reading the runs brought up.
+// LadderPage is a ladder with notes from reading the runs.
 type LadderPage struct {
 	*ladder.Ladder
 	Reading  []Note
@@ -48,7 +49,7 @@ func (p LadderPage) notes() []Note {
 	return slices.Concat(notes, p.Commands.doubtsNotes(p.Doubts), p.Reading)
 }
 
-// ClaimsPage is a page of claims with what reading the runs brought up.
+// ClaimsPage is a page of claims with notes from reading the runs.
 type ClaimsPage struct {
 	*claims.Page
 	Reading  []Note
@@ -64,6 +65,18 @@ type GatePage struct {
 // judged is the comparison of one profile within a gate.
 func (p GatePage) judged(j *gate.Judgement) ComparisonPage {
 	return ComparisonPage{Comparison: j.Comparison, Doubts: j.Doubts, Commands: p.Commands}
+}
+
+// HistoryPage is a history and how far back it was read.
+type HistoryPage struct {
+	*history.History
+	Head    string // "HEAD (1a2b3c4)"
+	Commits int    // read
+	Earlier bool   // there are older ones
+	Missing string // why there may be older ones that the clone lacks
+	Each    bool   // show every metric commit by commit, not the suite alone
+
+	Commands Commands
 }
 
 // DoubtsPage is what was found about runs.
