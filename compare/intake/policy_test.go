@@ -78,7 +78,7 @@ required = true
 
 // The rules for monitoring logs come beside the policy.
 func TestPolicyReadings(t *testing.T) {
-	file, err := Policy([]byte("confidence = 90\n[sensors]\nwarm-up = 1_0\ncolumn = [\"Wall = wall [W]\"]\n"), "f")
+	file, err := Policy([]byte("confidence = 90\n[readings]\nwarm-up = 1_0\ncolumn = [\"Wall = wall [W]\"]\n"), "f")
 	want := readings.DefaultRules()
 	want.WarmUp = 10
 	want.Columns = []readings.Column{{Header: "Wall", Name: "wall", Unit: "W", FromPolicy: true}}
@@ -89,7 +89,7 @@ func TestPolicyReadings(t *testing.T) {
 
 func TestPolicyErrors(t *testing.T) {
 	const (
-		top = "known here: burden, confidence, correction, fewest-runs, fewest-sessions, metric, sensors, set-aside-allowed, " +
+		top = "known here: burden, confidence, correction, fewest-runs, fewest-sessions, metric, readings, set-aside-allowed, " +
 			"suite-decides, suite-tolerance, widest-blind-spot"
 		below     = "known here: benchmark, better, cap, class, metric, required, role, scale, tolerance, unit, weight, widest-blind-spot"
 		m         = "[[metric]]\n"
