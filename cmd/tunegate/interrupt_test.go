@@ -22,7 +22,7 @@ func TestInterrupt(t *testing.T) {
 	for _, args := range [][]string{
 		{"compare", "-", "--before", "factory", "--after", "boost-lift"},
 		{"reruns", "-", "--before", "factory", "--after", "boost-lift"},
-		{"vet", "-"},
+		{"doubts", "-"},
 		{"passes", "-"},
 		{"policy", "-"},
 	} {

@@ -86,7 +86,8 @@ func newApp(stdin io.Reader, stdout, stderr io.Writer) *cli.App {
 		Action:                    noCommand,
 		Flags:                     []cli.Flag{cli.HelpFlag}, // not added by the library where there is a command help
 		Commands: withHelp(compareCommand(), ladderCommand(), claimsCommand(), gateCommand(), historyCommand(), reportCommand(),
-			rerunsCommand(), sheetCommand(), sensorsCommand(), vetCommand(), passesCommand(), policyCommand(), initCommand(), completionCommand()),
+			rerunsCommand(), sheetCommand(), readingsCommand(), doubtsCommand(), passesCommand(), policyCommand(), initCommand(),
+			completionCommand()),
 	}
 }
 

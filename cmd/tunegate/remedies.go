@@ -44,7 +44,7 @@ func remedyFor(err error) string {
 		}[rules]
 	case errors.As(err, &log):
 		return map[intake.LogFault]string{
-			intake.NoTimeColumn:  "; else say which it is (--time-column, or time-column in [sensors])",
+			intake.NoTimeColumn:  "; else say which it is (--time-column, or time-column in [readings])",
 			intake.AmbiguousDate: `; state the form of times, as in --time-form "DD.MM.YYYY hh:mm:ss"`,
 			intake.UnknownTime:   ", or state the form of times (--time-form)",
 		}[log.Fault]
@@ -58,7 +58,7 @@ func commands() report.Commands {
 		Init:    "tunegate init",
 		Compare: "tunegate compare",
 		Gate:    "tunegate gate",
-		Doubts:  "tunegate vet",
+		Doubts:  "tunegate doubts",
 		Reruns:  "tunegate reruns",
 		Sheet: func(blocks, spells int) string {
 			s := "tunegate sheet"

@@ -59,7 +59,7 @@ var policyKeys = map[string]string{
 	"metric.required":          "true or false",
 	"metric.widest-blind-spot": "a number above zero, in per cent on a ratio scale, else in the metric's unit",
 	"metric":                   "one or more [[metric]] tables",
-	"sensors":                  "one [sensors] table",
+	"readings":                 "one [readings] table",
 	"metric.benchmark":         `a name or a pattern in quotes, such as "tile-*"`,
 	"metric.metric":            `a name or a pattern in quotes, such as "power"`,
 	"metric.unit":              `a unit in quotes, such as "s"`,
@@ -291,7 +291,7 @@ func (s tomlShape) places(data []byte, name string) (map[string]compare.Place, e
 	err := walkTOML(data, name, func(k tomlKey) error {
 		heading := k.value == nil
 		switch {
-		case k.path[0] == "sensors" && s.keys["sensors"] != "":
+		case k.path[0] == "readings" && s.keys["readings"] != "":
 			return nil // policyReadings holds it to its keys
 		case k.path[0] != s.list:
 			return check(k, "", "")

@@ -78,7 +78,7 @@ required = true
 
 // The rules for monitoring logs come beside the policy.
 func TestPolicyReadings(t *testing.T) {
-	file, err := Policy([]byte("confidence = 90\n[sensors]\nwarm-up = 1_0\ncolumn = [\"Wall = wall [W]\"]\n"), "f")
+	file, err := Policy([]byte("confidence = 90\n[readings]\nwarm-up = 1_0\ncolumn = [\"Wall = wall [W]\"]\n"), "f")
 	want := readings.DefaultRules()
 	want.WarmUp = 10
 	want.Columns = []readings.Column{{Header: "Wall", Name: "wall", Unit: "W", FromPolicy: true}}
@@ -89,7 +89,7 @@ func TestPolicyReadings(t *testing.T) {
 
 func TestPolicyErrors(t *testing.T) {
 	const (
-		top = "known here: burden, confidence, correction, fewest-runs, fewest-sessions, metric, sensors, set-aside-allowed, " +
+		top = "known here: burden, confidence, correction, fewest-runs, fewest-sessions, metric, readings, set-aside-allowed, " +
 			"suite-decides, suite-tolerance, widest-blind-spot"
 		below     = "known here: benchmark, better, cap, class, metric, required, role, scale, tolerance, unit, weight, widest-blind-spot"
 		m         = "[[metric]]\n"
@@ -106,6 +106,9 @@ func TestPolicyErrors(t *testing.T) {
 		{"confidence = 95\nConfidence = 50", `f:2:1: unknown key "Confidence"; did you mean "confidence"?`},
 		{"tolerance = 0.5", `f:1:1: unknown key "tolerance"; ` + top},
 		{"foo = 1", `f:1:1: unknown key "foo"; ` + top},
+		{"confidence = 95\n[sensors]\nwarm-up = 10", `f:2:2: unknown key "sensors"; the table is called [readings] now`},
+		{"sensors.warm-up = 10", `f:1:1: unknown key "sensors"; the table is called [readings] now`},
+		{m + "sensors = 1", `f:2:1: unknown key "sensors"; ` + below},
 		{"\"ü\" = 1", `f:1:1: unknown key "ü"; ` + top},
 		{"\"\" = 1", `f:1:1: unknown key ""; ` + top},
 		{"\"\\u001b]0;\" = 1", `f:1:1: unknown key "\x1b]0;"; ` + top},

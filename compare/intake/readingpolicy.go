@@ -9,19 +9,19 @@ import (
 	"tunegate/compare/readings"
 )
 
-// policyReadings reads the table [sensors]: the rules for monitoring logs, by the
+// policyReadings reads the table [readings]: the rules for monitoring logs, by the
 // keys that ReadingRule knows. A rule that may stand several times takes a text
 // or a list of texts. nil where there is no such table.
 func policyReadings(data []byte, name string) (*readings.Rules, error) {
 	var rules *readings.Rules
 	seen := map[string]bool{}
 	err := walkTOML(data, name, func(k tomlKey) error {
-		if k.path[0] != "sensors" {
+		if k.path[0] != "readings" {
 			return nil
 		}
 		isTable, isKey := k.kind == unstable.Table, len(k.path) == 2 && k.value != nil
 		if len(k.path) > 2 || k.kind == unstable.ArrayTable || len(k.path) == 2 && !isKey || len(k.path) == 1 && !isTable {
-			return placed(k.valueAt, "sensors has the wrong type; expected %s", policyKeys["sensors"])
+			return placed(k.valueAt, "readings has the wrong type; expected %s", policyKeys["readings"])
 		}
 		if rules == nil {
 			r := readings.DefaultRules()

@@ -33,7 +33,7 @@ var readingKeys = map[string]string{
 }
 
 // ReadingRule states one rule; of a rule that may stand several times it adds
-// one. The key is one of those that the policy's [sensors] knows. The error says
+// one. The key is one of those that the policy's [readings] knows. The error says
 // what was found and what was expected.
 func ReadingRule(r *readings.Rules, key, value string) error {
 	err := readingRule(r, key, strings.TrimSpace(value))

@@ -353,6 +353,9 @@ func errUnknownKey(at compare.Place, key string, keys map[string]string, level s
 			best, bestEdits = k, edits
 		}
 	}
+	if key == "sensors" && level == "" && keys["readings"] != "" {
+		return placed(at, "unknown key %s; the table is called [readings] now", excerpt(key))
+	}
 	if best != "" {
 		return placed(at, "unknown key %s; did you mean %q?", excerpt(key), best)
 	}

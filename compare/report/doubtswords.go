@@ -65,7 +65,7 @@ func recordedWords(e doubts.Evidence) []string {
 // ConditionNotes say what is recorded differently about the profiles.
 func ConditionNotes(found []doubts.Finding) []Note {
 	return each(found, func(f doubts.Finding) Note {
-		return Note{"vet", "the recorded conditions differ, so the change may not be the settings' alone: " + evidenceText(f)}
+		return Note{"doubts", "the recorded conditions differ, so the change may not be the settings' alone: " + evidenceText(f)}
 	})
 }
 
@@ -78,7 +78,7 @@ func (c Commands) doubtsNotes(v *doubts.Report) []Note {
 	if s == "" {
 		return nil
 	}
-	return []Note{{"vet", fmt.Sprintf("look at the data first: %s (%s has the evidence)", s, c.Doubts)}}
+	return []Note{{"doubts", fmt.Sprintf("look at the data first: %s (%s has the evidence)", s, c.Doubts)}}
 }
 
 // doubtsSummary is the findings in one line, such as "drift in factory

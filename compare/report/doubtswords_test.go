@@ -62,7 +62,7 @@ func TestDoubtsSummary(t *testing.T) {
 		{Check: doubts.CheckApart, Profile: "factory and boost-lift", Series: doubts.AllSeries},
 	}
 	commands := Commands{Doubts: "the check"}
-	want := []Note{{"vet", "look at the data first: drift in factory tile-render; two modes in 2 series; " +
+	want := []Note{{"doubts", "look at the data first: drift in factory tile-render; two modes in 2 series; " +
 		"sides at different times in factory and boost-lift (the check has the evidence)"}}
 	if d := cmp.Diff(want, commands.doubtsNotes(&doubts.Report{Findings: found})); d != "" {
 		t.Error(d)

@@ -84,7 +84,7 @@ func TestPolicyChanges(t *testing.T) {
 		{gate.PolicyChange{Kind: gate.NotJudgedAnyMore, Metrics: five[:1], Err: wrong}, "a: can no longer be judged: it is in \"ms\""},
 		{gate.PolicyChange{Kind: gate.JudgedAgain, Metrics: five[:2], Err: wrong}, "a, b: can be judged now; before: it is in \"ms\""},
 		{gate.PolicyChange{Kind: gate.ReadingRulesChanged},
-			"sensors: other rules for monitoring logs than before; they act when a log is read, not here"},
+			"readings: other rules for monitoring logs than before; they act when a log is read, not here"},
 		{gate.PolicyChange{Kind: gate.NoEffect}, "entries, without effect on anything measured so far"},
 	} {
 		if got := policyChangeText(c.change); got != c.want {

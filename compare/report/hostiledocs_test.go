@@ -24,10 +24,10 @@ func TestHostileNamesInDocuments(t *testing.T) {
 	for name, d := range map[string]doc.Document{
 		"reruns": RerunsDocument(pilotPlan(t, hostileName)),
 		"passes": PassesDocument(passes),
-		"vet": VetDocument(DoubtsPage{&doubts.Report{Grade: doubts.GradeLook, Series: 1,
+		"doubts": DoubtsDocument(DoubtsPage{&doubts.Report{Grade: doubts.GradeLook, Series: 1,
 			Findings: []doubts.Finding{{Grade: doubts.GradeLook, Check: doubts.CheckOutlier, Profile: hostileName, Series: hostileName,
 				Evidence: doubts.Evidence{Unit: hostileName}}}}, typed}),
-		"sensors": ReadingsDocument(&readings.Result{
+		"readings": ReadingsDocument(&readings.Result{
 			Rules: readings.DefaultRules(), Silent: []string{hostileName}, Logs: []readings.Log{{File: hostileName}},
 			Runs: []readings.Run{{
 				Benchmark: hostileName, Session: hostileName, Log: hostileName, Label: hostileName, Excluded: readings.CutAtEnd{},

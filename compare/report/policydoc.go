@@ -58,7 +58,7 @@ func (f InForce) whole() []setting {
 		{"suite-decides", fmt.Sprint(p.SuiteDecides), from(p.SuiteDecides)},
 	}
 	if f.Readings != nil {
-		out = append(out, setting{"sensors", "stated, for monitoring logs", from(true)})
+		out = append(out, setting{"readings", "stated, for monitoring logs", from(true)})
 	}
 	return out
 }

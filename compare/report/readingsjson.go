@@ -7,8 +7,8 @@ import (
 )
 
 // readingsFormat names the JSON form of what monitoring logs have given. Its
-// schema is schema/sensors.schema.json.
-const readingsFormat = "tunegate-sensors-1"
+// schema is schema/readings.schema.json.
+const readingsFormat = "tunegate-readings-1"
 
 type readingsJSON struct {
 	Format   string           `json:"format"`

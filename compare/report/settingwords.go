@@ -25,7 +25,7 @@ func policyChangeText(c gate.PolicyChange) string {
 	case gate.PolicyRemoved:
 		return "the policy is removed"
 	case gate.ReadingRulesChanged:
-		return "sensors: other rules for monitoring logs than before; they act when a log is read, not here"
+		return "readings: other rules for monitoring logs than before; they act when a log is read, not here"
 	case gate.NoEffect:
 		return "entries, without effect on anything measured so far"
 	case gate.NotJudgedAnyMore:

@@ -13,13 +13,13 @@ import (
 	"tunegate/compare/report/doc"
 )
 
-func sensorsCommand() *cli.Command {
+func readingsCommand() *cli.Command {
 	rule := func(name, usage string) cli.Flag { return &cli.StringFlag{Name: name, Usage: usage} }
 	rules := func(name, usage string) cli.Flag {
 		return &cli.StringSliceFlag{Name: name, Usage: usage + "; repeatable"}
 	}
 	return &cli.Command{
-		Name:      "sensors",
+		Name:      "readings",
 		Usage:     "turn monitoring logs into runs with power, energy, heat and clocks",
 		ArgsUsage: "LOG...",
 		Description: `A log is a CSV with a time column and a row each time the sensors were read.
@@ -51,10 +51,10 @@ start or end cuts off, and power, heat and clocks that never moved while other
 sensors did. Set aside means valid = no with the reason, never left out.
 
 Examples:
-   tunegate sensors factory-log.csv --marker phase --warm-up 10 > factory.csv
-   tunegate sensors log.csv --threshold "power = 120" --benchmark tile-render
-   tunegate sensors log.csv --list runs-done.csv --column "Package power (W) = power [W]"
-   tunegate sensors mon.csv tue.csv --session-per-log --policy tunegate.toml
+   tunegate readings factory-log.csv --marker phase --warm-up 10 > factory.csv
+   tunegate readings log.csv --threshold "power = 120" --benchmark tile-render
+   tunegate readings log.csv --list runs-done.csv --column "Package power (W) = power [W]"
+   tunegate readings mon.csv tue.csv --session-per-log --policy tunegate.toml
 
 Exit status: 0 printed; 2 bad input or usage, or no run found.`,
 		Flags: append([]cli.Flag{
@@ -84,17 +84,17 @@ Exit status: 0 printed; 2 bad input or usage, or no run found.`,
 			},
 			&cli.StringFlag{Name: "session", Usage: "the `LABEL` of the session, for runs that do not say", DefaultText: "none"},
 			&cli.BoolFlag{Name: "session-per-log", Usage: "each log is a session named after its file", DisableDefaultText: true},
-			&cli.StringFlag{Name: "policy", Usage: "read the [sensors] part of a `FILE` such as tunegate.toml; options come on top"},
+			&cli.StringFlag{Name: "policy", Usage: "read the [readings] part of a `FILE` such as tunegate.toml; options come on top"},
 			&cli.BoolFlag{Name: "json", Usage: "print a summary as JSON instead of the runs", DisableDefaultText: true},
 			&cli.StringSliceFlag{Name: "write", Usage: "also write `FORM=FILE`, form csv or json; repeatable"},
 		}, screenFlags()[:3]...),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
-		Action:          runSensors,
+		Action:          runReadings,
 	}
 }
 
-func runSensors(c *cli.Context) error {
+func runReadings(c *cli.Context) error {
 	screen, err := textOptions(c, c.App.ErrWriter)
 	if err != nil {
 		return err

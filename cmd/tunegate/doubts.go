@@ -8,9 +8,9 @@ import (
 	"tunegate/compare/report"
 )
 
-func vetCommand() *cli.Command {
+func doubtsCommand() *cli.Command {
 	return &cli.Command{
-		Name:      "vet",
+		Name:      "doubts",
 		Usage:     "list what would make a verdict on these runs unsafe; judges nothing",
 		ArgsUsage: "FILES OR FOLDERS",
 		Description: `Looks at every series of runs for too few runs, missing sessions, drift,
@@ -24,9 +24,9 @@ in each profile's settings.toml, which lies beside the folder runs, and says
 what is recorded differently: the room, the driver, the operating system.
 
 Examples:
-   tunegate vet factory.csv boost-lift.csv
-   tunegate vet runs/ --strict
-   tunegate vet results/profiles/factory results/profiles/boost-lift
+   tunegate doubts factory.csv boost-lift.csv
+   tunegate doubts runs/ --strict
+   tunegate doubts results/profiles/factory results/profiles/boost-lift
 
 Exit status: 0 looked; 2 bad input or usage; 3 with --strict, a verdict would
 not be safe.`,
@@ -38,11 +38,11 @@ not be safe.`,
 		}, pickFlags(), writeFlags(plainForms), screenFlags()),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
-		Action:          runVet,
+		Action:          runDoubts,
 	}
 }
 
-func runVet(c *cli.Context) error {
+func runDoubts(c *cli.Context) error {
 	screen, err := textOptions(c, c.App.Writer)
 	if err != nil {
 		return err
@@ -82,7 +82,7 @@ func runVet(c *cli.Context) error {
 	}
 	page := report.DoubtsPage{Report: found.With(doubts.Conditions(read.conditions)...), Commands: commands()}
 	waiting.stop()
-	a := answer{report.VetDocument(page), jsonForm(report.VetJSON, page)}
+	a := answer{report.DoubtsDocument(page), jsonForm(report.DoubtsJSON, page)}
 	if err := deliver(c, screen, writes, a); err != nil {
 		return err
 	}

@@ -6,9 +6,9 @@ import (
 	"tunegate/compare/doubts"
 )
 
-// vetFormat names the JSON form of what was found about runs. Its schema is
-// schema/vet.schema.json.
-const vetFormat = "tunegate-vet-1"
+// doubtsFormat names the JSON form of what was found about runs. Its schema is
+// schema/doubts.schema.json.
+const doubtsFormat = "tunegate-doubts-1"
 
 type doubtsJSON struct {
 	Format   string        `json:"format"`
@@ -27,9 +27,9 @@ type findingJSON struct {
 	Do       string       `json:"do"`
 }
 
-// VetJSON writes what was found about runs as JSON.
-func VetJSON(w io.Writer, p DoubtsPage) error {
-	return encode(w, doubtsJSON{Format: vetFormat, Grade: p.Grade, Series: p.Series, Findings: each(p.Findings, p.Commands.newFindingJSON)})
+// DoubtsJSON writes what was found about runs as JSON.
+func DoubtsJSON(w io.Writer, p DoubtsPage) error {
+	return encode(w, doubtsJSON{Format: doubtsFormat, Grade: p.Grade, Series: p.Series, Findings: each(p.Findings, p.Commands.newFindingJSON)})
 }
 
 func (c Commands) newFindingJSON(f doubts.Finding) findingJSON {

@@ -9,12 +9,12 @@ import (
 )
 
 // Findings are printed worst first, each grade in its colour.
-func TestVetDocument(t *testing.T) {
+func TestDoubtsDocument(t *testing.T) {
 	finding := func(grade doubts.Grade, check string) doubts.Finding {
 		return doubts.Finding{Grade: grade, Check: check, Profile: "factory", Series: "tile-render",
 			Evidence: doubts.Evidence{Count: 3, Of: 4, Replication: compare.ByRun}}
 	}
-	d := VetDocument(DoubtsPage{&doubts.Report{Grade: doubts.GradeStop, Series: 2, Findings: []doubts.Finding{
+	d := DoubtsDocument(DoubtsPage{&doubts.Report{Grade: doubts.GradeStop, Series: 2, Findings: []doubts.Finding{
 		finding(doubts.GradeLook, doubts.CheckOutlier), finding(doubts.GradeStop, doubts.CheckFewRuns)}}, typed})
 	got := textOf(t, d, doc.TextOptions{Width: 200, Color: true})
 	checkOrder(t, got,

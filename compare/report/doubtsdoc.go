@@ -8,10 +8,10 @@ import (
 	"tunegate/compare/report/doc"
 )
 
-// VetDocument has the findings, those that matter most first: the evidence, then
+// DoubtsDocument has the findings, those that matter most first: the evidence, then
 // once for each check why it matters and what to do.
-func VetDocument(p DoubtsPage) doc.Document {
-	closing := vetClosing(p.Report)
+func DoubtsDocument(p DoubtsPage) doc.Document {
+	closing := doubtsClosing(p.Report)
 	d := doc.Document{Closing: doc.Line{Text: closing, Tone: doc.Strong},
 		Page: doc.Head{Title: "What would make a verdict on these runs unsafe", Headline: closing}}
 	for _, g := range p.Commands.findingGroups(p.Findings, p.Series) {
@@ -118,8 +118,8 @@ func (c Commands) checkAdvice(check string) (why, do string) {
 	return a[0], a[1]
 }
 
-// vetClosing is the line to read first.
-func vetClosing(v *doubts.Report) string {
+// doubtsClosing is the line to read first.
+func doubtsClosing(v *doubts.Report) string {
 	switch v.Grade {
 	case doubts.GradeStop:
 		return fmt.Sprintf("Stop: a verdict on these %d series would not be safe. Nothing was judged.", v.Series)
