@@ -143,7 +143,7 @@ func hostileRepository(t *testing.T) (folder string, want map[string]string) {
 	}
 	gitIn(t, folder, "init", "-q", "-b", "main", ".")
 	writeIn(t, folder, "tunegate.toml", "[[metric]]\nbenchmark = \"*\"\ntolerance = 0.5\n")
-	writeIn(t, folder, "profiles/factory/settings.toml", "[settings]\nboost = \"auto\"\n")
+	writeIn(t, folder, "profiles/factory/settings.toml", "[settings]\nlift = \"auto\"\n")
 	writeIn(t, folder, "profiles/factory/runs/1.csv", csv("mesh-solve", 412))
 	gitIn(t, folder, "add", "-A")
 	gitIn(t, folder, "commit", "-q", "-m", "factory")
@@ -158,7 +158,7 @@ func hostileRepository(t *testing.T) (folder string, want map[string]string) {
 			t.Fatal(err)
 		}
 		writeIn(t, folder, "profiles/"+name+"/settings.toml",
-			fmt.Sprintf("baseline = \"factory\"\n[settings]\nboost = %s\n%[1]s = 1\n[conditions]\nroom = %[1]s\n", text))
+			fmt.Sprintf("baseline = \"factory\"\n[settings]\nlift = %s\n%[1]s = 1\n[conditions]\nroom = %[1]s\n", text))
 		benchmark := strings.Map(func(r rune) rune {
 			if r < ' ' || r == unicode.ReplacementChar {
 				return '_'

@@ -47,9 +47,23 @@ func TestScripts(t *testing.T) {
 			"nocontrols": hasNoControls,
 			"begins":     beginsWith,
 			"demo":       buildDemo,
+			"uncomment":  uncomment,
 		},
 		RequireExplicitExec: true,
 	})
+}
+
+// uncomment makes a commented key of a TOML file count: uncomment FILE KEY.
+func uncomment(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 2 {
+		ts.Fatalf("usage: uncomment FILE KEY")
+	}
+	before, after := "\n# "+args[1]+" = ", "\n"+args[1]+" = "
+	text := ts.ReadFile(args[0])
+	if n := strings.Count(text, before); n != 1 {
+		ts.Fatalf("%s has %d lines with # %s, want 1", args[0], n, args[1])
+	}
+	ts.Check(os.WriteFile(ts.MkAbs(args[0]), []byte(strings.Replace(text, before, after, 1)), 0o644))
 }
 
 // exits runs a command and checks its exit status: exits 2 tunegate compare ...

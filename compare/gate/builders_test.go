@@ -17,6 +17,13 @@ const (
 	boost   = comparetest.Boost
 )
 
+// Lifts, as the demo sets them: of boost-lift, and of cool-curve before and now.
+const (
+	raised  = "two notches"
+	lowered = "one notch down"
+	lower   = "two notches down"
+)
+
 func tiles(letter string, level float64) []compare.Value { return comparetest.Tiles(letter, level) }
 
 func meshes(letter string, level float64) []compare.Value { return comparetest.Meshes(letter, level) }
@@ -28,10 +35,10 @@ func heat(letter string, level float64) []compare.Value {
 
 // tuned is a profile with one setting. Its values lie in files by the first
 // letters of their sessions.
-func tuned(name, boost string, values ...[]compare.Value) *Profile {
+func tuned(name, lift string, values ...[]compare.Value) *Profile {
 	settings := "profiles/" + name + "/settings.toml"
 	return &Profile{
-		Name: name, Settings: map[string]string{"boost": boost}, Conditions: map[string]string{"machine": "heron"},
+		Name: name, Settings: map[string]string{"lift": lift}, Conditions: map[string]string{"machine": "heron"},
 		At: compare.Place{File: settings}, BaselineAt: compare.Place{File: settings, Line: 1, Column: 1},
 		Values: comparetest.InRunFiles(name, values...),
 	}
@@ -131,7 +138,7 @@ func noteTexts(notes []Note) string {
 	return strings.Join(out, "\n")
 }
 
-// differ lists differences of settings, as "boost: auto, +200"; "-" is not set.
+// differ lists differences of settings, as "lift: auto, two notches"; "-" is not set.
 func differ(differences []Difference) []string {
 	out := []string{}
 	word := func(v *string) string {

@@ -42,7 +42,7 @@ func TestBurdenOfProof(t *testing.T) {
 		{"one run", tiles("B", 390)[:1], 0.5, Passed, Undecided, []string{"boost-lift loss-not-ruled-out tile-render (run more)"}},
 	} {
 		policy := compare.Policy{Entries: []compare.Entry{{Benchmark: "tile-render", Tolerance: &c.tolerance}}}
-		head := profiles{old, tuned(boost, "+200", c.now, meshes("B", 300)).from(factory)} // mesh-solve is not named, so not judged
+		head := profiles{old, tuned(boost, raised, c.now, meshes("B", 300)).from(factory)} // mesh-solve is not named, so not judged
 		if g := between(t, policy, profiles{old}, head); g.Outcome != c.harm {
 			t.Errorf("%s: %s under harm, want %s: %q", c.name, g.Outcome, c.harm, reasons(g))
 		}
@@ -54,7 +54,7 @@ func TestBurdenOfProof(t *testing.T) {
 // What is not measured any more is not ruled out either, nor seen.
 func TestUnmeasuredScores(t *testing.T) {
 	old := tuned(factory, "auto", tiles("F", 412), meshes("F", 268), heat("F", 80), comparetest.SixSessions("ray-preview", "MHz", "F", 4400))
-	head := profiles{old, tuned(boost, "+200", tiles("B", 402)).from(factory)}
+	head := profiles{old, tuned(boost, raised, tiles("B", 402)).from(factory)}
 	for _, c := range []struct {
 		name    string
 		policy  compare.Policy
@@ -89,7 +89,7 @@ func TestUnmeasuredScores(t *testing.T) {
 
 func TestWidestBlindSpot(t *testing.T) {
 	old := tuned(factory, "auto", tiles("F", 412), meshes("F", 268), heat("F", 80))
-	now := tuned(boost, "+200", tiles("B", 402), meshes("B", 262), heat("B", 80)).from(factory)
+	now := tuned(boost, raised, tiles("B", 402), meshes("B", 262), heat("B", 80)).from(factory)
 	spots := map[string]float64{}
 	for _, r := range judgement(t, between(t, compare.Policy{}, profiles{old}, profiles{old, now})).Comparison.Results {
 		spots[r.Name()] = *r.BlindSpot
@@ -125,7 +125,7 @@ func TestWidestBlindSpot(t *testing.T) {
 	}
 	// Where no loss of any size could be seen the demand is not met.
 	g = between(t, compare.Policy{WidestBlindSpot: ptr(50.0)}, profiles{old},
-		profiles{old, tuned(boost, "+200", tiles("B", 402)[:2], meshes("B", 262)).from(factory)})
+		profiles{old, tuned(boost, raised, tiles("B", 402)[:2], meshes("B", 262)).from(factory)})
 	wantReasons(t, "blind", g, Undecided, "boost-lift blind-spot tile-render (run more)")
 	if spot := g.Reasons[0].Result.BlindSpot; spot != nil {
 		t.Errorf("two sessions have a blind spot of %v", *spot)
@@ -134,7 +134,7 @@ func TestWidestBlindSpot(t *testing.T) {
 
 func TestFailedOutranksRunMore(t *testing.T) {
 	old := tuned(factory, "auto", tiles("F", 412), meshes("F", 268))
-	slow := tuned(boost, "+200", tiles("B", 424), meshes("B", 268)).from(factory)
+	slow := tuned(boost, raised, tiles("B", 424), meshes("B", 268)).from(factory)
 	quick := tuned("fixed-all", "fixed", tiles("X", 402), meshes("X", 262)).from(factory)
 	policy := compare.Policy{WidestBlindSpot: ptr(0.01), Burden: compare.Safety}
 	g := between(t, policy, profiles{old}, profiles{old, quick, slow})
@@ -157,7 +157,7 @@ func TestOnlyScoresShareTheFamily(t *testing.T) {
 		}
 		return append(out, comparetest.Named("ray-preview", tiles(letter, 70)))
 	}
-	old, now := tuned(factory, "auto", side("F")...), tuned(boost, "+200", side("B")...).from(factory)
+	old, now := tuned(factory, "auto", side("F")...), tuned(boost, raised, side("B")...).from(factory)
 	policy := compare.Policy{Entries: []compare.Entry{{Benchmark: "*", Metric: "*"},
 		{Benchmark: "scene-scrub"}}} // in the family, never measured
 	c := judgement(t, between(t, policy, profiles{old}, profiles{old, now})).Comparison

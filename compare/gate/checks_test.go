@@ -16,19 +16,19 @@ import (
 // the demands on runs all the same.
 func TestNoBaselineObeysThePolicy(t *testing.T) {
 	policy := compare.Policy{FewestRuns: 4, FewestSessions: 3,
-		Entries: []compare.Entry{{Benchmark: "*"}, {Benchmark: "*", Metric: "temperature", Cap: ptr(95.0)},
+		Entries: []compare.Entry{{Benchmark: "*"}, {Benchmark: "*", Metric: "temperature", Cap: ptr(93.0)},
 			{Benchmark: "mesh-solve", Required: ptr(true)}}}
 	for _, c := range []struct {
 		name string
 		now  *Profile
 		want []string
 	}{
-		{"fine", tuned(boost, "+200", tiles("B", 402), meshes("B", 262), heat("B", 80)), nil},
-		{"hot", tuned(boost, "+200", tiles("B", 402), meshes("B", 262), heat("B", 96)), []string{"boost-lift cap tile-render temperature"}},
-		{"set aside", tuned(boost, "+200", tiles("B", 402), meshes("B", 262), aside("crashed", tiles("Z", 500)[:1]...)),
+		{"fine", tuned(boost, raised, tiles("B", 402), meshes("B", 262), heat("B", 80)), nil},
+		{"hot", tuned(boost, raised, tiles("B", 402), meshes("B", 262), heat("B", 96)), []string{"boost-lift cap tile-render temperature"}},
+		{"set aside", tuned(boost, raised, tiles("B", 402), meshes("B", 262), aside("crashed", tiles("Z", 500)[:1]...)),
 			[]string{"boost-lift set-aside"}},
-		{"without what is required", tuned(boost, "+200", tiles("B", 402)), []string{"boost-lift required"}},
-		{"too few", tuned(boost, "+200", tiles("B", 402)[:2], meshes("B", 262)),
+		{"without what is required", tuned(boost, raised, tiles("B", 402)), []string{"boost-lift required"}},
+		{"too few", tuned(boost, raised, tiles("B", 402)[:2], meshes("B", 262)),
 			[]string{"boost-lift too-few-runs tile-render", "boost-lift too-few-runs tile-render"}},
 	} {
 		outcome := Failed
@@ -39,21 +39,21 @@ func TestNoBaselineObeysThePolicy(t *testing.T) {
 	}
 }
 
-var capped = compare.Policy{Entries: []compare.Entry{{Benchmark: "*"}, {Benchmark: "*", Metric: "temperature", Cap: ptr(95.0)}}}
+var capped = compare.Policy{Entries: []compare.Entry{{Benchmark: "*"}, {Benchmark: "*", Metric: "temperature", Cap: ptr(93.0)}}}
 
 func TestCaps(t *testing.T) {
 	old := tuned(factory, "auto", tiles("F", 412), heat("F", 80))
-	with := func(values ...[]compare.Value) *Profile { return tuned(boost, "+200", values...).from(factory) }
-	at95 := heat("B", 80)
-	at95[0].Value = 95
+	with := func(values ...[]compare.Value) *Profile { return tuned(boost, raised, values...).from(factory) }
+	at93 := heat("B", 80)
+	at93[0].Value = 93
 	for _, c := range []struct {
 		name string
 		now  *Profile
 		want []string
 	}{
 		{"below", with(tiles("B", 402), heat("B", 90)), nil},
-		{"one run exactly there", with(tiles("B", 402), at95), nil},
-		{"beyond", with(tiles("B", 402), heat("B", 95)), []string{"boost-lift cap tile-render temperature"}},
+		{"one run exactly there", with(tiles("B", 402), at93), nil},
+		{"beyond", with(tiles("B", 402), heat("B", 93)), []string{"boost-lift cap tile-render temperature"}},
 		{"beyond, and set aside", with(tiles("B", 402), aside("throttled", heat("Z", 96)...)), []string{"boost-lift set-aside"}},
 		{"beyond, in a benchmark without partner", with(tiles("B", 402), comparetest.Named("mesh-solve", heat("B", 96))),
 			[]string{"boost-lift cap mesh-solve temperature"}},
@@ -64,8 +64,8 @@ func TestCaps(t *testing.T) {
 		}
 		wantReasons(t, c.name, between(t, capped, profiles{old}, profiles{old, c.now}), outcome, c.want...)
 	}
-	over := between(t, capped, profiles{old}, profiles{old, with(tiles("B", 402), heat("B", 95))}).Reasons[0]
-	if len(over.Rows) != 3 || over.Worst != 95*1.0025 || *over.Metric.Cap != 95 {
+	over := between(t, capped, profiles{old}, profiles{old, with(tiles("B", 402), heat("B", 93))}).Reasons[0]
+	if len(over.Rows) != 3 || over.Worst != 93*1.0025 || *over.Metric.Cap != 93 {
 		t.Errorf("%d rows, worst %v", len(over.Rows), over.Worst)
 	}
 	// The old runs are not asked again, but one that counts again is.
@@ -79,12 +79,12 @@ func TestCaps(t *testing.T) {
 // A unit that contradicts the policy cannot carry a metric past its cap, also
 // where there is nothing to compare it with.
 func TestCapInAnotherUnit(t *testing.T) {
-	policy := compare.Policy{Entries: []compare.Entry{{Benchmark: "*"}, {Benchmark: "*", Metric: "temperature", Unit: "°C", Cap: ptr(95.0)}}}
+	policy := compare.Policy{Entries: []compare.Entry{{Benchmark: "*"}, {Benchmark: "*", Metric: "temperature", Unit: "°C", Cap: ptr(93.0)}}}
 	fahrenheit := heat("B", 210)
 	for i := range fahrenheit {
 		fahrenheit[i].Unit = "°F"
 	}
-	base, head := repository("main", &policy), repository("head", &policy, tuned(boost, "+200", tiles("B", 402), fahrenheit))
+	base, head := repository("main", &policy), repository("head", &policy, tuned(boost, raised, tiles("B", 402), fahrenheit))
 	g, err := Judge(base, head, compare.Options{})
 	var placed *compare.PlacedError
 	if !errors.As(err, &placed) || placed.At.File != "profiles/boost-lift/runs/B.csv" ||
@@ -120,7 +120,7 @@ func TestNewRunsCannotTurnAMetricAround(t *testing.T) {
 		{"the same, without", seconds, stated(tiles("B", 424), "", ""), ""},
 	} {
 		old := repository("main", &compare.Policy{}, c.old)
-		g, err := Judge(old, repository("head", &compare.Policy{}, c.old, tuned(boost, "+200", c.now).from(factory)),
+		g, err := Judge(old, repository("head", &compare.Policy{}, c.old, tuned(boost, raised, c.now).from(factory)),
 			compare.Options{Resamples: 1000})
 		var placed *compare.PlacedError
 		switch {
@@ -131,7 +131,7 @@ func TestNewRunsCannotTurnAMetricAround(t *testing.T) {
 		}
 		// A policy that says what the metric is settles it.
 		policy := compare.Policy{Entries: []compare.Entry{{Benchmark: "*", Better: compare.Lower, Role: compare.Score, Scale: compare.Ratio}}}
-		g, err = Judge(repository("main", &policy, c.old), repository("head", &policy, c.old, tuned(boost, "+200", c.now).from(factory)),
+		g, err = Judge(repository("main", &policy, c.old), repository("head", &policy, c.old, tuned(boost, raised, c.now).from(factory)),
 			compare.Options{Resamples: 1000})
 		if err != nil || g.Outcome != Failed {
 			t.Errorf("%s, with the policy's word: %v, %+v", c.name, err, g)
@@ -149,7 +149,7 @@ func TestRequired(t *testing.T) {
 		for _, i := range n {
 			values = append(values, all[i])
 		}
-		return tuned(boost, "+200", values...).from(factory)
+		return tuned(boost, raised, values...).from(factory)
 	}
 	exact := []compare.Entry{{Benchmark: "*"}, {Benchmark: "mesh-solve", Required: ptr(true)}}
 	glob := []compare.Entry{{Benchmark: "*"}, {Benchmark: "mesh-*", Required: ptr(true)}}
@@ -163,8 +163,8 @@ func TestRequired(t *testing.T) {
 	}{
 		{"exact, there", exact, only(0, 1), nil},
 		{"exact, missing", exact, only(0, 2), []string{"mesh-solve"}},
-		{"exact, set aside", exact, tuned(boost, "+200", all[0], aside("crashed", all[1]...)).from(factory), []string{"mesh-solve"}},
-		{"exact, not run yet", exact, tuned(boost, "+200", all[0], []compare.Value{empty(all[1][0])}).from(factory), []string{"mesh-solve"}},
+		{"exact, set aside", exact, tuned(boost, raised, all[0], aside("crashed", all[1]...)).from(factory), []string{"mesh-solve"}},
+		{"exact, not run yet", exact, tuned(boost, raised, all[0], []compare.Value{empty(all[1][0])}).from(factory), []string{"mesh-solve"}},
 		{"glob, there", glob, only(0, 1, 2), nil},
 		{"glob, one missing", glob, only(0, 1), []string{"mesh-bend"}},
 		{"glob, both missing", glob, only(0), []string{"mesh-solve", "mesh-bend"}},
@@ -202,14 +202,14 @@ func TestFewestRunsAndSessions(t *testing.T) {
 		now            *Profile
 		want           []string // "6 run now, 18"
 	}{
-		{"no demand", 0, 0, tuned(boost, "+200", threeRuns("B", 390, 1)), nil},
-		{"enough", 18, 6, tuned(boost, "+200", threeRuns("B", 390, 6)), nil},
-		{"runs", 18, 0, tuned(boost, "+200", threeRuns("B", 390, 5)), []string{"15 run now, 18"}},
-		{"sessions", 0, 6, tuned(boost, "+200", threeRuns("B", 390, 5)), []string{"5 session now, 6"}},
-		{"both sides", 0, 7, tuned(boost, "+200", threeRuns("B", 390, 5)), []string{"6 session before, 7", "5 session now, 7"}},
-		{"sessions not recorded", 0, 2, tuned(boost, "+200", comparetest.Numbers("s", 390, 391, 392, 393)), []string{"0 session now, 2"}},
-		{"costs are not asked", 6, 6, tuned(boost, "+200", threeRuns("B", 390, 6), watts), nil},
-		{"set aside do not count", 6, 0, tuned(boost, "+200", threeRuns("B", 390, 2)[:5], aside("crashed", threeRuns("Z", 390, 1)[:1]...)),
+		{"no demand", 0, 0, tuned(boost, raised, threeRuns("B", 390, 1)), nil},
+		{"enough", 18, 6, tuned(boost, raised, threeRuns("B", 390, 6)), nil},
+		{"runs", 18, 0, tuned(boost, raised, threeRuns("B", 390, 5)), []string{"15 run now, 18"}},
+		{"sessions", 0, 6, tuned(boost, raised, threeRuns("B", 390, 5)), []string{"5 session now, 6"}},
+		{"both sides", 0, 7, tuned(boost, raised, threeRuns("B", 390, 5)), []string{"6 session before, 7", "5 session now, 7"}},
+		{"sessions not recorded", 0, 2, tuned(boost, raised, comparetest.Numbers("s", 390, 391, 392, 393)), []string{"0 session now, 2"}},
+		{"costs are not asked", 6, 6, tuned(boost, raised, threeRuns("B", 390, 6), watts), nil},
+		{"set aside do not count", 6, 0, tuned(boost, raised, threeRuns("B", 390, 2)[:5], aside("crashed", threeRuns("Z", 390, 1)[:1]...)),
 			[]string{"5 run now, 6"}},
 	} {
 		policy := compare.Policy{FewestRuns: c.runs, FewestSessions: c.sessions, SetAsideAllowed: 1}
@@ -260,7 +260,7 @@ func TestSetAsideAllowed(t *testing.T) {
 		for allowed := max(0, c.count-1); allowed <= c.count; allowed++ {
 			policy := compare.Policy{SetAsideAllowed: allowed,
 				Entries: []compare.Entry{{Benchmark: "*", Tolerance: ptr(0.0)}}} // which is quicker to plan for
-			g := between(t, policy, profiles{old}, profiles{old, tuned(boost, "+200", append(fine, c.rows)...).from(factory)})
+			g := between(t, policy, profiles{old}, profiles{old, tuned(boost, raised, append(fine, c.rows)...).from(factory)})
 			if c.count <= allowed {
 				wantReasons(t, c.name, g, Passed)
 				continue

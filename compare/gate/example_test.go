@@ -7,19 +7,19 @@ import (
 	"tunegate/compare/gate"
 )
 
-// A branch raises a boost limit and measures the profile anew. The policy accepts
-// a loss of 1 %.
+// A branch changes the lift and measures the profile anew. The policy accepts a
+// loss of 1 %.
 func ExampleJudge() {
-	quiet := func(boost string, seconds ...float64) map[string]*gate.Profile {
-		p := &gate.Profile{Name: "quiet", Settings: map[string]string{"boost": boost}}
+	quiet := func(lift string, seconds ...float64) map[string]*gate.Profile {
+		p := &gate.Profile{Name: "quiet", Settings: map[string]string{"lift": lift}}
 		for _, s := range seconds {
 			p.Values = append(p.Values, compare.Value{Benchmark: "tile-render", Unit: "s", Value: s})
 		}
 		return map[string]*gate.Profile{p.Name: p}
 	}
 	policy := &compare.Policy{Overrides: []compare.Override{{Tolerance: 1}}}
-	base := gate.Snapshot{Name: "main", Policy: policy, Profiles: quiet("4.2 GHz", 402.9, 405.2, 401.3, 399.6, 403.1)}
-	head := gate.Snapshot{Name: "branch", Policy: policy, Profiles: quiet("4.4 GHz", 412.4, 409.1, 415.0, 411.2, 413.7)}
+	base := gate.Snapshot{Name: "main", Policy: policy, Profiles: quiet("one notch", 402.9, 405.2, 401.3, 399.6, 403.1)}
+	head := gate.Snapshot{Name: "branch", Policy: policy, Profiles: quiet("two notches", 412.4, 409.1, 415.0, 411.2, 413.7)}
 
 	g, err := gate.Judge(base, head, compare.Options{Seed: 1})
 	if err != nil {

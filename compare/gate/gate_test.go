@@ -29,7 +29,7 @@ func TestNothingToJudge(t *testing.T) {
 	if g.Unchanged != 1 || noteTexts(g.Notes) != "conditions-only room: -, 27 °C" {
 		t.Errorf("conditions only: notes %q", noteTexts(g.Notes))
 	}
-	g = between(t, compare.Policy{}, profiles{old, tuned("cool-curve", "-15"), tuned("boost-lift", "+200")}, profiles{old})
+	g = between(t, compare.Policy{}, profiles{old, tuned("cool-curve", lowered), tuned("boost-lift", raised)}, profiles{old})
 	if d := cmp.Diff([]string{"boost-lift", "cool-curve"}, g.Removed); d != "" || g.Outcome != Passed || g.Unchanged != 1 {
 		t.Errorf("removed: %v, %s, %d unchanged", g.Removed, g.Outcome, g.Unchanged)
 	}
@@ -37,32 +37,32 @@ func TestNothingToJudge(t *testing.T) {
 
 // Settings changed: runs at base against runs now.
 func TestSettingsChanged(t *testing.T) {
-	old := tuned("cool-curve", "-15", tiles("C", 409))
+	old := tuned("cool-curve", lowered, tiles("C", 409))
 	for _, c := range []struct {
 		name    string
 		now     *Profile
 		outcome Outcome
 		want    []string
 	}{
-		{"faster", tuned("cool-curve", "-25", tiles("D", 400)), Passed, nil},
-		{"slower", tuned("cool-curve", "-25", tiles("D", 420)), Failed, []string{"cool-curve regression tile-render"}},
-		{"no new runs", tuned("cool-curve", "-25"), Failed, []string{"cool-curve no-runs"}},
-		{"old runs still there", tuned("cool-curve", "-25", tiles("C", 409), tiles("D", 400)), Failed, []string{"cool-curve stale-runs"}},
-		{"one of them", tuned("cool-curve", "-25", tiles("C", 409)[2:3], tiles("D", 400)), Failed, []string{"cool-curve stale-runs"}},
-		{"only the old runs", tuned("cool-curve", "-25", tiles("C", 409)), Failed, []string{"cool-curve stale-runs", "cool-curve no-runs"}},
-		{"old runs there, set aside now", tuned("cool-curve", "-25", aside("old settings", tiles("C", 409)...), tiles("D", 400)), Failed,
+		{"faster", tuned("cool-curve", lower, tiles("D", 400)), Passed, nil},
+		{"slower", tuned("cool-curve", lower, tiles("D", 420)), Failed, []string{"cool-curve regression tile-render"}},
+		{"no new runs", tuned("cool-curve", lower), Failed, []string{"cool-curve no-runs"}},
+		{"old runs still there", tuned("cool-curve", lower, tiles("C", 409), tiles("D", 400)), Failed, []string{"cool-curve stale-runs"}},
+		{"one of them", tuned("cool-curve", lower, tiles("C", 409)[2:3], tiles("D", 400)), Failed, []string{"cool-curve stale-runs"}},
+		{"only the old runs", tuned("cool-curve", lower, tiles("C", 409)), Failed, []string{"cool-curve stale-runs", "cool-curve no-runs"}},
+		{"old runs there, set aside now", tuned("cool-curve", lower, aside("old settings", tiles("C", 409)...), tiles("D", 400)), Failed,
 			[]string{"cool-curve stale-runs"}},
-		{"another benchmark only", tuned("cool-curve", "-25", meshes("D", 260)), Failed, []string{"cool-curve no-runs"}},
+		{"another benchmark only", tuned("cool-curve", lower, meshes("D", 260)), Failed, []string{"cool-curve no-runs"}},
 	} {
 		g := between(t, compare.Policy{}, profiles{old}, profiles{c.now})
 		wantReasons(t, c.name, g, c.outcome, c.want...)
 		j := judgement(t, g)
-		d := cmp.Diff([]string{"boost: -15, -25"}, differ(j.Settings))
+		d := cmp.Diff([]string{"lift: one notch down, two notches down"}, differ(j.Settings))
 		if d != "" || j.Question != AskSettings || j.Against != "" || j.Outcome != c.outcome {
 			t.Errorf("%s: %q, %q against %q: %s", c.name, j.Question, differ(j.Settings), j.Against, j.Outcome)
 		}
 	}
-	g := between(t, compare.Policy{}, profiles{old}, profiles{tuned("cool-curve", "-25", tiles("C", 409)[:2], tiles("D", 400))})
+	g := between(t, compare.Policy{}, profiles{old}, profiles{tuned("cool-curve", lower, tiles("C", 409)[:2], tiles("D", 400))})
 	if stale := g.Reasons[0]; len(stale.Rows) != 2 || stale.Rows[1].At.String() != "profiles/cool-curve/runs/C.csv:3:2" {
 		t.Errorf("stale rows %+v", stale.Rows)
 	}
@@ -71,10 +71,10 @@ func TestSettingsChanged(t *testing.T) {
 		t.Errorf("%v compared: %s", r.Replicates, comparetest.VerdictOf(r))
 	}
 	// A setting that appears or vanishes is a change, too.
-	bare := tuned("cool-curve", "-15", tiles("D", 400))
+	bare := tuned("cool-curve", lowered, tiles("D", 400))
 	bare.Settings = nil
 	j := judgement(t, between(t, compare.Policy{}, profiles{old}, profiles{bare}))
-	if j.Question != AskSettings || differ(j.Settings)[0] != "boost: -15, -" {
+	if j.Question != AskSettings || differ(j.Settings)[0] != "lift: one notch down, -" {
 		t.Errorf("%q, %q", j.Question, differ(j.Settings))
 	}
 }
@@ -231,7 +231,7 @@ func TestFirstRuns(t *testing.T) {
 
 func TestNewProfile(t *testing.T) {
 	old := tuned(factory, "auto", tiles("F", 412), meshes("F", 268))
-	lift := func(level float64) *Profile { return tuned(boost, "+200", tiles("B", level), meshes("B", 262)) }
+	lift := func(level float64) *Profile { return tuned(boost, raised, tiles("B", level), meshes("B", 262)) }
 	for _, c := range []struct {
 		name    string
 		now     *Profile
@@ -242,11 +242,11 @@ func TestNewProfile(t *testing.T) {
 		{"faster than its baseline", lift(402).from(factory), Passed, nil, factory},
 		{"slower", lift(424).from(factory), Failed, []string{"boost-lift regression tile-render"}, factory},
 		{"no baseline", lift(424), Passed, nil, ""},
-		{"no baseline and no runs", tuned(boost, "+200"), Passed, nil, ""},
+		{"no baseline and no runs", tuned(boost, raised), Passed, nil, ""},
 		{"a baseline that is not there", lift(402).from("factroy"), Failed, []string{"boost-lift no-baseline"}, "factroy"},
 		{"itself", lift(402).from(boost), Failed, []string{"boost-lift no-baseline"}, boost},
-		{"no runs", tuned(boost, "+200").from(factory), Failed, []string{"boost-lift no-runs"}, factory},
-		{"nothing in common", tuned(boost, "+200", comparetest.SixSessions("ray-preview", "fps", "B", 143)).from(factory), Failed,
+		{"no runs", tuned(boost, raised).from(factory), Failed, []string{"boost-lift no-runs"}, factory},
+		{"nothing in common", tuned(boost, raised, comparetest.SixSessions("ray-preview", "fps", "B", 143)).from(factory), Failed,
 			[]string{"boost-lift no-runs"}, factory},
 	} {
 		g := between(t, compare.Policy{}, profiles{old}, profiles{old, c.now})
@@ -256,7 +256,7 @@ func TestNewProfile(t *testing.T) {
 		}
 	}
 	j := judgement(t, between(t, compare.Policy{}, profiles{old}, profiles{old, lift(402).from(factory)}))
-	if d := cmp.Diff([]string{"boost: auto, +200"}, differ(j.Settings)); d != "" {
+	if d := cmp.Diff([]string{"lift: auto, two notches"}, differ(j.Settings)); d != "" {
 		t.Error(d)
 	}
 	if j.Comparison.Before != factory || j.Comparison.After != boost {
@@ -326,14 +326,14 @@ func TestOldRows(t *testing.T) {
 }
 
 func TestConditionsWarn(t *testing.T) {
-	heron := map[string]string{"machine": "heron", "firmware": "F11", "room": "22 °C"}
-	plover := map[string]string{"machine": "plover", "firmware": "F11", "cooler": "tall"}
+	heron := map[string]string{"machine": "heron", "firmware": "2025-08", "room": "22 °C"}
+	plover := map[string]string{"machine": "plover", "firmware": "2025-08", "cooler": "tall"}
 	old := tuned(factory, "auto", tiles("F", 412)).under(heron)
 	words := "other-conditions cooler: -, tall; machine: heron, plover; room: 22 °C, -"
 	for name, now := range map[string]*Profile{
 		"settings changed": tuned(factory, "fixed", tiles("G", 402)).under(plover),
 		"runs added":       tuned(factory, "auto", tiles("F", 412), tiles("G", 412)).under(plover),
-		"new profile":      tuned(boost, "+200", tiles("B", 402)).from(factory).under(plover),
+		"new profile":      tuned(boost, raised, tiles("B", 402)).from(factory).under(plover),
 	} {
 		head := profiles{now}
 		if now.Name != factory {

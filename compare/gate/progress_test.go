@@ -10,7 +10,7 @@ import (
 
 func TestProgress(t *testing.T) {
 	profile := func(name, baseline string, level float64) *gate.Profile {
-		p := &gate.Profile{Name: name, Settings: map[string]string{"boost": baseline}, Baseline: baseline}
+		p := &gate.Profile{Name: name, Settings: map[string]string{"lift": baseline}, Baseline: baseline}
 		for _, s := range comparetest.Scattered(t, name, level) {
 			for _, o := range s.Observations {
 				p.Values = append(p.Values,

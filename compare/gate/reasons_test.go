@@ -16,15 +16,15 @@ import (
 func TestOrderOfReasons(t *testing.T) {
 	old := []*Profile{
 		tuned(factory, "auto", tiles("F", 412), meshes("F", 268)),
-		tuned("cool-curve", "-15", tiles("C", 409), meshes("C", 266)),
+		tuned("cool-curve", lowered, tiles("C", 409), meshes("C", 266)),
 	}
 	policy := compare.Policy{FewestRuns: 7, WidestBlindSpot: ptr(0.01), Burden: compare.Safety,
-		Entries: []compare.Entry{{Benchmark: "*"}, {Benchmark: "*", Metric: "temperature", Cap: ptr(95.0)},
+		Entries: []compare.Entry{{Benchmark: "*"}, {Benchmark: "*", Metric: "temperature", Cap: ptr(93.0)},
 			{Benchmark: "scene-scrub", Required: ptr(true)}}}
 	g := between(t, policy, old, profiles{
 		tuned(factory, "auto", tiles("F", 412)[1:], meshes("F", 268), tiles("G", 424)),
-		tuned("cool-curve", "-25", tiles("C", 409), meshes("C", 266)),
-		tuned(boost, "+200", tiles("B", 424), meshes("B", 280), heat("B", 97), aside("crashed", tiles("Z", 500)[:1]...)).from(factory),
+		tuned("cool-curve", lower, tiles("C", 409), meshes("C", 266)),
+		tuned(boost, raised, tiles("B", 424), meshes("B", 280), heat("B", 97), aside("crashed", tiles("Z", 500)[:1]...)).from(factory),
 		tuned("fixed-all", "fixed", tiles("X", 424)).from("factroy"),
 	})
 	want := []string{ReasonStale, ReasonAltered, ReasonRegression, ReasonDrift, ReasonCap, ReasonSetAside, ReasonRequired, ReasonNoRuns,
@@ -51,7 +51,7 @@ func TestOrderOfReasons(t *testing.T) {
 // A reason about a metric points at its first new row.
 func TestReasonsPointAtRows(t *testing.T) {
 	old := tuned(factory, "auto", tiles("F", 412), meshes("F", 268))
-	now := tuned(boost, "+200", tiles("B", 402), meshes("B", 280)).from(factory)
+	now := tuned(boost, raised, tiles("B", 402), meshes("B", 280)).from(factory)
 	g := between(t, compare.Policy{FewestRuns: 7, WidestBlindSpot: ptr(0.01)}, profiles{old}, profiles{old, now})
 	for _, r := range g.Reasons {
 		line := map[string]int{"tile-render": 2, "mesh-solve": 8}[r.Result.Name()]
@@ -64,7 +64,7 @@ func TestReasonsPointAtRows(t *testing.T) {
 			t.Errorf("%s of %s: %+v", r.Kind, r.Result.Name(), r.Rows)
 		}
 	}
-	gone := between(t, compare.Policy{}, profiles{old}, profiles{old, tuned(boost, "+200").from(factory)}).Reasons[0]
+	gone := between(t, compare.Policy{}, profiles{old}, profiles{old, tuned(boost, raised).from(factory)}).Reasons[0]
 	if gone.Kind != ReasonNoRuns || gone.Rows[0].At.File != "profiles/boost-lift/settings.toml" {
 		t.Errorf("%+v", gone)
 	}
@@ -75,7 +75,7 @@ func TestPolicyInForce(t *testing.T) {
 	strict := compare.Policy{Source: "tunegate.toml", Entries: []compare.Entry{{Benchmark: "*", Tolerance: ptr(0.5)}}}
 	loose := compare.Policy{Source: "tunegate.toml", Entries: []compare.Entry{{Benchmark: "*", Tolerance: ptr(9.0)}}}
 	old := tuned(factory, "auto", tiles("F", 412))
-	slow := profiles{old, tuned(boost, "+200", tiles("B", 424)).from(factory)}
+	slow := profiles{old, tuned(boost, raised, tiles("B", 424)).from(factory)}
 	for _, c := range []struct {
 		name         string
 		base, head   *compare.Policy
@@ -107,13 +107,13 @@ func TestPolicyInForce(t *testing.T) {
 // Bad input in what is judged is an error, also where only the new policy says so.
 func TestGateErrors(t *testing.T) {
 	old := tuned(factory, "auto", tiles("F", 412))
-	now := tuned(boost, "+200", tiles("B", 402)).from(factory)
-	zero := tuned(boost, "+200", tiles("B", 402)).from(factory)
+	now := tuned(boost, raised, tiles("B", 402)).from(factory)
+	zero := tuned(boost, raised, tiles("B", 402)).from(factory)
 	zero.Values[3].Value = 0
-	mixed := tuned(boost, "+200", tiles("B", 402)).from(factory)
+	mixed := tuned(boost, raised, tiles("B", 402)).from(factory)
 	mixed.Values[3].Unit = "ms"
-	other := tuned(boost, "+200", comparetest.SixSessions("tile-render", "fps", "B", 4)).from(factory)
-	undirected := tuned(boost, "+200", comparetest.SixSessions("tile-render", "MB", "B", 4))
+	other := tuned(boost, raised, comparetest.SixSessions("tile-render", "fps", "B", 4)).from(factory)
+	undirected := tuned(boost, raised, comparetest.SixSessions("tile-render", "MB", "B", 4))
 	inMS := compare.Policy{Entries: []compare.Entry{{Benchmark: "tile-render", Unit: "ms"}}}
 	for _, c := range []struct {
 		name string

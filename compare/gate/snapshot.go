@@ -27,7 +27,7 @@ type Snapshot struct {
 type Profile struct {
 	Name string
 	// Settings and Conditions are the tables [settings] and [conditions],
-	// flattened: "memory.speed" to "6000".
+	// flattened: "memory.pace" to "5270".
 	Settings   map[string]string
 	Conditions map[string]string
 	Baseline   string // the profile that a new one is judged against

@@ -15,9 +15,15 @@ import (
 	"tunegate/compare/internal/comparetest"
 )
 
+// Lifts of boost-lift, as the demo sets them.
+const (
+	raised = "two notches"
+	higher = "three notches"
+)
+
 // tuned is a state of boost-lift with one setting.
-func tuned(boost string, values ...[]compare.Value) *gate.Profile {
-	return &gate.Profile{Name: comparetest.Boost, Settings: map[string]string{"boost": boost},
+func tuned(lift string, values ...[]compare.Value) *gate.Profile {
+	return &gate.Profile{Name: comparetest.Boost, Settings: map[string]string{"lift": lift},
 		Values: comparetest.InRunFiles(comparetest.Boost, values...)}
 }
 
@@ -92,28 +98,28 @@ func TestHistoryFollowsRows(t *testing.T) {
 		want   []string
 	}{
 		"runs of two commits with the same labels": {
-			[]*gate.Profile{tuned("+200", a), tuned("+200", a, moreTiles("A", 404))},
+			[]*gate.Profile{tuned(raised, a), tuned(raised, a, moreTiles("A", 404))},
 			[]string{"0: 6 at 400.0 6 added", "1: 6 at 404.0 6 added"}},
 		"one is set aside later": {
-			[]*gate.Profile{tuned("+200", a), tuned("+200", a, b), tuned("+200", aside, b)},
+			[]*gate.Profile{tuned(raised, a), tuned(raised, a, b), tuned(raised, aside, b)},
 			[]string{"0: 5 at 400.2 6 added", "1: 6 at 404.0 6 added", "2: 1 set aside"}},
 		"and no longer": {
-			[]*gate.Profile{tuned("+200", aside), tuned("+200", a)},
+			[]*gate.Profile{tuned(raised, aside), tuned(raised, a)},
 			[]string{"0: 6 at 400.0 6 added", "1: 1 restored"}},
 		"one is altered": {
-			[]*gate.Profile{tuned("+200", a, b), tuned("+200", a, altered)},
+			[]*gate.Profile{tuned(raised, a, b), tuned(raised, a, altered)},
 			[]string{"0: 11 at 401.0 12 added", "1: 1 at 500.0 1 added 1 withdrawn"}},
 		"measured anew with other settings": {
-			[]*gate.Profile{tuned("+200", a), tuned("+250", b)},
+			[]*gate.Profile{tuned(raised, a), tuned(higher, b)},
 			[]string{"0: 6 at 400.0 6 added", "1: 6 at 404.0 6 added 1 set"}},
 		"set differently, and old rows still there": {
-			[]*gate.Profile{tuned("+200", a), tuned("+250", a, b)},
+			[]*gate.Profile{tuned(raised, a), tuned(higher, a, b)},
 			[]string{"0: 6 at 400.0 6 added", "1: 6 at 404.0 6 added 1 set"}},
 		"gone, and there again": {
-			[]*gate.Profile{tuned("+200", a), nil, nil, tuned("+200", b)},
+			[]*gate.Profile{tuned(raised, a), nil, nil, tuned(raised, b)},
 			[]string{"0: 6 at 400.0 6 added", "1: removed", "2: 6 at 404.0 6 added"}},
 		"nothing happens": {
-			[]*gate.Profile{nil, tuned("+200", a), tuned("+200", a)},
+			[]*gate.Profile{nil, tuned(raised, a), tuned(raised, a)},
 			[]string{"0: 6 at 400.0 6 added"}},
 	} {
 		if d := cmp.Diff(c.want, historyOf(t, c.states...).summary(0)); d != "" {
@@ -143,7 +149,7 @@ func blocked(values []compare.Value) []compare.Value {
 // labels of two commits are no blocks.
 func TestHistoryIsWhatCompareSays(t *testing.T) {
 	a, b := slices.Concat(tiles("A", 400), meshes("A", 260)), slices.Concat(tiles("B", 404), meshes("B", 259))
-	h, err := pastOf(t, compare.Options{Resamples: 2000, Seed: 3}, tuned("+200", blocked(a)), tuned("+200", blocked(a), blocked(b))).History()
+	h, err := pastOf(t, compare.Options{Resamples: 2000, Seed: 3}, tuned(raised, blocked(a)), tuned(raised, blocked(a), blocked(b))).History()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -202,11 +208,11 @@ func TestHistoryFindsChanges(t *testing.T) {
 	steady := slices.Concat(tunedFurther, sessionsAround(g, "d", 6, 3, 3, 0))
 	worse := slices.Concat(steady, sessionsAround(g, "e", 6, 3, 0.5, 0))
 	worst := slices.Concat(worse, sessionsAround(g, "f", 6, 3, 0.5, 0))
-	profile := func(boost string, values []compare.Value) *gate.Profile {
-		return &gate.Profile{Name: "boost-lift", Settings: map[string]string{"boost": boost}, Values: values}
+	profile := func(lift string, values []compare.Value) *gate.Profile {
+		return &gate.Profile{Name: "boost-lift", Settings: map[string]string{"lift": lift}, Values: values}
 	}
-	states := []*gate.Profile{profile("+200", first), profile("+200", second), profile("+250", tunedFurther), profile("+250", steady),
-		profile("+250", worse), profile("+250", worst)}
+	states := []*gate.Profile{profile(raised, first), profile(raised, second), profile(higher, tunedFurther), profile(higher, steady),
+		profile(higher, worse), profile(higher, worst)}
 	h := historyOf(t, states...)
 	var got []string
 	for _, track := range h.Tracks {
@@ -219,10 +225,10 @@ func TestHistoryFindsChanges(t *testing.T) {
 		}
 	}
 	want := []string{
-		"suite 0-1|2-3 uplift, 1.9 % (boost: +200, +250)",
+		"suite 0-1|2-3 uplift, 1.9 % (lift: two notches, three notches)",
 		"suite 2-3|4-5 regression, -0.8 % ()",
-		"tile-render 0-1|2-5 uplift, 3.2 % (boost: +200, +250)",
-		"mesh-solve 0-1|2-3 uplift, 2.9 % (boost: +200, +250)",
+		"tile-render 0-1|2-5 uplift, 3.2 % (lift: two notches, three notches)",
+		"mesh-solve 0-1|2-3 uplift, 2.9 % (lift: two notches, three notches)",
 		"mesh-solve 2-3|4-5 regression, -2.4 % ()",
 	}
 	if d := cmp.Diff(want, got); d != "" {
@@ -272,21 +278,21 @@ func TestHistoryNotes(t *testing.T) {
 		}
 		return values
 	}
-	a, b := tuned("+200", tiles("A", 400)), tuned("+200", tiles("A", 400), tiles("B", 400))
+	a, b := tuned(raised, tiles("A", 400)), tuned(raised, tiles("A", 400), tiles("B", 400))
 	wants("nothing to say", historyOf(t, a, b))
-	wants("too few", historyOf(t, tuned("+200", tiles("A", 400)[:3]), tuned("+200", tiles("A", 400)[:3], tiles("B", 400)[:3])), "too-few")
+	wants("too few", historyOf(t, tuned(raised, tiles("A", 400)[:3]), tuned(raised, tiles("A", 400)[:3], tiles("B", 400)[:3])), "too-few")
 	loose := unlabelled(tiles("A", 400))
 	for i := range loose {
 		loose[i].At = compare.Place{File: "a.csv", Line: i + 2, Column: 1}
 	}
-	wants("no sessions", historyOf(t, tuned("+200", loose), tuned("+200", loose, unlabelled(moreTiles("B", 400)))), "no-sessions")
+	wants("no sessions", historyOf(t, tuned(raised, loose), tuned(raised, loose, unlabelled(moreTiles("B", 400)))), "no-sessions")
 
 	// Each commit has luck of its own, ten times as large as a session's.
 	var states []*gate.Profile
 	var all []compare.Value
 	for i, level := range []float64{400, 410, 391, 404, 415, 396, 388, 407} {
 		all = slices.Concat(all, tiles(fmt.Sprint(i), level))
-		states = append(states, tuned("+200", all))
+		states = append(states, tuned(raised, all))
 	}
 	h := historyOf(t, states...)
 	apart := []Note{{Kind: NoteCommitsApart, Names: []string{"tile-render"}}, {Kind: NoteFlattered}}
@@ -298,7 +304,7 @@ func TestHistoryNotes(t *testing.T) {
 	for i := range metres {
 		metres[i].Unit = "fps"
 	}
-	h = historyOf(t, tuned("+200", tiles("A", 400), meshes("A", 260)), tuned("+200", tiles("A", 400), meshes("A", 260), metres))
+	h = historyOf(t, tuned(raised, tiles("A", 400), meshes("A", 260)), tuned(raised, tiles("A", 400), meshes("A", 260), metres))
 	wants("two units", h, "left-out")
 	if len(h.Tracks) != 1 || h.Tracks[0].Benchmark != "mesh-solve" {
 		t.Errorf("%d tracks", len(h.Tracks))
@@ -307,7 +313,7 @@ func TestHistoryNotes(t *testing.T) {
 
 // What the suite leaves out is said with names and numbers.
 func TestHistoryNotesOnTheSuite(t *testing.T) {
-	state := func(values ...[]compare.Value) *gate.Profile { return tuned("+200", values...) }
+	state := func(values ...[]compare.Value) *gate.Profile { return tuned(raised, values...) }
 	packs := func(letter string) []compare.Value { return comparetest.SixSessions("archive-pack", "s", letter, 90) }
 	one := slices.Concat(tiles("A", 400), meshes("A", 260), packs("A"))
 	two := slices.Concat(one, tiles("B", 400), meshes("B", 260))
@@ -342,23 +348,23 @@ func TestHistoryErrors(t *testing.T) {
 	}
 	for want, p := range map[string]*Past{
 		"no commit that was read has runs or settings of a profile \"boost-lift\"": pastOf(t, compare.Options{}, nil, nil),
-		"nothing was measured of what is looked at":                                pastOf(t, compare.Options{}, tuned("+200")),
-		"does not say whether more is better":                                      pastOf(t, compare.Options{}, tuned("+200", nobody)),
+		"nothing was measured of what is looked at":                                pastOf(t, compare.Options{}, tuned(raised)),
+		"does not say whether more is better":                                      pastOf(t, compare.Options{}, tuned(raised, nobody)),
 	} {
 		if _, err := p.History(); err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("%v, want %q", err, want)
 		}
 	}
-	if h, err := pastOf(t, compare.Options{Better: compare.Higher}, tuned("+200", nobody)).History(); err != nil ||
+	if h, err := pastOf(t, compare.Options{Better: compare.Higher}, tuned(raised, nobody)).History(); err != nil ||
 		h.Tracks[0].Better != compare.Higher {
 		t.Errorf("%v", err)
 	}
 	// A state that cannot be read is passed over, and said.
 	p := NewPast("boost-lift", compare.Options{Resamples: 1000})
 	for i, c := range []Commit{
-		{First: true, State: gate.Snapshot{Profiles: map[string]*gate.Profile{"boost-lift": tuned("+200", tiles("A", 400))}}},
+		{First: true, State: gate.Snapshot{Profiles: map[string]*gate.Profile{"boost-lift": tuned(raised, tiles("A", 400))}}},
 		{Wrong: fmt.Errorf("a.csv:3: no number")},
-		{State: gate.Snapshot{Profiles: map[string]*gate.Profile{"boost-lift": tuned("+200", tiles("A", 400), tiles("B", 400))}}},
+		{State: gate.Snapshot{Profiles: map[string]*gate.Profile{"boost-lift": tuned(raised, tiles("A", 400), tiles("B", 400))}}},
 	} {
 		c.Hash, c.Index, c.Of = fmt.Sprintf("%040d", i+1), i, 3
 		if err := p.Add(c); err != nil {
@@ -383,8 +389,8 @@ func TestHistoryProgress(t *testing.T) {
 			last = share
 		}
 	}}
-	a := tuned("+200", tiles("A", 400), meshes("A", 260))
-	if _, err := pastOf(t, opt, a, tuned("+200", tiles("A", 400), meshes("A", 260), tiles("B", 400),
+	a := tuned(raised, tiles("A", 400), meshes("A", 260))
+	if _, err := pastOf(t, opt, a, tuned(raised, tiles("A", 400), meshes("A", 260), tiles("B", 400),
 		meshes("B", 260))).History(); err != nil || last != 1 || calls < 5 {
 		t.Errorf("%v after %d calls, %v", last, calls, err)
 	}

@@ -125,7 +125,7 @@ func runs(values ...float64) string {
 // profile writes a profile with one run file.
 func (r *gitRepo) profile(name, setting string, values ...float64) {
 	r.Helper()
-	r.write("profiles/"+name+"/settings.toml", fmt.Sprintf("[settings]\nboost = %q\n", setting))
+	r.write("profiles/"+name+"/settings.toml", fmt.Sprintf("[settings]\nlift = %q\n", setting))
 	r.write("profiles/"+name+"/runs/first.csv", runs(values...))
 }
 

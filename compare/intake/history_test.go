@@ -26,7 +26,7 @@ func (r *gitRepo) history(rev, profile string, limit int, folder ...string) (lin
 		}
 		for _, name := range []string{"factory", "boost-lift"} {
 			if p := c.State.Profiles[name]; p != nil && c.Wrong == nil {
-				line += fmt.Sprintf(" %s %s %d", name, p.Settings["boost"], len(p.Values))
+				line += fmt.Sprintf(" %s %s %d", name, p.Settings["lift"], len(p.Values))
 			}
 		}
 		if c.State.Policy != nil {
@@ -59,10 +59,10 @@ func TestHistory(t *testing.T) {
 	r.write("README.md", "results\n")
 	r.commit("nothing yet")
 	r.write("lab/tunegate.toml", "confidence = 95\n")
-	r.write("lab/profiles/factory/settings.toml", "[settings]\nboost = \"auto\"\n")
+	r.write("lab/profiles/factory/settings.toml", "[settings]\nlift = \"auto\"\n")
 	r.write("lab/profiles/factory/runs/1.csv", runs(412, 409))
 	r.commit("factory")
-	r.write("lab/profiles/boost-lift/settings.toml", "baseline = \"factory\"\n[settings]\nboost = \"+200\"\n")
+	r.write("lab/profiles/boost-lift/settings.toml", "baseline = \"factory\"\n[settings]\nlift = \"two notches\"\n")
 	r.write("lab/profiles/boost-lift/runs/1.csv", runs(402, 403))
 	r.commit("boost-lift")
 	r.write("README.md", "more\n")
@@ -77,7 +77,7 @@ func TestHistory(t *testing.T) {
 	r.git("merge", "-q", "--no-ff", "-m", "Merge more runs\n\nTwo of them.", "more")
 	r.write("lab/profiles/boost-lift/settings.toml", "[settings\n")
 	r.commit("broken")
-	r.write("lab/profiles/boost-lift/settings.toml", "[settings]\nboost = \"+250\"\n")
+	r.write("lab/profiles/boost-lift/settings.toml", "[settings]\nlift = \"three notches\"\n")
 	r.write("lab/tunegate.toml", "confidence = 99\n")
 	r.commit("mended")
 	r.remove("lab/profiles/boost-lift")
@@ -85,10 +85,10 @@ func TestHistory(t *testing.T) {
 
 	want := []string{
 		"first 0/6 factory: at 0.95 of [factory]",
-		"1/6 boost-lift: factory auto 2 boost-lift +200 2 at 0.95", // new, so with its baseline
-		"2/6 Merge more runs: boost-lift +200 4 at 0.95",
+		"1/6 boost-lift: factory auto 2 boost-lift two notches 2 at 0.95", // new, so with its baseline
+		"2/6 Merge more runs: boost-lift two notches 4 at 0.95",
 		"3/6 broken: at 0.95 wrong: lab/profiles/boost-lift/settings.toml:1:10: expected ']' to close table name",
-		"4/6 mended: boost-lift +250 4 at 0.99",
+		"4/6 mended: boost-lift three notches 4 at 0.99",
 		"5/6 gone: at 0.99 of [factory]",
 	}
 	got, span, err := r.history("", "boost-lift", 10, "lab")

@@ -38,7 +38,7 @@ required = true
   better = "lower"
   scale = "interval"
   role = "cost"
-  cap = 95
+  cap = 93
   widest-blind-spot = 2
 
 [[metric]]
@@ -50,7 +50,7 @@ required = true
 		FewestRuns: 4, FewestSessions: 6, SetAsideAllowed: 1, WidestBlindSpot: number(3.5),
 		Entries: []compare.Entry{
 			{Benchmark: "tile-*", Tolerance: number(0.5), Weight: number(2), Class: "rendering", Required: &yes, From: "f:9:3"},
-			{Benchmark: "*", Metric: "temperature", Unit: "°C", Better: compare.Lower, Scale: compare.Interval, Role: compare.Cost, Cap: number(95),
+			{Benchmark: "*", Metric: "temperature", Unit: "°C", Better: compare.Lower, Scale: compare.Interval, Role: compare.Cost, Cap: number(93),
 				WidestBlindSpot: number(2), From: "f:16:5"},
 			{From: "f:26:3"},
 		},
@@ -145,7 +145,7 @@ func TestPolicyErrors(t *testing.T) {
 		{m + "tolerance = \"0.5 %\"", "f:2:13: tolerance" + wrongType + "a number, in per cent on a ratio scale, else in the metric's unit"},
 		{m + "weight = \"2\"", "f:2:10: weight" + wrongType + "a number above zero"},
 		{m + "weight.x = 2", "f:2:12: weight" + wrongType + "a number above zero"},
-		{m + "cap = \"95\"", "f:2:7: cap" + wrongType + "a number in the metric's unit"},
+		{m + "cap = \"93\"", "f:2:7: cap" + wrongType + "a number in the metric's unit"},
 		{m + "class = 3", "f:2:9: class" + wrongType + `a workload class in quotes, such as "rendering"`},
 		{m + "required = 1", "f:2:12: required" + wrongType + "true or false"},
 		{m + "widest-blind-spot = true", "f:2:21: widest-blind-spot" + wrongType +
@@ -241,7 +241,7 @@ func FuzzPolicy(f *testing.F) {
 		"confidence = 95\ncorrection = \"holm\"\nburden = \"harm\"\nfewest-runs = 4\nfewest-sessions = 0\nset-aside-allowed = " +
 			"0\nwidest-blind-spot = 3\n",
 		"[[metric]]\nbenchmark = \"*\"\nmetric = \"power\"\nunit = \"W\"\nbetter = \"lower\"\nscale = \"ratio\"\nrole = " +
-			"\"cost\"\ntolerance = 0.5\nweight = 2\ncap = 95\nclass = \"x\"\nrequired = true\nwidest-blind-spot = 1\n",
+			"\"cost\"\ntolerance = 0.5\nweight = 2\ncap = 93\nclass = \"x\"\nrequired = true\nwidest-blind-spot = 1\n",
 		"metric = [{benchmark = \"a\"}, {role = \"info\", cap = -1}]\n", "[metric]\n", "metric.role = \"x\"\n", "Confidence = 95\n",
 		"confidence = 0x10\n", "[[metric]]\n[metric.role]\n[[metric]]\n",
 		"\ufeffconfidence = 95\r\n[[metric]]\r\nunit = '''\r\nx'''\r\n", "correction = \"ü\" x\n", "[[metric]]\ncap = nan\n", "a.b = 1\n[a]\n",

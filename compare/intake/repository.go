@@ -645,7 +645,7 @@ func (l *loader) settings(s *state, name string) (*gate.Profile, error) {
 	if file == nil {
 		folder := path.Join(l.repository.below, profilesFolder, name)
 		return nil, s.wrong(placed(placeOf(folder),
-			"this profile has runs but no %s; write %s with a table [settings] that says what is set, such as boost = \"auto\"",
+			"this profile has runs but no %s; write %s with a table [settings] that says what is set, such as lift = \"auto\"",
 			settingsName, excerpt(path.Join(folder, settingsName))))
 	}
 	data, err := l.small(file, maxSettings)

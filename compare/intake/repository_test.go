@@ -27,7 +27,7 @@ func described(s gate.Snapshot) []string {
 		if p.Name != name {
 			name += " but named " + p.Name
 		}
-		line := fmt.Sprintf("%s: boost=%s", name, p.Settings["boost"])
+		line := fmt.Sprintf("%s: lift=%s", name, p.Settings["lift"])
 		if p.Baseline != "" {
 			line += " baseline=" + p.Baseline
 		}
@@ -69,7 +69,7 @@ func TestLoad(t *testing.T) {
 	r.write("profiles/cool-curve/more.csv", "not read\n")
 	r.write("profiles/.old/settings.toml", "not read\n")
 	r.write("profiles/README.md", "not read\n")
-	r.write("profiles/boost-lift/settings.toml", "baseline = \"fixed-all\"\n[settings]\nboost = \"up\"\n")
+	r.write("profiles/boost-lift/settings.toml", "baseline = \"fixed-all\"\n[settings]\nlift = \"up\"\n")
 	r.write("profiles/boost-lift/runs/a.jsonl", `{"benchmark":"tile-render","unit":"s","profile":"boost-lift","value":399}`+"\n")
 	r.write("profiles/boost-lift/runs/B.CSV", runs(398))
 	r.remove("profiles/gone")
@@ -89,16 +89,16 @@ func TestLoad(t *testing.T) {
 			}
 		}
 		wantTold(t, "before", before,
-			"cool-curve: boost=low 402@cool-curve/runs/first.csv:2 405@cool-curve/runs/first.csv:3 401@cool-curve/runs/first.csv:4",
-			"factory: boost=auto",
-			"fixed-all: boost=fixed 420@fixed-all/runs/first.csv:2", // the baseline of a new one
-			"gone: boost=")
+			"cool-curve: lift=low 402@cool-curve/runs/first.csv:2 405@cool-curve/runs/first.csv:3 401@cool-curve/runs/first.csv:4",
+			"factory: lift=auto",
+			"fixed-all: lift=fixed 420@fixed-all/runs/first.csv:2", // the baseline of a new one
+			"gone: lift=")
 		wantTold(t, "after", after,
-			"boost-lift: boost=up baseline=fixed-all 398@boost-lift/runs/B.CSV:2 399@boost-lift/runs/a.jsonl:1",
-			"cool-curve: boost=low 402@cool-curve/runs/first.csv:2 405@cool-curve/runs/first.csv:3 401@cool-curve/runs/first.csv:4 "+
+			"boost-lift: lift=up baseline=fixed-all 398@boost-lift/runs/B.CSV:2 399@boost-lift/runs/a.jsonl:1",
+			"cool-curve: lift=low 402@cool-curve/runs/first.csv:2 405@cool-curve/runs/first.csv:3 401@cool-curve/runs/first.csv:4 "+
 				"400@cool-curve/runs/later/second.tsv:2",
-			"factory: boost=auto",
-			"fixed-all: boost=fixed 420@fixed-all/runs/first.csv:2")
+			"factory: lift=auto",
+			"fixed-all: lift=fixed 420@fixed-all/runs/first.csv:2")
 		g, err := gate.Judge(before, after, compare.Options{})
 		if err != nil {
 			t.Fatal(err)
@@ -129,10 +129,10 @@ func TestLoadWorkingTree(t *testing.T) {
 	r.git("add", "-N", "profiles/factory/runs/promised.csv")
 	r.remove("profiles/factory/runs/first.csv")
 	before, after := r.mustLoad("HEAD", "")
-	wantTold(t, "before", before, "cool-curve: boost=low",
-		"factory: boost=auto 412@factory/runs/first.csv:2 409@factory/runs/first.csv:3 415@factory/runs/first.csv:4")
-	wantTold(t, "after", after, "cool-curve: boost=low",
-		"factory: boost=auto 5@factory/runs/promised.csv:2 3@factory/runs/staged.csv:2 1@factory/runs/untracked.csv:2")
+	wantTold(t, "before", before, "cool-curve: lift=low",
+		"factory: lift=auto 412@factory/runs/first.csv:2 409@factory/runs/first.csv:3 415@factory/runs/first.csv:4")
+	wantTold(t, "after", after, "cool-curve: lift=low",
+		"factory: lift=auto 5@factory/runs/promised.csv:2 3@factory/runs/staged.csv:2 1@factory/runs/untracked.csv:2")
 
 	t.Run("a folder where a file was", func(t *testing.T) {
 		r.write("profiles/factory/runs/first.csv/second.csv", runs(6))
@@ -140,7 +140,7 @@ func TestLoadWorkingTree(t *testing.T) {
 		r.write("profiles/cool-curve", "a file where a folder was\n")
 		_, after := r.mustLoad("HEAD", "")
 		wantTold(t, "after", after,
-			"factory: boost=auto 6@factory/runs/first.csv/second.csv:2 5@factory/runs/promised.csv:2 3@factory/runs/staged.csv:2 "+
+			"factory: lift=auto 6@factory/runs/first.csv/second.csv:2 5@factory/runs/promised.csv:2 3@factory/runs/staged.csv:2 "+
 				"1@factory/runs/untracked.csv:2")
 	})
 	t.Run("ignored but tracked", func(t *testing.T) {
@@ -175,7 +175,7 @@ func TestLoadWorkingTree(t *testing.T) {
 		wantError(t, err, "profiles/factory/runs/first.csv:2:")
 		r.profile("factory", "auto", 3)
 		_, after := r.mustLoad("HEAD", "")
-		wantTold(t, "after", after, "cool-curve: boost=low", "factory: boost=auto 3@factory/runs/first.csv:2")
+		wantTold(t, "after", after, "cool-curve: lift=low", "factory: lift=auto 3@factory/runs/first.csv:2")
 	})
 	t.Run("sparse checkout", func(t *testing.T) {
 		r := plain(t)
@@ -196,12 +196,12 @@ func TestLoadWithAnotherPolicy(t *testing.T) {
 	r := plain(t)
 	r.write("tunegate.toml", "confidence = 95\r\n")
 	_, after := r.mustLoad("HEAD", "")
-	wantTold(t, "after, line ends only", after, "cool-curve: boost=low", "factory: boost=auto")
+	wantTold(t, "after, line ends only", after, "cool-curve: lift=low", "factory: lift=auto")
 	r.write("tunegate.toml", "[[metric]]\nbenchmark = \"tile-render\"\ntolerance = 5\n")
 	before, after := r.mustLoad("HEAD", "")
 	want := []string{
-		"cool-curve: boost=low 402@cool-curve/runs/first.csv:2 405@cool-curve/runs/first.csv:3 401@cool-curve/runs/first.csv:4",
-		"factory: boost=auto 412@factory/runs/first.csv:2 409@factory/runs/first.csv:3 415@factory/runs/first.csv:4"}
+		"cool-curve: lift=low 402@cool-curve/runs/first.csv:2 405@cool-curve/runs/first.csv:3 401@cool-curve/runs/first.csv:4",
+		"factory: lift=auto 412@factory/runs/first.csv:2 409@factory/runs/first.csv:3 415@factory/runs/first.csv:4"}
 	wantTold(t, "before", before, want...)
 	wantTold(t, "after", after, want...)
 	g, err := gate.Judge(before, after, compare.Options{})
@@ -234,7 +234,7 @@ func TestLoadWithAnotherPolicy(t *testing.T) {
 
 func TestLoadFindsTheRoot(t *testing.T) {
 	r := newGitRepo(t)
-	r.write("studio/results/profiles/factory/settings.toml", "[settings]\nboost = \"auto\"\n")
+	r.write("studio/results/profiles/factory/settings.toml", "[settings]\nlift = \"auto\"\n")
 	r.write("studio/results/profiles/factory/runs/first.csv", runs(412))
 	r.write("studio/results/docs/deep/README.md", "notes\n")
 	r.write("studio/policy-only/tunegate.toml", "confidence = 90\n")
@@ -251,15 +251,15 @@ func TestLoadFindsTheRoot(t *testing.T) {
 			t.Errorf("%s: root %s, want %s", folder, repository.Root, want)
 		}
 		before, after := r.mustLoad("HEAD", "", folder)
-		wantTold(t, "before", before, "factory: boost=auto 412@studio/results/profiles/factory/runs/first.csv:2")
-		wantTold(t, "after", after, "factory: boost=auto 412@studio/results/profiles/factory/runs/first.csv:2 "+
+		wantTold(t, "before", before, "factory: lift=auto 412@studio/results/profiles/factory/runs/first.csv:2")
+		wantTold(t, "after", after, "factory: lift=auto 412@studio/results/profiles/factory/runs/first.csv:2 "+
 			"413@studio/results/profiles/factory/runs/first.csv:3")
 		if at := after.Profiles["factory"].At.File; at != "studio/results/profiles/factory/settings.toml" {
 			t.Errorf("settings at %s", at)
 		}
 	}
 	_, after := r.mustLoad("HEAD", "HEAD", "studio/results/docs")
-	wantTold(t, "HEAD", after, "factory: boost=auto")
+	wantTold(t, "HEAD", after, "factory: lift=auto")
 	_, after = r.mustLoad("HEAD", "", "studio/policy-only")
 	if after.PolicyFile != "studio/policy-only/tunegate.toml" || after.Policy.Confidence != 0.9 {
 		t.Errorf("%s %+v", after.PolicyFile, after.Policy)
@@ -309,9 +309,9 @@ func TestLoadFindsTheRoot(t *testing.T) {
 		r := newGitRepo(t)
 		r.write("profiles/README.md", "no results\n")
 		r.commit("something else")
-		r.write("results/profiles/factory/settings.toml", "[settings]\nboost = \"auto\"\n")
+		r.write("results/profiles/factory/settings.toml", "[settings]\nlift = \"auto\"\n")
 		_, after := r.mustLoad("HEAD", "", "results")
-		wantTold(t, "after", after, "factory: boost=auto")
+		wantTold(t, "after", after, "factory: lift=auto")
 	})
 	t.Run("the nearer one is gone", func(t *testing.T) {
 		r.write("tunegate.toml", "confidence = 80\n")
@@ -358,15 +358,15 @@ func TestLoadElsewhere(t *testing.T) {
 		r.commit("results")
 		r.profile("factory", "auto", 412, 409)
 		before, after := r.mustLoad("main", "")
-		wantTold(t, "before", before, "cool-curve: boost=low", "factory: boost=auto 412@factory/runs/first.csv:2")
-		wantTold(t, "after", after, "cool-curve: boost=low", "factory: boost=auto 412@factory/runs/first.csv:2 409@factory/runs/first.csv:3")
+		wantTold(t, "before", before, "cool-curve: lift=low", "factory: lift=auto 412@factory/runs/first.csv:2")
+		wantTold(t, "after", after, "cool-curve: lift=low", "factory: lift=auto 412@factory/runs/first.csv:2 409@factory/runs/first.csv:3")
 	})
 }
 
 // A checkout with CRLF has other bytes than the repository and says the same.
 func TestLoadCRLF(t *testing.T) {
 	r := plain(t)
-	r.write("profiles/cool-curve/settings.toml", "[settings]\nboost = \"\"\"low\nand lower\"\"\"\n")
+	r.write("profiles/cool-curve/settings.toml", "[settings]\nlift = \"\"\"low\nand lower\"\"\"\n")
 	r.commit("a text of two lines")
 	r.git("config", "core.autocrlf", "true")
 	r.git("rm", "-q", "-r", "--cached", ".")
@@ -378,8 +378,8 @@ func TestLoadCRLF(t *testing.T) {
 		}
 	}
 	before, after := r.mustLoad("HEAD", "")
-	wantTold(t, "before", before, "cool-curve: boost=low\nand lower", "factory: boost=auto")
-	wantTold(t, "after", after, "cool-curve: boost=low\nand lower", "factory: boost=auto")
+	wantTold(t, "before", before, "cool-curve: lift=low\nand lower", "factory: lift=auto")
+	wantTold(t, "after", after, "cool-curve: lift=low\nand lower", "factory: lift=auto")
 	// Changed profiles are read from both.
 	r.write("profiles/factory/runs/more.csv", "benchmark,unit,value\r\ntile-render,s,413\r\n")
 	r.write("profiles/cool-curve/runs/more.csv", "benchmark,unit,value\rtile-render,s,404\r")
@@ -470,7 +470,7 @@ func TestLoadRefuses(t *testing.T) {
 		{"settings removed", func(r *gitRepo) { r.remove("profiles/factory/settings.toml") },
 			[]string{`profiles/factory: this profile has runs but no settings.toml`}},
 		{"unknown key", func(r *gitRepo) {
-			r.write("profiles/factory/settings.toml", "[setings]\nboost = \"auto\"\n")
+			r.write("profiles/factory/settings.toml", "[setings]\nlift = \"auto\"\n")
 		}, []string{`profiles/factory/settings.toml:1:2: unknown key "setings"; did you mean "settings"?`}},
 		{"large settings", func(r *gitRepo) {
 			r.write("profiles/factory/settings.toml", strings.Repeat("# long\n", 10000))
@@ -555,9 +555,9 @@ func TestLoadRefusesTheBase(t *testing.T) {
 	// A profile that is not touched is not read.
 	r.git("checkout", "-q", "profiles/factory")
 	before, after := r.mustLoad("main", "")
-	wantTold(t, "before", before, "cool-curve: boost=low", "factory: boost=auto")
+	wantTold(t, "before", before, "cool-curve: lift=low", "factory: lift=auto")
 	// Runs without settings were no profile yet, so this one is new.
-	wantTold(t, "after", after, "cool-curve: boost=low", "early: boost= 1@early/runs/a.csv:2", "factory: boost=auto")
+	wantTold(t, "after", after, "cool-curve: lift=low", "early: lift= 1@early/runs/a.csv:2", "factory: lift=auto")
 	// One that is removed is not read either.
 	r.remove("profiles/factory")
 	before, _ = r.mustLoad("main", "")
@@ -613,7 +613,7 @@ func TestLoadHostileNames(t *testing.T) {
 	}
 	var made []string
 	for i, name := range names {
-		if err := r.tryWrite("profiles/"+name+"/settings.toml", fmt.Sprintf("[settings]\nboost = \"%d\"\n", i)); err != nil {
+		if err := r.tryWrite("profiles/"+name+"/settings.toml", fmt.Sprintf("[settings]\nlift = \"%d\"\n", i)); err != nil {
 			t.Logf("left out, since this system has no such name: %q: %v", name, err)
 			continue
 		}
@@ -633,7 +633,7 @@ func TestLoadHostileNames(t *testing.T) {
 			if !slices.Contains(made, name) {
 				continue
 			}
-			if p == nil || p.Name != name || p.Settings["boost"] != fmt.Sprint(i) || len(p.Values) != 1 || p.Values[0].Value != float64(i+1) {
+			if p == nil || p.Name != name || p.Settings["lift"] != fmt.Sprint(i) || len(p.Values) != 1 || p.Values[0].Value != float64(i+1) {
 				t.Errorf("head %q, %q: %+v", head, name, p)
 				continue
 			}
@@ -673,7 +673,7 @@ func TestLoadHostileNames(t *testing.T) {
 	t.Run("root", func(t *testing.T) {
 		for _, name := range []string{"-results \"x\"", "res\nults", "res\xe9", ":(glob)**"} {
 			h := newGitRepo(t)
-			if err := h.tryWrite(name+"/profiles/factory/settings.toml", "[settings]\nboost = \"auto\"\n"); err != nil {
+			if err := h.tryWrite(name+"/profiles/factory/settings.toml", "[settings]\nlift = \"auto\"\n"); err != nil {
 				t.Logf("left out: %q: %v", name, err)
 				continue
 			}
@@ -756,8 +756,8 @@ func manyProfiles(t testing.TB) *gitRepo {
 	all, more := rows(0, 30), rows(30, 35)
 	for i := range 200 {
 		name := fmt.Sprintf("profiles/p%03d/", i)
-		r.write(name+"settings.toml", fmt.Sprintf("notes = \"one of many\"\n[settings]\nboost = %d\nmemory = {speed = 6000, timings = [30, "+
-			"38, 38]}\n[conditions]\nmachine = \"heron\"\n", i))
+		r.write(name+"settings.toml", fmt.Sprintf("notes = \"one of many\"\n[settings]\nlift = %d\nmemory = {pace = 5270, waits = [33, "+
+			"41, 43]}\n[conditions]\nmachine = \"heron\"\n", i))
 		r.write(name+"runs/first.csv", strings.Replace(all, "\n", fmt.Sprintf("\n0,mesh-solve,s,%d\n", i+1), 1))
 	}
 	r.commit("results")

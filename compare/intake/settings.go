@@ -33,9 +33,9 @@ var settingsKeys = map[string]string{
 // all of a Profile but Name and Values; the notes are for people and left out.
 //
 // The keys below [settings] and [conditions] are free. Nested tables are
-// flattened, "memory.speed" to "6000", and every value becomes a text that is
+// flattened, "memory.pace" to "5270", and every value becomes a text that is
 // equal where the values are: strings as they are, numbers in their shortest
-// form (6000, 0.5; 1.0 is 1), true and false, dates as in RFC 3339, arrays as
+// form (5270, 0.5; 1.0 is 1), true and false, dates as in RFC 3339, arrays as
 // [a, b] and tables in them as {a = 1, b = 2}. A part of a key that holds a dot
 // or a quote stands in quotes, and so does a text in an array that could be
 // taken for more than one.

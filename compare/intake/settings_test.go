@@ -22,11 +22,11 @@ baseline = "factory"
 notes = "two fans, as \"quiet\" as it goes"
 
 [settings]
-boost = "auto"
+lift = "auto"
 cores = 16
-offset = -0.050
+slope = -0.050
 ratio = 1.0
-memory = { speed = 6000, timings = [30, 38, 38] }
+memory = { pace = 5270, waits = [33, 41, 43] }
 fan."front top".rpm = 1_200
 
 [settings.limits]
@@ -35,11 +35,11 @@ power = 0xC8
 fast = true
 slow = false
 
-[[settings.curve]]
+[[settings.ramp]]
 at = 60
 rpm = 900
 
-[[settings.curve]]
+[[settings.ramp]]
 rpm = 1200
 at = 75.5
 
@@ -54,10 +54,10 @@ hour = 14:05:00
 		BaselineAt: compare.Place{File: "f", Line: 2, Column: 1},
 		At:         compare.Place{File: "f"},
 		Settings: map[string]string{
-			"boost": "auto", "cores": "16", "offset": "-0.05", "ratio": "1",
-			"memory.speed": "6000", "memory.timings": "[30, 38, 38]", "fan.front top.rpm": "1200",
+			"lift": "auto", "cores": "16", "slope": "-0.05", "ratio": "1",
+			"memory.pace": "5270", "memory.waits": "[33, 41, 43]", "fan.front top.rpm": "1200",
 			"limits.power": "200", `limits."peak.power"`: "250", "limits.fast": "true", "limits.slow": "false",
-			"curve": "[{at = 60, rpm = 900}, {at = 75.5, rpm = 1200}]",
+			"ramp": "[{at = 60, rpm = 900}, {at = 75.5, rpm = 1200}]",
 		},
 		Conditions: map[string]string{"machine": "heron", "since": "2026-03-01T14:05:00+01:00", "day": "2026-03-01", "hour": "14:05:00"},
 	}
@@ -89,7 +89,7 @@ func TestSettingsTellValuesApart(t *testing.T) {
 	for _, same := range [][]string{
 		{"1", "1.0", "1e0", "+1", "0x1", "0b1", "1.000"},
 		{"0", "0.0", "-0.0", "-0", "0e5"},
-		{"6000", "6_000", "6e3", "6000.0"},
+		{"5270", "5_270", "5.27e3", "5270.0"},
 		{"0.5", "5e-1", "0.50"},
 		{"1e300", "1.0e+300"},
 		{"inf", "+inf"},
@@ -117,8 +117,8 @@ func TestSettingsTellValuesApart(t *testing.T) {
 		seen[got] = text
 	}
 	for text, want := range map[string]string{"1e21": "1e+21", "123456789012": "123456789012", "0.000001": "0.000001", "-inf": "-inf",
-		`"6000"`: "6000", `" a "`: " a ",
-		`["30-38", "x y"]`: "[30-38, x y]", "2026-03-01T14:05:00.250Z": "2026-03-01T14:05:00.25Z"} {
+		`"5270"`: "5270", `" a "`: " a ",
+		`["33 and 41", "x y"]`: "[33 and 41, x y]", "2026-03-01T14:05:00.250Z": "2026-03-01T14:05:00.25Z"} {
 		if got := value(text); got != want {
 			t.Errorf("%s: %q, want %q", text, got, want)
 		}
@@ -139,9 +139,9 @@ func TestSettingsErrors(t *testing.T) {
 		{"\n  base-line = \"factory\"\n", `f:2:3: unknown key "base-line"; did you mean "baseline"?`},
 		{"BASELINE = \"factory\"\n", `f:1:1: unknown key "BASELINE"; did you mean "baseline"?`},
 		{"note = \"x\"\n", `f:1:1: unknown key "note"; did you mean "notes"?`},
-		{"boost = \"auto\"\n", `f:1:1: unknown key "boost"; ` + known},
-		{"[boost.max]\n", `f:1:2: unknown key "boost"; ` + known},
-		{"boost.max = 1\n", `f:1:1: unknown key "boost"; ` + known},
+		{"lift = \"auto\"\n", `f:1:1: unknown key "lift"; ` + known},
+		{"[lift.max]\n", `f:1:2: unknown key "lift"; ` + known},
+		{"lift.max = 1\n", `f:1:1: unknown key "lift"; ` + known},
 		{"\"\" = 1\n", `f:1:1: unknown key ""; ` + known},
 		{"\"\\u001b[31m\" = 1\n", `f:1:1: unknown key "\x1b[31m"; ` + known},
 		{"baseline = 3\n", `f:1:12: baseline has the wrong type; expected the name of a profile in quotes, such as "factory"`},
@@ -214,7 +214,7 @@ func TestSettingsTimeIsBounded(t *testing.T) {
 
 func FuzzSettings(f *testing.F) {
 	for _, seed := range []string{
-		"baseline = \"factory\"\nnotes = \"x\"\n[settings]\nboost = \"auto\"\n[conditions]\nmachine = \"heron\"\n",
+		"baseline = \"factory\"\nnotes = \"x\"\n[settings]\nlift = \"auto\"\n[conditions]\nmachine = \"heron\"\n",
 		"[settings]\na.b = [1, 2.0, \"x, y\", {c = 1979-05-27}]\n\"d.e\" = inf\n", "settings = {a = {b = '''x'''}}\n",
 		"[[settings.fan]]\nrpm = 1\n[settings.x.y]\n",
 		"settings = 1\n", "[settings]\nx = 1\nx = 2\n", "\ufeff[settings]\r\nx = \"\"\"a\r\nb\"\"\"\r\n", "[settings]\nx = 07:32:00.5\n",

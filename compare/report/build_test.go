@@ -164,8 +164,8 @@ func gateRows(profile, benchmark, metric, unit string, level float64) []compare.
 	return out
 }
 
-func gateProfile(name, boost string, rows ...[]compare.Value) *gate.Profile {
-	p := &gate.Profile{Name: name, Settings: map[string]string{"boost": boost}, Conditions: map[string]string{},
+func gateProfile(name, lift string, rows ...[]compare.Value) *gate.Profile {
+	p := &gate.Profile{Name: name, Settings: map[string]string{"lift": lift}, Conditions: map[string]string{},
 		At: compare.Place{File: "profiles/" + name + "/settings.toml"}}
 	for _, r := range rows {
 		p.Values = append(p.Values, r...)
@@ -197,7 +197,7 @@ func lift(t testing.TB, policy compare.Policy, seconds float64, more ...[]compar
 	old := gateProfile("factory", "auto",
 		gateRows("factory", "tile-render", "score", "s", 412),
 		gateRows("factory", "tile-render", "power", "W", 187))
-	now := gateProfile("boost-lift", "+200", append(more,
+	now := gateProfile("boost-lift", "two notches", append(more,
 		gateRows("boost-lift", "tile-render", "score", "s", seconds),
 		gateRows("boost-lift", "tile-render", "power", "W", 204))...)
 	now.Baseline = "factory"

@@ -37,7 +37,7 @@ func TestReasonText(t *testing.T) {
 	blind := fields{Metric: metric, Verdict: &noise}.result()
 	within := fields{Metric: metric, Verdict: &noise, BlindSpot: number(0.0268)}.result()
 	within.WidestBlindSpot = number(0.004)
-	cap95 := compare.Metric{Benchmark: "tile-render", Metric: "temperature", Unit: "°C", Cap: number(95)}
+	cap93 := compare.Metric{Benchmark: "tile-render", Metric: "temperature", Unit: "°C", Cap: number(93)}
 	for _, c := range []struct {
 		reason gate.Reason
 		want   string
@@ -66,8 +66,8 @@ func TestReasonText(t *testing.T) {
 			"drift: tile-render is 1.79 % slower (1.39 to 2.06 %), although the settings are the same; find out what else changed",
 		},
 		{
-			gate.Reason{Kind: gate.ReasonCap, Metric: &cap95, Worst: 96.4, Rows: rows(2, 4)},
-			"tile-render temperature reached 96.4 °C; the cap is 95 °C, " +
+			gate.Reason{Kind: gate.ReasonCap, Metric: &cap93, Worst: 96.4, Rows: rows(2, 4)},
+			"tile-render temperature reached 96.4 °C; the cap is 93 °C, " +
 				"and 2 runs passed it (profiles/factory/runs/1.csv:2, 4)",
 		},
 		{
@@ -230,11 +230,11 @@ func TestGateClosing(t *testing.T) {
 func TestGateTextOrder(t *testing.T) {
 	strict, loose := compare.Policy{FewestRuns: 7}, compare.Policy{FewestRuns: 3}
 	old := gateProfile("factory", "auto", gateRows("factory", "tile-render", "score", "s", 412))
-	now := gateProfile("boost-lift", "+200",
+	now := gateProfile("boost-lift", "two notches",
 		gateRows("boost-lift", "tile-render", "score", "s", 424),
 		gateRows("boost-lift", "tile-render", "temperature", "°C", 80))
 	now.Baseline, now.Conditions = "factory", map[string]string{"room": "27 °C"}
-	base := gateState("main (1a2b3c4)", &strict, old, gateProfile("cool-curve", "-15"))
+	base := gateState("main (1a2b3c4)", &strict, old, gateProfile("cool-curve", "one notch down"))
 	g := gateOf(t, base, gateState("the working tree", &loose, old, now))
 	out := gateText(t, g, doc.TextOptions{Width: 80})
 	checkOrder(t, out,
@@ -248,7 +248,7 @@ func TestGateTextOrder(t *testing.T) {
 		"  removed: cool-curve\n",
 		"  1 profile unchanged\n",
 		"== boost-lift: failed\n",
-		"new profile, judged against factory (boost: auto before, +200 now)\n",
+		"new profile, judged against factory (lift: auto before, two notches now)\n",
 		"  warning: the recorded conditions differ from those of factory, so the change\n"+
 			"    may not be the settings' alone: room: not set before, 27 °C now\n",
 		"Scores: plus means better\n",

@@ -79,8 +79,8 @@ func TestPolicyChanges(t *testing.T) {
 	}{
 		{gate.PolicyChange{Kind: gate.PolicyRemoved}, "the policy is removed"},
 		{gate.PolicyChange{Kind: gate.KeyChanged, Key: "burden", Before: "harm", Now: "safety"}, "burden: harm before, safety now"},
-		{gate.PolicyChange{Kind: gate.KeyChanged, Metrics: five, Key: "cap", Before: "95 °C", Now: "none"},
-			"a, b, c, d and 1 more: cap 95 °C before, none now"},
+		{gate.PolicyChange{Kind: gate.KeyChanged, Metrics: five, Key: "cap", Before: "93 °C", Now: "none"},
+			"a, b, c, d and 1 more: cap 93 °C before, none now"},
 		{gate.PolicyChange{Kind: gate.NotJudgedAnyMore, Metrics: five[:1], Err: wrong}, "a: can no longer be judged: it is in \"ms\""},
 		{gate.PolicyChange{Kind: gate.JudgedAgain, Metrics: five[:2], Err: wrong}, "a, b: can be judged now; before: it is in \"ms\""},
 		{gate.PolicyChange{Kind: gate.ReadingRulesChanged},

@@ -42,9 +42,9 @@ func hostileHistory(t *testing.T) HistoryPage {
 		if i > 0 { // the first has an unreadable time
 			c.Time = time.Date(2026, 1, i, 0, 0, 0, 0, time.UTC)
 		}
-		firmware := "F12"
+		firmware := "2025-08"
 		if i >= 2 {
-			firmware = "F13\x07"
+			firmware = "2026-02\x07"
 		}
 		c.State.Profiles["boost\x1b[2J"] = &gate.Profile{Name: "boost\x1b[2J",
 			Conditions: map[string]string{"firmware": firmware}, Values: values[:len(values):len(values)]}
@@ -70,7 +70,7 @@ func TestHistoryForms(t *testing.T) {
 	}
 	checkContains(t, text,
 		"\n|  0000003     6  +1.14 %  ", // a clock is never judged, so no sign of a verdict is printed
-		"no\n    setting changed here, but what is recorded did: firmware: F12 before, F13\n    now\n",
+		"no\n    setting changed here, but what is recorded did: firmware: 2025-08 before,\n    2026-02 now\n",
 		"| tilerender clock is 1.14 % more",
 		"! not judged",
 		"0000004: not judged: a[31m.csv:3: no number <remedy>",

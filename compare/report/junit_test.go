@@ -138,7 +138,7 @@ func TestGateJUnit(t *testing.T) {
 		!strings.Contains(failure.Text, reasonText(g.Reasons[2])) {
 		t.Errorf("%+v", failure)
 	}
-	const judged = "new profile, judged against factory (boost: auto before, +200 now)"
+	const judged = "new profile, judged against factory (lift: auto before, two notches now)"
 	if out := f.Suites[0].Out; !strings.Contains(out, judged) || !strings.Contains(out, blindSpotText(g.Judged[0])) {
 		t.Errorf("the suite says %q", out)
 	}
@@ -165,7 +165,7 @@ func TestJUnitTellsNamesApart(t *testing.T) {
 	old := gateProfile("factory", "auto",
 		gateRows("factory", "tile-render power", "score", "s", 412),
 		gateRows("factory", "tile-render", "power", "s", 187))
-	now := gateProfile("boost-lift", "+200",
+	now := gateProfile("boost-lift", "two notches",
 		gateRows("boost-lift", "tile-render power", "score", "s", 402),
 		gateRows("boost-lift", "tile-render", "power", "s", 204))
 	now.Baseline = "factory"

@@ -76,7 +76,7 @@ func TestGateMarkdown(t *testing.T) {
 		"## ✘ Failed: 3 reasons (1 profile judged)\n\nmain (1a2b3c4) → the working tree; policy: tunegate.toml of the base\n",
 		"1. **boost-lift**: regression: tile-render is 2.83 % slower (2.64 to 3.02 %)\n",
 		"- boost-lift: a loss smaller than ",
-		"\n### boost-lift: failed\n\nnew profile, judged against factory (boost: auto before, +200 now)\n",
+		"\n### boost-lift: failed\n\nnew profile, judged against factory (lift: auto before, two notches now)\n",
 		"<details><summary>2 metrics</summary>\n\n", // without the blank line GitHub shows no table
 		"\n\n</details>\n",
 		"| tile-render | ▼ regression | -2.83 %, 2.91 % more time | -3.02 to -2.64 % | 412.00 s | 424.00 s | 6 and 6 sessions |\n",
@@ -119,7 +119,7 @@ func TestGateMarkdownFitsAComment(t *testing.T) {
 	old := gateProfile("factory", "auto", append(rows, gateRows("x", "tile-render", "power", "W", 187))...)
 	head := []*gate.Profile{old}
 	for i := range 30 {
-		p := gateProfile(fmt.Sprintf("boost-%02d", i), "+200", append(rows, gateRows("x", "tile-render", "power", "W", 187))...)
+		p := gateProfile(fmt.Sprintf("boost-%02d", i), "two notches", append(rows, gateRows("x", "tile-render", "power", "W", 187))...)
 		p.Baseline = "factory"
 		head = append(head, p)
 	}

@@ -20,7 +20,7 @@ func studio(t *testing.T) InForce {
 	p := compare.Policy{Source: "tunegate.toml", Confidence: 0.9, FewestSessions: 5, WidestBlindSpot: number(2), Entries: []compare.Entry{
 		{Benchmark: "*", Tolerance: number(0.5), From: "tunegate.toml:6"},
 		{Benchmark: "tile-*", Tolerance: number(0.3), Weight: number(2), Class: "rendering", Required: &required, From: "tunegate.toml:10"},
-		{Benchmark: "*", Metric: "temperature", Cap: number(95), Tolerance: number(2), From: "tunegate.toml:17"},
+		{Benchmark: "*", Metric: "temperature", Cap: number(93), Tolerance: number(2), From: "tunegate.toml:17"},
 	}}
 	f := InForce{Policy: p}
 	for _, m := range []struct{ benchmark, metric, unit string }{
@@ -81,7 +81,7 @@ tile-render temperature
   better             lower      the unit
   scale              interval   the unit
   tolerance          2 °C       tunegate.toml:17
-  cap                95 °C      tunegate.toml:17
+  cap                93 °C      tunegate.toml:17
   weight             1          default
   class              none       default
   required           false      default
