@@ -99,7 +99,7 @@ func judgeSides(c *cli.Context, policy compare.Policy, opt compare.Options) (pag
 	}
 	result, err := compare.Compare(in.before, in.after, in.names, policy, opt)
 	if err != nil {
-		return page, err
+		return page, ofTyped(c, err)
 	}
 	found, err := doubts.OfComparison(result, in.before, in.after, policy, compare.Options{Better: opt.Better})
 	return report.ComparisonPage{Comparison: result, Doubts: found, Reading: in.allNotes(), Commands: commands()}, err

@@ -166,5 +166,6 @@ func planReruns(c *cli.Context, policy compare.Policy, wish advice.Wish, tell fu
 	if err != nil {
 		return nil, err
 	}
-	return advice.PlanReruns(in.before, in.after, in.names[:], policy, wish, opt)
+	plan, err := advice.PlanReruns(in.before, in.after, in.names[:], policy, wish, opt)
+	return plan, ofTyped(c, err)
 }
