@@ -236,7 +236,7 @@ const besideFrom = 72
 
 // rows prints terms and what they mean.
 func (p *helpPage) rows(rows [][2]string) {
-	const indent, gap, longest = 2, 2, 22
+	const indent, gap, longest = 2, 2, 25
 	column := 0
 	for _, r := range rows {
 		if n := columns(r[0]); n <= longest {
