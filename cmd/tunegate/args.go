@@ -44,6 +44,9 @@ func optionsFirst(app *cli.App, args []string) []string {
 		options = append(options, a)
 		name := strings.TrimLeft(a, "-")
 		if name == "help" || name == "h" { // with arguments behind it the parser looks for a help topic
+			if command.Name == "help" { // the parser would take it for the program's
+				return []string{args[0], "help", "help"}
+			}
 			return []string{args[0], args[1], "--help"}
 		}
 		if strings.Contains(a, "=") || !takesValue[name] {

@@ -32,12 +32,16 @@ Examples:
 
 Exit status: 0 no regression; 1 a score, or a cost with a stated tolerance,
 has regressed; 2 bad input or usage, nothing was judged.`,
-		Flags: flags([]cli.Flag{
-			&cli.StringFlag{Name: "before", Usage: "the `PROFILE` before the change, or the numbers themselves"},
-			&cli.StringFlag{Name: "after", Usage: "the `PROFILE` after the change, or the numbers themselves"},
-			&cli.StringFlag{Name: "unit", Usage: "`UNIT` of numbers typed in, such as s, fps or points"},
-			&cli.StringFlag{Name: "look", Usage: "judge look `K/N` of several planned ones (see tunegate reruns --looks)"},
-		}, judgingFlags("largest loss you accept and smallest gain worth having"), pickFlags(), drawingFlags(),
+		Flags: flags(
+			under(groupWhat,
+				&cli.StringFlag{Name: "before", Usage: "the `PROFILE` before the change, or the numbers themselves"},
+				&cli.StringFlag{Name: "after", Usage: "the `PROFILE` after the change, or the numbers themselves"},
+				&cli.StringFlag{Name: "unit", Usage: "`UNIT` of numbers typed in, such as s, fps or points"},
+			),
+			under(groupJudge,
+				&cli.StringFlag{Name: "look", Usage: "judge look `K/N` of several planned ones (see tunegate reruns --looks)"},
+			),
+			judgingFlags("largest loss you accept and smallest gain worth having"), pickFlags(), drawingFlags(),
 			writeFlags(comparisonForms), detailFlag(testsInDetail), screenFlags()),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
@@ -99,7 +103,7 @@ func judgeSides(c *cli.Context, policy compare.Policy, opt compare.Options) (pag
 	}
 	result, err := compare.Compare(in.before, in.after, in.names, policy, opt)
 	if err != nil {
-		return page, err
+		return page, ofTyped(c, err)
 	}
 	found, err := doubts.OfComparison(result, in.before, in.after, policy, compare.Options{Better: opt.Better})
 	return report.ComparisonPage{Comparison: result, Doubts: found, Reading: in.allNotes(), Commands: commands()}, err

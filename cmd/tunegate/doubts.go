@@ -12,7 +12,7 @@ func doubtsCommand() *cli.Command {
 	return &cli.Command{
 		Name:      "doubts",
 		Usage:     "list what would make a verdict on these runs unsafe; judges nothing",
-		ArgsUsage: "FILES OR FOLDERS",
+		ArgsUsage: "FILES-OR-FOLDERS",
 		Description: `Looks at every series of runs for too few runs, missing sessions, drift,
 dependence, outliers, two modes, coarse readings, sessions far apart and copied
 values, each with the evidence, why it matters and what to do. Its statistical
@@ -30,12 +30,13 @@ Examples:
 
 Exit status: 0 looked; 2 bad input or usage; 3 with --strict, a verdict would
 not be safe.`,
-		Flags: flags([]cli.Flag{
-			&cli.BoolFlag{Name: "strict", Usage: "end with exit status 3 where a verdict would not be safe", DisableDefaultText: true},
-		}, []cli.Flag{
-			&cli.StringFlag{Name: "better", Usage: "`DIRECTION` higher or lower, for metrics whose unit does not say"},
-			&cli.StringFlag{Name: "policy", Usage: "read a policy from a `FILE` such as tunegate.toml"},
-		}, pickFlags(), writeFlags(plainForms), screenFlags()),
+		Flags: flags(
+			under(groupJudge,
+				&cli.BoolFlag{Name: "strict", Usage: "end with exit status 3 where a verdict would not be safe", DisableDefaultText: true},
+				&cli.StringFlag{Name: "better", Usage: "the `DIRECTION` that is better, higher or lower, for metrics whose unit does not say"},
+				&cli.StringFlag{Name: "policy", Usage: "read a policy from a `FILE` such as tunegate.toml"},
+			),
+			pickFlags(), writeFlags(plainForms), screenFlags()),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
 		Action:          runDoubts,

@@ -15,37 +15,39 @@ import (
 // judgingFlags say by which rule to judge; the tolerance's usage is the
 // command's.
 func judgingFlags(tolerance string) []cli.Flag {
-	return []cli.Flag{
-		&cli.StringFlag{Name: "better", Usage: "`DIRECTION` higher or lower, for metrics whose unit does not say"},
-		&cli.StringFlag{Name: "confidence", Usage: "`LEVEL` in per cent; 95 and 0.95 are the same (default: the policy's, else 95)"},
+	return under(groupJudge,
+		&cli.StringFlag{Name: "better", Usage: "the `DIRECTION` that is better, higher or lower, for metrics whose unit does not say"},
+		&cli.StringFlag{Name: "confidence", Usage: "confidence `LEVEL` in per cent; 95 and 0.95 are the same",
+			DefaultText: "the policy's, else 95"},
 		&cli.StringSliceFlag{Name: "tolerance", Usage: tolerance +
-			", in per cent, or BENCHMARK=`N`, * and ? allowed; a cost decides only when named, as in \"* power=3\"; repeatable (default: 0.5)"},
-		&cli.StringFlag{Name: "correction", Usage: "`METHOD` for what is judged together: holm, benjamini-hochberg or none " +
-			"(default: the policy's, else holm)"},
+			", in per cent, or BENCHMARK=`N`, * and ? allowed; a cost decides only when named, as in \"* power=3\"; repeatable",
+			DefaultText: "0.5"},
+		&cli.StringFlag{Name: "correction", Usage: "correction `METHOD` for what is judged together: holm, benjamini-hochberg or none",
+			DefaultText: "the policy's, else holm"},
 		&cli.StringFlag{Name: "policy", Usage: "read metrics, tolerances, roles, weights and classes from a `FILE` such as tunegate.toml"},
-	}
+	)
 }
 
 // pickFlags say what to look at.
 func pickFlags() []cli.Flag {
-	return []cli.Flag{
+	return under(groupWhat,
 		&cli.StringSliceFlag{Name: "only", Usage: "look only at this `NAME`, a benchmark or metric, * and ? allowed; repeatable"},
 		&cli.StringSliceFlag{Name: "leave-out", Usage: "leave this `NAME` out, a benchmark or metric, * and ? allowed; repeatable"},
-	}
+	)
 }
 
 // drawingFlags are about the bootstrap.
 func drawingFlags() []cli.Flag {
-	return []cli.Flag{
+	return under(groupJudge,
 		&cli.IntFlag{Name: "resamples", Value: stats.DefaultResamples, Usage: "`NUMBER` of bootstrap resamples"},
 		&cli.Uint64Flag{Name: "seed", Value: 1, Usage: "`NUMBER` that starts the bootstrap; the same seed gives the same bytes"},
-	}
+	)
 }
 
 // writeFlags are the forms that can go to files, and what to know about them.
 func writeFlags(forms []string, note ...string) []cli.Flag {
 	usage := strings.Join(append([]string{"also write `FORM=FILE`, form " + formNames(forms)}, note...), " ") + "; repeatable"
-	return []cli.Flag{&cli.StringSliceFlag{Name: "write", Usage: usage}}
+	return under(groupFiles, &cli.StringSliceFlag{Name: "write", Usage: usage})
 }
 
 // flags joins lists of options.

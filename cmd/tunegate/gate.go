@@ -25,19 +25,21 @@ working tree (or --head): changed settings, new runs, new profiles. The policy
 in force is the base's, so that a change cannot loosen its own rules. FOLDER
 lies in the results repository; the current one unless given.
 
+In GitHub Actions it also marks runs files and lines and fills the step summary,
+and without --base takes the pull request's.
+
 Examples:
    tunegate gate --base main
    tunegate gate --base origin/main --head feature --write markdown=gate.md --write junit=gate.xml
 
-In GitHub Actions it also marks runs files and lines and fills the step summary,
-and without --base takes the pull request's.
-
 Exit status: 0 passed; 1 failed; 2 bad input, usage or environment, nothing was
 judged; 3 judged, but the policy wants more than these runs can give: run more.`,
-		Flags: flags([]cli.Flag{
-			&cli.StringFlag{Name: "base", Usage: "`REVISION` that the change is to be merged into"},
-			&cli.StringFlag{Name: "head", Usage: "`REVISION` to judge instead of the working tree"},
-		}, drawingFlags(), writeFlags(comparisonForms), detailFlag(testsInDetail), screenFlags()),
+		Flags: flags(
+			under(groupWhat,
+				&cli.StringFlag{Name: "base", Usage: "`REVISION` that the change is to be merged into"},
+				&cli.StringFlag{Name: "head", Usage: "`REVISION` to judge instead of the working tree"},
+			),
+			drawingFlags(), writeFlags(comparisonForms), detailFlag(testsInDetail), screenFlags()),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
 		Action:          runGate,

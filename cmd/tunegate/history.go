@@ -35,14 +35,17 @@ Examples:
 
 Exit status: 0 printed; 1 with --strict, where the suite or a score came to its
 newest level by a loss beyond the tolerance; 2 bad input, usage or environment.`,
-		Flags: flags([]cli.Flag{
-			&cli.StringFlag{Name: "profile", Usage: "`NAME` of the profile to follow (default: the only one there is)"},
-			&cli.StringFlag{Name: "head", Usage: "`REVISION` to follow instead of HEAD"},
-			&cli.IntFlag{Name: "commits", Value: 200, Usage: "`NUMBER` of commits to read at most, of those that touch the profile or the policy"},
-			&cli.BoolFlag{Name: "strict", Usage: "end with 1 where the newest level came about by a loss", DisableDefaultText: true},
-		}, []cli.Flag{
-			&cli.StringFlag{Name: "better", Usage: "`DIRECTION` higher or lower, for metrics whose unit does not say"},
-		}, pickFlags(), drawingFlags(), writeFlags(historyForms, "(the picture of the first metric shown)"),
+		Flags: flags(
+			under(groupWhat,
+				&cli.StringFlag{Name: "profile", Usage: "`NAME` of the profile to follow", DefaultText: "the only one there is"},
+				&cli.StringFlag{Name: "head", Usage: "`REVISION` to follow instead of HEAD"},
+				&cli.IntFlag{Name: "commits", Value: 200, Usage: "`NUMBER` of commits to read at most, of those that touch the profile or the policy"},
+			),
+			under(groupJudge,
+				&cli.BoolFlag{Name: "strict", Usage: "end with 1 where the newest level came about by a loss", DisableDefaultText: true},
+				&cli.StringFlag{Name: "better", Usage: "the `DIRECTION` that is better, higher or lower, for metrics whose unit does not say"},
+			),
+			pickFlags(), drawingFlags(), writeFlags(historyForms, "(the picture of the first metric shown)"),
 			detailFlag("tests and p values"), screenFlags()),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,

@@ -32,10 +32,14 @@ Examples:
 
 Exit status: 0 judged (a ladder shows a choice, it fails nothing); 2 bad input
 or usage, or a link of the chain that is not measured.`,
-		Flags: flags([]cli.Flag{
-			&cli.StringSliceFlag{Name: "profile", Usage: "the next `PROFILE` of the chain; repeatable"},
-			&cli.StringFlag{Name: "mix", Usage: "the work that counts, as `CLASS=SHARE,CLASS=SHARE`"},
-		}, judgingFlags("smallest change worth having"), pickFlags(), drawingFlags(),
+		Flags: flags(
+			under(groupWhat,
+				&cli.StringSliceFlag{Name: "profile", Usage: "the next `PROFILE` of the chain; repeatable"},
+			),
+			under(groupJudge,
+				&cli.StringFlag{Name: "mix", Usage: "the work that counts, as `CLASS=SHARE,CLASS=SHARE`"},
+			),
+			judgingFlags("smallest change worth having"), pickFlags(), drawingFlags(),
 			writeFlags(ladderForms), detailFlag(testsInDetail), screenFlags()),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,

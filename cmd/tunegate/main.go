@@ -68,11 +68,20 @@ func run(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 
 func newApp(stdin io.Reader, stdout, stderr io.Writer) *cli.App {
 	cli.VersionPrinter = func(c *cli.Context) { fmt.Fprintln(c.App.Writer, "tunegate "+c.App.Version) }
-	return &cli.App{
+	app := &cli.App{
 		Name:  "tunegate",
 		Usage: "decide from repeated benchmark runs whether a tuning change is real",
-		Description: "tunegate takes the runs of two profiles of a machine and says which differences are real,\n" +
-			"which are run-to-run noise, what could still hide, and how many runs would settle it.",
+		Description: `It takes the runs of two profiles of a machine and says which differences are
+real, which are run-to-run noise, what could still hide, and how many runs would
+settle it. "tunegate help" lists the commands by the question they answer.
+
+Examples:
+   tunegate compare factory.csv boost-lift.csv
+   tunegate help files
+
+Exit status: 0 done, nothing speaks against it; 1 something was judged and does
+not hold: a regression, a failed gate, a wrong claim; 2 bad input or usage,
+nothing was judged; 3 judged, but it takes more runs to settle it.`,
 		Version:                   version(),
 		Reader:                    stdin,
 		Writer:                    stdout,
@@ -89,6 +98,12 @@ func newApp(stdin io.Reader, stdout, stderr io.Writer) *cli.App {
 			rerunsCommand(), sheetCommand(), readingsCommand(), doubtsCommand(), passesCommand(), policyCommand(), initCommand(),
 			completionCommand()),
 	}
+	cli.HelpPrinter = func(w io.Writer, _ string, of any) {
+		arguments, _ := app.Metadata["arguments"].([]string)
+		width, _ := screenWidth(stdout)
+		fmt.Fprint(w, helpText(app, of, helpWidth(arguments, width)))
+	}
+	return app
 }
 
 // usageError words a wrong option.

@@ -15,7 +15,7 @@ func passesCommand() *cli.Command {
 	return &cli.Command{
 		Name:      "passes",
 		Usage:     "say what counted stability passes prove, and how many a claim takes",
-		ArgsUsage: "[FILES OR FOLDER]",
+		ArgsUsage: "[FILES-OR-FOLDER]",
 		Description: `Stability is counted, not timed. From numbers of clean and failed passes, or
 from runs, where those set aside (valid = no) are the failures: a bound on the
 failure rate, the clean passes that a claim takes, and whether two profiles
@@ -27,18 +27,24 @@ Examples:
    tunegate passes runs/ --before factory --after boost-lift
 
 Exit status: 0 printed; 2 bad input or usage.`,
-		Flags: append([]cli.Flag{
-			&cli.IntFlag{Name: "clean", Usage: "`NUMBER` of clean passes", DefaultText: "none"},
-			&cli.IntFlag{Name: "failed", Usage: "`NUMBER` of failed passes"},
-			&cli.Float64Flag{Name: "hours", Usage: "`HOURS` under load in all", DefaultText: "none"},
-			&cli.IntFlag{Name: "clean-before", Usage: "`NUMBER` of clean passes of the profile before", DefaultText: "none"},
-			&cli.IntFlag{Name: "failed-before", Usage: "`NUMBER` of failed passes of the profile before"},
-			&cli.StringFlag{Name: "before", Usage: "the `PROFILE` before, of files"},
-			&cli.StringFlag{Name: "after", Usage: "the `PROFILE` after, of files"},
-			&cli.StringSliceFlag{Name: "claim", Usage: "a failure rate to claim, in `PERCENT`; repeatable (default: 5, 1 and 0.1)"},
-			&cli.StringFlag{Name: "confidence", Value: "95", Usage: "`LEVEL` in per cent"},
-			&cli.StringSliceFlag{Name: "write", Usage: "also write `FORM=FILE`, form text or json; repeatable"},
-		}, screenFlags()...),
+		Flags: flags(
+			under(groupWhat,
+				&cli.IntFlag{Name: "clean", Usage: "`NUMBER` of clean passes"},
+				&cli.IntFlag{Name: "failed", Usage: "`NUMBER` of failed passes"},
+				&cli.Float64Flag{Name: "hours", Usage: "`HOURS` under load in all"},
+				&cli.IntFlag{Name: "clean-before", Usage: "`NUMBER` of clean passes of the profile before"},
+				&cli.IntFlag{Name: "failed-before", Usage: "`NUMBER` of failed passes of the profile before"},
+				&cli.StringFlag{Name: "before", Usage: "the `PROFILE` before, of files"},
+				&cli.StringFlag{Name: "after", Usage: "the `PROFILE` after, of files"},
+			),
+			under(groupJudge,
+				&cli.StringSliceFlag{Name: "claim", Usage: "a failure rate to claim, in `PERCENT`; repeatable", DefaultText: "5, 1 and 0.1"},
+				&cli.StringFlag{Name: "confidence", Value: "95", Usage: "confidence `LEVEL` in per cent"},
+			),
+			under(groupFiles,
+				&cli.StringSliceFlag{Name: "write", Usage: "also write `FORM=FILE`, form text or json; repeatable"},
+			),
+			screenFlags()),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
 		Action:          runPasses,

@@ -18,7 +18,7 @@ func policyCommand() *cli.Command {
 	return &cli.Command{
 		Name:      "policy",
 		Usage:     "print the policy in force for each metric, and where each value comes from",
-		ArgsUsage: "[FILES OR FOLDER]",
+		ArgsUsage: "[FILES-OR-FOLDER]",
 		Description: `Reads the runs for their metrics, and the policy from tunegate.toml: the nearest
 one from the folder upwards, or the one that --policy names.
 
@@ -27,9 +27,11 @@ Examples:
    tunegate policy factory.csv --policy tunegate.toml
 
 Exit status: 0 printed; 2 bad input or usage.`,
-		Flags: append([]cli.Flag{
-			&cli.StringFlag{Name: "policy", Usage: "the policy `FILE`"},
-		}, screenFlags()...),
+		Flags: flags(
+			under(groupWhat,
+				&cli.StringFlag{Name: "policy", Usage: "the policy `FILE`"},
+			),
+			screenFlags()),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
 		Action:          runPolicy,

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"strconv"
+	"strings"
 
 	"github.com/urfave/cli/v2"
 
@@ -14,7 +15,9 @@ import (
 )
 
 func readingsCommand() *cli.Command {
-	rule := func(name, usage string) cli.Flag { return &cli.StringFlag{Name: name, Usage: usage} }
+	rule := func(name, usage string, standard ...string) cli.Flag {
+		return &cli.StringFlag{Name: name, Usage: usage, DefaultText: strings.Join(standard, "")}
+	}
 	rules := func(name, usage string) cli.Flag {
 		return &cli.StringSliceFlag{Name: name, Usage: usage + "; repeatable"}
 	}
@@ -31,13 +34,7 @@ metric where its header states a unit in brackets, as in "power [W]", or where
 standard output (in PowerShell take --write csv=FILE: its > does not write
 UTF-8), what was set aside and by which rules to standard error.
 
-Where runs begin and end, say in one way:
-   --marker      a run is an unbroken stretch of rows with the same cell there:
-                 a benchmark, or a benchmark and its run as in "tile-render #3";
-                 it lasts from its first row to its last
-   --list        a CSV with benchmark, start, end, and perhaps run, session, profile
-   --threshold   a run is a stretch above a value; dips of up to 2 s belong to
-                 it, stretches shorter than 10 s are no runs
+Where runs begin and end, say in one way, with --marker, --list or --threshold.
 
 Times are RFC 3339, 2026-11-02 09:00:00.25, times of day alone (a step back of
 more than 12 hours is midnight) or a number, in seconds unless the header says
@@ -57,37 +54,51 @@ Examples:
    tunegate readings mon.csv tue.csv --session-per-log --policy tunegate.toml
 
 Exit status: 0 printed; 2 bad input or usage, or no run found.`,
-		Flags: append([]cli.Flag{
-			rule("marker", "runs are where this column, by its `HEADER`, names a benchmark"),
-			&cli.StringFlag{Name: "list", Usage: "runs are listed in this `FILE` with benchmark, start, end"},
-			rule("threshold", "runs are where a column is above a value, `NAME=VALUE` such as \"power = 120\""),
-			rule("longest-dip", "`SECONDS` below the threshold that are still the same run (default: 2)"),
-			rule("shortest-run", "`SECONDS` above the threshold that make a run (default: 10)"),
-			rules("column", "map a header to a name and a unit, `HEADER=NAME` such as \"Package power (W) = power [W]\""),
-			rule("time-column", "the time column's `HEADER`, where it is not called time or timestamp"),
-			rule("time-form", "how times are written, a `FORM` such as \"DD.MM.YYYY hh:mm:ss\""),
-			rule("warm-up", "`SECONDS` at the start of each run that count for energy only (default: 0)"),
-			rule("gap-steps", "a step longer than this `NUMBER` of usual steps is a gap (default: 5)"),
-			rule("gap-share", "`PERCENT` of a run that may be gap (default: 10)"),
-			&cli.BoolFlag{Name: "keep-cut-runs", Usage: "count runs that touch the log's start or end, too", DisableDefaultText: true},
-			rules("maximum", "also the maximum of a column, by `NAME`, * and ? allowed"),
-			rules("percentile", "also a percentile over time, `NAME=PERCENT` such as \"power = 95\""),
-			rules("above", "also the share of time above a limit, `NAME=LIMIT` such as \"temperature = 90\""),
-			rules("below", "also the share of time below a limit, `NAME=LIMIT` such as \"clock = 4200\""),
-			rule("load", "also the clocks while a column is above a value, `NAME=VALUE` such as \"power = 100\""),
-			rules("constant", "a column, by `NAME`, that may rightly stand still, such as a fixed clock"),
-			&cli.BoolFlag{Name: "watt-hours", Usage: "also energy in Wh", DisableDefaultText: true},
-			&cli.StringFlag{Name: "benchmark", Usage: "the `NAME` of what ran, with --threshold"},
-			&cli.StringFlag{
-				Name: "profile", Usage: "the `NAME` of the profile, for runs that do not say",
-				DefaultText: "none; compare takes the file's name",
-			},
-			&cli.StringFlag{Name: "session", Usage: "the `LABEL` of the session, for runs that do not say", DefaultText: "none"},
-			&cli.BoolFlag{Name: "session-per-log", Usage: "each log is a session named after its file", DisableDefaultText: true},
-			&cli.StringFlag{Name: "policy", Usage: "read the [readings] part of a `FILE` such as tunegate.toml; options come on top"},
-			&cli.BoolFlag{Name: "json", Usage: "print a summary as JSON instead of the runs", DisableDefaultText: true},
-			&cli.StringSliceFlag{Name: "write", Usage: "also write `FORM=FILE`, form csv or json; repeatable"},
-		}, screenFlags()[:3]...),
+		Flags: flags(
+			under(groupRuns,
+				rule("marker", "a run is an unbroken stretch of rows with the same cell in this column, by its `HEADER`: a benchmark, or "+
+					"a benchmark and its run as in \"tile-render #3\"; it lasts from its first row to its last"),
+				&cli.StringFlag{Name: "list",
+					Usage: "runs are listed in this `FILE`, a CSV with benchmark, start, end, and perhaps run, session, profile"},
+				rule("threshold", "a run is a stretch where a column is above a value, `NAME=VALUE` such as \"power = 120\""),
+				rule("longest-dip", "`SECONDS` below the threshold that still belong to the same run", "2"),
+				rule("shortest-run", "`SECONDS` above the threshold that make a run; shorter stretches are none", "10"),
+				&cli.BoolFlag{Name: "keep-cut-runs", Usage: "count runs that touch the log's start or end, too", DisableDefaultText: true},
+			),
+			under(groupLog,
+				rules("column", "map a header to a name and a unit, `HEADER=NAME` such as \"Package power (W) = power [W]\""),
+				rule("time-column", "the time column's `HEADER`, where it is not called time or timestamp"),
+				rule("time-form", "how times are written, a `FORM` such as \"DD.MM.YYYY hh:mm:ss\""),
+				&cli.StringFlag{Name: "policy", Usage: "read the [readings] part of a `FILE` such as tunegate.toml; options come on top"},
+			),
+			under(groupWork,
+				rule("warm-up", "`SECONDS` at the start of each run that count for energy only"),
+				rule("gap-steps", "a step longer than this `NUMBER` of usual steps is a gap", "5"),
+				rule("gap-share", "`PERCENT` of a run that may be gap", "10"),
+				rules("maximum", "also the maximum of a column, by `NAME`, * and ? allowed"),
+				rules("percentile", "also a percentile over time, `NAME=PERCENT` such as \"power = 95\""),
+				rules("above", "also the share of time above a limit, `NAME=LIMIT` such as \"temperature = 90\""),
+				rules("below", "also the share of time below a limit, `NAME=LIMIT` such as \"clock = 4200\""),
+				rule("load", "also the clocks while a column is above a value, `NAME=VALUE` such as \"power = 100\""),
+				rules("constant", "a column, by `NAME`, that may rightly stand still, such as a fixed clock"),
+				&cli.BoolFlag{Name: "watt-hours", Usage: "also energy in Wh", DisableDefaultText: true},
+			),
+			under(groupNames,
+				&cli.StringFlag{Name: "benchmark", Usage: "the `NAME` of what ran, with --threshold"},
+				&cli.StringFlag{
+					Name: "profile", Usage: "the `NAME` of the profile, for runs that do not say",
+					DefaultText: "none; compare takes the file's name",
+				},
+				&cli.StringFlag{Name: "session", Usage: "the `LABEL` of the session, for runs that do not say"},
+				&cli.BoolFlag{Name: "session-per-log", Usage: "each log is a session named after its file", DisableDefaultText: true},
+			),
+			under(groupShow,
+				&cli.BoolFlag{Name: "json", Usage: "print a summary as JSON instead of the runs", DisableDefaultText: true},
+			),
+			under(groupFiles,
+				&cli.StringSliceFlag{Name: "write", Usage: "also write `FORM=FILE`, form csv or json; repeatable"},
+			),
+			screenFlags()[:3]),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
 		Action:          runReadings,

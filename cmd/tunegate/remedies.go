@@ -4,6 +4,8 @@ import (
 	"errors"
 	"fmt"
 
+	"github.com/urfave/cli/v2"
+
 	"tunegate/compare"
 	"tunegate/compare/intake"
 	"tunegate/compare/readings"
@@ -12,6 +14,31 @@ import (
 
 // Packages say what is wrong; which options, commands or lines of the policy
 // mend it stands here.
+
+// typedNumbersError is a missing direction of numbers that stand on the command
+// line, where no column can be added.
+type typedNumbersError struct{ *compare.NoDirectionError }
+
+// Error says what is missing, without the name that the numbers do not have.
+func (e *typedNumbersError) Error() string {
+	if e.Unit == "" {
+		return "the numbers have no unit, so nothing says whether more is better"
+	}
+	return fmt.Sprintf("the numbers are in %q, which does not say whether more is better", e.Unit)
+}
+
+// Unwrap is the missing direction itself.
+func (e *typedNumbersError) Unwrap() error { return e.NoDirectionError }
+
+// ofTyped is an error of judging the sides that the arguments name: where no
+// file was named, a missing direction is one of typed numbers.
+func ofTyped(c *cli.Context, err error) error {
+	var direction *compare.NoDirectionError
+	if c.NArg() == 0 && errors.As(err, &direction) {
+		return &typedNumbersError{direction}
+	}
+	return err
+}
 
 // withRemedy is an error with what to do about it, where its kind has a remedy.
 func withRemedy(err error) error {
@@ -26,11 +53,16 @@ func withRemedy(err error) error {
 func remedyFor(err error) string {
 	const boundaries = `; state one of marker (a column that names the benchmark while it runs), ` +
 		`threshold (such as "power = 120") and list (a CSV with benchmark, start, end)`
+	var typed *typedNumbersError
 	var direction *compare.NoDirectionError
 	var results *intake.NoResultsError
 	var rules readings.RulesError
 	var log *intake.LogError
 	switch {
+	case errors.As(err, &typed) && typed.Unit == "":
+		return "; give --unit, such as --unit s, or --better higher or --better lower"
+	case errors.As(err, &typed):
+		return "; give --better higher or --better lower, too"
 	case errors.As(err, &direction):
 		return "; add a column `better` with higher or lower, or give --better higher or --better lower, or state better in the policy"
 	case errors.As(err, &results):

@@ -19,9 +19,10 @@ const defaultPage = "report.html"
 
 func reportCommand() *cli.Command {
 	return &cli.Command{
-		Name:      "report",
-		Usage:     "write a page with pictures, to show a comparison, a ladder or a gate",
-		ArgsUsage: "BEFORE-FILE AFTER-FILE  |  FILE FILE FILE...  |  FILES-OR-FOLDER --before ... | --profile ...  |  [FOLDER] --base REVISION",
+		Name:  "report",
+		Usage: "write a page with pictures, to show a comparison, a ladder or a gate",
+		ArgsUsage: "BEFORE-FILE AFTER-FILE  |  FILE FILE FILE...  |  [FOLDER] --base REVISION  |  " +
+			"FILES-OR-FOLDER --before PROFILE --after PROFILE  |  FILES-OR-FOLDER --profile FIRST --profile NEXT...",
 		Description: `Writes one HTML file that needs nothing but itself: no network, no script,
 light and dark, on paper too. The finding comes first, then pictures, tables,
 the method and the command to make it again. What it shows is what the other
@@ -43,20 +44,28 @@ Examples:
 
 Exit status: 0 written, whatever it says (a page fails nothing); 2 bad input or
 usage, nothing was written.`,
-		Flags: flags([]cli.Flag{
-			&cli.StringFlag{Name: "out", Usage: "the page's `FILE` (default: " + defaultPage + ", unless it is there already)"},
-			&cli.StringSliceFlag{Name: "picture", Usage: "write one picture as `NAME=FILE`, FILE ending in .svg or .png; repeatable"},
-			&cli.StringFlag{Name: "before", Usage: "the `PROFILE` before the change, or the numbers themselves"},
-			&cli.StringFlag{Name: "after", Usage: "the `PROFILE` after the change, or the numbers themselves"},
-			&cli.StringSliceFlag{Name: "profile", Usage: "the next `PROFILE` of a ladder; repeatable"},
-			&cli.StringFlag{Name: "mix", Usage: "of a ladder: the work that counts, as `CLASS=SHARE,CLASS=SHARE`"},
-			&cli.StringFlag{Name: "base", Usage: "of a gate: the `REVISION` that the change is to be merged into"},
-			&cli.StringFlag{Name: "head", Usage: "of a gate: the `REVISION` to judge instead of the working tree"},
-			&cli.StringFlag{Name: "unit", Usage: "`UNIT` of numbers typed in, such as s, fps or points"},
-			&cli.StringFlag{Name: "look", Usage: "judge look `K/N` of several planned ones (see tunegate reruns --looks)"},
-			&cli.BoolFlag{Name: "json", Hidden: true},
-			&cli.StringSliceFlag{Name: "write", Hidden: true},
-		}, judgingFlags("smallest change that counts"), pickFlags(), drawingFlags()),
+		Flags: flags(
+			under(groupWhat,
+				&cli.StringFlag{Name: "before", Usage: "the `PROFILE` before the change, or the numbers themselves"},
+				&cli.StringFlag{Name: "after", Usage: "the `PROFILE` after the change, or the numbers themselves"},
+				&cli.StringFlag{Name: "unit", Usage: "`UNIT` of numbers typed in, such as s, fps or points"},
+				&cli.StringSliceFlag{Name: "profile", Usage: "the next `PROFILE` of a ladder; repeatable"},
+				&cli.StringFlag{Name: "base", Usage: "of a gate: the `REVISION` that the change is to be merged into"},
+				&cli.StringFlag{Name: "head", Usage: "of a gate: the `REVISION` to judge instead of the working tree"},
+			),
+			under(groupJudge,
+				&cli.StringFlag{Name: "mix", Usage: "of a ladder: the work that counts, as `CLASS=SHARE,CLASS=SHARE`"},
+				&cli.StringFlag{Name: "look", Usage: "judge look `K/N` of several planned ones (see tunegate reruns --looks)"},
+			),
+			under(groupFiles,
+				&cli.StringFlag{Name: "out", Usage: "the page's `FILE`", DefaultText: defaultPage + ", unless it is there already"},
+				&cli.StringSliceFlag{Name: "picture", Usage: "write one picture as `NAME=FILE`, FILE ending in .svg or .png; repeatable"},
+				&cli.StringSliceFlag{Name: "write", Hidden: true},
+			),
+			under(groupShow,
+				&cli.BoolFlag{Name: "json", Hidden: true},
+			),
+			judgingFlags("smallest change that counts"), pickFlags(), drawingFlags()),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
 		Action:          runReport,

@@ -17,7 +17,7 @@ func rerunsCommand() *cli.Command {
 	return &cli.Command{
 		Name:      "reruns",
 		Usage:     "say how many runs or sessions a comparison needs",
-		ArgsUsage: "FILES OR FOLDER  |  --before NUMBERS --after NUMBERS  |  --spread PERCENT",
+		ArgsUsage: "FILES-OR-FOLDER  |  --before NUMBERS --after NUMBERS  |  --spread PERCENT",
 		Description: `Plans from pilot runs, three or more a side, of two profiles or of one; or from
 a spread alone. For each score: below how many nothing can be settled, how many
 show a change of the given size, how many narrow the interval, and what the
@@ -35,22 +35,24 @@ Examples:
    tunegate reruns --spread 0.8 --scores 6 --looks 3
 
 Exit status: 0 planned; 2 bad input or usage.`,
-		Flags: flags([]cli.Flag{
-			&cli.StringFlag{Name: "before", Usage: "the `PROFILE` before the change, or the numbers themselves"},
-			&cli.StringFlag{Name: "after", Usage: "the `PROFILE` after the change, or the numbers themselves"},
-			&cli.StringFlag{Name: "unit", Usage: "`UNIT` of numbers typed in"},
-			&cli.StringFlag{Name: "spread", Usage: "standard deviation from session to session (or run to run) in `PERCENT`, instead of runs"},
-			&cli.StringFlag{Name: "change", Usage: "`SIZE` of the change to be seen, in per cent, in the unit for °C and dB (default: " +
-				"the tolerance)"},
-			&cli.StringFlag{Name: "within", Usage: "wanted `HALF-WIDTH` of the interval (default: the change)"},
-			&cli.StringFlag{Name: "power", Value: "80", Usage: "`CHANCE` in per cent to see the change"},
-			&cli.IntFlag{Name: "scores", Usage: "`NUMBER` of scores that will be judged together (default: those in the pilot)",
-				DefaultText: "those in the pilot"},
-			&cli.Float64Flag{Name: "session-minutes", Usage: "`MINUTES` that a session takes before its first run: reboot, warm-up",
-				DefaultText: "none"},
-			&cli.Float64Flag{Name: "run-minutes", Usage: "`MINUTES` that a run takes", DefaultText: "none"},
-			&cli.IntFlag{Name: "looks", Usage: "plan this `NUMBER` of looks at the data", DefaultText: "1"},
-		}, judgingFlags("what counts as a change"), pickFlags(), writeFlags(plainForms),
+		Flags: flags(
+			under(groupWhat,
+				&cli.StringFlag{Name: "before", Usage: "the `PROFILE` before the change, or the numbers themselves"},
+				&cli.StringFlag{Name: "after", Usage: "the `PROFILE` after the change, or the numbers themselves"},
+				&cli.StringFlag{Name: "unit", Usage: "`UNIT` of numbers typed in"},
+				&cli.StringFlag{Name: "spread", Usage: "standard deviation from session to session (or run to run) in `PERCENT`, instead of runs"},
+			),
+			under(groupPlan,
+				&cli.StringFlag{Name: "change", Usage: "`SIZE` of the change to be seen, in per cent, in the unit for °C and dB",
+					DefaultText: "the tolerance"},
+				&cli.StringFlag{Name: "within", Usage: "wanted `HALF-WIDTH` of the interval", DefaultText: "the change"},
+				&cli.StringFlag{Name: "power", Value: "80", Usage: "`CHANCE` in per cent to see the change"},
+				&cli.IntFlag{Name: "scores", Usage: "`NUMBER` of scores that will be judged together", DefaultText: "those in the pilot"},
+				&cli.Float64Flag{Name: "session-minutes", Usage: "`MINUTES` that a session takes before its first run: reboot, warm-up"},
+				&cli.Float64Flag{Name: "run-minutes", Usage: "`MINUTES` that a run takes"},
+				&cli.IntFlag{Name: "looks", Usage: "plan this `NUMBER` of looks at the data", DefaultText: "1"},
+			),
+			judgingFlags("what counts as a change"), pickFlags(), writeFlags(plainForms),
 			detailFlag("the number of runs by Noether's formula, as a cross-check"), screenFlags()),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
@@ -166,5 +168,6 @@ func planReruns(c *cli.Context, policy compare.Policy, wish advice.Wish, tell fu
 	if err != nil {
 		return nil, err
 	}
-	return advice.PlanReruns(in.before, in.after, in.names[:], policy, wish, opt)
+	plan, err := advice.PlanReruns(in.before, in.after, in.names[:], policy, wish, opt)
+	return plan, ofTyped(c, err)
 }

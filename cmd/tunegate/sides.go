@@ -46,8 +46,8 @@ func readSides(c *cli.Context) (sides, error) {
 	files, before, after := c.Args().Slice(), c.String("before"), c.String("after")
 	switch {
 	case len(files) == 0 && before == "" && after == "":
-		return sides{}, fmt.Errorf("nothing to compare; give two files, or a file or folder with --before PROFILE --after PROFILE, or " +
-			"numbers with --before and --after (see tunegate compare --help)")
+		return sides{}, fmt.Errorf("nothing to compare; give two files, or a file or folder with --before PROFILE --after PROFILE, or "+
+			"numbers with --before and --after (see tunegate %s --help)", c.Command.Name)
 	case (before == "") != (after == ""):
 		missing := "--after"
 		if before == "" {

@@ -56,6 +56,10 @@ func TestRemedies(t *testing.T) {
 		{&intake.NoResultsError{Root: "studio", Commit: "HEAD (1a2b3c4)"},
 			"studio: found neither tunegate.toml nor profiles/NAME/settings.toml in HEAD (1a2b3c4); " +
 				"expected a results repository: run this in its folder, or start one with tunegate init"},
+		{&typedNumbersError{&compare.NoDirectionError{}}, "the numbers have no unit, so nothing says whether more is better; " +
+			"give --unit, such as --unit s, or --better higher or --better lower"},
+		{&typedNumbersError{&compare.NoDirectionError{Unit: "MB"}}, `the numbers are in "MB", which does not say whether more is better; ` +
+			"give --better higher or --better lower, too"},
 		{errors.New("no such file"), "no such file"},
 	} {
 		got := withRemedy(c.err)
