@@ -108,7 +108,9 @@ func TestAdvancesAreThoseOfTheFonts(t *testing.T) {
 
 // Cut and wrapped text keeps to its width, in any script.
 func TestFittedKeepsToTheWidth(t *testing.T) {
-	for _, s := range []string{"tttttttttttttttttttttt", "<script>alert(1)</script>", "température de la carte mère", "Жёлтые щёки", "数値の比較"} {
+	for _, s := range []string{
+		"tttttttttttttttttttttt", "<script>alert(1)</script>", "température de la carte mère", "Жёлтые щёки", "数値の比較",
+	} {
 		for _, bold := range []bool{false, true} {
 			for width := 20.0; width < 300; width += 7 {
 				if got := fitted(s, width, 13, bold); textWidth(got, 13, bold) > width && len([]rune(got)) > 2 {
