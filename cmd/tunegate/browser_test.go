@@ -116,7 +116,7 @@ func TestPagesInBrowser(t *testing.T) {
 				b.t = t
 				b.open(address, width)
 				b.checkQuiet(address)
-				b.checkLayout(width)
+				b.checkLayout(width, false)
 				for _, dark := range []bool{false, true} {
 					if b.dark(dark); shots != "" {
 						b.save(filepath.Join(shots, fmt.Sprintf("%s-%d-%s.png", name, width, map[bool]string{false: "light", true: "dark"}[dark])), false)
@@ -136,6 +136,71 @@ func TestPagesInBrowser(t *testing.T) {
 			b.save(filepath.Join(shots, name+".pdf"), true)
 		}
 	}
+}
+
+// paperWidth is the width of a page of A4 between the margins of the style sheet,
+// 210 - 2 x 14 mm, in CSS pixels.
+const paperWidth = 688
+
+// TestPagesInBrowserWithWideFont opens the pages where DejaVu Sans is the only
+// font, the widest that is common: no text leaves its picture. TUNEGATE_SHOTS names
+// a folder for what it looks like.
+func TestPagesInBrowserWithWideFont(t *testing.T) {
+	fonts := onlyDejaVu(t)
+	b := startBrowser(t, "FONTCONFIG_FILE="+fonts)
+	shots := os.Getenv("TUNEGATE_SHOTS")
+	for name, file := range reportPages(t, t.TempDir()) {
+		address := (&url.URL{Scheme: "file", Path: filepath.ToSlash(file)}).String()
+		for _, width := range []int{375, 768, 1440, paperWidth} {
+			paper := width == paperWidth
+			place := map[bool]string{false: fmt.Sprint(width), true: "paper"}[paper]
+			t.Run(name+" at "+place, func(t *testing.T) {
+				b.t = t
+				b.paper(paper)
+				b.open(address, width)
+				b.checkLayout(width, paper)
+				if used := b.fontsOfPictures(); used != "DejaVu Sans" {
+					t.Errorf("text is drawn with %q", used)
+				}
+				if shots != "" {
+					b.save(filepath.Join(shots, "wide-font-"+name+"-"+place+".png"), false)
+				}
+			})
+		}
+		b.t = t
+		b.paper(false)
+		if shots != "" {
+			b.save(filepath.Join(shots, "wide-font-"+name+".pdf"), true)
+		}
+	}
+}
+
+// onlyDejaVu writes a configuration of fonts that holds DejaVu Sans alone, or skips
+// where that is not installed.
+func onlyDejaVu(t *testing.T) string {
+	t.Helper()
+	folder := t.TempDir()
+	for _, file := range []string{"DejaVuSans.ttf", "DejaVuSans-Bold.ttf"} {
+		var data []byte
+		for _, place := range []string{"truetype/dejavu", "dejavu-sans-fonts", "dejavu", "TTF"} {
+			if data == nil {
+				data, _ = os.ReadFile(filepath.Join("/usr/share/fonts", place, file))
+			}
+		}
+		if data == nil {
+			t.Skip("pages are opened with a wide font only where DejaVu Sans is installed (Debian: fonts-dejavu-core)")
+		}
+		if err := os.WriteFile(filepath.Join(folder, file), data, 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	config := filepath.Join(folder, "fonts.conf")
+	text := "<?xml version=\"1.0\"?><!DOCTYPE fontconfig SYSTEM \"fonts.dtd\"><fontconfig><dir>" + folder + "</dir><cachedir>" +
+		filepath.Join(folder, "cache") + "</cachedir></fontconfig>"
+	if err := os.WriteFile(config, []byte(text), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	return config
 }
 
 // checkQuiet: nothing but the page itself was asked for, and nothing complained
@@ -161,8 +226,9 @@ func (b *browser) checkQuiet(address string) {
 }
 
 // checkLayout: every picture that is shown has a size and lies inside the page,
-// every text within its picture, and nothing has to be scrolled sideways.
-func (b *browser) checkLayout(width int) {
+// every text within its picture, and nothing has to be scrolled sideways. A table
+// may be wider than paper: the page is then printed smaller.
+func (b *browser) checkLayout(width int, paper bool) {
 	b.t.Helper()
 	var found struct {
 		Scroll, Window, Pictures, Styled int
@@ -193,7 +259,7 @@ func (b *browser) checkLayout(width int) {
 		}
 		return out;
 	})()`, &found)
-	if found.Scroll > found.Window || found.Window != width {
+	if !paper && found.Scroll > found.Window || found.Window != width {
 		b.t.Errorf("the page is %d wide in a window of %d", found.Scroll, found.Window)
 	}
 	if found.Pictures == 0 || found.Styled != 1 {
@@ -202,6 +268,35 @@ func (b *browser) checkLayout(width int) {
 	for _, w := range found.Wrong {
 		b.t.Error(w)
 	}
+}
+
+// fontsOfPictures names the fonts of the first text of the first picture that is
+// shown.
+func (b *browser) fontsOfPictures() string {
+	b.t.Helper()
+	var found bool
+	b.ask(`(() => {
+		const text = [...document.querySelectorAll("svg text")].find(text => text.getBoundingClientRect().width > 0);
+		if (text) text.id = "first-text";
+		return !!text;
+	})()`, &found)
+	if !found {
+		return ""
+	}
+	for _, domain := range []string{"DOM", "CSS"} {
+		b.call(domain+".enable", nil, nil)
+	}
+	var document struct{ Root struct{ NodeID int } }
+	b.call("DOM.getDocument", nil, &document)
+	var element struct{ NodeID int }
+	b.call("DOM.querySelector", map[string]any{"nodeId": document.Root.NodeID, "selector": "#first-text"}, &element)
+	var used struct{ Fonts []struct{ FamilyName string } }
+	b.call("CSS.getPlatformFontsForNode", map[string]any{"nodeId": element.NodeID}, &used)
+	var names []string
+	for _, f := range used.Fonts {
+		names = append(names, f.FamilyName)
+	}
+	return strings.Join(names, ", ")
 }
 
 // checkGround: the page follows the reader's choice of light or dark.

@@ -33,8 +33,9 @@ type message struct {
 	} `json:"error,omitempty"`
 }
 
-// startBrowser starts the Chromium that TUNEGATE_BROWSER names, or skips.
-func startBrowser(t testing.TB) *browser {
+// startBrowser starts the Chromium that TUNEGATE_BROWSER names, with variables
+// added to its environment, or skips.
+func startBrowser(t testing.TB, environment ...string) *browser {
 	t.Helper()
 	program := os.Getenv("TUNEGATE_BROWSER")
 	if program == "" {
@@ -59,6 +60,7 @@ func startBrowser(t testing.TB) *browser {
 		"--disable-background-networking",
 		"--disable-component-update", "--disable-sync", "--hide-scrollbars", "--force-color-profile=srgb",
 		"--user-data-dir="+folder, "--remote-debugging-pipe", "about:blank")
+	c.Env = append(os.Environ(), environment...)
 	c.ExtraFiles = []*os.File{theirs, theirOut} // 3 and 4, as the browser expects
 	if err := c.Start(); err != nil {
 		t.Fatal(err)
@@ -185,6 +187,16 @@ func (b *browser) dark(dark bool) {
 	}
 	b.call("Emulation.setEmulatedMedia",
 		map[string]any{"features": []map[string]string{{"name": "prefers-color-scheme", "value": scheme}}}, nil)
+}
+
+// paper lays the page out as print does, or as a screen does.
+func (b *browser) paper(paper bool) {
+	b.t.Helper()
+	medium := "screen"
+	if paper {
+		medium = "print"
+	}
+	b.call("Emulation.setEmulatedMedia", map[string]any{"media": medium}, nil)
 }
 
 // ask evaluates an expression in the page and reads its value.

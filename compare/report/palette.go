@@ -52,7 +52,10 @@ func paletteCSS() string {
 // pictureCSS gives the parts of pictures their colours.
 func pictureCSS() string {
 	var b strings.Builder
-	b.WriteString("svg text{font-family:\"Segoe UI\",\"Helvetica Neue\",Arial,\"Liberation Sans\",sans-serif}\nsvg .b{font-weight:600}\n")
+	// With geometricPrecision a letter is as wide as its font says, and not rounded
+	// to whole pixels.
+	b.WriteString("svg text{font-family:\"Segoe UI\",\"Helvetica Neue\",Arial,\"Liberation Sans\",sans-serif;" +
+		"text-rendering:geometricPrecision}\nsvg .b{font-weight:600}\n")
 	for _, name := range paletteNames() {
 		fmt.Fprintf(&b, ".s-%s{stroke:var(--%s)}.f-%s{fill:var(--%s)}\n", name, name, name, name)
 	}

@@ -2,13 +2,6 @@ package report
 
 import (
 	"math"
-	"strings"
-	"sync"
-
-	"golang.org/x/image/font"
-	"golang.org/x/image/font/gofont/gobold"
-	"golang.org/x/image/font/gofont/goregular"
-	"golang.org/x/image/font/opentype"
 
 	"tunegate/compare"
 )
@@ -201,68 +194,6 @@ func (s badge) paint() paint {
 		return paint{stroke: s.colour, fill: "panel", width: 2}
 	}
 	return paint{stroke: "panel", fill: s.colour, width: 1}
-}
-
-// faces measure text. Both are part of the program; a page's own fonts are about
-// as wide or narrower.
-var faces = sync.OnceValue(func() map[bool]*opentype.Font {
-	out := map[bool]*opentype.Font{}
-	for bold, data := range map[bool][]byte{false: goregular.TTF, true: gobold.TTF} {
-		f, err := opentype.Parse(data)
-		if err != nil {
-			panic(err) // the font is compiled in
-		}
-		out[bold] = f
-	}
-	return out
-})
-
-var measures = sync.OnceValue(func() map[bool]font.Face {
-	out := map[bool]font.Face{}
-	for bold, f := range faces() {
-		face, err := opentype.NewFace(f, &opentype.FaceOptions{Size: 100, DPI: 72})
-		if err != nil {
-			panic(err)
-		}
-		out[bold] = face
-	}
-	return out
-})
-
-var measuring sync.Mutex // a face may be used by one at a time
-
-// textWidth is how wide text is, in pixels.
-func textWidth(s string, size float64, bold bool) float64 {
-	measuring.Lock()
-	defer measuring.Unlock()
-	return float64(font.MeasureString(measures()[bold], s)) / 64 * size / 100
-}
-
-// fitted cuts text to a width.
-func fitted(s string, width, size float64, bold bool) string {
-	if textWidth(s, size, bold) <= width {
-		return s
-	}
-	letters := []rune(s)
-	for len(letters) > 1 && textWidth(string(letters)+"…", size, bold) > width {
-		letters = letters[:len(letters)-1]
-	}
-	return strings.TrimRight(string(letters), " ") + "…"
-}
-
-// wrappedTo breaks text at spaces into lines of a width.
-func wrappedTo(s string, width, size float64, bold bool) []string {
-	var lines []string
-	line := ""
-	for _, word := range strings.Fields(s) {
-		longer := strings.TrimLeft(line+" "+word, " ")
-		if line != "" && textWidth(longer, size, bold) > width {
-			lines = append(lines, line)
-			longer = word
-		}
-		line = longer
-	}
-	return append(lines, fitted(line, width, size, bold))
 }
 
 // axis maps values to pixels, from lo at a to hi at b.

@@ -96,10 +96,10 @@ func drawTrack(track *history.Track, points []trackPoint, width float64) *drawin
 	}
 	pad := (hi - lo) * 0.06
 	v := axis{lo: lo - pad, hi: hi + pad, a: 250, b: 30}
-	x := axis{lo: 0, hi: float64(len(points) - 1), a: 70, b: width - 24}
 	title := "change since the first runs, in " + cmp.Or(Clean(unit), "its unit") + "; " + plusWords(track.Metric)
 	d.words(4, 16, 12, "muted", "start", fitted(title, width-8, 12, false))
 	marks := ticks(v.lo, v.hi, 6)
+	x := axis{lo: 0, hi: float64(len(points) - 1), a: math.Max(70, ticksWidth(marks, "+")+20), b: width - 28}
 	for _, t := range marks {
 		colour := "grid"
 		if t == 0 {

@@ -98,7 +98,11 @@ func pairsWords(r *compare.Result, changes []float64) string {
 func drawPairs(d *drawing, r *compare.Result, changes []float64) {
 	unit, factor := percentOr(r)
 	d.words(0, 14, 13, "ink", "start", fitted(Clean(r.Name()), d.width, 13, true)).bold = true
-	d.words(0, 32, 12, "muted", "start", fitted(pairsWords(r, changes), d.width, 12, false))
+	foot := 15.0
+	for _, l := range wrappedTo(pairsWords(r, changes), d.width, 12, false) {
+		foot += 17
+		d.words(0, foot, 12, "muted", "start", l)
+	}
 	// Pairs far out are few: the axis holds the middle 99 % and the interval.
 	in := endsOf(r)
 	lo, hi := math.Min(in[0], quantileOf(changes, 0.005)), math.Max(in[1], quantileOf(changes, 0.995))
@@ -108,7 +112,7 @@ func drawPairs(d *drawing, r *compare.Result, changes []float64) {
 	}
 	pad := (hi - lo) * 0.05
 	x := axis{lo: lo - pad, hi: hi + pad, a: 8, b: d.width - 8}
-	const top, base, line = 44.0, 124.0, 138.0
+	top, base, line := foot+12, foot+92, foot+106
 	bins := int(math.Max(9, math.Min(31, 2*math.Cbrt(float64(len(changes)))*2)))
 	width := (x.hi - x.lo) / float64(bins)
 	// Bins begin at 0, so that none holds better and worse pairs; where pairs are
