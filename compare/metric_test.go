@@ -52,21 +52,6 @@ func TestIsTime(t *testing.T) {
 	}
 }
 
-// Power, energy, voltage, current and heat need the caution line; speed, fan
-// loudness and clocks do not.
-func TestShowsHazard(t *testing.T) {
-	for _, unit := range []string{"W", "mW", "kW", "J", "Wh", "kWh", "V", "mV", "A", "°C", "C", "degC", "°F", "% of time"} {
-		if !ShowsHazard(unit) {
-			t.Errorf("%q needs the caution line", unit)
-		}
-	}
-	for _, unit := range []string{"s", "fps", "points", "MB/s", "dB", "rpm", "MHz", ""} {
-		if ShowsHazard(unit) {
-			t.Errorf("%q needs no caution line", unit)
-		}
-	}
-}
-
 func TestMetricName(t *testing.T) {
 	for want, m := range map[string]Metric{
 		"tile-render":       {Benchmark: "tile-render", Metric: DefaultMetric},
