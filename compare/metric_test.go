@@ -12,7 +12,7 @@ func TestUnits(t *testing.T) {
 	}{
 		{[]string{"s", "ms", "us", "µs", "μs", "ns", "min", "h", "S", " ms "}, Lower, Ratio, Score},
 		{[]string{"fps", "FPS", "points", "pts", "MB/s", "GB/s", "frames/s", "frames/min", "passes/h", "iops", "IOPS"}, Higher, Ratio, Score},
-		{[]string{"W", "mW", "kW", "J", "kJ", "Wh", "kWh", "V", "mV", "A", "rpm", "RPM"}, Lower, Ratio, Cost},
+		{[]string{"W", "mW", "kW", "VA", "kVA", "var", "VAr", "kvar", "J", "kJ", "Wh", "kWh", "V", "mV", "A", "rpm", "RPM"}, Lower, Ratio, Cost},
 		{[]string{"°C", "C", "degC", "deg C", "ºC", "°F", "F", "degF", "dB", "dB(A)"}, Lower, Interval, Cost},
 		{[]string{"MHz", "GHz", "mhz"}, Higher, Ratio, Info},
 		{[]string{"% of time", "% of Time"}, Lower, Interval, Cost},

@@ -92,3 +92,17 @@ func TestMetricNames(t *testing.T) {
 		}
 	}
 }
+
+// Apparent and reactive power are power, whose frozen sensor counts as hanging;
+// energy comes from real power alone.
+func TestUnitsOfPower(t *testing.T) {
+	for unit, want := range map[string]struct {
+		power bool
+		watts float64
+	}{"W": {true, 1}, "mW": {true, 1e-3}, "kW": {true, 1e3}, "VA": {true, 0}, "kVA": {true, 0}, "var": {true, 0}, "kVAr": {true, 0},
+		"V": {}, "A": {}, "°C": {}, "": {}} {
+		if isPower(unit) != want.power || watts(unit) != want.watts {
+			t.Errorf("%q: power is %v and %v W", unit, isPower(unit), watts(unit))
+		}
+	}
+}

@@ -41,8 +41,12 @@ func ladderHazard(l *ladder.Ladder) compare.Hazard {
 	return largestHazard(l.Measured(), func(s *ladder.Step) compare.Hazard { return comparisonHazard(s.Comparison) })
 }
 
-// gateHazard is that of what was measured, is set differently, or is capped.
+// gateHazard is that of what was measured, is set differently, or is capped; none
+// where nothing changed.
 func gateHazard(g *gate.Gate) compare.Hazard {
+	if len(g.Judged)+len(g.PolicyChanges) == 0 {
+		return compare.NoHazard
+	}
 	judged := largestHazard(g.Judged, func(j *gate.Judgement) compare.Hazard {
 		if j.Comparison == nil {
 			return settingsHazard(j.Settings)

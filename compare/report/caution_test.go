@@ -83,6 +83,7 @@ func TestGateCaution(t *testing.T) {
 		{"beyond a cap", gateOf(t, gateState("main", hot), gateState("head", hot, degrees)), compare.PartsHazard},
 		{"a cap on power, times measured", times(capped("power", "W", 151), capped("power", "W", 151)), compare.PartsHazard},
 		{"a cap on times", times(capped("", "s", 500), capped("", "s", 500)), compare.NoHazard},
+		{"nothing changed under a cap", gateOf(t, gateState("main", hot), gateState("head", hot)), compare.NoHazard},
 		{"the head's policy brings a cap", times(&compare.Policy{}, capped("temperature", "", 90)), compare.PartsHazard},
 	} {
 		for form, write := range map[string]func(io.Writer) error{
