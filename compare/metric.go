@@ -85,6 +85,7 @@ var knownUnits = map[string]UnitTraits{
 	"s": timeTraits, "min": timeTraits, "h": timeTraits,
 
 	"w": burdenTraits, "mw": burdenTraits, "kw": burdenTraits,
+	"va": burdenTraits, "kva": burdenTraits, "mva": burdenTraits, "var": burdenTraits, "kvar": burdenTraits, "mvar": burdenTraits,
 	"j": burdenTraits, "kj": burdenTraits, "wh": burdenTraits, "kwh": burdenTraits,
 	"v": burdenTraits, "mv": burdenTraits, "a": burdenTraits, "ma": burdenTraits,
 	"rpm": burdenTraits,
@@ -139,16 +140,6 @@ func SecondsIn(unit string) (seconds float64, ok bool) {
 
 // IsTime reports whether the unit measures a duration.
 func IsTime(unit string) bool { return TraitsOf(unit) == timeTraits }
-
-// ShowsHazard reports whether a metric in this unit needs the caution line:
-// power, energy, voltage, current, heat, and time beyond a limit of these.
-func ShowsHazard(unit string) bool {
-	switch strings.ToLower(CanonicalUnit(unit)) {
-	case "w", "mw", "kw", "j", "kj", "wh", "kwh", "v", "mv", "a", "ma", "k", "°c", "°f", ShareOfTime:
-		return true
-	}
-	return false
-}
 
 // IsSpeed reports whether the unit measures a duration or a rate, so that time
 // and speed are each other's inverse.

@@ -12,7 +12,7 @@ func TestUnits(t *testing.T) {
 	}{
 		{[]string{"s", "ms", "us", "µs", "μs", "ns", "min", "h", "S", " ms "}, Lower, Ratio, Score},
 		{[]string{"fps", "FPS", "points", "pts", "MB/s", "GB/s", "frames/s", "frames/min", "passes/h", "iops", "IOPS"}, Higher, Ratio, Score},
-		{[]string{"W", "mW", "kW", "J", "kJ", "Wh", "kWh", "V", "mV", "A", "rpm", "RPM"}, Lower, Ratio, Cost},
+		{[]string{"W", "mW", "kW", "VA", "kVA", "var", "VAr", "kvar", "J", "kJ", "Wh", "kWh", "V", "mV", "A", "rpm", "RPM"}, Lower, Ratio, Cost},
 		{[]string{"°C", "C", "degC", "deg C", "ºC", "°F", "F", "degF", "dB", "dB(A)"}, Lower, Interval, Cost},
 		{[]string{"MHz", "GHz", "mhz"}, Higher, Ratio, Info},
 		{[]string{"% of time", "% of Time"}, Lower, Interval, Cost},
@@ -48,21 +48,6 @@ func TestIsTime(t *testing.T) {
 	for _, unit := range []string{"fps", "MB/s", "W", "Wh", "°C", "MHz", "points", ""} {
 		if IsTime(unit) {
 			t.Errorf("%q does not measure a duration", unit)
-		}
-	}
-}
-
-// Power, energy, voltage, current and heat need the caution line; speed, fan
-// loudness and clocks do not.
-func TestShowsHazard(t *testing.T) {
-	for _, unit := range []string{"W", "mW", "kW", "J", "Wh", "kWh", "V", "mV", "A", "°C", "C", "degC", "°F", "% of time"} {
-		if !ShowsHazard(unit) {
-			t.Errorf("%q needs the caution line", unit)
-		}
-	}
-	for _, unit := range []string{"s", "fps", "points", "MB/s", "dB", "rpm", "MHz", ""} {
-		if ShowsHazard(unit) {
-			t.Errorf("%q needs no caution line", unit)
 		}
 	}
 }

@@ -44,6 +44,7 @@ type Gate struct {
 	PolicyOf      string
 	PolicyFile    string
 	PolicyChanges []PolicyChange // what the head's policy changes
+	CapHazard     compare.Hazard // of what that policy, or the head's, caps
 	Proposed      Outcome        // under the head's policy; empty where it changes nothing
 	Reasons       []Reason       // what speaks against it, the weightiest first
 	Judged        []*Judgement
@@ -98,7 +99,7 @@ func Judge(base, head Snapshot, opt compare.Options) (*Gate, error) {
 	if err != nil {
 		return nil, err
 	}
-	g.PolicyOf, g.PolicyFile = whose, base.PolicyFile
+	g.PolicyOf, g.PolicyFile, g.CapHazard = whose, base.PolicyFile, max(inForce.CapHazard(), head.policy().CapHazard())
 	switch whose {
 	case "head":
 		g.PolicyFile = head.PolicyFile

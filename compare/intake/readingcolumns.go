@@ -189,6 +189,8 @@ func isEnergy(unit string) bool {
 // prefixes are the units that differ from each other by a factor.
 var prefixes = []map[string]float64{
 	{"mW": 1e-3, "W": 1, "kW": 1e3},
+	{"mVA": 1e-3, "VA": 1, "kVA": 1e3},
+	{"mvar": 1e-3, "var": 1, "kvar": 1e3},
 	{"mV": 1e-3, "V": 1},
 	{"mA": 1e-3, "A": 1},
 	{"Hz": 1e-6, "kHz": 1e-3, "MHz": 1, "GHz": 1e3},

@@ -158,7 +158,7 @@ func (s *sums) values(rules Rules, k Column) []Value {
 		metric, better := shareOf(k, h.limit, h.above)
 		add(Value{Metric: metric, Unit: compare.ShareOfTime, Better: better}, math.Min(100, 100*h.beyond/s.counted.Width()))
 	}
-	if isPower(k.Unit) {
+	if watts(k.Unit) > 0 {
 		joules := s.whole.Integral() * watts(k.Unit)
 		if !(s.whole.Width() > 0) {
 			joules = math.NaN()

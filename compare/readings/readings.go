@@ -107,17 +107,15 @@ type Result struct {
 	Frozen         []FrozenColumn
 }
 
-// ShowsHazard reports whether power, voltage, current or heat is among what was
-// found.
-func (r *Result) ShowsHazard() bool {
+// Hazard is the largest hazard of the metrics that were found.
+func (r *Result) Hazard() compare.Hazard {
+	worst := compare.NoHazard
 	for _, run := range r.Runs {
 		for _, v := range run.Metrics {
-			if compare.ShowsHazard(v.Unit) {
-				return true
-			}
+			worst = max(worst, compare.HazardOf(v.Unit))
 		}
 	}
-	return false
+	return worst
 }
 
 // ExcludedRuns counts the runs that do not count as a whole.

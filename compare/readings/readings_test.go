@@ -83,12 +83,26 @@ func TestMetricNames(t *testing.T) {
 		t.Fatal(err)
 	}
 	want := map[string]float64{"power W": 102.5, "energy J": 307.5, "temperature °C": 62.5, "ambient °C": 20, "temperature rise K": 42.5}
-	if len(s.Runs) != 1 || len(s.Runs[0].Metrics) != len(want) || !s.ShowsHazard() {
+	if len(s.Runs) != 1 || len(s.Runs[0].Metrics) != len(want) || s.Hazard() != compare.MainsHazard {
 		t.Fatalf("%+v", s.Runs)
 	}
 	for _, v := range s.Runs[0].Metrics {
 		if w, ok := want[v.Metric+" "+v.Unit]; !ok || v.Excluded != nil || math.Abs(*v.Value-w) > 1e-9 {
 			t.Errorf("%s is %v %s, want %v", v.Metric, *v.Value, v.Unit, w)
+		}
+	}
+}
+
+// Apparent and reactive power are power, whose frozen sensor counts as hanging;
+// energy comes from real power alone.
+func TestUnitsOfPower(t *testing.T) {
+	for unit, want := range map[string]struct {
+		power bool
+		watts float64
+	}{"W": {true, 1}, "mW": {true, 1e-3}, "kW": {true, 1e3}, "VA": {true, 0}, "kVA": {true, 0}, "var": {true, 0}, "kVAr": {true, 0},
+		"V": {}, "A": {}, "°C": {}, "": {}} {
+		if isPower(unit) != want.power || watts(unit) != want.watts {
+			t.Errorf("%q: power is %v and %v W", unit, isPower(unit), watts(unit))
 		}
 	}
 }

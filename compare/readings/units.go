@@ -3,14 +3,19 @@ package readings
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"tunegate/compare"
 )
 
-func isPower(unit string) bool { return watts(unit) > 0 }
+// isPower reports a unit of power: real, apparent or reactive.
+func isPower(unit string) bool {
+	return watts(unit) > 0 || slices.Contains([]string{"va", "kva", "mva", "var", "kvar", "mvar"}, strings.ToLower(unit))
+}
 
-// watts is how many watts the unit is, 0 where it is none of power.
+// watts is how many watts the unit is, 0 where it is none of real power. Apparent
+// and reactive power give no energy.
 func watts(unit string) float64 {
 	return map[string]float64{"w": 1, "mw": 1e-3, "kw": 1e3}[strings.ToLower(unit)]
 }

@@ -21,7 +21,7 @@ func ClaimsDocument(p ClaimsPage) doc.Document {
 	}
 	d := doc.Document{Basis: claimsFacts(c), Sections: []doc.Section{held, notesSection(claimsNotes(p))},
 		Closing: doc.Line{Text: claimsClosing(c), Tone: claimTone(c.Decisive())}}
-	d.Caution = cautionIf(claimsHazard(c))
+	d.Caution = caution(claimsHazard(c))
 	return d
 }
 
@@ -34,20 +34,6 @@ func claimTone(v claims.Verdict) doc.Tone {
 		return doc.Unsettled
 	}
 	return doc.Good
-}
-
-func claimsHazard(c *claims.Page) bool {
-	for _, h := range c.Held {
-		if h.Result != nil && compare.ShowsHazard(h.Result.Unit) {
-			return true
-		}
-		for _, f := range []*claims.Figure{h.Change, h.From, h.To} {
-			if f != nil && compare.ShowsHazard(f.Unit) {
-				return true
-			}
-		}
-	}
-	return false
 }
 
 // claimsFacts states what the verdicts rest on.

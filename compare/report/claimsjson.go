@@ -58,7 +58,7 @@ func ClaimsJSON(w io.Writer, p ClaimsPage, status int) error {
 	out := claimsJSON{Format: claimsFormat, Confidence: c.Confidence, Correction: c.Correction, Family: c.Family, Policy: c.Policy,
 		Claims: each(c.Held, func(h *claims.Held) claimJSON { return newClaimJSON(c, h) }),
 		Notes:  append([]string{}, claimsNotes(p)...), Closing: claimsClosing(c), ExitStatus: status}
-	out.Caution = cautionIf(claimsHazard(c))
+	out.Caution = caution(claimsHazard(c))
 	return encode(w, out)
 }
 

@@ -42,7 +42,7 @@ func ComparisonDocument(p ComparisonPage, from Origin) doc.Document {
 	if len(c.Regressions()) > 0 {
 		d.Closing.Tone = doc.Bad
 	}
-	d.Caution = cautionIf(comparisonHazard(c))
+	d.Caution = caution(comparisonHazard(c))
 	d.Sections = append(d.Sections, originSection(from, c.Seed, c.Resamples))
 	return d
 }

@@ -247,13 +247,3 @@ func meanText(weights []float64) string {
 	}
 	return mean + " of " + plural(len(weights), "score") + "; plus means better"
 }
-
-// comparisonHazard reports whether the caution line has to be shown.
-func comparisonHazard(c *compare.Comparison) bool {
-	for _, r := range c.Results {
-		if compare.ShowsHazard(r.Unit) {
-			return true
-		}
-	}
-	return false
-}

@@ -267,33 +267,6 @@ func TestGateTextOrder(t *testing.T) {
 	}
 }
 
-// The caution is printed with any power, heat or voltage, and with a cap on it.
-func TestGateCaution(t *testing.T) {
-	seconds := gateProfile("factory", "auto", gateRows("factory", "tile-render", "score", "s", 412))
-	none := gateOf(t, gateState("main", nil), gateState("head", nil, seconds))
-	hot := compare.Policy{Entries: []compare.Entry{{Benchmark: "*", Metric: "temperature", Cap: number(70)}}}
-	degrees := gateProfile("factory", "auto", gateRows("factory", "tile-render", "temperature", "°C", 80))
-	capOnly := gateOf(t, gateState("main", &hot), gateState("head", &hot, degrees))
-	for _, c := range []struct {
-		name string
-		g    *gate.Gate
-		want bool
-	}{{"seconds alone", none, false}, {"a power table", lift(t, compare.Policy{}, 402), true}, {"a cap without a table", capOnly, true}} {
-		words := strings.Join(strings.Fields(gateText(t, c.g, doc.TextOptions{Width: 60})), " ")
-		if strings.Contains(words, caution) != c.want {
-			t.Errorf("%s: caution in text is %v", c.name, !c.want)
-		}
-		for form, write := range map[string]func(io.Writer) error{
-			"markdown": func(w io.Writer) error { return doc.Markdown(w, GateDocument(GatePage{c.g, typed}, Origin{})) },
-			"json":     func(w io.Writer) error { return gateJSONOf(w, c.g, 0) },
-		} {
-			if strings.Contains(rendered(t, write), "within the maker's limits") != c.want {
-				t.Errorf("%s: caution in %s is %v", c.name, form, !c.want)
-			}
-		}
-	}
-}
-
 func TestGateJSON(t *testing.T) {
 	s := schemaOf(t, "gate")
 	hostile := hostileGate(t, hostileName)

@@ -45,7 +45,7 @@ func GateDocument(p GatePage, from Origin) doc.Document {
 		listSection(doc.Notes, "", notes),
 		originSection(from, seed, resamples),
 	}
-	d.Caution = cautionIf(gateHazard(g))
+	d.Caution = caution(gateHazard(g))
 	return d
 }
 

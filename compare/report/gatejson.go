@@ -79,7 +79,7 @@ func GateJSON(w io.Writer, p GatePage, status int, statusOf func(*compare.Compar
 		}
 		return v
 	})
-	out.Caution = cautionIf(gateHazard(g))
+	out.Caution = caution(gateHazard(g))
 	return encode(w, out)
 }
 

@@ -246,21 +246,6 @@ func GateClosing(g *gate.Gate) string {
 	return fmt.Sprintf("Passed (%s)", judged)
 }
 
-// gateHazard reports whether the caution line has to be shown.
-func gateHazard(g *gate.Gate) bool {
-	for _, j := range g.Judged {
-		if j.Comparison != nil && comparisonHazard(j.Comparison) {
-			return true
-		}
-	}
-	for _, r := range g.Reasons {
-		if r.Kind == gate.ReasonCap && compare.ShowsHazard(r.Metric.Unit) {
-			return true
-		}
-	}
-	return false
-}
-
 // policyWords names the policy in force.
 func policyWords(g *gate.Gate) string {
 	switch g.PolicyOf {

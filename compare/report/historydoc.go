@@ -21,7 +21,7 @@ func HistoryDocument(h HistoryPage, from Origin) doc.Document {
 	if len(h.Worse()) > 0 {
 		d.Closing.Tone = doc.Bad
 	}
-	d.Caution = cautionIf(historyHazard(h))
+	d.Caution = caution(historyHazard(h))
 	found, short := h.changeSections()
 	pictures, gates, notes := HistoryPictures(h), gateLines(h), historyNotes(h)
 	d.Sections = []doc.Section{

@@ -155,6 +155,6 @@ func HistoryJSON(w io.Writer, h HistoryPage) error {
 		}
 		out.Tracks = append(out.Tracks, v)
 	}
-	out.Caution = cautionIf(historyHazard(h))
+	out.Caution = caution(historyHazard(h))
 	return encode(w, out)
 }

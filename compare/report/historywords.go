@@ -300,10 +300,6 @@ func historyNote(n history.Note) Note {
 	return Note{Kind: kind, Text: text}
 }
 
-func historyHazard(h HistoryPage) bool {
-	return slices.ContainsFunc(h.Tracks, func(t *history.Track) bool { return compare.ShowsHazard(t.Unit) })
-}
-
 // historyClosing is the line to read first.
 func historyClosing(h HistoryPage) string {
 	if worse := h.Worse(); len(worse) > 0 {

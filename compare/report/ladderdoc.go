@@ -31,7 +31,7 @@ func LadderDocument(p LadderPage, from Origin) doc.Document {
 			originSection(from, l.Seed, l.Resamples),
 		},
 	}
-	d.Caution = cautionIf(ladderHazard(l))
+	d.Caution = caution(ladderHazard(l))
 	return d
 }
 
@@ -180,15 +180,6 @@ func minutesSaved(s *compare.Suite) (saved float64, interval *[2]float64) {
 		interval = &[2]float64{minutes(s.Interval[0]), minutes(s.Interval[1])}
 	}
 	return minutes(s.Change), interval
-}
-
-func ladderHazard(l *ladder.Ladder) bool {
-	for _, s := range l.Measured() {
-		if comparisonHazard(s.Comparison) {
-			return true
-		}
-	}
-	return false
 }
 
 // renamed is a result under another name and unit.

@@ -75,7 +75,7 @@ func LadderJSON(w io.Writer, p LadderPage) error {
 		Steps: each(l.Steps, newStepJSON), Total: newStepJSON(l.Total), Product: l.Product, Explained: l.Explained,
 		FrontCost: l.FrontCost, FrontOf: orEmpty(l.FrontOf), Rungs: each(l.Rungs, newRungJSON), Works: each(l.Works, newWorkJSON),
 		SetAside: excludedRunsJSON(l.SetAside), Notes: notesJSON(p.notes()), Closing: LadderClosing(l)}
-	out.Caution = cautionIf(ladderHazard(l))
+	out.Caution = caution(ladderHazard(l))
 	return encode(w, out)
 }
 

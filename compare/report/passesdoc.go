@@ -10,7 +10,8 @@ import (
 )
 
 // passesCaution is shown with every count of passes.
-const passesCaution = "No number of passes proves stability, and data corruption can be silent: check results, not only crashes. " + caution
+var passesCaution = "No number of passes proves stability, and data corruption can be silent: check results, not only crashes. " +
+	caution(compare.PartsHazard)
 
 // PassesDocument says what counted passes allow to say.
 func PassesDocument(p *advice.Passes) doc.Document {

@@ -128,7 +128,7 @@ func PolicyDocument(f InForce) doc.Document {
 		blocks = append(blocks, t)
 	}
 	return doc.Document{Heading: doc.Line{Text: heading, Tone: doc.Strong}, Sections: []doc.Section{{Kind: doc.Numbers, Blocks: blocks}},
-		Page: doc.Head{Headline: heading}}
+		Caution: caution(policyHazard(f)), Page: doc.Head{Headline: heading}}
 }
 
 func settingsTable(list []setting) doc.Table {

@@ -98,6 +98,9 @@ tile-render power (not named by the policy: shown, not judged)
   class              none       default
   required           false      default
   widest-blind-spot  no demand  default
+
+Caution: stay within the maker's limits, back up first, and test stability
+separately (speed says nothing about it).
 `
 	got := textOf(t, PolicyDocument(studio(t)), doc.TextOptions{Width: 80})
 	if d := cmp.Diff(want, got); d != "" {

@@ -15,6 +15,7 @@ type inForceJSON struct {
 	Source   string              `json:"source"`
 	Settings []settingJSON       `json:"settings"`
 	Metrics  []inForceMetricJSON `json:"metrics"`
+	Caution  string              `json:"caution,omitempty"`
 }
 
 type inForceMetricJSON struct {
@@ -33,7 +34,7 @@ type settingJSON struct {
 // PolicyJSON writes the policy in force as JSON.
 func PolicyJSON(w io.Writer, f InForce) error {
 	return encode(w, inForceJSON{
-		Format: policyFormat, Source: f.Policy.Source, Settings: settingsJSON(f.whole()),
+		Format: policyFormat, Source: f.Policy.Source, Settings: settingsJSON(f.whole()), Caution: caution(policyHazard(f)),
 		Metrics: each(f.Metrics, func(m compare.Metric) inForceMetricJSON {
 			return inForceMetricJSON{Benchmark: m.Benchmark, Metric: m.Metric, Named: m.Named, Settings: settingsJSON(settingsOf(m))}
 		}),

@@ -65,7 +65,7 @@ func ReadingsJSON(w io.Writer, found *readings.Result, logNotes []string) error 
 		Logs: each(found.Logs, func(l readings.Log) readingLogJSON { return readingLogJSON(l) }), Runs: each(found.Runs, newReadingRunJSON),
 		SetAside: found.ExcludedRuns(), Notes: notesJSON(readingNotes(found, logNotes)),
 	}
-	out.Caution = cautionIf(found.ShowsHazard())
+	out.Caution = caution(found.Hazard())
 	return encode(w, out)
 }
 

@@ -16,7 +16,8 @@ func SheetDocument(rows []advice.SheetRow, minutes float64) doc.Document {
 	const title = "Run sheet"
 	about := sheetText(rows, minutes)
 	// The caution comes first: what it warns of begins with the first line of work.
-	sections := []doc.Section{{Kind: doc.Numbers, Blocks: []doc.Block{doc.Paragraph{Line: doc.Line{Text: caution, Tone: doc.Strong}}}}}
+	warning := doc.Paragraph{Line: doc.Line{Text: caution(sheetHazard(rows)), Tone: doc.Strong}}
+	sections := []doc.Section{{Kind: doc.Numbers, Blocks: []doc.Block{warning}}}
 	for _, session := range groupsOf(rows, func(r advice.SheetRow) [2]string { return [2]string{r.Block, r.Session} }) {
 		r := session[0]
 		sections = append(sections, doc.Section{Kind: doc.Numbers, Title: fmt.Sprintf("%s, session %s: %s", r.Block, r.Session, r.Profile),

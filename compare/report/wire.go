@@ -172,6 +172,6 @@ func newComparisonJSON(p ComparisonPage, status int) *comparisonJSON {
 		SetAside: excludedRunsJSON(c.SetAside),
 		Results:  each(c.Results, newResultJSON), Suite: newSuiteJSON(c.Suite), Classes: each(c.Classes, newSuiteJSON),
 		Notes: notesJSON(p.notes()), Closing: Closing(c), ExitStatus: status}
-	out.Caution = cautionIf(comparisonHazard(c))
+	out.Caution = caution(comparisonHazard(c))
 	return out
 }

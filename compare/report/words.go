@@ -9,18 +9,6 @@ import (
 	"tunegate/compare/report/doc"
 )
 
-// caution is shown wherever power, voltage, energy or heat is.
-const caution = "Caution: stay within the maker's limits, back up first, test stability separately (speed says nothing about it), " +
-	"and leave mains wiring to licensed people."
-
-// cautionIf is the caution where there is a hazard, else empty.
-func cautionIf(hazard bool) string {
-	if hazard {
-		return caution
-	}
-	return ""
-}
-
 // optionalStopping is the warning wherever more runs are advised.
 const optionalStopping = "Plan one further look and judge once: adding runs until the answer pleases can raise false alarms from 5 to 12 %."
 

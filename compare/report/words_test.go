@@ -399,18 +399,6 @@ func TestClosing(t *testing.T) {
 	}
 }
 
-func TestHazard(t *testing.T) {
-	up := timeScore(compare.Uplift, 0.0246, 0.0225, 0.029)
-	if comparisonHazard(together(up)) {
-		t.Error("a time needs no caution line")
-	}
-	for _, unit := range []string{"W", "°C", "V", "J"} {
-		if !comparisonHazard(together(up, of(unit, compare.Lower, compare.Ratio, compare.Cost, compare.Noise, 0, -0.01, 0.01))) {
-			t.Errorf("%s needs the caution line", unit)
-		}
-	}
-}
-
 // Plain text is ASCII for any names and units.
 func TestPlainIsASCII(t *testing.T) {
 	r := of("µs", compare.Lower, compare.Ratio, compare.Score, compare.Noise, 0.003, -0.012, 0.026)

@@ -1,0 +1,146 @@
+package report
+
+import (
+	"io"
+	"strings"
+	"testing"
+
+	"tunegate/compare"
+	"tunegate/compare/advice"
+	"tunegate/compare/gate"
+	"tunegate/compare/history"
+	"tunegate/compare/report/doc"
+)
+
+// hazardShown is the hazard whose caution stands in a form, its lines and spaces
+// aside.
+func hazardShown(form string) compare.Hazard {
+	switch text := strings.Join(strings.Fields(form), " "); {
+	case strings.Contains(text, "leave mains wiring to licensed people"):
+		return compare.MainsHazard
+	case strings.Contains(text, "within the maker's limits"), strings.Contains(text, "within the maker&#39;s limits"):
+		return compare.PartsHazard
+	}
+	return compare.NoHazard
+}
+
+func TestComparisonCaution(t *testing.T) {
+	for unit, want := range map[string]compare.Hazard{
+		"s": compare.NoHazard, "dB": compare.NoHazard, "°C": compare.PartsHazard, "V": compare.PartsHazard, "J": compare.PartsHazard,
+		"kvar": compare.PartsHazard, "W": compare.MainsHazard, "kVA": compare.MainsHazard, "A": compare.MainsHazard,
+		"Wh": compare.MainsHazard,
+	} {
+		c := together(timeScore(compare.Uplift, 0.0246, 0.0225, 0.029),
+			of(unit, compare.Lower, compare.Ratio, compare.Cost, compare.Noise, 0, -0.01, 0.01))
+		d := ComparisonDocument(ComparisonPage{Comparison: c, Commands: typed}, Origin{})
+		if got := hazardShown(textOf(t, d, doc.TextOptions{Width: 80})); got != want {
+			t.Errorf("%s: hazard %d, want %d", unit, got, want)
+		}
+	}
+	c := together(timeScore(compare.Uplift, 0.0246, 0.0225, 0.029))
+	c.CapHazard = compare.PartsHazard
+	if d := ComparisonDocument(ComparisonPage{Comparison: c, Commands: typed}, Origin{}); d.Caution != caution(compare.PartsHazard) {
+		t.Errorf("times under a policy with caps: %q", d.Caution)
+	}
+}
+
+// setTo is a profile of times with one setting.
+func setTo(name, key, value string, seconds float64) *gate.Profile {
+	p := gateProfile(name, "auto", gateRows(name, "tile-render", "score", "s", seconds))
+	p.Settings = map[string]string{key: value}
+	return p
+}
+
+// The caution of a gate stands for what was measured, what is set differently, and
+// what is capped.
+func TestGateCaution(t *testing.T) {
+	capped := func(metric, unit string, limit float64) *compare.Policy {
+		return &compare.Policy{Entries: []compare.Entry{{Benchmark: "*", Metric: metric, Unit: unit, Cap: number(limit)}}}
+	}
+	changed := func(key, before, now string) *gate.Gate {
+		head := setTo("factory", key, now, 402)
+		for i := range head.Values {
+			head.Values[i].Session += " again"
+		}
+		return gateOf(t, gateState("main", nil, setTo("factory", key, before, 412)), gateState("head", nil, head))
+	}
+	times := func(base, head *compare.Policy) *gate.Gate {
+		return gateOf(t, gateState("main", base), gateState("head", head, setTo("factory", "threads", "16", 412)))
+	}
+	degrees := gateProfile("factory", "auto", gateRows("factory", "tile-render", "temperature", "°C", 80))
+	hot := capped("temperature", "°C", 70)
+	for _, c := range []struct {
+		name string
+		g    *gate.Gate
+		want compare.Hazard
+	}{
+		{"times alone", times(nil, nil), compare.NoHazard},
+		{"threads are set, times measured", changed("threads", "16", "12"), compare.NoHazard},
+		{"a limit is set, times measured", changed("draw-limit", "151", "140"), compare.PartsHazard},
+		{"a voltage is set, times measured", changed("trim", "even", "-30 mV"), compare.PartsHazard},
+		{"watts are set, times measured", changed("draw-limit", "151 W", "140 W"), compare.MainsHazard},
+		{"power measured", lift(t, compare.Policy{}, 402), compare.MainsHazard},
+		{"beyond a cap", gateOf(t, gateState("main", hot), gateState("head", hot, degrees)), compare.PartsHazard},
+		{"a cap on power, times measured", times(capped("power", "W", 151), capped("power", "W", 151)), compare.PartsHazard},
+		{"a cap on times", times(capped("", "s", 500), capped("", "s", 500)), compare.NoHazard},
+		{"nothing changed under a cap", gateOf(t, gateState("main", hot), gateState("head", hot)), compare.NoHazard},
+		{"the head's policy brings a cap", times(&compare.Policy{}, capped("temperature", "", 90)), compare.PartsHazard},
+	} {
+		for form, write := range map[string]func(io.Writer) error{
+			"text": func(w io.Writer) error {
+				return doc.Text(w, GateDocument(GatePage{c.g, typed}, Origin{}), doc.TextOptions{Width: 60})
+			},
+			"markdown": func(w io.Writer) error { return doc.Markdown(w, GateDocument(GatePage{c.g, typed}, Origin{})) },
+			"html":     func(w io.Writer) error { return Page(w, GateDocument(GatePage{c.g, typed}, Origin{})) },
+			"json":     func(w io.Writer) error { return gateJSONOf(w, c.g, 0) },
+		} {
+			if got := hazardShown(rendered(t, write)); got != c.want {
+				t.Errorf("%s: hazard %d in %s, want %d", c.name, got, form, c.want)
+			}
+		}
+	}
+}
+
+func TestHistoryCaution(t *testing.T) {
+	limit := func(v string) *string { return &v }
+	for name, c := range map[string]struct {
+		set  []gate.Difference
+		caps compare.Hazard
+		want compare.Hazard
+	}{
+		"times alone":   {nil, compare.NoHazard, compare.NoHazard},
+		"threads":       {[]gate.Difference{{Key: "threads", Before: limit("16"), Now: limit("12")}}, compare.NoHazard, compare.NoHazard},
+		"a limit":       {[]gate.Difference{{Key: "draw-limit", Now: limit("151")}}, compare.NoHazard, compare.PartsHazard},
+		"watts removed": {[]gate.Difference{{Key: "draw-limit", Before: limit("151 W")}}, compare.NoHazard, compare.MainsHazard},
+		"a cap":         {nil, compare.PartsHazard, compare.PartsHazard},
+	} {
+		h := HistoryPage{History: &history.History{CapHazard: c.caps, Points: []*history.Point{{Settings: c.set}},
+			Tracks: []*history.Track{{Metric: compare.Metric{Unit: "s"}}}}}
+		if got := historyHazard(h); got != c.want {
+			t.Errorf("%s: hazard %d, want %d", name, got, c.want)
+		}
+	}
+}
+
+// A run sheet and counted passes always carry the caution; the mains stand in it
+// only where what is written down may be measured there.
+func TestSheetAndPassesCaution(t *testing.T) {
+	for unit, want := range map[string]compare.Hazard{"s": compare.PartsHazard, "°C": compare.PartsHazard, "W": compare.MainsHazard} {
+		rows := []advice.SheetRow{{Step: 1, Block: "B1", Session: "1", Run: "1", Metric: compare.Metric{Benchmark: "tile-render", Unit: unit}}}
+		if got := hazardShown(markdownOf(t, SheetDocument(rows, 0))); got != want {
+			t.Errorf("a sheet of %s: hazard %d, want %d", unit, got, want)
+		}
+	}
+	if got := hazardShown(passesCaution); got != compare.PartsHazard {
+		t.Errorf("passes: hazard %d", got)
+	}
+}
+
+func TestPolicyCaution(t *testing.T) {
+	for unit, want := range map[string]compare.Hazard{"s": compare.NoHazard, "°C": compare.PartsHazard, "W": compare.MainsHazard} {
+		f := InForce{Metrics: []compare.Metric{{Benchmark: "tile-render", Unit: unit, Cap: number(90)}, {Benchmark: "ray-preview", Unit: "W"}}}
+		if d := PolicyDocument(f); d.Caution != caution(want) {
+			t.Errorf("a cap in %s: %q", unit, d.Caution)
+		}
+	}
+}
