@@ -31,8 +31,8 @@ func (o Options) Wants(id MetricID) bool { return o.Wanted == nil || o.Wanted(id
 type Comparison struct {
 	Before, After string
 	Terms
-	Policy    string // the file; empty for none
-	CapHazard Hazard // of what the policy caps
+	Policy string  // the file; empty for none
+	Caps   []Entry // what the policy caps
 	// Look is which of Looks planned looks this is; Overall is the confidence
 	// that all of them keep together.
 	Look, Looks int
@@ -84,7 +84,7 @@ func Compare(before, after []*Series, names [2]string, policy Policy, opt Option
 }
 
 func newComparison(p *Pairing, terms Terms, policy Policy, results []*Result) *Comparison {
-	return &Comparison{Before: p.Before, After: p.After, Terms: terms, Policy: policy.Source, CapHazard: policy.CapHazard(),
+	return &Comparison{Before: p.Before, After: p.After, Terms: terms, Policy: policy.Source, Caps: policy.Caps(),
 		Unpaired: p.Unpaired, SetAside: p.SetAside, Results: results}
 }
 

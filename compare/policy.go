@@ -349,3 +349,8 @@ func (e *NoDirectionError) Error() string {
 func ResolveAnyway(policy Policy, s *Series) (Metric, error) {
 	return policy.Resolve(s.Benchmark, s.Metric, s.Unit, cmp.Or(s.Better, Higher))
 }
+
+// Caps are the entries that no run may pass.
+func (p Policy) Caps() []Entry {
+	return slices.DeleteFunc(slices.Clone(p.Entries), func(e Entry) bool { return e.Cap == nil })
+}

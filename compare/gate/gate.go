@@ -17,6 +17,7 @@ package gate
 
 import (
 	"fmt"
+	"slices"
 	"sort"
 
 	"tunegate/compare"
@@ -43,10 +44,10 @@ type Gate struct {
 	// has none, or "default" where neither has.
 	PolicyOf      string
 	PolicyFile    string
-	PolicyChanges []PolicyChange // what the head's policy changes
-	CapHazard     compare.Hazard // of what that policy, or the head's, caps
-	Proposed      Outcome        // under the head's policy; empty where it changes nothing
-	Reasons       []Reason       // what speaks against it, the weightiest first
+	PolicyChanges []PolicyChange  // what the head's policy changes
+	Caps          []compare.Entry // what that policy or the head's caps
+	Proposed      Outcome         // under the head's policy; empty where it changes nothing
+	Reasons       []Reason        // what speaks against it, the weightiest first
 	Judged        []*Judgement
 	Removed       []string // profiles that are gone
 	Unchanged     int      // profiles with nothing to judge
@@ -99,7 +100,7 @@ func Judge(base, head Snapshot, opt compare.Options) (*Gate, error) {
 	if err != nil {
 		return nil, err
 	}
-	g.PolicyOf, g.PolicyFile, g.CapHazard = whose, base.PolicyFile, max(inForce.CapHazard(), head.policy().CapHazard())
+	g.PolicyOf, g.PolicyFile, g.Caps = whose, base.PolicyFile, slices.Concat(inForce.Caps(), head.policy().Caps())
 	switch whose {
 	case "head":
 		g.PolicyFile = head.PolicyFile

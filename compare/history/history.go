@@ -27,9 +27,9 @@ import (
 type History struct {
 	Profile string
 	compare.Terms
-	Policy    string         // the newest policy, which is in force for all that is not a gate
-	CapHazard compare.Hazard // of what that policy caps
-	Points    []*Point       // oldest first
+	Policy string          // the newest policy, which is in force for all that is not a gate
+	Caps   []compare.Entry // what that policy caps
+	Points []*Point        // oldest first
 	// Tracks are the suite, where there is one, and then the metrics: scores,
 	// costs, infos, each in order of appearance.
 	Tracks []*Track
@@ -117,7 +117,7 @@ func (p *Past) History() (*History, error) {
 	if len(p.points) == 0 {
 		return nil, fmt.Errorf("no commit that was read has runs or settings of a profile %q", p.profile)
 	}
-	h := &History{Profile: p.profile, Terms: compare.TermsOf(policy, p.opt), Policy: policy.Source, CapHazard: policy.CapHazard(), Points: p.points}
+	h := &History{Profile: p.profile, Terms: compare.TermsOf(policy, p.opt), Policy: policy.Source, Caps: policy.Caps(), Points: p.points}
 	metrics, leftOut, err := p.tracks(policy)
 	if err != nil {
 		return nil, err

@@ -107,17 +107,6 @@ type Result struct {
 	Frozen         []FrozenColumn
 }
 
-// Hazard is the largest hazard of the metrics that were found.
-func (r *Result) Hazard() compare.Hazard {
-	worst := compare.NoHazard
-	for _, run := range r.Runs {
-		for _, v := range run.Metrics {
-			worst = max(worst, compare.HazardOf(v.Unit))
-		}
-	}
-	return worst
-}
-
 // ExcludedRuns counts the runs that do not count as a whole.
 func (r *Result) ExcludedRuns() int {
 	n := 0

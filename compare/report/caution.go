@@ -13,70 +13,70 @@ import (
 
 // caution is the line that a hazard needs: empty for none, and with the mains only
 // where something is shown that may be measured there.
-func caution(h compare.Hazard) string {
+func caution(h hazard) string {
 	const limits, stability = "Caution: stay within the maker's limits, back up first", "test stability separately (speed says nothing about it)"
 	switch h {
-	case compare.MainsHazard:
+	case mainsHazard:
 		return limits + ", " + stability + ", and leave mains wiring to licensed people."
-	case compare.PartsHazard:
+	case partsHazard:
 		return limits + ", and " + stability + "."
 	}
 	return ""
 }
 
 // largestHazard is the largest hazard of a list.
-func largestHazard[T any](list []T, hazard func(T) compare.Hazard) compare.Hazard {
-	worst := compare.NoHazard
+func largestHazard[T any](list []T, hazard func(T) hazard) hazard {
+	worst := noHazard
 	for _, x := range list {
 		worst = max(worst, hazard(x))
 	}
 	return worst
 }
 
-func comparisonHazard(c *compare.Comparison) compare.Hazard {
-	return max(c.CapHazard, largestHazard(c.Results, func(r *compare.Result) compare.Hazard { return compare.HazardOf(r.Unit) }))
+func comparisonHazard(c *compare.Comparison) hazard {
+	return max(capsHazard(c.Caps), largestHazard(c.Results, func(r *compare.Result) hazard { return hazardOf(r.Unit) }))
 }
 
-func ladderHazard(l *ladder.Ladder) compare.Hazard {
-	return largestHazard(l.Measured(), func(s *ladder.Step) compare.Hazard { return comparisonHazard(s.Comparison) })
+func ladderHazard(l *ladder.Ladder) hazard {
+	return largestHazard(l.Measured(), func(s *ladder.Step) hazard { return comparisonHazard(s.Comparison) })
 }
 
 // gateHazard is that of what was measured, is set differently, or is capped; none
 // where nothing changed.
-func gateHazard(g *gate.Gate) compare.Hazard {
+func gateHazard(g *gate.Gate) hazard {
 	if len(g.Judged)+len(g.PolicyChanges) == 0 {
-		return compare.NoHazard
+		return noHazard
 	}
-	judged := largestHazard(g.Judged, func(j *gate.Judgement) compare.Hazard {
+	judged := largestHazard(g.Judged, func(j *gate.Judgement) hazard {
 		if j.Comparison == nil {
 			return settingsHazard(j.Settings)
 		}
 		return max(settingsHazard(j.Settings), comparisonHazard(j.Comparison))
 	})
-	reasons := largestHazard(g.Reasons, func(r gate.Reason) compare.Hazard {
+	reasons := largestHazard(g.Reasons, func(r gate.Reason) hazard {
 		if r.Kind != gate.ReasonCap {
-			return compare.NoHazard
+			return noHazard
 		}
-		return compare.HazardOf(r.Metric.Unit)
+		return hazardOf(r.Metric.Unit)
 	})
-	return max(g.CapHazard, judged, reasons, largestHazard(g.PolicyChanges, capChangeHazard))
+	return max(capsHazard(g.Caps), judged, reasons, largestHazard(g.PolicyChanges, capChangeHazard))
 }
 
 // capChangeHazard is that of a cap which a policy changes.
-func capChangeHazard(c gate.PolicyChange) compare.Hazard {
+func capChangeHazard(c gate.PolicyChange) hazard {
 	if c.Key != "cap" {
-		return compare.NoHazard
+		return noHazard
 	}
 	about := strings.Join(c.Metrics, " ")
-	return max(compare.HazardOfSetting(about, c.Before), compare.HazardOfSetting(about, c.Now))
+	return max(hazardOfSetting(about, c.Before), hazardOfSetting(about, c.Now))
 }
 
-func settingsHazard(changed []gate.Difference) compare.Hazard {
-	return largestHazard(changed, func(d gate.Difference) compare.Hazard {
-		worst := compare.NoHazard
+func settingsHazard(changed []gate.Difference) hazard {
+	return largestHazard(changed, func(d gate.Difference) hazard {
+		worst := noHazard
 		for _, value := range []*string{d.Before, d.Now} {
 			if value != nil {
-				worst = max(worst, compare.HazardOfSetting(d.Key, *value))
+				worst = max(worst, hazardOfSetting(d.Key, *value))
 			}
 		}
 		return worst
@@ -85,38 +85,38 @@ func settingsHazard(changed []gate.Difference) compare.Hazard {
 
 // historyHazard is that of what was measured, was set differently at a commit, or
 // is capped.
-func historyHazard(h HistoryPage) compare.Hazard {
-	tracks := largestHazard(h.Tracks, func(t *history.Track) compare.Hazard { return compare.HazardOf(t.Unit) })
-	points := largestHazard(h.Points, func(p *history.Point) compare.Hazard { return settingsHazard(p.Settings) })
-	return max(h.CapHazard, tracks, points)
+func historyHazard(h HistoryPage) hazard {
+	tracks := largestHazard(h.Tracks, func(t *history.Track) hazard { return hazardOf(t.Unit) })
+	points := largestHazard(h.Points, func(p *history.Point) hazard { return settingsHazard(p.Settings) })
+	return max(capsHazard(h.Caps), tracks, points)
 }
 
-func claimsHazard(c *claims.Page) compare.Hazard {
-	return largestHazard(c.Held, func(h *claims.Held) compare.Hazard {
-		worst := largestHazard([]*claims.Figure{h.Change, h.From, h.To}, func(f *claims.Figure) compare.Hazard {
+func claimsHazard(c *claims.Page) hazard {
+	return largestHazard(c.Held, func(h *claims.Held) hazard {
+		worst := largestHazard([]*claims.Figure{h.Change, h.From, h.To}, func(f *claims.Figure) hazard {
 			if f == nil {
-				return compare.NoHazard
+				return noHazard
 			}
-			return compare.HazardOf(f.Unit)
+			return hazardOf(f.Unit)
 		})
 		if h.Result != nil {
-			worst = max(worst, compare.HazardOf(h.Result.Unit))
+			worst = max(worst, hazardOf(h.Result.Unit))
 		}
 		return worst
 	})
 }
 
 // sheetHazard is that of a run sheet, which has profiles applied: never none.
-func sheetHazard(rows []advice.SheetRow) compare.Hazard {
-	return max(compare.PartsHazard, largestHazard(rows, func(r advice.SheetRow) compare.Hazard { return compare.HazardOf(r.Metric.Unit) }))
+func sheetHazard(rows []advice.SheetRow) hazard {
+	return max(partsHazard, largestHazard(rows, func(r advice.SheetRow) hazard { return hazardOf(r.Metric.Unit) }))
 }
 
 // policyHazard is that of what a policy caps.
-func policyHazard(f InForce) compare.Hazard {
-	return max(f.Policy.CapHazard(), largestHazard(f.Metrics, func(m compare.Metric) compare.Hazard {
+func policyHazard(f InForce) hazard {
+	return max(capsHazard(f.Policy.Caps()), largestHazard(f.Metrics, func(m compare.Metric) hazard {
 		if m.Cap == nil {
-			return compare.NoHazard
+			return noHazard
 		}
-		return compare.HazardOf(m.Unit)
+		return hazardOf(m.Unit)
 	}))
 }

@@ -14,21 +14,21 @@ import (
 
 // hazardShown is the hazard whose caution stands in a form, its lines and spaces
 // aside.
-func hazardShown(form string) compare.Hazard {
+func hazardShown(form string) hazard {
 	switch text := strings.Join(strings.Fields(form), " "); {
 	case strings.Contains(text, "leave mains wiring to licensed people"):
-		return compare.MainsHazard
+		return mainsHazard
 	case strings.Contains(text, "within the maker's limits"), strings.Contains(text, "within the maker&#39;s limits"):
-		return compare.PartsHazard
+		return partsHazard
 	}
-	return compare.NoHazard
+	return noHazard
 }
 
 func TestComparisonCaution(t *testing.T) {
-	for unit, want := range map[string]compare.Hazard{
-		"s": compare.NoHazard, "dB": compare.NoHazard, "°C": compare.PartsHazard, "V": compare.PartsHazard, "J": compare.PartsHazard,
-		"kvar": compare.PartsHazard, "W": compare.MainsHazard, "kVA": compare.MainsHazard, "A": compare.MainsHazard,
-		"Wh": compare.MainsHazard,
+	for unit, want := range map[string]hazard{
+		"s": noHazard, "dB": noHazard, "°C": partsHazard, "V": partsHazard, "J": partsHazard,
+		"kvar": partsHazard, "W": mainsHazard, "kVA": mainsHazard, "A": mainsHazard,
+		"Wh": mainsHazard,
 	} {
 		c := together(timeScore(compare.Uplift, 0.0246, 0.0225, 0.029),
 			of(unit, compare.Lower, compare.Ratio, compare.Cost, compare.Noise, 0, -0.01, 0.01))
@@ -38,8 +38,8 @@ func TestComparisonCaution(t *testing.T) {
 		}
 	}
 	c := together(timeScore(compare.Uplift, 0.0246, 0.0225, 0.029))
-	c.CapHazard = compare.PartsHazard
-	if d := ComparisonDocument(ComparisonPage{Comparison: c, Commands: typed}, Origin{}); d.Caution != caution(compare.PartsHazard) {
+	c.Caps = capOn("temperature")
+	if d := ComparisonDocument(ComparisonPage{Comparison: c, Commands: typed}, Origin{}); d.Caution != caution(partsHazard) {
 		t.Errorf("times under a policy with caps: %q", d.Caution)
 	}
 }
@@ -72,19 +72,19 @@ func TestGateCaution(t *testing.T) {
 	for _, c := range []struct {
 		name string
 		g    *gate.Gate
-		want compare.Hazard
+		want hazard
 	}{
-		{"times alone", times(nil, nil), compare.NoHazard},
-		{"threads are set, times measured", changed("threads", "16", "12"), compare.NoHazard},
-		{"a limit is set, times measured", changed("draw-limit", "151", "140"), compare.PartsHazard},
-		{"a voltage is set, times measured", changed("trim", "even", "-30 mV"), compare.PartsHazard},
-		{"watts are set, times measured", changed("draw-limit", "151 W", "140 W"), compare.MainsHazard},
-		{"power measured", lift(t, compare.Policy{}, 402), compare.MainsHazard},
-		{"beyond a cap", gateOf(t, gateState("main", hot), gateState("head", hot, degrees)), compare.PartsHazard},
-		{"a cap on power, times measured", times(capped("power", "W", 151), capped("power", "W", 151)), compare.PartsHazard},
-		{"a cap on times", times(capped("", "s", 500), capped("", "s", 500)), compare.NoHazard},
-		{"nothing changed under a cap", gateOf(t, gateState("main", hot), gateState("head", hot)), compare.NoHazard},
-		{"the head's policy brings a cap", times(&compare.Policy{}, capped("temperature", "", 90)), compare.PartsHazard},
+		{"times alone", times(nil, nil), noHazard},
+		{"threads are set, times measured", changed("threads", "16", "12"), noHazard},
+		{"a limit is set, times measured", changed("draw-limit", "151", "140"), partsHazard},
+		{"a voltage is set, times measured", changed("trim", "even", "-30 mV"), partsHazard},
+		{"watts are set, times measured", changed("draw-limit", "151 W", "140 W"), mainsHazard},
+		{"power measured", lift(t, compare.Policy{}, 402), mainsHazard},
+		{"beyond a cap", gateOf(t, gateState("main", hot), gateState("head", hot, degrees)), partsHazard},
+		{"a cap on power, times measured", times(capped("power", "W", 151), capped("power", "W", 151)), partsHazard},
+		{"a cap on times", times(capped("", "s", 500), capped("", "s", 500)), noHazard},
+		{"nothing changed under a cap", gateOf(t, gateState("main", hot), gateState("head", hot)), noHazard},
+		{"the head's policy brings a cap", times(&compare.Policy{}, capped("temperature", "", 90)), partsHazard},
 	} {
 		for form, write := range map[string]func(io.Writer) error{
 			"text": func(w io.Writer) error {
@@ -101,20 +101,26 @@ func TestGateCaution(t *testing.T) {
 	}
 }
 
+// capOn is a policy's cap on a metric.
+func capOn(metric string) []compare.Entry {
+	limit := 95.0
+	return []compare.Entry{{Metric: metric, Cap: &limit}}
+}
+
 func TestHistoryCaution(t *testing.T) {
 	limit := func(v string) *string { return &v }
 	for name, c := range map[string]struct {
 		set  []gate.Difference
-		caps compare.Hazard
-		want compare.Hazard
+		caps []compare.Entry
+		want hazard
 	}{
-		"times alone":   {nil, compare.NoHazard, compare.NoHazard},
-		"threads":       {[]gate.Difference{{Key: "threads", Before: limit("16"), Now: limit("12")}}, compare.NoHazard, compare.NoHazard},
-		"a limit":       {[]gate.Difference{{Key: "draw-limit", Now: limit("151")}}, compare.NoHazard, compare.PartsHazard},
-		"watts removed": {[]gate.Difference{{Key: "draw-limit", Before: limit("151 W")}}, compare.NoHazard, compare.MainsHazard},
-		"a cap":         {nil, compare.PartsHazard, compare.PartsHazard},
+		"times alone":   {nil, nil, noHazard},
+		"threads":       {[]gate.Difference{{Key: "threads", Before: limit("16"), Now: limit("12")}}, nil, noHazard},
+		"a limit":       {[]gate.Difference{{Key: "draw-limit", Now: limit("151")}}, nil, partsHazard},
+		"watts removed": {[]gate.Difference{{Key: "draw-limit", Before: limit("151 W")}}, nil, mainsHazard},
+		"a cap":         {nil, capOn("temperature"), partsHazard},
 	} {
-		h := HistoryPage{History: &history.History{CapHazard: c.caps, Points: []*history.Point{{Settings: c.set}},
+		h := HistoryPage{History: &history.History{Caps: c.caps, Points: []*history.Point{{Settings: c.set}},
 			Tracks: []*history.Track{{Metric: compare.Metric{Unit: "s"}}}}}
 		if got := historyHazard(h); got != c.want {
 			t.Errorf("%s: hazard %d, want %d", name, got, c.want)
@@ -125,19 +131,19 @@ func TestHistoryCaution(t *testing.T) {
 // A run sheet and counted passes always carry the caution; the mains stand in it
 // only where what is written down may be measured there.
 func TestSheetAndPassesCaution(t *testing.T) {
-	for unit, want := range map[string]compare.Hazard{"s": compare.PartsHazard, "°C": compare.PartsHazard, "W": compare.MainsHazard} {
+	for unit, want := range map[string]hazard{"s": partsHazard, "°C": partsHazard, "W": mainsHazard} {
 		rows := []advice.SheetRow{{Step: 1, Block: "B1", Session: "1", Run: "1", Metric: compare.Metric{Benchmark: "tile-render", Unit: unit}}}
 		if got := hazardShown(markdownOf(t, SheetDocument(rows, 0))); got != want {
 			t.Errorf("a sheet of %s: hazard %d, want %d", unit, got, want)
 		}
 	}
-	if got := hazardShown(passesCaution); got != compare.PartsHazard {
+	if got := hazardShown(passesCaution); got != partsHazard {
 		t.Errorf("passes: hazard %d", got)
 	}
 }
 
 func TestPolicyCaution(t *testing.T) {
-	for unit, want := range map[string]compare.Hazard{"s": compare.NoHazard, "°C": compare.PartsHazard, "W": compare.MainsHazard} {
+	for unit, want := range map[string]hazard{"s": noHazard, "°C": partsHazard, "W": mainsHazard} {
 		f := InForce{Metrics: []compare.Metric{{Benchmark: "tile-render", Unit: unit, Cap: number(90)}, {Benchmark: "ray-preview", Unit: "W"}}}
 		if d := PolicyDocument(f); d.Caution != caution(want) {
 			t.Errorf("a cap in %s: %q", unit, d.Caution)

@@ -80,7 +80,7 @@ func TestGateMarkdown(t *testing.T) {
 		"<details><summary>2 metrics</summary>\n\n", // without the blank line GitHub shows no table
 		"\n\n</details>\n",
 		"| tile-render | ▼ regression | -2.83 %, 2.91 % more time | -3.02 to -2.64 % | 412.00 s | 424.00 s | 6 and 6 sessions |\n",
-		"> "+caution(compare.MainsHazard),
+		"> "+caution(mainsHazard),
 	)
 	for outcome, sign := range map[gate.Outcome]string{gate.Passed: "## ✔ Passed", gate.Undecided: "## … Run more"} {
 		policy := compare.Policy{}
@@ -137,7 +137,7 @@ func TestGateMarkdownFitsAComment(t *testing.T) {
 	if opened != closed || headings >= 30 || headings == 0 {
 		t.Errorf("%d headings, %d opened, %d closed", headings, opened, closed)
 	}
-	if !strings.Contains(page, "The rest is too long for this page") || !strings.HasSuffix(page, "> "+caution(compare.MainsHazard)+"\n") {
+	if !strings.Contains(page, "The rest is too long for this page") || !strings.HasSuffix(page, "> "+caution(mainsHazard)+"\n") {
 		t.Errorf("ends with %q", page[len(page)-300:])
 	}
 }

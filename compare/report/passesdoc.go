@@ -11,7 +11,7 @@ import (
 
 // passesCaution is shown with every count of passes.
 var passesCaution = "No number of passes proves stability, and data corruption can be silent: check results, not only crashes. " +
-	caution(compare.PartsHazard)
+	caution(partsHazard)
 
 // PassesDocument says what counted passes allow to say.
 func PassesDocument(p *advice.Passes) doc.Document {

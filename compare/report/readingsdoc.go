@@ -24,7 +24,7 @@ func ReadingsDocument(found *readings.Result, logNotes []string) doc.Document {
 		Sections: []doc.Section{listSection(doc.Numbers, "Set aside", excludedLines(found)), notesSection(notes)},
 		Page:     doc.Head{Title: "Runs from monitoring logs", Headline: text},
 	}
-	d.Caution = caution(found.Hazard())
+	d.Caution = caution(readingsHazard(found))
 	return d
 }
 

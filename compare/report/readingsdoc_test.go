@@ -5,7 +5,6 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
-	"tunegate/compare"
 	"tunegate/compare/readings"
 	"tunegate/compare/report/doc"
 )
@@ -101,13 +100,13 @@ func TestReadingsDocument(t *testing.T) {
 	}, nil)
 	want := "1 run in 1 log (tile-render 1); 1 set aside\n" +
 		"Set aside\n  tile-render, run 1, line 2 of log1: cut off: it began before the log did\n" +
-		"Notes\n  no warm-up is cut: each run counts from its start\n" + caution(compare.MainsHazard) + "\n"
+		"Notes\n  no warm-up is cut: each run counts from its start\n" + caution(mainsHazard) + "\n"
 	if got := textOf(t, d, doc.TextOptions{Width: 200}); got != want {
 		t.Errorf("%s\nwant\n%s", got, want)
 	}
 	want = "## Runs from monitoring logs\n\n1 run in 1 log (tile-render 1); 1 set aside\n" +
 		"\n### Set aside\n\n- tile-render, run 1, line 2 of log1: cut off: it began before the log did\n" +
-		"\n### Notes\n\n- no warm-up is cut: each run counts from its start\n\n> " + caution(compare.MainsHazard) + "\n"
+		"\n### Notes\n\n- no warm-up is cut: each run counts from its start\n\n> " + caution(mainsHazard) + "\n"
 	if got := markdownOf(t, d); got != want {
 		t.Errorf("%s\nwant\n%s", got, want)
 	}

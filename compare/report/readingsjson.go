@@ -65,7 +65,7 @@ func ReadingsJSON(w io.Writer, found *readings.Result, logNotes []string) error 
 		Logs: each(found.Logs, func(l readings.Log) readingLogJSON { return readingLogJSON(l) }), Runs: each(found.Runs, newReadingRunJSON),
 		SetAside: found.ExcludedRuns(), Notes: notesJSON(readingNotes(found, logNotes)),
 	}
-	out.Caution = caution(found.Hazard())
+	out.Caution = caution(readingsHazard(found))
 	return encode(w, out)
 }
 
