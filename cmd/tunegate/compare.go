@@ -79,16 +79,23 @@ var comparisonForms = []string{"text", "json", "markdown", "html", "junit"}
 func judgingOptions(c *cli.Context, forms ...string) (
 	screen doc.TextOptions, writes []output, policy compare.Policy, opt compare.Options, err error,
 ) {
+	if screen, writes, policy, err = policyOptions(c, forms); err != nil {
+		return
+	}
+	opt, err = compareOptions(c)
+	return
+}
+
+// policyOptions reads what a command that works under a policy is told: how its
+// screen looks, which of these forms go to files, and the policy.
+func policyOptions(c *cli.Context, forms []string) (screen doc.TextOptions, writes []output, policy compare.Policy, err error) {
 	if screen, err = textOptions(c, c.App.Writer); err != nil {
 		return
 	}
 	if writes, err = parseWrites(c, forms, append(c.Args().Slice(), c.String("policy"))...); err != nil {
 		return
 	}
-	if policy, err = policyOf(c); err != nil {
-		return
-	}
-	opt, err = compareOptions(c)
+	policy, err = policyOf(c)
 	return
 }
 

@@ -61,15 +61,7 @@ Exit status: 0 planned; 2 bad input or usage.`,
 }
 
 func runReruns(c *cli.Context) error {
-	screen, err := textOptions(c, c.App.Writer)
-	if err != nil {
-		return err
-	}
-	writes, err := parseWrites(c, plainForms, append(c.Args().Slice(), c.String("policy"))...)
-	if err != nil {
-		return err
-	}
-	policy, err := policyOf(c)
+	screen, writes, policy, err := policyOptions(c, plainForms)
 	if err != nil {
 		return err
 	}
