@@ -31,7 +31,7 @@ func exitWith(status int) error {
 
 // comparisonStatus fails where something that decides has regressed.
 func comparisonStatus(c *compare.Comparison) int {
-	if len(c.Regressions()) > 0 {
+	if len(c.Failures()) > 0 {
 		return exitFailed
 	}
 	return 0

@@ -7,7 +7,11 @@ import (
 	"tunegate/compare/report/doc"
 )
 
-// tones are those of verdicts.
+// verdicts are all of them, from up to down.
+var verdicts = []compare.Verdict{compare.Uplift, compare.SlightGain, compare.Rise, compare.SlightRise, compare.Level, compare.Noise,
+	compare.SlightLoss, compare.Regression, compare.SlightFall, compare.Fall}
+
+// tones are those of verdicts of scores, and of costs that are better high.
 var tones = map[compare.Verdict]doc.Tone{
 	compare.Uplift:     doc.BigGain,
 	compare.SlightGain: doc.SmallGain,
@@ -15,12 +19,28 @@ var tones = map[compare.Verdict]doc.Tone{
 	compare.Noise:      doc.Open,
 	compare.SlightLoss: doc.SmallLoss,
 	compare.Regression: doc.BigLoss,
+	compare.Rise:       doc.BigGain,
+	compare.SlightRise: doc.SmallGain,
+	compare.SlightFall: doc.SmallLoss,
+	compare.Fall:       doc.BigLoss,
 }
 
-// toneOf is that of a result's verdict.
+// lowCostTones are those of costs that are better low, where they differ.
+var lowCostTones = map[compare.Verdict]doc.Tone{
+	compare.Rise:       doc.BigRise,
+	compare.SlightRise: doc.SmallRise,
+	compare.SlightFall: doc.SmallFall,
+	compare.Fall:       doc.BigFall,
+}
+
+// toneOf is that of a result's verdict: its sign says the direction, its colour
+// whether that is better or worse.
 func toneOf(r *compare.Result) doc.Tone {
 	if r.Verdict == nil {
 		return doc.Faint
+	}
+	if tone, ok := lowCostTones[*r.Verdict]; ok && r.Better == compare.Lower {
+		return tone
 	}
 	return tones[*r.Verdict]
 }
@@ -39,7 +59,7 @@ func ComparisonDocument(p ComparisonPage, from Origin) doc.Document {
 	about := c.Before + " " + doc.Arrow + " " + c.After
 	d := doc.Document{Heading: doc.Line{Text: about, Tone: doc.Strong}, Basis: basis(c), Sections: comparisonSections(p),
 		Closing: doc.Line{Text: Closing(c), Tone: doc.Strong}, Page: doc.Head{Headline: comparisonHeadline(c), Lead: []string{Closing(c)}}}
-	if len(c.Regressions()) > 0 {
+	if len(c.Failures()) > 0 {
 		d.Closing.Tone = doc.Bad
 	}
 	d.Caution = caution(comparisonHazard(c))

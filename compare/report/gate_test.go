@@ -262,7 +262,7 @@ func TestGateTextOrder(t *testing.T) {
 	if plain := gateText(t, g, doc.TextOptions{Width: 80, Plain: true}); strings.ContainsFunc(plain, func(r rune) bool { return r > 126 }) {
 		t.Errorf("plain text is not ASCII:\n%s", plain)
 	}
-	if color := gateText(t, g, doc.TextOptions{Width: 80, Color: true}); !strings.HasPrefix(color, "\x1b[1;31mFailed: 3 reasons") {
+	if color := gateText(t, g, doc.TextOptions{Width: 80, Color: true}); !strings.HasPrefix(color, "\x1b[1;38;5;166mFailed: 3 reasons") {
 		t.Errorf("coloured: %q", color[:40])
 	}
 }

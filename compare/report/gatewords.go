@@ -17,8 +17,8 @@ func reasonText(r gate.Reason) string {
 	case gate.ReasonAltered:
 		return fmt.Sprintf("%s of %s removed or altered although the settings are the same (%s): put them back; "+
 			"a bad run is set aside with valid = no and a reason, never deleted", rows(r.Rows), Clean(r.Detail), places(r.Rows))
-	case gate.ReasonRegression:
-		return "regression: " + finding(r.Result)
+	case gate.ReasonRegression, gate.ReasonRise, gate.ReasonFall:
+		return r.Kind + ": " + finding(r.Result)
 	case gate.ReasonDrift:
 		return "drift: " + finding(r.Result) + ", although the settings are the same; find out what else changed"
 	case gate.ReasonCap:
