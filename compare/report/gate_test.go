@@ -251,7 +251,7 @@ func TestGateTextOrder(t *testing.T) {
 		"new profile, judged against factory (lift: auto before, two notches now)\n",
 		"  warning: the recorded conditions differ from those of factory, so the change\n"+
 			"    may not be the settings' alone: room: not set before, 27 °C now\n",
-		"Scores: plus means better\n",
+		"Scores: plus means better ",
 		"tile-render  ▼ regression",
 	)
 	checkWidth(t, out, 80)

@@ -66,8 +66,10 @@ type terminal struct {
 	b     strings.Builder
 	opt   TextOptions
 	g     glyphs
-	lay   changesLayout // of the tables of changes being printed
 	dense bool
+
+	lay       changesLayout // of the tables of changes being printed
+	lastHeads string        // above them; empty where none are printed yet
 }
 
 // sections prints those that a terminal shows.
@@ -85,7 +87,7 @@ func (t *terminal) sections(all []Section) {
 			}
 		}
 	}
-	t.lay = t.layout(tables)
+	t.lay, t.lastHeads = t.layout(tables), ""
 	for _, s := range shown {
 		_, list := s.Blocks[0].(List)
 		if s.Title != "" || s.Apart || list {
