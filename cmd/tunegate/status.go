@@ -29,7 +29,7 @@ func exitWith(status int) error {
 	return &exitError{status: status}
 }
 
-// comparisonStatus fails where something that decides has regressed.
+// comparisonStatus fails where a score regressed, or a cost beyond its tolerance.
 func comparisonStatus(c *compare.Comparison) int {
 	if len(c.Failures()) > 0 {
 		return exitFailed

@@ -7,9 +7,9 @@ import (
 	"tunegate/compare/report/doc"
 )
 
-// verdicts are all of them, from up to down.
-var verdicts = []compare.Verdict{compare.Uplift, compare.SlightGain, compare.Rise, compare.SlightRise, compare.Level, compare.Noise,
-	compare.SlightLoss, compare.Regression, compare.SlightFall, compare.Fall}
+// verdicts are all of them, in the order of legends: those of scores, then of costs.
+var verdicts = []compare.Verdict{compare.Uplift, compare.SlightGain, compare.Level, compare.Noise, compare.SlightLoss, compare.Regression,
+	compare.Rise, compare.SlightRise, compare.SlightFall, compare.Fall}
 
 // tones are those of verdicts of scores, and of costs that are better high.
 var tones = map[compare.Verdict]doc.Tone{

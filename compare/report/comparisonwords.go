@@ -16,10 +16,14 @@ func Closing(c *compare.Comparison) string {
 	return joinSentences(append(failures(failed), scoresClosing(c, len(failed) > 0), costSentence(costs), suiteClosing(c))...)
 }
 
-// failures has a sentence for each kind of failure: "Regression: archive-pack is
-// 1.96 % slower (1.56 to 2.36 %).", "Rise: tile-render power is 9.4 % more (8.1 to
-// 10.4 %)."
+// failures has a sentence for each kind of failure, scores first: "Regression:
+// archive-pack is 1.96 % slower (1.56 to 2.36 %).", "Rise: tile-render power is 9.4 %
+// more (8.1 to 10.4 %)."
 func failures(failed []*compare.Result) []string {
+	failed = slices.Clone(failed)
+	slices.SortStableFunc(failed, func(a, b *compare.Result) int {
+		return slices.Index(verdicts, *a.Verdict) - slices.Index(verdicts, *b.Verdict)
+	})
 	kinds := groupsOf(failed, func(r *compare.Result) compare.Verdict { return *r.Verdict })
 	return each(kinds, func(rs []*compare.Result) string {
 		found := each(rs[:min(3, len(rs))], finding)

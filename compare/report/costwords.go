@@ -1,7 +1,6 @@
 package report
 
 import (
-	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -18,6 +17,9 @@ type costMove struct {
 	measured int // benchmarks that have this cost
 }
 
+// overAmbient stands for a temperature rise in a sentence.
+const overAmbient = "temperature over ambient"
+
 // costMoves groups the real changes of costs by quantity and direction, in order
 // of appearance.
 func costMoves(results []*compare.Result) (rises, falls []costMove) {
@@ -27,6 +29,9 @@ func costMoves(results []*compare.Result) (rises, falls []costMove) {
 		what := Clean(r.Metric.Metric)
 		if what == compare.DefaultMetric {
 			what = Clean(r.Benchmark)
+		}
+		if what == ladder.MetricRise { // else a rise would rise
+			what = overAmbient
 		}
 		return [2]string{what, unit}
 	}
@@ -111,31 +116,40 @@ func sentence(s string) string {
 	return strings.ToUpper(string(first[:1])) + string(first[1:]) + "."
 }
 
-// price is what a headline adds about costs: " for 9.4 % more power and 5.5 °C more
-// heat" behind a gain, ", with ..." behind anything else and of falls.
-func price(results []*compare.Result, gain bool) string {
+// price is what a headline adds about costs. Behind a gain it is " for 9.4 % more
+// power and 5.5 °C more heat", and of falls " at 7.2 °C less heat"; what else rose
+// stands for itself: "; power rose by 9.4 %". change is above 0 behind a gain, below
+// behind a loss, and 0 behind anything else.
+func price(results []*compare.Result, change float64) string {
 	words := func(moves []costMove, more string) string {
 		return andList(each(moves, func(m costMove) string {
 			what := m.what
-			if what == ladder.MetricTemperature || what == ladder.MetricRise {
+			if what == ladder.MetricTemperature || what == overAmbient {
 				what = "heat"
 			}
 			return m.size() + " " + more + " " + what
 		}))
 	}
 	rises, falls := costMoves(results)
-	up, down := words(rises, "more"), words(falls, "less")
+	text, up, down := "", words(rises, "more"), words(falls, "less")
 	switch {
-	case up != "" && gain && down != "":
-		return " for " + up + ", with " + down
-	case up != "" && gain:
-		return " for " + up
-	case up != "" && down != "":
-		return ", with " + up + " and " + down
-	case up != "" || down != "":
-		return ", with " + cmp.Or(up, down)
+	case up == "" && down == "":
+		return ""
+	case change == 0 || change < 0 && up != "":
+		return "; " + lowerFirst(strings.TrimSuffix(costSentence(results), "."))
 	}
-	return ""
+	if up != "" {
+		text = " for " + up
+	}
+	if down != "" {
+		text += " at " + down
+	}
+	return text
+}
+
+func lowerFirst(s string) string {
+	first := []rune(s)
+	return strings.ToLower(string(first[:1])) + string(first[1:])
 }
 
 // tally says how many scores have which verdict: "6 scores: 2 uplift, 4 not

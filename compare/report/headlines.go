@@ -25,18 +25,18 @@ func comparisonHeadline(c *compare.Comparison) string {
 		}
 	}
 	if s := c.Suite; s != nil && isChange(s.Result) && (!gained || !lost) {
-		return suiteHeadline(s.Result, c.Before, c.After) + price(c.Results, s.Change > 0)
+		return suiteHeadline(s.Result, c.Before, c.After) + price(c.Results, s.Change)
 	}
-	costs := strings.TrimSuffix(costSentence(c.Results), ".")
+	change := 0.0
 	switch {
-	case gained || lost:
-		return headline(c.After, scores) + price(c.Results, gained && !lost)
-	case costs == "":
-		return headline(c.After, scores)
-	case len(scores) == 0:
-		return fmt.Sprintf("With %s: %s", Clean(c.After), lowerFirst(costs))
+	case gained && !lost:
+		change = 1
+	case lost && !gained:
+		change = -1
+	case len(scores) == 0 && price(c.Results, 0) != "":
+		return "With " + Clean(c.After) + strings.Replace(price(c.Results, 0), ";", ":", 1)
 	}
-	return headline(c.After, scores) + "; " + lowerFirst(costs)
+	return headline(c.After, scores) + price(c.Results, change)
 }
 
 // isChange reports whether the verdict of a result is a change.
@@ -49,22 +49,13 @@ func suiteHeadline(suite *compare.Result, before, after string) string {
 	return fmt.Sprintf("%s is %s than %s", Clean(after), changeText(suite), Clean(before))
 }
 
-func lowerFirst(s string) string {
-	first := []rune(s)
-	return strings.ToLower(string(first[:1])) + string(first[1:])
-}
-
 // ladderHeadline is the last profile against the first, with its price.
 func ladderHeadline(l *ladder.Ladder) string {
 	costs := ladderCosts(l)
 	if s := l.Total.Suite; s != nil && isChange(s.Result) {
-		return suiteHeadline(s.Result, l.Profiles[0], l.Profiles[len(l.Profiles)-1]) + price(costs, s.Change > 0)
+		return suiteHeadline(s.Result, l.Profiles[0], l.Profiles[len(l.Profiles)-1]) + price(costs, s.Change)
 	}
-	text := strings.TrimSuffix(chainClosing(l), ".")
-	if moved := strings.TrimSuffix(costSentence(costs), "."); moved != "" {
-		text += "; " + lowerFirst(moved)
-	}
-	return text
+	return strings.TrimSuffix(chainClosing(l), ".") + price(costs, 0)
 }
 
 // ladderCosts are the costs of the last profile beside the first: pooled over the
@@ -73,10 +64,11 @@ func ladderCosts(l *ladder.Ladder) []*compare.Result {
 	var out []*compare.Result
 	last := l.Rungs[len(l.Rungs)-1]
 	pooled := map[string]bool{ladder.MetricEnergy: true} // follows from power and time
-	for _, s := range []*compare.Suite{last.Power, last.Heat} {
-		if s != nil {
-			out, pooled[s.Benchmark] = append(out, s.Result), true
-		}
+	if last.Power != nil {
+		out, pooled[ladder.MetricPower] = append(out, last.Power.Result), true
+	}
+	if last.Heat != nil {
+		out, pooled[ladder.MetricTemperature], pooled[ladder.MetricRise] = append(out, last.Heat.Result), true, true
 	}
 	for _, r := range l.Total.Comparison.Results {
 		if !pooled[r.Metric.Metric] {
