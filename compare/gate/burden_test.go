@@ -14,7 +14,7 @@ import (
 	"tunegate/compare/internal/comparetest"
 )
 
-// Burden safety: passes only where a loss beyond the tolerance is ruled out; a
+// Burden safety: passes only where the interval excludes a loss beyond the tolerance; a
 // loss that is not is no failure, but asks for more runs.
 func TestBurdenOfProof(t *testing.T) {
 	old := tuned(factory, "auto", tiles("F", 412), meshes("F", 268))
@@ -51,7 +51,7 @@ func TestBurdenOfProof(t *testing.T) {
 	}
 }
 
-// What is not measured any more is not ruled out either, nor seen.
+// What is not measured any more is not excluded either, nor seen.
 func TestUnmeasuredScores(t *testing.T) {
 	old := tuned(factory, "auto", tiles("F", 412), meshes("F", 268), heat("F", 80), comparetest.SixSessions("ray-preview", "MHz", "F", 4400))
 	head := profiles{old, tuned(boost, raised, tiles("B", 402)).from(factory)}

@@ -98,7 +98,7 @@ func (g *judging) checkVerdicts(j *Judgement, after []*compare.Series) {
 }
 
 // checkUnmeasured finds the scores that there were and that the new runs leave
-// out: where the policy wants losses ruled out, or a blind spot, they have to
+// out: where the policy wants losses excluded, or a blind spot, they have to
 // be measured.
 func (g *judging) checkUnmeasured(j *Judgement, before, after []*compare.Series) {
 	has, had := measured(after), measured(before)

@@ -13,8 +13,9 @@ import (
 	"tunegate/compare/ladder"
 )
 
-// comparisonHeadline is the finding and its price in one sentence.
-func comparisonHeadline(c *compare.Comparison) string {
+// comparisonHeadline is the finding and its price in one sentence; before and
+// after name the sides.
+func comparisonHeadline(c *compare.Comparison, before, after string) string {
 	var scores []*compare.Result
 	gained, lost := false, false
 	for _, r := range c.Results {
@@ -25,7 +26,7 @@ func comparisonHeadline(c *compare.Comparison) string {
 		}
 	}
 	if s := c.Suite; s != nil && isChange(s.Result) && (!gained || !lost) {
-		return suiteHeadline(s.Result, c.Before, c.After) + price(c.Results, s.Change)
+		return suiteHeadline(s.Result, before, after) + price(c.Results, s.Change)
 	}
 	change := 0.0
 	switch {
@@ -34,9 +35,9 @@ func comparisonHeadline(c *compare.Comparison) string {
 	case lost && !gained:
 		change = -1
 	case len(scores) == 0 && price(c.Results, 0) != "":
-		return "With " + Clean(c.After) + strings.Replace(price(c.Results, 0), ";", ":", 1)
+		return "With " + Clean(after) + strings.Replace(price(c.Results, 0), ";", ":", 1)
 	}
-	return headline(c.After, scores) + price(c.Results, change)
+	return headline(after, scores) + price(c.Results, change)
 }
 
 // isChange reports whether the verdict of a result is a change.
@@ -90,7 +91,12 @@ func gateHeadline(g *gate.Gate) string {
 		}
 		return text
 	case g.Outcome == gate.Passed && len(g.Judged) == 1 && g.Judged[0].Comparison != nil:
-		return "Passed: " + comparisonHeadline(g.Judged[0].Comparison)
+		j := g.Judged[0]
+		text := comparisonHeadline(j.Comparison, cmp.Or(j.Against, "before"), j.Profile)
+		if strings.HasPrefix(text, "W") && !strings.HasPrefix(text, Clean(j.Profile)) { // With, Whether
+			text = lowerFirst(text)
+		}
+		return "Passed: " + text
 	}
 	return GateClosing(g)
 }
