@@ -185,7 +185,9 @@ func ladderNotes(p LadderPage) []string {
 }
 
 // LadderClosing is the line to read first.
-func LadderClosing(l *ladder.Ladder) string { return joinSentences(chainClosing(l), costSentence(ladderCosts(l))) }
+func LadderClosing(l *ladder.Ladder) string {
+	return joinSentences(chainClosing(l), costSentence(ladderCosts(l)))
+}
 
 // chainClosing is that line without the costs.
 func chainClosing(l *ladder.Ladder) string {
