@@ -58,7 +58,8 @@ func ComparisonDocument(p ComparisonPage, from Origin) doc.Document {
 	c := p.Comparison
 	about := c.Before + " " + doc.Arrow + " " + c.After
 	d := doc.Document{Heading: doc.Line{Text: about, Tone: doc.Strong}, Basis: basis(c), Sections: comparisonSections(p),
-		Closing: doc.Line{Text: Closing(c), Tone: doc.Strong}, Page: doc.Head{Headline: comparisonHeadline(c, c.Before, c.After), Lead: []string{Closing(c)}}}
+		Closing: doc.Line{Text: Closing(c), Tone: doc.Strong},
+		Page:    doc.Head{Headline: comparisonHeadline(c, c.Before, c.After), Lead: []string{Closing(c)}}}
 	if len(c.Failures()) > 0 {
 		d.Closing.Tone = doc.Bad
 	}
@@ -220,6 +221,6 @@ func summarySection(p ComparisonPage) doc.Section {
 	}
 	return doc.Section{Kind: doc.Summary, Blocks: addLists(nil,
 		doc.List{Title: "What is settled", Items: doc.Lines(sure)},
-		doc.List{Title: "What it costs", Items: doc.Lines(costs)},
+		doc.List{Title: "Costs", Items: doc.Lines(costs)},
 		doc.List{Title: "Not settled", Items: doc.Lines(open)})}
 }

@@ -139,9 +139,9 @@ var looks = []struct {
 	colour string
 	hollow bool
 }{
-	{disc, "before", true}, {diamond, "after", false}, {triangle, "ink", true}, {square, "before", false},
-	{triangleDown, "after", true}, {disc, "ink", false}, {diamond, "before", true}, {triangle, "after", false},
-	{square, "ink", true}, {triangleDown, "before", false}, {disc, "after", true}, {diamond, "ink", false},
+	{disc, "before", true}, {diamond, "after", false}, {triangle, "before", true}, {square, "after", false},
+	{triangleDown, "before", true}, {disc, "after", false}, {diamond, "before", true}, {triangle, "after", false},
+	{square, "before", true}, {triangleDown, "after", false}, {disc, "after", true}, {diamond, "before", false},
 }
 
 func lookOf(i int) (shape, paint) {

@@ -17,7 +17,7 @@ type Hue struct {
 // Palette gives each meaning its colour, on terminals, pages and pictures: blue
 // for better, orange for worse, grey for what is open, and no colour of its own
 // for level. Colour says harm or benefit; signs and shapes say the direction.
-// Blue, sky blue, vermillion, orange and bluish green are those of Okabe and Ito, Color
+// Blue, sky blue, vermillion and orange are those of Okabe and Ito, Color
 // Universal Design (2008), which colour-blind readers can tell apart; a terminal
 // takes the nearest of xterm's 256 that is legible on black and on white.
 // TestContrast and TestTerminalContrast hold them to WCAG 2.2.
@@ -32,7 +32,7 @@ var Palette = map[string]Hue{
 	"worse":  {"#d55e00", "#e69f00", text.Colors{text.Fg256Color(166)}},
 	"open":   {"#59616b", "#a9b1bb", text.Colors{text.Fg256Color(244)}},
 	"before": {"#59616b", "#a9b1bb", nil},
-	"after":  {"#009e73", "#009e73", nil}, // bluish green: a profile is neither
+	"after":  {"#1b1f24", "#e8eaed", nil}, // a profile as such is neither better nor worse
 	"link":   {"#005a8c", "#7cc4ee", nil}, // text that stands out
 }
 
