@@ -164,6 +164,7 @@ var unicodeGlyphs = glyphs{
 	left: "┣", right: "┫", point: "◆", cutLeft: "◀", cutRight: "▶", arrow: "→", dots: "…",
 	signs: map[Tone]string{
 		BigGain: "▲", SmallGain: "△", Level: "=", Open: "?", SmallLoss: "▽", BigLoss: "▼",
+		BigRise: "▲", SmallRise: "△", SmallFall: "▽", BigFall: "▼",
 		Good: "✔", Bad: "✘", Undecided: "…", Unsettled: "?", Unjudged: "|",
 	},
 }
@@ -173,6 +174,7 @@ var plainGlyphs = glyphs{
 	left: "[", right: "]", point: "#", cutLeft: "<", cutRight: ">", arrow: "->", dots: "...",
 	signs: map[Tone]string{
 		BigGain: "++", SmallGain: "+", Level: "=", Open: "?", SmallLoss: "-", BigLoss: "--",
+		BigRise: "++", SmallRise: "+", SmallFall: "-", BigFall: "--",
 		Good: "+", Bad: "x", Undecided: "?", Unsettled: "?", Unjudged: "|",
 	},
 }

@@ -227,10 +227,11 @@ func (t *terminal) paragraph(first, rest, s string) {
 	}
 }
 
-// wrapped breaks a text into lines, but no number from its per cent sign.
+// wrapped breaks a text into lines, but no number from its sign of per cent or
+// degree.
 func (t *terminal) wrapped(s string, columns int) []string {
 	const noBreak = "\uE000" // of one column, and in no cleaned text
-	s = strings.ReplaceAll(t.plain(s), " %", noBreak+"%")
+	s = strings.NewReplacer(" %", noBreak+"%", " °", noBreak+"°", " deg", noBreak+"deg").Replace(t.plain(s))
 	lines := strings.Split(text.WrapSoft(s, columns), "\n")
 	for i, l := range lines {
 		lines[i] = strings.ReplaceAll(strings.TrimRight(l, " "), noBreak, " ")
@@ -248,25 +249,8 @@ func (t *terminal) faint(lead, s string) string {
 	return strings.Join(lines, "\n")
 }
 
-// colors are those of a tone on a terminal.
-var colors = map[Tone]text.Colors{
-	Strong:    {text.Bold},
-	Faint:     {text.Faint},
-	BigGain:   {text.Bold, text.FgGreen},
-	SmallGain: {text.FgGreen},
-	Level:     {text.FgCyan},
-	Open:      {text.FgYellow},
-	SmallLoss: {text.FgRed},
-	BigLoss:   {text.Bold, text.FgRed},
-	Good:      {text.Bold, text.FgGreen},
-	Bad:       {text.Bold, text.FgRed},
-	Undecided: {text.Bold, text.FgYellow},
-	Unsettled: {text.Bold, text.FgYellow},
-	Unjudged:  {text.Faint},
-}
-
 func (t *terminal) paint(tone Tone, s string) string {
-	c := colors[tone]
+	c := tone.terminalColors()
 	if !t.opt.Color || s == "" || len(c) == 0 {
 		return s
 	}
