@@ -187,7 +187,7 @@ func (p *page) blocks(to *pageSection, blocks []Block) {
 func pageCells(cells []Cell) []Cell {
 	out := make([]Cell, len(cells))
 	for i, c := range cells {
-		out[i] = Cell{Line: Line{Text: c.lead(unicodeGlyphs) + c.Text}, Below: c.below(), Tight: true}
+		out[i] = Cell{Line: Line{Text: c.lead(unicodeGlyphs) + c.Text}, Below: c.below(unicodeGlyphs), Tight: true}
 	}
 	return out
 }

@@ -109,19 +109,21 @@ func TestTerminalContrast(t *testing.T) {
 	}
 }
 
-// The sign of a tone says its direction and its colour whether that is better.
+// The sign of a tone says its direction, its colour whether that is better, and its
+// word both.
 func TestTonesOfCosts(t *testing.T) {
 	for _, c := range []struct {
 		tone        Tone
 		sign, plain string
 		hue         string
 	}{
-		{BigGain, "▲", "++", "better"}, {SmallGain, "△", "+", "better"}, {BigLoss, "▼", "--", "worse"}, {SmallLoss, "▽", "-", "worse"},
-		{BigRise, "▲", "++", "worse"}, {SmallRise, "△", "+", "worse"}, {BigFall, "▼", "--", "better"}, {SmallFall, "▽", "-", "better"},
-		{Level, "=", "=", ""}, {Open, "?", "?", "open"},
+		{BigGain, "▲", "uplift", "better"}, {SmallGain, "△", "slight gain", "better"}, {BigLoss, "▼", "regression", "worse"},
+		{SmallLoss, "▽", "slight loss", "worse"}, {BigRise, "▲", "rise", "worse"}, {SmallRise, "△", "slight rise", "worse"},
+		{BigFall, "▼", "fall", "better"}, {SmallFall, "▽", "slight fall", "better"}, {Level, "=", "level", ""}, {Open, "?", "noise", "open"},
+		{Good, "✔", "passed", "better"}, {Bad, "✘", "FAILED", "worse"}, {Undecided, "…", "run more", "open"},
 	} {
-		if c.tone.Sign() != c.sign || plainGlyphs.signs[c.tone] != c.plain || toneHues[c.tone] != c.hue {
-			t.Errorf("%q, %q in %q, want %q, %q in %q", c.tone.Sign(), plainGlyphs.signs[c.tone], toneHues[c.tone], c.sign, c.plain, c.hue)
+		if c.tone.Sign() != c.sign || plainGlyphs.mark(c.tone) != c.plain || toneHues[c.tone] != c.hue {
+			t.Errorf("%q, %q in %q, want %q, %q in %q", c.tone.Sign(), plainGlyphs.mark(c.tone), toneHues[c.tone], c.sign, c.plain, c.hue)
 		}
 	}
 }

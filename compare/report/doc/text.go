@@ -156,12 +156,15 @@ func (t *terminal) list(l List) {
 	}
 	for i, item := range items {
 		s := item.text()
-		switch sign := t.g.signs[item.Tone]; {
+		switch sign := t.g.mark(item.Tone); {
 		case l.Numbered:
 			t.paragraph(fmt.Sprintf("%3d. ", i+1), "     ", s)
 		case sign != "":
+			if t.g.words != nil {
+				sign += ":"
+			}
 			lead := "    " + t.paint(item.Tone, sign) + " "
-			for _, line := range t.wrapped(s, t.opt.Width-8) {
+			for _, line := range t.wrapped(s, t.opt.Width-max(8, 5+width(sign))) {
 				t.line("%s%s", lead, line)
 				lead = "        "
 			}

@@ -187,7 +187,7 @@ func (t *terminal) verdict(r Change) string {
 	if !r.Judged {
 		return r.Verdict.Text
 	}
-	return t.g.signs[r.Verdict.Tone] + " " + r.Verdict.Text
+	return t.g.signed(r.Verdict.Tone, r.Verdict.Text)
 }
 
 // Columns of a strip: more than maxStrip shows nothing more, and below minStrip
