@@ -337,11 +337,10 @@ type NoDirectionError struct {
 }
 
 func (e *NoDirectionError) Error() string {
-	in := "has no unit"
-	if e.Unit != "" {
-		in = fmt.Sprintf("is in %q", e.Unit)
+	if e.Unit == "" {
+		return e.Metric.Name() + " has no unit"
 	}
-	return fmt.Sprintf("%s %s, which does not say whether more is better", e.Metric.Name(), in)
+	return fmt.Sprintf("the unit %q of %s does not say whether more is better", e.Unit, e.Metric.Name())
 }
 
 // ResolveAnyway resolves the metric of a series where it does not matter whether

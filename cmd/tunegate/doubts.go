@@ -53,7 +53,7 @@ func runDoubts(c *cli.Context) error {
 		return err
 	}
 	if c.NArg() == 0 {
-		return &exitError{exitInput, "nothing to look at; name files or a folder with runs"}
+		return &exitError{exitInput, "nothing to check; name files or a folder with runs"}
 	}
 	waiting := startBar(c)
 	defer waiting.stop()

@@ -76,7 +76,7 @@ func runReruns(c *cli.Context) error {
 		return err
 	}
 	waiting.stop()
-	page := report.RerunsPage{Reruns: plan, Commands: commands()}
+	page := report.RerunsPage{Reruns: plan, Typed: typed(c), Commands: commands()}
 	return deliver(c, screen, writes, answer{report.RerunsDocument(page), jsonForm(report.RerunsJSON, page)})
 }
 

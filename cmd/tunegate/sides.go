@@ -210,6 +210,9 @@ func pickedSides(c *cli.Context, files []string, before, after string) (sides, e
 	return out, nil
 }
 
+// typed reports whether the numbers themselves stand on the command line.
+func typed(c *cli.Context) bool { return c.NArg() == 0 && c.IsSet("before") }
+
 // typedSides takes the numbers on the command line.
 func typedSides(before, after, unit string) (sides, error) {
 	out := sides{names: [2]string{"before", "after"}}

@@ -145,8 +145,7 @@ func (x *expansion) folder(path string) error {
 		return err
 	}
 	if len(files) == 0 {
-		return fmt.Errorf("%s: this folder holds no run file, expected .csv, .tsv, .jsonl or .ndjson below it; name the files one by one "+
-			"if they end otherwise", path)
+		return fmt.Errorf("%s: no runs (.csv, .tsv, .jsonl, .ndjson) in this folder; name files that end otherwise one by one", path)
 	}
 	sortPaths(files)
 	for _, file := range files {

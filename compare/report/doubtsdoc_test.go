@@ -15,7 +15,7 @@ func TestDoubtsDocument(t *testing.T) {
 			Evidence: doubts.Evidence{Count: 3, Of: 4, Replication: compare.ByRun}}
 	}
 	d := DoubtsDocument(DoubtsPage{&doubts.Report{Grade: doubts.GradeStop, Series: 2, Findings: []doubts.Finding{
-		finding(doubts.GradeLook, doubts.CheckOutlier), finding(doubts.GradeStop, doubts.CheckFewRuns)}}, typed})
+		finding(doubts.GradeCheck, doubts.CheckOutlier), finding(doubts.GradeStop, doubts.CheckFewRuns)}}, typed})
 	got := textOf(t, d, doc.TextOptions{Width: 200, Color: true})
 	checkOrder(t, got,
 		"\x1b[1;31mstop: "+doubts.CheckFewRuns+"\x1b[0m\n"+

@@ -11,9 +11,9 @@ import (
 )
 
 // HistoryDocument is a history for people: commit by commit, then every metric in
-// one line, then where the level changed, and the line to read first.
+// one line, then the shifts, and the line to read first.
 func HistoryDocument(h HistoryPage, from Origin) doc.Document {
-	about := fmt.Sprintf("%s over %s, to %s", h.Profile, plural(h.Commits, "commit"), h.Head)
+	about := fmt.Sprintf("%s over %s, to %s", h.Profile, compare.Count(h.Commits, "commit"), h.Head)
 	closing := historyClosing(h)
 	d := doc.Document{Heading: doc.Line{Text: about, Tone: doc.Strong}, Basis: historyFacts(h),
 		Closing: doc.Line{Text: closing, Tone: doc.Strong},
@@ -33,21 +33,21 @@ func HistoryDocument(h HistoryPage, from Origin) doc.Document {
 		listSection(doc.Tests, "Tests", historyTests(h)),
 		listSection(doc.Findings, "The gate at each commit", gates),
 		notesSection(notes),
-		{Kind: doc.Method, Blocks: []doc.Block{doc.Facts{{Term: "Judged", Text: d.Basis}, {Term: "Changes of level", Text: levelMethod}}}},
+		{Kind: doc.Method, Blocks: []doc.Block{doc.Facts{{Term: "Judged", Text: d.Basis}, {Term: "Shifts", Text: shiftMethod}}}},
 		h.Commands.dataSection(nil, slices.Concat(gates, notes)),
 		originSection(from, h.Seed, h.Resamples),
 	}
 	return d
 }
 
-// levelMethod is how changes of level are found.
-const levelMethod = "the maximally selected rank statistic with its permutation distribution, " +
+// shiftMethod is how shifts are found.
+const shiftMethod = "the maximally selected rank statistic with its permutation distribution, " +
 	"parted again within each part (Lausen and Schumacher 1992)"
 
-// changeSections say where the level changed: found in text and Markdown, short in
-// the summary of a page.
+// changeSections list the shifts: found in text and Markdown, short in the summary
+// of a page.
 func (h HistoryPage) changeSections() (found, short doc.Section) {
-	const title = "Where the level changed"
+	const title = "Shifts"
 	found, short = doc.Section{Kind: doc.Findings, Title: title}, doc.Section{Kind: doc.Summary, Title: title}
 	for _, changes := range h.changes() {
 		heading := changeHeading(h, changes[0])
@@ -60,7 +60,7 @@ func (h HistoryPage) changeSections() (found, short doc.Section) {
 		found.Blocks, short.Blocks = append(found.Blocks, list), append(short.Blocks, plain)
 	}
 	if len(short.Blocks) == 0 {
-		short.Blocks = []doc.Block{doc.Paragraph{Line: doc.Line{Text: "Nowhere, as far as these runs can tell."}}}
+		short.Blocks = []doc.Block{doc.Paragraph{Line: doc.Line{Text: "None found, as far as these runs can tell."}}}
 	}
 	return found, short
 }
@@ -95,7 +95,7 @@ func (h HistoryPage) timelines() []doc.Block {
 
 // timeline is an empty table of changes of a metric, or of metrics on its scale.
 func (h HistoryPage) timeline(title, head, end string, m compare.Metric) doc.Timeline {
-	t := doc.Timeline{Title: title, Head: head, Count: countHead(h), Interval: level(h.Confidence) + " % interval", End: end, Factor: 1}
+	t := doc.Timeline{Title: title, Head: head, Count: countHead(h), Interval: confidencePercent(h.Confidence) + " % interval", End: end, Factor: 1}
 	if m.Scale == compare.Ratio {
 		t.Factor = 100
 	}
@@ -147,7 +147,7 @@ func (h HistoryPage) newest(tracks []*history.Track) []doc.Timeline {
 	titles := map[compare.Role]string{
 		compare.Score: "Scores, newest runs beside the first: plus means better",
 		compare.Cost:  "Costs, newest runs beside the first: plus means more",
-		compare.Info:  "Shown, never judged, newest runs beside the first: plus means more",
+		compare.Info:  "For information, newest runs beside the first: plus means more",
 	}
 	var out []doc.Timeline
 	var of compare.Metric

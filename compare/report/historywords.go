@@ -20,12 +20,12 @@ func (h HistoryPage) shownTracks() []*history.Track {
 }
 
 func historyFacts(h HistoryPage) string {
-	facts := []string{level(h.Confidence) + " % confidence"}
+	facts := []string{confidencePercent(h.Confidence) + " % confidence"}
 	switch {
 	case h.Family > 1 && h.Correction == compare.NoCorrection:
 		facts = append(facts, fmt.Sprintf("%d scores, not corrected for their number", h.Family))
 	case h.Family > 1:
-		facts = append(facts, fmt.Sprintf("%d scores share the chance of a false change", h.Family))
+		facts = append(facts, fmt.Sprintf("false-alarm chance shared by %d scores", h.Family))
 	}
 	if h.Policy != "" {
 		facts = append(facts, "policy "+Clean(h.Policy))
@@ -36,7 +36,7 @@ func historyFacts(h HistoryPage) string {
 func trackTitle(t *history.Track) string {
 	name := Clean(t.Name())
 	if t.Parts != nil {
-		name = fmt.Sprintf("Suite of %s", plural(len(t.Parts), "score"))
+		name = fmt.Sprintf("Suite of %s", compare.Count(len(t.Parts), "score"))
 	}
 	return name + " beside the first runs: " + plusWords(t.Metric)
 }
@@ -116,7 +116,7 @@ func pointWords(p *history.Point) string {
 		what  string
 	}{{p.SetAside, "set aside"}, {p.Restored, "no longer set aside"}, {p.Withdrawn, "altered or removed"}} {
 		if n.count > 0 {
-			parts = append(parts, plural(n.count, "value")+" "+n.what)
+			parts = append(parts, compare.Count(n.count, "value")+" "+n.what)
 		}
 	}
 	return strings.Join(parts, "; ")
@@ -244,7 +244,7 @@ func historyTests(h HistoryPage) []string {
 func historyNotes(h HistoryPage) []string {
 	var out []string
 	if h.Earlier {
-		out = append(out, fmt.Sprintf("older commits are not read (%s says how many are); what they had is part of the first one shown",
+		out = append(out, fmt.Sprintf("older commits are folded into the first one shown (%s reads more)",
 			h.Commands.CommitsOption))
 	}
 	if h.Missing != "" {
@@ -277,25 +277,25 @@ func historyNote(n history.Note) Note {
 		}
 		kind, text = "suite", fmt.Sprintf("not all scores of the suite were measured at %s; there is no suite there", compare.List(commits, 6))
 	case history.NoteNotSearched:
-		kind, text = "suite", "the suite is not searched for changes of its level: "+
+		kind, text = "suite", "the suite is not searched for shifts: "+
 			"that needs sessions that hold all of its scores at every commit"
 	case history.NoteNoSessions:
 		which, there := "no session is recorded, so each run counts by itself", "here"
 		if len(n.Names) > 0 {
 			which, there = "not all runs have a session: "+compare.List(n.Names, 6), "there"
 		}
-		text = fmt.Sprintf("%s; runs of one commit share the luck of its sitting, and a change found %s may be no more than that", which, there)
+		text = fmt.Sprintf("%s; runs of one commit share the luck of its sitting, and a shift found %s may be no more than that", which, there)
 	case history.NoteCommitsApart:
-		text = fmt.Sprintf("between changes of level, commits differ by more than their sessions do: %s; "+
-			"sessions of one commit share some luck (the day, the room), and a change found there may be no more than that",
+		text = fmt.Sprintf("between shifts, commits differ by more than their sessions do: %s; "+
+			"sessions of one commit share some luck (the day, the room), and a shift found there may be no more than that",
 			compare.List(n.Names, 6))
 	case history.NoteTooFew:
-		text = "so few sessions could show no change of any size: " + compare.List(n.Names, 6)
+		text = "too few sessions to find a shift of any size: " + compare.List(n.Names, 6)
 	case history.NoteWithdrawn:
 		text = fmt.Sprintf("rows that were altered or removed while the settings stayed do not count; "+
 			"what stands in their place does, at the commit that put it there: %d", n.Count)
 	case history.NoteFlattered:
-		text = "the place of a change is picked by the same runs that measure it, so its size is a little flattered"
+		text = "the place of a shift is picked by the same runs that measure it, so its size is a little flattered"
 	}
 	return Note{Kind: kind, Text: text}
 }
@@ -318,7 +318,7 @@ func historyClosing(h HistoryPage) string {
 			}
 		}
 		if len(others) > 0 {
-			text += " The newest level is a loss, too, in " + compare.List(others, 6) + "."
+			text += fmt.Sprintf(" %s %s worse as well.", compare.List(others, 6), compare.Verb(len(others), "is", "are"))
 		}
 		return text
 	}
@@ -327,16 +327,16 @@ func historyClosing(h HistoryPage) string {
 	switch n := len(h.changes()); {
 	case n > 0 && len(main.Changes) > 0:
 		l := main.Changes[len(main.Changes)-1]
-		text = fmt.Sprintf("No loss beyond the tolerance at the newest level. The last change: %s since %s; %s.", finding(l.Result),
+		text = fmt.Sprintf("The last shift is no loss beyond the tolerance: %s since %s; %s.", finding(l.Result),
 			commitWords(h.Points[l.First]), causeWords(l))
 	case n > 0:
-		text = fmt.Sprintf("No loss beyond the tolerance at the newest level of a score. Levels changed at %s, see above.", plural(n, "commit"))
+		text = fmt.Sprintf("No score's last shift is a loss beyond the tolerance. There are shifts at %s, see above.", compare.Count(n, "commit"))
 	case !slices.ContainsFunc(h.Tracks, func(t *history.Track) bool { return t.Newest() > t.First() }):
-		return "One commit alone brought runs, so there is nothing to follow yet."
+		return "Only one commit has runs so far."
 	case !slices.ContainsFunc(h.Tracks, func(t *history.Track) bool { return t.CanFind }):
-		text = "So few sessions could show no change of level yet."
+		text = "Too few sessions yet to find a shift."
 	default:
-		text = "No change of level was found, which is not the same as none."
+		text = "No shift found; small ones may be hidden."
 	}
 	if m := main.Levels[main.Newest()]; m.Since != nil && len(main.Changes) == 0 {
 		text += fmt.Sprintf(" Beside the first runs the newest of %s are at %s: %s.", Clean(main.Name()), signed(m.Since, m.Since.Change),

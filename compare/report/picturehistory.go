@@ -27,7 +27,7 @@ func HistoryPictures(h HistoryPage) []*Picture {
 // nothing was measured twice.
 func trackPicture(h HistoryPage, track *history.Track, name string) *Picture {
 	p := &Picture{Name: name, Title: trackFinding(h, track),
-		Head: []string{"commit", "date", "what it did", countHead(h), "change since the first", level(h.Confidence) + " % interval", "gate"}}
+		Head: []string{"commit", "date", "what it did", countHead(h), "change since the first", confidencePercent(h.Confidence) + " % interval", "gate"}}
 	var points []trackPoint
 	for i, at := range h.Points {
 		m := track.Levels[i]
@@ -51,8 +51,8 @@ func trackPicture(h HistoryPage, track *history.Track, name string) *Picture {
 		return nil
 	}
 	p.Caption = fmt.Sprintf("Each mark is what one commit measured, beside the first runs; the upright line is its %s %% interval. "+
-		"An upright rule marks where the level changed: between that commit and the one before it. "+
-		"Below each commit: what the gate said of it (√ passed, × failed, … run more).", level(h.Confidence))
+		"The dashed line marks a shift between two commits. "+
+		"Below each commit: what the gate said of it (√ passed, × failed, … run more).", confidencePercent(h.Confidence))
 	p.parts = []part{{draw: func(width float64) *drawing { return drawTrack(track, points, width) }}}
 	return p
 }
@@ -61,7 +61,7 @@ func trackPicture(h HistoryPage, track *history.Track, name string) *Picture {
 func trackFinding(h HistoryPage, track *history.Track) string {
 	name := Clean(track.Name())
 	if len(track.Changes) == 0 {
-		return fmt.Sprintf("No change of %s was found over %s", name, plural(len(h.Points), "commit"))
+		return fmt.Sprintf("No shift of %s was found over %s", name, compare.Count(len(h.Points), "commit"))
 	}
 	var parts []string
 	for _, l := range track.Changes {

@@ -178,7 +178,7 @@ func headline(after string, results []*compare.Result) string {
 	case len(open) > 0 && len(level) == 0:
 		return fmt.Sprintf("Whether %s changes anything is not settled", Clean(after))
 	case len(open) > 0:
-		return fmt.Sprintf("With %s no change is found: %d of %d scores are level, the rest is not settled",
+		return fmt.Sprintf("With %s no change is found: %d of %d scores level, the rest not settled",
 			Clean(after), len(level), len(level)+len(open))
 	}
 	return "Nothing is judged here"

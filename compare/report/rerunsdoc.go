@@ -42,9 +42,9 @@ func pilotText(profiles []string) string {
 
 // planBasis says what the numbers of a plan rest on.
 func planBasis(p RerunsPage) string {
-	facts := fmt.Sprintf("%s %% confidence; chance to see a change %s %%", level(p.Confidence), level(p.Power))
+	facts := fmt.Sprintf("%s %% confidence; chance to see a change %s %%", confidencePercent(p.Confidence), confidencePercent(p.Power))
 	if p.Scores > 1 && p.Correction != compare.NoCorrection {
-		facts += fmt.Sprintf("; %d scores judged together, so the p of one has to reach %s", p.Scores, probability(p.CriticalP))
+		facts += fmt.Sprintf("; %d scores judged together, each needs p <= %s", p.Scores, probability(p.CriticalP))
 	}
 	return facts
 }
@@ -54,14 +54,24 @@ func planRules(p RerunsPage) string {
 	rules := ""
 	if p.Profiles != nil {
 		rules = "All numbers are totals; runs of the pilot count, too, where nothing has changed since. " +
-			"In brackets: what the pilot's uncertain spread leaves possible four times in five. " +
-			"Noise that the pilot does not show, such as a slowdown of one run in ten, leaves two chances in three. "
+			"In brackets: the range the pilot's spread allows (80 %). " +
+			"If one run in ten is slow and the pilot missed it, the chance is two in three. "
 	}
 	if p.Scores > 1 && p.Correction != compare.NoCorrection {
 		rules += "Each score is planned as if no other had shown a change yet; " + p.Commands.Compare +
 			" knows which have, and may ask for fewer. "
 	}
-	return rules + "Keep what is measured between reboots in sessions of equal odd numbers of runs. " + optionalStopping
+	advised := 0
+	for _, m := range p.Metrics {
+		if m.See != nil {
+			advised = max(advised, m.See.N)
+		}
+	}
+	rules += "Use the same odd number of runs in every session."
+	if advised > 0 && len(p.Looks) == 0 {
+		rules += " " + optionalStopping(p.Confidence, advised)
+	}
+	return rules
 }
 
 // rerunsClosing is the line to act on: what to run next.
@@ -90,7 +100,7 @@ func rerunsClosing(p RerunsPage) string {
 	out := "Next: about " + perSide(most.Result, most.See.N)
 	switch {
 	case enough < len(p.Metrics):
-		out += fmt.Sprintf(", for %d of %s", enough, plural(len(p.Metrics), "score"))
+		out += fmt.Sprintf(", for %d of %s", enough, compare.Count(len(p.Metrics), "score"))
 	case enough > 1:
 		out += fmt.Sprintf(", for all %d scores", enough)
 	}
@@ -99,14 +109,17 @@ func rerunsClosing(p RerunsPage) string {
 		for _, m := range planned[enough:] {
 			costly = append(costly, fmt.Sprintf("%s (about %s)", Clean(m.Name()), about(m.See.N)))
 		}
-		out += fmt.Sprintf("; %s would take many more: run %s more steadily, settle for a larger %s, or leave %s out",
+		out += fmt.Sprintf("; %s would take many more: run %s more steadily, accept a larger %s, or leave %s out",
 			compare.List(costly, 4), them(costly), p.Commands.ChangeOption, them(costly))
 	}
 	if len(blind) > 0 {
 		out += fmt.Sprintf("; %s cannot be planned yet", compare.List(blind, 4))
 	}
 	if most.Replication == compare.ByRun && p.Profiles != nil {
-		out += ". Label each sitting in a column session, and make several: runs of one sitting share its luck"
+		out += ". Runs of one sitting share its luck: make several, each labelled in a column session"
+		if p.Typed {
+			out += " of a file"
+		}
 	}
 	return out + ". " + sheetFor(p, most)
 }
@@ -129,7 +142,7 @@ func sheetFor(p RerunsPage, m *advice.Plan) string {
 	text := ""
 	blocks := advice.BlocksToSettle(scores, spells, p.Confidence)
 	if blocks > m.See.N {
-		text = fmt.Sprintf("; fewer than %d blocks settle nothing", blocks)
+		text = fmt.Sprintf("; fewer than %s cannot settle anything", compare.Count(blocks, "block"))
 	}
 	return p.Commands.Sheet(max(m.See.N, blocks), spells) + writes + text + "."
 }
@@ -153,7 +166,7 @@ func planSection(p RerunsPage, m *advice.Plan) doc.Section {
 		lines = append(lines, doc.Item{Line: doc.Line{Text: fmt.Sprintf(format, args...)}})
 	}
 	add("%s", spreadText(p, m))
-	add("floor: below %s nothing can be settled, whatever the runs say", perSide(r, m.MinSize))
+	add("at least %s, for a change of any size", perSide(r, m.MinSize))
 	if wants := policyWants(m); wants != "" {
 		add("%s", wants)
 	}
@@ -172,7 +185,7 @@ func planSection(p RerunsPage, m *advice.Plan) doc.Section {
 	}
 	switch {
 	case p.Profiles != nil && r.BlindSpot == nil:
-		add("the pilot could not have caught a loss of any size")
+		add("the pilot could not have caught any loss")
 	case p.Profiles != nil:
 		add("the pilot would have caught a loss of %s or more four times in five", twoDigits(r, *r.BlindSpot))
 	}
@@ -187,9 +200,6 @@ func planSection(p RerunsPage, m *advice.Plan) doc.Section {
 		add("sessions differ by %s, runs of one session not at all", twoDigits(r, m.Between))
 	case m.WithinSd > 0:
 		add("runs of one session differ by %s, and sessions by no more than that explains", twoDigits(r, m.WithinSd))
-	}
-	if timed(m) && m.BestRuns > 0 {
-		add("for these times Cochran's rule gives %s runs a session", compare.Decimal(m.BestRuns, 1))
 	}
 	s.Blocks = []doc.Block{doc.List{Items: lines}}
 	if len(m.Schedules) > 0 {
@@ -207,7 +217,7 @@ func spreadText(p RerunsPage, m *advice.Plan) string {
 	out := fmt.Sprintf("spread %s %s", twoDigits(r, m.Spread), from)
 	switch len(p.Profiles) {
 	case 1:
-		out += "; the pilot has " + plural(r.Replicates[0], string(r.Replication))
+		out += "; the pilot has " + compare.Count(r.Replicates[0], string(r.Replication))
 	case 2:
 		out += "; the pilot has " + counts(r)
 	}
@@ -218,10 +228,10 @@ func spreadText(p RerunsPage, m *advice.Plan) string {
 func policyWants(m *advice.Plan) string {
 	var parts []string
 	if m.WantedSessions > 0 {
-		parts = append(parts, plural(m.WantedSessions, "session"))
+		parts = append(parts, compare.Count(m.WantedSessions, "session"))
 	}
 	if m.WantedRuns > 0 {
-		parts = append(parts, plural(m.WantedRuns, "run"))
+		parts = append(parts, compare.Count(m.WantedRuns, "run"))
 	}
 	if len(parts) == 0 {
 		return ""
@@ -270,11 +280,11 @@ func looksSection(p RerunsPage) doc.Section {
 		return doc.Section{}
 	}
 	text := fmt.Sprintf("%d looks, planned before the first run, keep the false alarms of all of them together at %s %%. "+
-		"Judge each with %s, and stop at the first that settles:", len(p.Looks), level(1-p.Confidence), p.Commands.LookOption)
+		"Judge each with %s, and stop at the first that settles:", len(p.Looks), confidencePercent(1-p.Confidence), p.Commands.LookOption)
 	var looks []doc.Item
 	for i, l := range p.Looks {
 		looks = append(looks, doc.Item{Name: fmt.Sprintf("after %3.0f %% of the runs", 100*l.Share),
-			Line: doc.Line{Text: fmt.Sprintf("%s, at %s %% confidence", p.Commands.JudgeLook(i+1, len(p.Looks)), level(l.Confidence))}})
+			Line: doc.Line{Text: fmt.Sprintf("%s, at %s %% confidence", p.Commands.JudgeLook(i+1, len(p.Looks)), confidencePercent(l.Confidence))}})
 	}
 	blocks := []doc.Block{doc.Paragraph{Line: doc.Line{Text: text}}, doc.List{Items: looks}}
 	return doc.Section{Kind: doc.Numbers, Apart: true, Blocks: blocks}

@@ -43,7 +43,7 @@ func sheetText(rows []advice.SheetRow, minutes float64) string {
 	if len(rows) > 0 {
 		runs = rows[len(rows)-1].Step
 	}
-	out := plural(runs, "run")
+	out := compare.Count(runs, "run")
 	if minutes > 0 {
 		out += fmt.Sprintf(", about %s hours", compare.Decimal(minutes/60, 1))
 	}

@@ -111,7 +111,7 @@ func TestLevels(t *testing.T) {
 		0.95: "95", 0.9: "90", 0.975: "97.5", 0.901: "90.1", 0.96: "96", 0.999: "99.9",
 		0.9995: "99.95", 0.5: "50", 0.99: "99", 1 - 2.0/70: "97", 1.0 / 3: "33",
 	} {
-		if got := level(in); got != want {
+		if got := confidencePercent(in); got != want {
 			t.Errorf("%v: %s, want %s", in, got, want)
 		}
 	}
