@@ -340,7 +340,7 @@ func (e *NoDirectionError) Error() string {
 	if e.Unit == "" {
 		return e.Metric.Name() + " has no unit"
 	}
-	return fmt.Sprintf("the unit %q of %s does not say whether more is better", e.Unit, e.Metric.Name())
+	return fmt.Sprintf("%s is in %q, which does not say whether more is better", e.Metric.Name(), e.Unit)
 }
 
 // ResolveAnyway resolves the metric of a series where it does not matter whether

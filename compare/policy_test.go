@@ -158,7 +158,7 @@ func TestUnitConflictWithPolicy(t *testing.T) {
 
 func TestMissingDirection(t *testing.T) {
 	for _, c := range []struct{ unit, want string }{
-		{"", "tile-render memory has no unit, which does not say whether more is better"},
+		{"", "tile-render memory has no unit"},
 		{"MB", "tile-render memory is in \"MB\", which does not say whether more is better"},
 	} {
 		_, err := compare.Policy{}.Resolve("tile-render", "memory", c.unit, "")

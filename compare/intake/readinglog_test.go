@@ -316,7 +316,7 @@ func TestLogErrors(t *testing.T) {
 			[]string{"threshold", "wall = 5"}},
 		{"threshold never reached", "", head + "0,a,1\n1,a,3\n", "power is never above 50; its highest reading is 3", []string{"threshold",
 			"power = 50"}},
-		{"threshold in short", "", head + "0,a,1\n1,a,60\n2,a,1\n9,a,1\n", "1 stretches with power above 50, none of them as long as 10 s",
+		{"threshold in short", "", head + "0,a,1\n1,a,60\n2,a,1\n9,a,1\n", "1 stretch with power above 50, none of them as long as 10 s",
 			[]string{"threshold", "power = 50"}},
 	} {
 		rules := readingRules(t, "marker", "phase")

@@ -15,7 +15,7 @@ type Front string
 const (
 	OnFront     Front = "front"
 	Beaten      Front = "beaten"
-	FrontUnsure Front = "not settled" // beaten by the estimates, but not by more than noise
+	FrontUnsure Front = "not clear"   // beaten by the estimates, but not by more than noise
 	NoFront     Front = ""            // no cost is recorded
 )
 

@@ -176,9 +176,9 @@ func warningText(j *gate.Judgement, n gate.Note) string {
 		return fmt.Sprintf("the recorded conditions differ%s, so the change may not be the settings' alone: %s",
 			those, strings.Join(each(n.Changed, settingText), "; "))
 	case gate.NoteReadsAsBefore:
-		return fmt.Sprintf("%s as before the settings changed, counted as new runs: %s; if old, delete %s; "+
-			"new session labels leave no doubt", compare.Count(len(linesOf(n.Rows)), "row"), places(n.Rows),
-			compare.Verb(len(linesOf(n.Rows)), "it", "them"))
+		lines := len(linesOf(n.Rows))
+		return fmt.Sprintf("%s %s as before the settings changed, counted as new: %s. If old, delete %s; new session labels leave no doubt.",
+			rows(n.Rows), compare.Verb(lines, "reads", "read"), places(n.Rows), compare.Verb(lines, "it", "them"))
 	case gate.NoteNoBaseline:
 		return "names no baseline, so there is nothing to judge it against; " +
 			"write baseline = \"PROFILE\" into its settings.toml, unless it is the first of its kind"

@@ -83,7 +83,7 @@ type changeSize struct {
 	Change     float64     `json:"change"`
 	Interval   *[2]float64 `json:"interval"`
 	Range      *[2]float64 `json:"range"`
-	RangeLevel float64     `json:"range_level,omitempty"`
+	RangeConfidence float64     `json:"range_confidence,omitempty"`
 	Replicates [2]int      `json:"replicates"`
 }
 
@@ -103,7 +103,7 @@ type changeJSON struct {
 }
 
 func sizeOf(r *compare.Result) changeSize {
-	return changeSize{r.Change, r.Interval, r.Range, r.RangeLevel, r.Replicates}
+	return changeSize{r.Change, r.Interval, r.Range, r.RangeConfidence, r.Replicates}
 }
 
 // HistoryJSON writes a history at full precision.

@@ -61,7 +61,7 @@ func stillPossible(r *compare.Result) string {
 	}
 	seen, at := "was seen, not settled", ""
 	if r.Interval == nil {
-		confidence := confidencePercent(r.RangeLevel)
+		confidence := confidencePercent(r.RangeConfidence)
 		seen, at = fmt.Sprintf("at only %s %% confidence, not settled", confidence), fmt.Sprintf("at %s %% confidence ", confidence)
 	}
 	switch {

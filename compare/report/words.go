@@ -108,7 +108,7 @@ func endsText(r *compare.Result) (ends, ranged string) {
 		if in = r.Range; in == nil {
 			return "none", ""
 		}
-		ranged = confidencePercent(r.RangeLevel) + " %"
+		ranged = confidencePercent(r.RangeConfidence) + " %"
 	}
 	p := changePlaces(r)
 	return plus(in[0]*factor, p) + " to " + plus(in[1]*factor, p) + " " + unit, ranged

@@ -93,7 +93,7 @@ func TestDigits(t *testing.T) {
 		}
 	}
 	r := timeScore(compare.Noise, 0.0288, 0, 0)
-	r.Interval, r.Range, r.RangeLevel = nil, &[2]float64{0.025, 0.0319}, 0.9
+	r.Interval, r.Range, r.RangeConfidence = nil, &[2]float64{0.025, 0.0319}, 0.9
 	if got, want := intervalText(r), "+2.50 to +3.19 % (range, 90 %)"; got != want {
 		t.Errorf("%q, want %q", got, want)
 	}
@@ -117,7 +117,7 @@ func TestLevels(t *testing.T) {
 	}
 	// A confidence that the user types in must be reached, so it is rounded down.
 	for in, want := range map[float64]string{0.9: "90", 1 - 2.0/70: "97.1", 1 - 2.0/252: "99.2", 0.95: "95", 0.6666666: "66.6"} {
-		if got := floorLevel(in); got != want {
+		if got := floorPercent(in); got != want {
 			t.Errorf("%v: %s, want %s", in, got, want)
 		}
 	}
@@ -218,8 +218,8 @@ func TestFinding(t *testing.T) {
 		},
 		{points, "tile-render is 2.46 % higher (2.25 to 2.90 %)"},
 		{latency, "tile-render is 2.46 % worse (2.25 to 2.90 %), 2.52 % more ns/hop"},
-		{power, "tile-render power is 14.0 % less (13.1 to 15.0 %)"},
-		{heat, "tile-render temperature is 5.5 °C more (4.8 to 7.0 °C)"},
+		{power, "tile-render power is 14.0 % lower (13.1 to 15.0 %)"},
+		{heat, "tile-render temperature is 5.5 °C higher (4.8 to 7.0 °C)"},
 		{quiet, "tile-render is 3.1 dB better (lower) (2.2 to 4.4 dB)"},
 		{hostile, "archive[2J-pack is 1.96 % slower (1.56 to 2.36 %)"},
 	} {
@@ -235,9 +235,9 @@ func TestUnsettled(t *testing.T) {
 	n, forChange := 9, 0.005
 	advised.Needed, advised.NeededFor = &n, &forChange
 	ranged := noise(0, 0)
-	ranged.Interval, ranged.Range, ranged.RangeLevel = nil, &[2]float64{0.025, 0.0319}, 0.9
+	ranged.Interval, ranged.Range, ranged.RangeConfidence = nil, &[2]float64{0.025, 0.0319}, 0.9
 	lost := noise(0, 0)
-	lost.Interval, lost.Range, lost.RangeLevel = nil, &[2]float64{-0.0319, -0.025}, 0.9
+	lost.Interval, lost.Range, lost.RangeConfidence = nil, &[2]float64{-0.0319, -0.025}, 0.9
 	alone := noise(0, 0)
 	alone.Interval = nil
 	power := of("W", compare.Lower, compare.Ratio, compare.Cost, compare.Noise, 0.005, -0.012, 0.026)
@@ -249,22 +249,23 @@ func TestUnsettled(t *testing.T) {
 		r    *compare.Result
 		want string
 	}{
-		{"both", noise(-0.012, 0.026), "noise: a loss of up to 1.2 % or a gain of up to 2.6 % is still possible"},
+		{"both", noise(-0.012, 0.026), "a loss of up to 1.2 % or a gain of up to 2.6 % is still possible"},
 		{"advice", advised,
-			"noise: a loss of up to 1.2 % or a gain of up to 2.6 % is still possible; about 9 sessions a side would settle 0.5 %"},
-		{"gain only", noise(0, 0.026), "noise: a gain of up to 2.6 % is still possible"},
-		{"gain only, as printed", noise(-0.00001, 0.026), "noise: a gain of up to 2.6 % is still possible"},
-		{"loss only", noise(-0.026, 0), "noise: a loss of up to 2.6 % is still possible"},
-		{"likely a gain", noise(0.012, 0.026), "noise: a gain of 1.2 % to 2.6 % was seen, but is not settled"},
-		{"likely a loss", noise(-0.026, -0.012), "noise: a loss of 1.2 % to 2.6 % was seen, but is not settled"},
-		{"range", ranged, "noise: a gain of 2.50 % to 3.19 % was seen, but is not settled (at 90 % only)"},
-		{"range of losses", lost, "noise: a loss of 2.50 % to 3.19 % was seen, but is not settled (at 90 % only)"},
-		{"no interval", alone, "noise: a single value on a side leaves everything possible"},
-		{"the same", noise(0, 0), "noise: the readings do not differ"},
-		{"a cost", power, "noise: a rise of up to 2.6 % or a fall of up to 1.2 % is still possible"},
-		{"heat", heat, "noise: a rise of up to 2.6 °C or a fall of up to 1.2 °C is still possible"},
-		{"a score in dB", loudness, "noise: a loss of up to 1.2 dB or a gain of up to 2.6 dB is still possible"},
-		{"a cost that should be high", efficiency, "noise: a fall of up to 1.2 % or a rise of up to 2.6 % is still possible"},
+			"a loss of up to 1.2 % or a gain of up to 2.6 % is still possible; a change of 0.5 % would take " +
+				"about 9 sessions a side"},
+		{"gain only", noise(0, 0.026), "a gain of up to 2.6 % is still possible"},
+		{"gain only, as printed", noise(-0.00001, 0.026), "a gain of up to 2.6 % is still possible"},
+		{"loss only", noise(-0.026, 0), "a loss of up to 2.6 % is still possible"},
+		{"likely a gain", noise(0.012, 0.026), "a gain of 1.2 to 2.6 % was seen, not settled"},
+		{"likely a loss", noise(-0.026, -0.012), "a loss of 1.2 to 2.6 % was seen, not settled"},
+		{"range", ranged, "a gain of 2.50 to 3.19 % at only 90 % confidence, not settled"},
+		{"range of losses", lost, "a loss of 2.50 to 3.19 % at only 90 % confidence, not settled"},
+		{"no interval", alone, "one value on a side proves nothing"},
+		{"the same", noise(0, 0), "the readings do not differ"},
+		{"a cost", power, "a rise of up to 2.6 % or a fall of up to 1.2 % is still possible"},
+		{"heat", heat, "a rise of up to 2.6 °C or a fall of up to 1.2 °C is still possible"},
+		{"a score in dB", loudness, "a loss of up to 1.2 dB or a gain of up to 2.6 dB is still possible"},
+		{"a cost that should be high", efficiency, "a fall of up to 1.2 % or a rise of up to 2.6 % is still possible"},
 	} {
 		if got := unsettledText(c.r); got != c.want {
 			t.Errorf("%s: %q\nwant %q", c.name, got, c.want)
@@ -295,6 +296,8 @@ func TestCannotSettle(t *testing.T) {
 	among.Results[0].MaxConfidence, among.Results[0].MinSampleSize = 0.4, 5
 	single := together(three())
 	single.Results[0].Replicates, single.Results[0].MinP, single.Results[0].MaxConfidence = [2]int{1, 1}, 1, 0
+	uneven := together(three())
+	uneven.Results[0].Replicates, uneven.Results[0].MinP, uneven.Results[0].MaxConfidence = [2]int{3, 1}, 0.5, 0.5
 	blocks := together(three())
 	blocks.Results[0].Replication, blocks.Results[0].Replicates, blocks.Results[0].MinP = compare.ByBlock, [2]int{4, 4}, 0.125
 	blocks.Results[0].MinSampleSize, blocks.Results[0].MaxConfidence = 6, 0.875
@@ -309,33 +312,21 @@ func TestCannotSettle(t *testing.T) {
 	}{
 		{
 			"3 and 3", alone,
-			"3 and 3 runs can never call anything a gain or a loss at 95 %: even a perfect split gives p = 0.10; " +
-				"4 runs a side could; these could at 90 % confidence",
+			"3 runs a side cannot settle anything at 95 %. Make 1 more a side: 4 can show a large change; or take <90 % alone false>",
 		},
 		{
 			"3 and 3 among six", among,
-			"3 and 3 runs can never call anything a gain or a loss at 95 % among 6 scores: even a perfect split gives p = 0.10; " +
-				"5 runs a side could; these could at 90 % confidence, one score alone (<alone>)",
+			"3 runs a side cannot settle anything at 95 % with 6 scores. Make 2 more a side: 5 can show a large change; " +
+				"or take <90 % alone true> for one score",
 		},
-		{
-			"one and one", single,
-			"1 and 1 runs can never call anything a gain or a loss at 95 %; 4 runs a side could",
-		},
-		{
-			"four blocks", blocks,
-			"4 blocks can never call anything a gain or a loss at 95 %: even a perfect split gives p = 0.12; " +
-				"6 blocks could; these could at 87.5 % confidence",
-		},
+		{"one and one", single, "1 run a side cannot settle anything at 95 %. Make 3 more a side: 4 can show a large change"},
+		{"three and one", uneven, "3 and 1 run cannot settle anything at 95 %. Make it 4 runs a side, which can show a large change"},
+		{"four blocks", blocks, "4 blocks cannot settle anything at 95 %. Make 2 more: 6 can show a large change"},
 		{
 			"a cost stands for itself", cost,
-			"3 and 3 runs can never call anything a gain or a loss at 95 %: even a perfect split gives p = 0.10; " +
-				"4 runs a side could; these could at 90 % confidence",
+			"3 runs a side cannot settle anything at 95 %. Make 1 more a side: 4 can show a large change; or take <90 % alone false>",
 		},
-		{
-			"2 and 2", few,
-			"2 and 2 runs can never call anything a gain or a loss at 95 %: even a perfect split gives p = 0.33; " +
-				"4 runs a side could; these could at 66.6 % confidence",
-		},
+		{"2 and 2", few, "2 runs a side cannot settle anything at 95 %. Make 2 more a side: 4 can show a large change"},
 	} {
 		if got := typed.cannotSettle(0.95, c.c.Results[0], "score"); got != c.want {
 			t.Errorf("%s: %q\nwant %q", c.name, got, c.want)
@@ -386,7 +377,7 @@ func TestClosing(t *testing.T) {
 			"Regression: archive-pack is 1.96 % slower (1.56 to 2.36 %); archive-pack is 1.96 % slower (1.56 to 2.36 %); " +
 				"archive-pack is 1.96 % slower (1.56 to 2.36 %); and 1 more. Of 4 scores: regression in 4."},
 		{"a cost that decides", together(up, judgedCost),
-			"Regression: tile-render power is 9.4 % more (8.1 to 10.4 %). Of 1 score: uplift in 1."},
+			"Regression: tile-render power is 9.4 % higher (8.1 to 10.4 %). Of 1 score: uplift in 1."},
 		{"a regression that the policy does not name", together(up, unnamed, level),
 			"No regression found. Of 2 scores: uplift in 1, level in 1."},
 		{"one score that it names", together(up, unnamed), "Uplift: tile-render is 2.46 % faster (2.25 to 2.90 %)."},
