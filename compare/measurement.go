@@ -54,7 +54,7 @@ type Measurement struct {
 	IntervalMethod string // one of the constants; empty without an interval
 	// Range stands in for an interval where none exists at the confidence: from
 	// the smallest to the largest difference, with the confidence that it has.
-	Range      *[2]float64
+	Range           *[2]float64
 	RangeConfidence float64
 	// TimeSaved is the fraction of a lower-is-better time that is saved.
 	TimeSaved *float64

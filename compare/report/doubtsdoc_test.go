@@ -21,6 +21,6 @@ func TestDoubtsDocument(t *testing.T) {
 		"\x1b[1;31mstop: "+doubts.CheckFewRuns+"\x1b[0m\n  factory tile-render: 3 runs; below 4 a side nothing can be settled\n  why: ",
 		"\n  do: make more runs, best in new sessions; <reruns> says how many\n\n",
 		"\x1b[1;33mcheck: "+doubts.CheckOutlier+"\x1b[0m\n",
-		"\n\n\x1b[1mStop: a verdict on these 2 series would not be safe. Nothing was judged.\x1b[0m\n",
+		"\n\n\x1b[1mStop: a verdict on 2 series would not be safe. Nothing was judged.\x1b[0m\n",
 	)
 }

@@ -101,7 +101,7 @@ func TestHistoryStandsWhereTheJSONSays(t *testing.T) {
 		all := elements(t, partSVG(pictures[i], 0, wideWidth))
 		pixel := scaleOf(t, all, "tick-y", "y")
 		found := 0
-		for k, m := range track.Levels {
+		for k, m := range track.Measured {
 			if m == nil || m.Since == nil {
 				continue
 			}

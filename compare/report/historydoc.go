@@ -22,7 +22,7 @@ func HistoryDocument(h HistoryPage, from Origin) doc.Document {
 		d.Closing.Tone = doc.Bad
 	}
 	d.Caution = caution(historyHazard(h))
-	found, short := h.changeSections()
+	found, short := h.shiftSections()
 	pictures, gates, notes := HistoryPictures(h), gateLines(h), historyNotes(h)
 	d.Sections = []doc.Section{
 		short,
@@ -44,17 +44,17 @@ func HistoryDocument(h HistoryPage, from Origin) doc.Document {
 const shiftMethod = "the maximally selected rank statistic with its permutation distribution, " +
 	"parted again within each part (Lausen and Schumacher 1992)"
 
-// changeSections list the shifts: found in text and Markdown, short in the summary
+// shiftSections list the shifts: found in text and Markdown, short in the summary
 // of a page.
-func (h HistoryPage) changeSections() (found, short doc.Section) {
+func (h HistoryPage) shiftSections() (found, short doc.Section) {
 	const title = "Shifts"
 	found, short = doc.Section{Kind: doc.Findings, Title: title}, doc.Section{Kind: doc.Summary, Title: title}
-	for _, changes := range h.changes() {
-		heading := changeHeading(h, changes[0])
+	for _, changes := range h.shifts() {
+		heading := shiftHeading(h, changes[0])
 		list, plain := doc.List{Title: heading}, doc.List{Title: heading}
 		for _, l := range changes {
-			text := changeWords(l)
-			list.Items = append(list.Items, doc.Item{Line: doc.Line{Text: text, Tone: changeTone(l.Result)}})
+			text := shiftWords(l)
+			list.Items = append(list.Items, doc.Item{Line: doc.Line{Text: text, Tone: shiftTone(l.Result)}})
 			plain.Items = append(plain.Items, doc.Item{Line: doc.Line{Text: text}})
 		}
 		found.Blocks, short.Blocks = append(found.Blocks, list), append(short.Blocks, plain)
@@ -127,13 +127,13 @@ func (h HistoryPage) commits(track *history.Track) doc.Timeline {
 	for i, p := range h.Points {
 		row := doc.Moment{Name: fmt.Sprintf("%.7s", p.Commit), When: day(p), Count: "-", Below: pointWords(p)}
 		row.Signs, row.End = gateOutcome(p.Gate)
-		if m := track.Levels[i]; m != nil {
+		if m := track.Measured[i]; m != nil {
 			measured(&row, track.Metric, m, first)
 			first = false
 		}
-		for _, l := range track.Changes {
+		for _, l := range track.Shifts {
 			if l.First == i {
-				row.Mark = changeTone(l.Result)
+				row.Mark = shiftTone(l.Result)
 			}
 		}
 		t.Rows = append(t.Rows, row)
@@ -158,8 +158,8 @@ func (h HistoryPage) newest(tracks []*history.Track) []doc.Timeline {
 		}
 		of = track.Metric
 		row := doc.Moment{Name: track.Name()}
-		row.Signs, row.End = changesFound(track)
-		measured(&row, track.Metric, track.Levels[track.Newest()], true)
+		row.Signs, row.End = shiftsFound(track)
+		measured(&row, track.Metric, track.Measured[track.Newest()], true)
 		t := &out[len(out)-1]
 		t.Rows = append(t.Rows, row)
 	}

@@ -41,10 +41,10 @@ func trackTitle(t *history.Track) string {
 	return name + " beside the first runs: " + plusWords(t.Metric)
 }
 
-// changesFound are the changes of level that were found, in order, each as a sign.
-func changesFound(track *history.Track) (signs []doc.Tone, end doc.Line) {
-	for _, l := range track.Changes {
-		signs = append(signs, changeTone(l.Result))
+// shiftsFound are the shifts that were found, in order, each as a sign.
+func shiftsFound(track *history.Track) (signs []doc.Tone, end doc.Line) {
+	for _, l := range track.Shifts {
+		signs = append(signs, shiftTone(l.Result))
 	}
 	switch {
 	case len(signs) > 0:
@@ -55,8 +55,8 @@ func changesFound(track *history.Track) (signs []doc.Tone, end doc.Line) {
 	return nil, doc.Line{Text: "too few"}
 }
 
-// changeTone is that of a change of level, which need not have a verdict.
-func changeTone(r *compare.Result) doc.Tone {
+// shiftTone is that of a shift, which need not have a verdict.
+func shiftTone(r *compare.Result) doc.Tone {
 	if r.Verdict == nil {
 		return doc.Unjudged
 	}
@@ -66,7 +66,7 @@ func changeTone(r *compare.Result) doc.Tone {
 // countHead is what the numbers of a history count.
 func countHead(h HistoryPage) string {
 	for _, track := range h.Tracks {
-		for _, m := range track.Levels {
+		for _, m := range track.Measured {
 			if m != nil && m.Sessions > 0 {
 				return "sessions"
 			}
@@ -143,20 +143,20 @@ func gateWord(g *history.PointGate) string {
 	return end.Text
 }
 
-// changes are the changes of level, in order; those between the same two commits
+// changes are the shifts, in order; those between the same two commits
 // together.
-func (h HistoryPage) changes() [][]*history.LevelChange {
-	var all []*history.LevelChange
+func (h HistoryPage) shifts() [][]*history.Shift {
+	var all []*history.Shift
 	for _, track := range h.Tracks {
-		all = append(all, track.Changes...)
+		all = append(all, track.Shifts...)
 	}
-	out := groupsOf(all, func(l *history.LevelChange) [2]int { return [2]int{l.Last, l.First} })
-	slices.SortStableFunc(out, func(a, b []*history.LevelChange) int { return a[0].First - b[0].First })
+	out := groupsOf(all, func(l *history.Shift) [2]int { return [2]int{l.Last, l.First} })
+	slices.SortStableFunc(out, func(a, b []*history.Shift) int { return a[0].First - b[0].First })
 	return out
 }
 
-// changeHeading says where a level changed, and what was set differently there.
-func changeHeading(h HistoryPage, l *history.LevelChange) string {
+// shiftHeading says where a shift is, and what was set differently there.
+func shiftHeading(h HistoryPage, l *history.Shift) string {
 	last, first := h.Points[l.Last], h.Points[l.First]
 	text := commitWords(first) + ", after " + commitWords(last)
 	if s := Clean(first.Subject); s != "" {
@@ -172,8 +172,8 @@ func commitWords(p *history.Point) string {
 	return fmt.Sprintf("%.7s", p.Commit)
 }
 
-// causeWords names what changed along with a level.
-func causeWords(l *history.LevelChange) string {
+// causeWords names what changed along with it.
+func causeWords(l *history.Shift) string {
 	causes := Clean(strings.Join(each(slices.Concat(l.Settings, l.Conditions), settingText), "; "))
 	switch {
 	case len(l.Settings) > 0:
@@ -184,7 +184,7 @@ func causeWords(l *history.LevelChange) string {
 	return "no setting changed here"
 }
 
-func changeWords(l *history.LevelChange) string {
+func shiftWords(l *history.Shift) string {
 	text := finding(l.Result)
 	if !l.Real {
 		text += ", but how far is not settled: " + intervalText(l.Result)
@@ -233,8 +233,8 @@ func historyTests(h HistoryPage) []string {
 		}
 		line := fmt.Sprintf("%s: maximally selected rank statistic (%s) Z = %s, p = %s, adjusted %s", Clean(track.Name()), how,
 			compare.Decimal(track.Z, 2), probability(track.P), probability(track.PAdjusted))
-		for _, l := range track.Changes {
-			line += fmt.Sprintf("; at %.7s p = %s (found from %s)", h.Points[l.First].Commit, probability(l.P), probability(l.Level))
+		for _, l := range track.Shifts {
+			line += fmt.Sprintf("; at %.7s p = %s (found from %s)", h.Points[l.First].Commit, probability(l.P), probability(l.MaxP))
 		}
 		out = append(out, line)
 	}
@@ -304,16 +304,16 @@ func historyNote(n history.Note) Note {
 func historyClosing(h HistoryPage) string {
 	if worse := h.Worse(); len(worse) > 0 {
 		// The suite, else the latest.
-		l := worse[0].Changes[len(worse[0].Changes)-1]
+		l := worse[0].Shifts[len(worse[0].Shifts)-1]
 		for _, t := range worse[1:] {
-			if k := t.Changes[len(t.Changes)-1]; worse[0].Parts == nil && k.First > l.First {
+			if k := t.Shifts[len(t.Shifts)-1]; worse[0].Parts == nil && k.First > l.First {
 				l = k
 			}
 		}
 		text := fmt.Sprintf("Worse: %s since %s; %s.", finding(l.Result), commitWords(h.Points[l.First]), causeWords(l))
 		var others []string
 		for _, t := range worse {
-			if k := t.Changes[len(t.Changes)-1]; k != l {
+			if k := t.Shifts[len(t.Shifts)-1]; k != l {
 				others = append(others, Clean(t.Name()))
 			}
 		}
@@ -324,9 +324,9 @@ func historyClosing(h HistoryPage) string {
 	}
 	main := h.Tracks[0]
 	text := ""
-	switch n := len(h.changes()); {
-	case n > 0 && len(main.Changes) > 0:
-		l := main.Changes[len(main.Changes)-1]
+	switch n := len(h.shifts()); {
+	case n > 0 && len(main.Shifts) > 0:
+		l := main.Shifts[len(main.Shifts)-1]
 		text = fmt.Sprintf("The last shift is no loss beyond the tolerance: %s since %s; %s.", finding(l.Result),
 			commitWords(h.Points[l.First]), causeWords(l))
 	case n > 0:
@@ -338,7 +338,7 @@ func historyClosing(h HistoryPage) string {
 	default:
 		text = "No shift found; small ones may be hidden."
 	}
-	if m := main.Levels[main.Newest()]; m.Since != nil && len(main.Changes) == 0 {
+	if m := main.Measured[main.Newest()]; m.Since != nil && len(main.Shifts) == 0 {
 		text += fmt.Sprintf(" Beside the first runs the newest of %s are at %s: %s.", Clean(main.Name()), signed(m.Since, m.Since.Change),
 			intervalText(m.Since))
 	}

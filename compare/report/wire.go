@@ -71,7 +71,7 @@ type resultJSON struct {
 	Interval        *[2]float64         `json:"interval"`
 	IntervalMethod  string              `json:"interval_method,omitempty"`
 	Range           *[2]float64         `json:"range"`
-	RangeConfidence      float64             `json:"range_confidence,omitempty"`
+	RangeConfidence float64             `json:"range_confidence,omitempty"`
 	TimeSaved       *float64            `json:"time_saved"`
 	Test            string              `json:"test"`
 	U               *float64            `json:"u"`
