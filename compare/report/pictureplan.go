@@ -154,7 +154,7 @@ func (p plan) advice() string {
 	if r.TooCoarse() {
 		return tooCoarse(r)
 	}
-	return counts(r) + " now; how many would settle " + tolerance(r) + " is not known"
+	return counts(r) + " now; it is not known how many a change of " + tolerance(r) + " takes"
 }
 
 func (p plan) draw(d *drawing) {

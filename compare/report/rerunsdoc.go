@@ -16,9 +16,14 @@ func RerunsDocument(p RerunsPage) doc.Document {
 	closing := rerunsClosing(p)
 	d := doc.Document{Heading: doc.Line{Text: heading, Tone: doc.Strong}, Closing: doc.Line{Text: closing, Tone: doc.Strong},
 		Page: doc.Head{Headline: closing}}
-	d.Sections = append(d.Sections, doc.Section{Kind: doc.Numbers, Blocks: []doc.Block{flush(planBasis(p))}})
+	basis := doc.Section{Kind: doc.Numbers, Blocks: []doc.Block{flush(planBasis(p))}}
+	common := commonDemands(p.Metrics)
+	if common != nil {
+		basis.Blocks = append(basis.Blocks, flush("For each: "+strings.Join(common, "; ")))
+	}
+	d.Sections = append(d.Sections, basis)
 	for _, m := range p.Metrics {
-		d.Sections = append(d.Sections, planSection(p, m))
+		d.Sections = append(d.Sections, planSection(p, m, common))
 	}
 	d.Sections = append(d.Sections, looksSection(p), doc.Section{Kind: doc.Numbers, Apart: true, Blocks: []doc.Block{flush(planRules(p))}})
 	return d
@@ -154,8 +159,34 @@ func them(names []string) string {
 	return "them"
 }
 
-// planSection says how often to run one metric.
-func planSection(p RerunsPage, m *advice.Plan) doc.Section {
+// demands are the lines about what holds whatever the runs say: what it takes to
+// settle anything, and what the policy wants.
+func demands(m *advice.Plan) []string {
+	out := []string{fmt.Sprintf("at least %s, however large the change", perSide(m.Result, m.MinSize))}
+	if wants := policyWants(m); wants != "" {
+		out = append(out, wants)
+	}
+	return out
+}
+
+// commonDemands are the demands of several metrics where they are the same for
+// all, so that they are said once; else none.
+func commonDemands(metrics []*advice.Plan) []string {
+	if len(metrics) < 2 {
+		return nil
+	}
+	first := demands(metrics[0])
+	for _, m := range metrics[1:] {
+		if !slices.Equal(demands(m), first) {
+			return nil
+		}
+	}
+	return first
+}
+
+// planSection says how often to run one metric, without the demands that are common
+// to all.
+func planSection(p RerunsPage, m *advice.Plan, common []string) doc.Section {
 	r := m.Result
 	s := doc.Section{Kind: doc.Numbers}
 	if p.Profiles != nil {
@@ -166,9 +197,10 @@ func planSection(p RerunsPage, m *advice.Plan) doc.Section {
 		lines = append(lines, doc.Item{Line: doc.Line{Text: fmt.Sprintf(format, args...)}})
 	}
 	add("%s", spreadText(p, m))
-	add("at least %s, for a change of any size", perSide(r, m.MinSize))
-	if wants := policyWants(m); wants != "" {
-		add("%s", wants)
+	if common == nil {
+		for _, s := range demands(m) {
+			add("%s", s)
+		}
 	}
 	if m.See == nil {
 		add("no advice: %s", noAdvice(r))
@@ -238,7 +270,7 @@ func policyWants(m *advice.Plan) string {
 	}
 	text := "the policy wants at least " + strings.Join(parts, " and ") + " a side"
 	if m.WantedSessions > 0 && m.Replication == compare.ByRun {
-		text += ", and no sessions are recorded here: label each sitting in a column session"
+		text += ", and no sessions are recorded here"
 	}
 	return text
 }
