@@ -156,7 +156,8 @@ func fileSides(c *cli.Context, files []string) (sides, error) {
 		}
 		profiles := reads[i].runs.Profiles()
 		if len(profiles) != 1 {
-			return out, fmt.Errorf("%s holds %d profiles: %s; pick two with --before and --after", f, len(profiles), quoted(profiles))
+			return out, fmt.Errorf("%s holds %s: %s; pick two with --before and --after", f, compare.Count(len(profiles), "profile"),
+				quoted(profiles))
 		}
 		out.names[i] = profiles[0]
 		out.notes = append(out.notes, reads[i].notes...)

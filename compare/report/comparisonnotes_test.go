@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"strings"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
@@ -132,5 +133,18 @@ func TestOmissions(t *testing.T) {
 	// Lists in JSON are empty, never null.
 	if none := onlyOn("before", nil); none == nil {
 		t.Error("no metric is no list")
+	}
+}
+
+// Numbers of the command line have no columns, so that none is asked for.
+func TestTypedNumbersHaveNoColumns(t *testing.T) {
+	c := &compare.Comparison{Notes: []compare.Note{{Kind: compare.NoteNoSessions, Count: 1, Of: 1}, {Kind: compare.NoteWarmUp, Count: 1}}}
+	typed := ComparisonPage{Comparison: c, Typed: true}.notes()
+	read := ComparisonPage{Comparison: c}.notes()
+	if !strings.Contains(read[0].Text, "Record a `session` column") || strings.Contains(typed[0].Text, "Record a") {
+		t.Errorf("%q and %q", read[0].Text, typed[0].Text)
+	}
+	if typed[0].Kind != read[0].Kind || typed[1] != read[1] {
+		t.Errorf("%v and %v", typed, read)
 	}
 }

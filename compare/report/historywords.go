@@ -267,7 +267,7 @@ func historyNote(n history.Note) Note {
 	case history.NoteNotInSuite:
 		var scores []string
 		for i, name := range n.Names {
-			scores = append(scores, fmt.Sprintf("%s (measured at %d of %d commits)", name, n.Counts[i], n.Of))
+			scores = append(scores, fmt.Sprintf("%s (measured at %d of %s)", name, n.Counts[i], compare.Count(n.Of, "commit")))
 		}
 		kind, text = "suite", "not in the suite: "+compare.List(scores, 6)
 	case history.NoteIncomplete:

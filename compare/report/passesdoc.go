@@ -43,7 +43,7 @@ func sideLines(p *advice.Passes, s advice.PassSide) []string {
 		add("one-sided: below %s", outward(s.Below, math.Ceil))
 	}
 	if s.Hours > 0 {
-		add("in %s hours: fewer than %s failures an hour at %s %% confidence, which is one in more than %s hours", compare.Decimal(s.Hours, 2),
+		add("in %s h: fewer than %s failures an hour at %s %% confidence, which is one in more than %s h", compare.Decimal(s.Hours, 2),
 			significant(s.PerHourBelow), confidence, significant(1/s.PerHourBelow))
 	}
 	open := false
