@@ -321,7 +321,7 @@ func (p Policy) Resolve(benchmark, metric, unit string, better Better) (Metric, 
 		}
 	}
 	if m.Tolerance != nil && m.Scale == Ratio && *m.Tolerance >= 1 {
-		return m, fmt.Errorf("a tolerance of 100 %% or more for %s would let everything pass; expected per cent, such as 0.5", m.Name())
+		return m, fmt.Errorf("a tolerance of 100 %% or more for %s would accept everything; expected per cent, such as 0.5", m.Name())
 	}
 	if m.Better == "" && m.Role != Info {
 		return m, &NoDirectionError{m.ID(), m.Unit}

@@ -261,7 +261,7 @@ func TestTolerances(t *testing.T) {
 		t.Errorf("a pattern for archive-pack/fast: %v", *m.Tolerance)
 	}
 	_, err := compare.Policy{Overrides: []compare.Override{{"", 100}}}.Resolve("tile-render", "score", "s", "")
-	if want := "a tolerance of 100 % or more for tile-render would let everything pass; expected per cent, such as 0.5"; err == nil ||
+	if want := "a tolerance of 100 % or more for tile-render would accept everything; expected per cent, such as 0.5"; err == nil ||
 		err.Error() != want {
 		t.Errorf("%v, want %s", err, want)
 	}

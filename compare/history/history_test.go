@@ -348,7 +348,7 @@ func TestHistoryErrors(t *testing.T) {
 	}
 	for want, p := range map[string]*Past{
 		"no commit that was read has runs or settings of a profile \"boost-lift\"": pastOf(t, compare.Options{}, nil, nil),
-		"nothing was measured of what is looked at":                                pastOf(t, compare.Options{}, tuned(raised)),
+		"nothing was measured of what is followed":                                 pastOf(t, compare.Options{}, tuned(raised)),
 		"does not say whether more is better":                                      pastOf(t, compare.Options{}, tuned(raised, nobody)),
 	} {
 		if _, err := p.History(); err == nil || !strings.Contains(err.Error(), want) {

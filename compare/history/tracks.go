@@ -87,7 +87,7 @@ func (p *Past) tracks(policy compare.Policy) (out []*Track, notes []Note, err er
 	if len(out) > 0 {
 		return out, notes, nil
 	}
-	err = errors.New("nothing was measured of what is looked at")
+	err = errors.New("nothing was measured of what is followed")
 	if n := len(notes); n > 0 {
 		err = fmt.Errorf("%w: %s is left out: %w", err, notes[n-1].Names[0], notes[n-1].Err)
 	}

@@ -86,7 +86,7 @@ func suiteClosing(c *compare.Comparison) string {
 
 func single(r *compare.Result) string {
 	if !r.Verdict.Settled() {
-		return fmt.Sprintf("Not settled: %s, %s.", Clean(r.Name()), strings.TrimPrefix(unsettledText(r), "noise: "))
+		return fmt.Sprintf("Not settled: %s, %s.", Clean(r.Name()), unsettledText(r))
 	}
 	if *r.Verdict == compare.Level {
 		return fmt.Sprintf("Level: %s changed by less than the tolerance of %s.", Clean(r.Name()), tolerance(r))

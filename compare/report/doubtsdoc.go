@@ -83,7 +83,7 @@ func (c Commands) checkAdvice(check string) (why, do string) {
 			"record a session label for each sitting, and make several",
 		},
 		doubts.CheckApart: {
-			"a warmer room, an update or wear would look like the change",
+			"a warmer room, an update or wear would seem to be the change",
 			"alternate the profiles; " + c.Sheet(0, 1) + " plans it in blocks",
 		},
 		doubts.CheckCoarse: {"what is smaller than a step cannot be seen", "record more digits, or a longer run"},

@@ -187,7 +187,7 @@ func causeWords(l *history.Shift) string {
 func shiftWords(l *history.Shift) string {
 	text := finding(l.Result)
 	if !l.Real {
-		text += ", but how far is not settled: " + intervalText(l.Result)
+		text += ", but by how much is open: " + intervalText(l.Result)
 	}
 	return text + ", " + medians(l.Result, doc.Arrow) + "; " + counts(l.Result)
 }
