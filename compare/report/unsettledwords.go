@@ -195,6 +195,12 @@ func unsettledSummary(rs []*compare.Result) string {
 		}
 	}
 	var possible []string
+	at := ""
+	for _, r := range rs {
+		if r.Interval == nil && r.Range != nil { // all ranges of a family have one confidence
+			at = fmt.Sprintf("at %s %% confidence ", confidencePercent(r.RangeConfidence))
+		}
+	}
 	if loss != nil {
 		text := "losses up to " + size(loss, worst)
 		if loss != gain {
@@ -207,7 +213,7 @@ func unsettledSummary(rs []*compare.Result) string {
 	}
 	var out []string
 	if len(possible) > 0 {
-		out = append(out, "possible are "+strings.Join(possible, " and "))
+		out = append(out, at+"possible are "+strings.Join(possible, " and "))
 	}
 	if few, many := neededRange(rs); few != nil {
 		out = append(out, "a change as large as the tolerance would take "+neededText(few, many))
