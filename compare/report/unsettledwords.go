@@ -59,10 +59,10 @@ func stillPossible(r *compare.Result) string {
 		return fmt.Sprintf("%s to %s", compare.Decimal(math.Abs(lo)*factor, changePlaces(r)), compare.Decimal(math.Abs(hi)*factor, changePlaces(r))+
 			" "+unit)
 	}
-	seen, at := "was seen, not settled", ""
+	seen, at := "was seen", ""
 	if r.Interval == nil {
 		confidence := confidencePercent(r.RangeConfidence)
-		seen, at = fmt.Sprintf("at only %s %% confidence, not settled", confidence), fmt.Sprintf("at %s %% confidence ", confidence)
+		seen, at = fmt.Sprintf("at %s %% confidence only", confidence), fmt.Sprintf("at %s %% confidence ", confidence)
 	}
 	switch {
 	case lo > 0:
