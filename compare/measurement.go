@@ -54,8 +54,8 @@ type Measurement struct {
 	IntervalMethod string // one of the constants; empty without an interval
 	// Range stands in for an interval where none exists at the confidence: from
 	// the smallest to the largest difference, with the confidence that it has.
-	Range      *[2]float64
-	RangeLevel float64
+	Range           *[2]float64
+	RangeConfidence float64
 	// TimeSaved is the fraction of a lower-is-better time that is saved.
 	TimeSaved *float64
 
@@ -116,7 +116,7 @@ func (m *Measurement) setInterval(widened float64) {
 	}
 	if m.MinP < 1 {
 		if lo, hi, ok := m.layout.extent(); ok {
-			m.Range, m.RangeLevel = m.displayedRange(lo-widened, hi+widened), 1-m.MinP
+			m.Range, m.RangeConfidence = m.displayedRange(lo-widened, hi+widened), 1-m.MinP
 		}
 	}
 }

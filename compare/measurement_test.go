@@ -174,8 +174,8 @@ func TestOneValueASide(t *testing.T) {
 			t.Errorf("%v against %v: %+v", c.before, c.after, r)
 		}
 		if !comparetest.Near(r.MinP, c.floor, 1e-12) || (r.Range != nil) != c.ranged || c.ranged &&
-			!comparetest.Near(r.RangeLevel, 1-c.floor, 1e-12) {
-			t.Errorf("%v against %v: floor %v, range %v at %v", c.before, c.after, r.MinP, r.Range, r.RangeLevel)
+			!comparetest.Near(r.RangeConfidence, 1-c.floor, 1e-12) {
+			t.Errorf("%v against %v: floor %v, range %v at %v", c.before, c.after, r.MinP, r.Range, r.RangeConfidence)
 		}
 	}
 	// Even a huge number of runs on one side cannot make up for one on the other.
@@ -194,8 +194,8 @@ func TestOneValueASide(t *testing.T) {
 func TestRangeWhereThereIsNoInterval(t *testing.T) {
 	r := resultOf(t, comparetest.Numbers("°C", 70, 73.125, 77.5), comparetest.Numbers("°C", 80, 82.0625, 88), compare.Policy{},
 		compare.Options{})
-	if r.Interval != nil || r.Range == nil || *r.Range != [2]float64{2.5, 18} || !comparetest.Near(r.RangeLevel, 0.9, 1e-12) {
-		t.Errorf("interval %v, range %v at %v", r.Interval, r.Range, r.RangeLevel)
+	if r.Interval != nil || r.Range == nil || *r.Range != [2]float64{2.5, 18} || !comparetest.Near(r.RangeConfidence, 0.9, 1e-12) {
+		t.Errorf("interval %v, range %v at %v", r.Interval, r.Range, r.RangeConfidence)
 	}
 	if r.CanSettle || r.MinSampleSize != 4 || !comparetest.Near(r.MaxConfidence, 0.9, 1e-12) {
 		t.Errorf("can settle %v from %d, or at %v", r.CanSettle, r.MinSampleSize, r.MaxConfidence)

@@ -321,7 +321,7 @@ func (p Policy) Resolve(benchmark, metric, unit string, better Better) (Metric, 
 		}
 	}
 	if m.Tolerance != nil && m.Scale == Ratio && *m.Tolerance >= 1 {
-		return m, fmt.Errorf("a tolerance of 100 %% or more for %s would let everything pass; expected per cent, such as 0.5", m.Name())
+		return m, fmt.Errorf("a tolerance of 100 %% or more for %s would accept everything; expected per cent, such as 0.5", m.Name())
 	}
 	if m.Better == "" && m.Role != Info {
 		return m, &NoDirectionError{m.ID(), m.Unit}
@@ -337,11 +337,10 @@ type NoDirectionError struct {
 }
 
 func (e *NoDirectionError) Error() string {
-	in := "has no unit"
-	if e.Unit != "" {
-		in = fmt.Sprintf("is in %q", e.Unit)
+	if e.Unit == "" {
+		return e.Metric.Name() + " has no unit"
 	}
-	return fmt.Sprintf("%s %s, which does not say whether more is better", e.Metric.Name(), in)
+	return fmt.Sprintf("%s is in %q, which does not say whether more is better", e.Metric.Name(), e.Unit)
 }
 
 // ResolveAnyway resolves the metric of a series where it does not matter whether

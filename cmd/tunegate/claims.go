@@ -16,7 +16,7 @@ import (
 func claimsCommand() *cli.Command {
 	return &cli.Command{
 		Name:      "claims",
-		Usage:     "hold a page of sentences with numbers against runs and arithmetic before it is published",
+		Usage:     "check a page's numbers against the runs before it is published",
 		ArgsUsage: "CLAIMS.toml [FILES-OR-FOLDER]",
 		Description: `The claims are a TOML file, a [[claim]] table each: the sentence (text), what it
 is about (benchmark with metric, class, or suite = true), and the change in the

@@ -113,7 +113,8 @@ func judgeSides(c *cli.Context, policy compare.Policy, opt compare.Options) (pag
 		return page, ofTyped(c, err)
 	}
 	found, err := doubts.OfComparison(result, in.before, in.after, policy, compare.Options{Better: opt.Better})
-	return report.ComparisonPage{Comparison: result, Doubts: found, Reading: in.allNotes(), Commands: commands()}, err
+	return report.ComparisonPage{Comparison: result, Doubts: found, Reading: in.allNotes(), Typed: typed(c),
+		Commands: commands()}, err
 }
 
 // policyFileOf is the policy file that the option names; it states nothing

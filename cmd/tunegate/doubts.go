@@ -13,7 +13,7 @@ func doubtsCommand() *cli.Command {
 		Name:      "doubts",
 		Usage:     "list what would make a verdict on these runs unsafe; judges nothing",
 		ArgsUsage: "FILES-OR-FOLDERS",
-		Description: `Looks at every series of runs for too few runs, missing sessions, drift,
+		Description: `Checks every series of runs for too few runs, missing sessions, drift,
 dependence, outliers, two modes, coarse readings, sessions far apart and copied
 values, each with the evidence, why it matters and what to do. Its statistical
 checks together call at most one clean series in twenty. No value is left out
@@ -28,7 +28,7 @@ Examples:
    tunegate doubts runs/ --strict
    tunegate doubts results/profiles/factory results/profiles/boost-lift
 
-Exit status: 0 looked; 2 bad input or usage; 3 with --strict, a verdict would
+Exit status: 0 checked; 2 bad input or usage; 3 with --strict, a verdict would
 not be safe.`,
 		Flags: flags(
 			under(groupJudge,
@@ -53,7 +53,7 @@ func runDoubts(c *cli.Context) error {
 		return err
 	}
 	if c.NArg() == 0 {
-		return &exitError{exitInput, "nothing to look at; name files or a folder with runs"}
+		return &exitError{exitInput, "nothing to check; name files or a folder with runs"}
 	}
 	waiting := startBar(c)
 	defer waiting.stop()

@@ -17,7 +17,7 @@ import (
 func judgingFlags(tolerance string) []cli.Flag {
 	return under(groupJudge,
 		&cli.StringFlag{Name: "better", Usage: "the `DIRECTION` that is better, higher or lower, for metrics whose unit does not say"},
-		&cli.StringFlag{Name: "confidence", Usage: "confidence `LEVEL` in per cent; 95 and 0.95 are the same",
+		&cli.StringFlag{Name: "confidence", Usage: "confidence in `PERCENT`; 95 and 0.95 are the same",
 			DefaultText: "the policy's, else 95"},
 		&cli.StringSliceFlag{Name: "tolerance", Usage: tolerance +
 			", in per cent, or BENCHMARK=`N`, * and ? allowed; a cost decides only when named, as in \"* power=3\"; repeatable",
@@ -28,10 +28,10 @@ func judgingFlags(tolerance string) []cli.Flag {
 	)
 }
 
-// pickFlags say what to look at.
+// pickFlags say what is read.
 func pickFlags() []cli.Flag {
 	return under(groupWhat,
-		&cli.StringSliceFlag{Name: "only", Usage: "look only at this `NAME`, a benchmark or metric, * and ? allowed; repeatable"},
+		&cli.StringSliceFlag{Name: "only", Usage: "only this `NAME`, a benchmark or metric, * and ? allowed; repeatable"},
 		&cli.StringSliceFlag{Name: "leave-out", Usage: "leave this `NAME` out, a benchmark or metric, * and ? allowed; repeatable"},
 	)
 }

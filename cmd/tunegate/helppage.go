@@ -19,7 +19,7 @@ import (
 // The headings under which commands group their options, in the order of the
 // page.
 const (
-	groupWhat  = "What to look at"
+	groupWhat  = "What to read"
 	groupPlan  = "What to plan"
 	groupRuns  = "Where runs begin and end"
 	groupLog   = "How to read the log"

@@ -15,26 +15,26 @@ import (
 func historyCommand() *cli.Command {
 	return &cli.Command{
 		Name:      "history",
-		Usage:     "say what became of a profile over the commits of a results repository",
+		Usage:     "follow a profile through the commits of a results repository",
 		ArgsUsage: "[FOLDER]",
 		Description: `Follows one profile along the first parents of HEAD (or --head), so that a merged
 branch is one commit: what each commit added to the runs or set differently, how
-fast it was beside the first, what the gate says of it, and where the level
-changed. Only commits are read, not the working tree. FOLDER lies in the results
+fast it was beside the first, what the gate says of it, and where it shifted.
+Only commits are read, not the working tree. FOLDER lies in the results
 repository; the current one unless given.
 
-Shown commit by commit is the suite, or what --only names; changes of level are
-looked for in every metric. A change can only lie between commits. For scores
-together the chance of a false alarm is that of the policy's confidence, for the
-suite and for every cost by itself, too.
+Shown commit by commit is the suite, or what --only names; shifts are searched in
+every metric. A shift can only lie between commits. For scores together the
+chance of a false alarm is that of the policy's confidence, for the suite and for
+every cost by itself, too.
 
 Examples:
    tunegate history
    tunegate history results --profile boost-lift --only tile-render
    tunegate history --profile boost-lift --strict --write markdown=history.md
 
-Exit status: 0 printed; 1 with --strict, where the suite or a score came to its
-newest level by a loss beyond the tolerance; 2 bad input, usage or environment.`,
+Exit status: 0 printed; 1 with --strict, where the latest shift of the suite or
+of a score was a loss beyond the tolerance; 2 bad input, usage or environment.`,
 		Flags: flags(
 			under(groupWhat,
 				&cli.StringFlag{Name: "profile", Usage: "`NAME` of the profile to follow", DefaultText: "the only one there is"},
@@ -42,7 +42,7 @@ newest level by a loss beyond the tolerance; 2 bad input, usage or environment.`
 				&cli.IntFlag{Name: "commits", Value: 200, Usage: "`NUMBER` of commits to read at most, of those that touch the profile or the policy"},
 			),
 			under(groupJudge,
-				&cli.BoolFlag{Name: "strict", Usage: "end with 1 where the newest level came about by a loss", DisableDefaultText: true},
+				&cli.BoolFlag{Name: "strict", Usage: "end with 1 if the latest shift was a loss", DisableDefaultText: true},
 				&cli.StringFlag{Name: "better", Usage: "the `DIRECTION` that is better, higher or lower, for metrics whose unit does not say"},
 			),
 			pickFlags(), drawingFlags(), writeFlags(historyForms, "(the picture of the first metric shown)"),

@@ -109,8 +109,8 @@ func readRungs(c *cli.Context) (profiles []string, sides [][]*compare.Series, no
 	}
 	found := runs.Profiles()
 	if len(c.StringSlice("profile")) == 0 && several == "" && len(found) < c.NArg() {
-		return nil, nil, nil, fmt.Errorf("%d files hold %d profiles, %s; name each profile's file once, or say the order with --profile",
-			c.NArg(), len(found), quoted(found))
+		return nil, nil, nil, fmt.Errorf("%s hold %s, %s; name each profile's file once, or say the order with --profile",
+			compare.Count(c.NArg(), "file"), compare.Count(len(found), "profile"), quoted(found))
 	}
 	profiles = c.StringSlice("profile")
 	if len(profiles) == 0 {

@@ -125,7 +125,7 @@ func noCommand(c *cli.Context) error {
 		for _, cmd := range c.App.VisibleCommands() {
 			names += " " + cmd.Name
 		}
-		return &exitError{exitInput, fmt.Sprintf("unknown command %q; there is:%s", c.Args().First(), names)}
+		return &exitError{exitInput, fmt.Sprintf("unknown command %q; commands:%s", c.Args().First(), names)}
 	}
 	return cli.ShowAppHelp(c)
 }

@@ -101,7 +101,7 @@ func nearestPolicy(from string) (string, error) {
 		case err == nil:
 			return filepath.Join(shown, "tunegate.toml"), nil
 		case !errors.Is(err, fs.ErrNotExist):
-			return "", fmt.Errorf("cannot look for a policy: %w", err)
+			return "", fmt.Errorf("cannot search for a policy: %w", err)
 		}
 		if dir == filepath.Dir(dir) {
 			return "", nil

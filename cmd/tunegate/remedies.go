@@ -22,9 +22,9 @@ type typedNumbersError struct{ *compare.NoDirectionError }
 // Error says what is missing, without the name that the numbers do not have.
 func (e *typedNumbersError) Error() string {
 	if e.Unit == "" {
-		return "the numbers have no unit, so nothing says whether more is better"
+		return "the numbers have no unit"
 	}
-	return fmt.Sprintf("the numbers are in %q, which does not say whether more is better", e.Unit)
+	return fmt.Sprintf("the unit %q does not say whether more is better", e.Unit)
 }
 
 // Unwrap is the missing direction itself.
@@ -51,8 +51,8 @@ func withRemedy(err error) error {
 // remedyFor is what to do about an error, to stand behind it; empty where there
 // is nothing to add.
 func remedyFor(err error) string {
-	const boundaries = `; state one of marker (a column that names the benchmark while it runs), ` +
-		`threshold (such as "power = 120") and list (a CSV with benchmark, start, end)`
+	const boundaries = `; give one of --marker (a column that names the benchmark while it runs), ` +
+		`--threshold (such as "power = 120") or --list (a CSV with benchmark, start, end)`
 	var typed *typedNumbersError
 	var direction *compare.NoDirectionError
 	var results *intake.NoResultsError
@@ -60,11 +60,11 @@ func remedyFor(err error) string {
 	var log *intake.LogError
 	switch {
 	case errors.As(err, &typed) && typed.Unit == "":
-		return "; give --unit, such as --unit s, or --better higher or --better lower"
+		return ": say --unit, such as --unit s, or --better higher or --better lower"
 	case errors.As(err, &typed):
-		return "; give --better higher or --better lower, too"
+		return ": say --better higher or --better lower"
 	case errors.As(err, &direction):
-		return "; add a column `better` with higher or lower, or give --better higher or --better lower, or state better in the policy"
+		return ": say --better higher or --better lower, add a column `better`, or state better in the policy"
 	case errors.As(err, &results):
 		return ", or start one with tunegate init"
 	case errors.As(err, &rules):
@@ -93,7 +93,7 @@ func commands() report.Commands {
 		Doubts:  "tunegate doubts",
 		Reruns:  "tunegate reruns",
 		Sheet: func(blocks, spells int) string {
-			s := "tunegate sheet"
+			s := "tunegate sheet PROFILE PROFILE --benchmark NAME"
 			if blocks > 0 {
 				s += fmt.Sprintf(" --blocks %d", blocks)
 			}
@@ -106,7 +106,13 @@ func commands() report.Commands {
 		LookOption:    "--look",
 		ChangeOption:  "--change",
 		CommitsOption: "--commits",
-		Uncorrected:   "--correction none",
-		Explain:       func(err error) string { return withRemedy(err).Error() },
+		Confidence: func(percent string, alone bool) string {
+			options := "--confidence " + percent
+			if alone {
+				options += " --correction none"
+			}
+			return fmt.Sprintf("%s %% (%s)", percent, options)
+		},
+		Explain: func(err error) string { return withRemedy(err).Error() },
 	}
 }

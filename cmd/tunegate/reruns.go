@@ -24,10 +24,11 @@ show a change of the given size, how many narrow the interval, and what the
 pilot could have caught. With the minutes that a session and a run take, also
 how to split the work.
 
-Looking again after every run until the answer pleases raises false alarms: in
+Judging again after every run until the answer pleases raises false alarms: in
 simulations of this program's rule from 5 % to about 6 % for 5 and then 10 runs,
-8 % for 5, 8, 11 and 14, and 12 % for every number from 4 to 15. --looks plans
-several looks that keep the promise; judge each with compare --look.
+8 % for 5, 8, 11 and 14, and 12 % for every number from 4 to 15, 18 % up to 20
+and 24 % up to 40. --looks plans several looks that keep the promise; judge each
+with compare --look.
 
 Examples:
    tunegate reruns factory.csv
@@ -76,7 +77,7 @@ func runReruns(c *cli.Context) error {
 		return err
 	}
 	waiting.stop()
-	page := report.RerunsPage{Reruns: plan, Commands: commands()}
+	page := report.RerunsPage{Reruns: plan, Typed: typed(c), Commands: commands()}
 	return deliver(c, screen, writes, answer{report.RerunsDocument(page), jsonForm(report.RerunsJSON, page)})
 }
 

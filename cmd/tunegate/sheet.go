@@ -107,9 +107,9 @@ func runSheet(c *cli.Context) error {
 		about = fmt.Sprintf(", about %s hours", compare.Decimal(minutes/60, 1))
 	}
 	if plan.Blocks < floor {
-		about += fmt.Sprintf("; %d blocks are too few to settle anything at 95 %%, %d could", plan.Blocks, floor)
+		about += fmt.Sprintf("; %s cannot settle anything at 95 %%, %d can", compare.Count(plan.Blocks, "block"), floor)
 	}
-	_, err = fmt.Fprintf(c.App.ErrWriter, "tunegate: runs %d, sessions %d, blocks %d%s\n", rows[len(rows)-1].Step, sessions,
-		plan.Blocks, about)
+	_, err = fmt.Fprintf(c.App.ErrWriter, "tunegate: %s in %s, %s%s\n", report.SheetRuns(rows), compare.Count(sessions, "session"),
+		compare.Count(plan.Blocks, "block"), about)
 	return err
 }

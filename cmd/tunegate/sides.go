@@ -156,7 +156,8 @@ func fileSides(c *cli.Context, files []string) (sides, error) {
 		}
 		profiles := reads[i].runs.Profiles()
 		if len(profiles) != 1 {
-			return out, fmt.Errorf("%s holds %d profiles: %s; pick two with --before and --after", f, len(profiles), quoted(profiles))
+			return out, fmt.Errorf("%s holds %s: %s; pick two with --before and --after", f, compare.Count(len(profiles), "profile"),
+				quoted(profiles))
 		}
 		out.names[i] = profiles[0]
 		out.notes = append(out.notes, reads[i].notes...)
@@ -209,6 +210,9 @@ func pickedSides(c *cli.Context, files []string, before, after string) (sides, e
 	}
 	return out, nil
 }
+
+// typed reports whether the numbers themselves stand on the command line.
+func typed(c *cli.Context) bool { return c.NArg() == 0 && c.IsSet("before") }
 
 // typedSides takes the numbers on the command line.
 func typedSides(before, after, unit string) (sides, error) {

@@ -51,15 +51,15 @@ func TestRemedies(t *testing.T) {
 		want string
 	}{
 		{fmt.Errorf("boost-lift: %w", compare.ErrorAt(compare.Place{File: "runs.csv", Line: 2}, "%w", direction)),
-			`boost-lift: runs.csv:2: tile-render is in "MB", which does not say whether more is better; ` +
-				"add a column `better` with higher or lower, or give --better higher or --better lower, or state better in the policy"},
+			`boost-lift: runs.csv:2: tile-render is in "MB", which does not say whether more is better: ` +
+				"say --better higher or --better lower, add a column `better`, or state better in the policy"},
 		{&intake.NoResultsError{Root: "studio", Commit: "HEAD (1a2b3c4)"},
 			"studio: found neither tunegate.toml nor profiles/NAME/settings.toml in HEAD (1a2b3c4); " +
 				"expected a results repository: run this in its folder, or start one with tunegate init"},
-		{&typedNumbersError{&compare.NoDirectionError{}}, "the numbers have no unit, so nothing says whether more is better; " +
-			"give --unit, such as --unit s, or --better higher or --better lower"},
-		{&typedNumbersError{&compare.NoDirectionError{Unit: "MB"}}, `the numbers are in "MB", which does not say whether more is better; ` +
-			"give --better higher or --better lower, too"},
+		{&typedNumbersError{&compare.NoDirectionError{}}, "the numbers have no unit: " +
+			"say --unit, such as --unit s, or --better higher or --better lower"},
+		{&typedNumbersError{&compare.NoDirectionError{Unit: "MB"}}, `the unit "MB" does not say whether more is better: ` +
+			"say --better higher or --better lower"},
 		{errors.New("no such file"), "no such file"},
 	} {
 		got := withRemedy(c.err)

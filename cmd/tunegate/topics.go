@@ -186,8 +186,20 @@ type topicPrinter struct {
 var (
 	listItem  = regexp.MustCompile(`^(- |\d+\. )`)
 	codeSpan  = regexp.MustCompile("`[^`]+`")
-	reference = regexp.MustCompile(`\[([^\]]+)\]\([^)]+\)`)
+	reference = regexp.MustCompile(`\[([^\]]+)\]\(([^)]+)\)`)
 )
+
+// plainReference writes a link of a topic without marks: its text, and behind it
+// where it leads, as a path from the top of the sources; a text that is part of
+// the path is not repeated.
+func plainReference(link string) string {
+	parts := reference.FindStringSubmatch(link)
+	words, target := parts[1], strings.ReplaceAll(parts[2], "../", "")
+	if strings.Contains(target, "/"+words) || strings.HasPrefix(target, words+"/") {
+		return target
+	}
+	return fmt.Sprintf("%s (%s)", words, target)
+}
 
 // block prints the block at the start of some lines and returns what follows it.
 func (p *topicPrinter) block(lines []string) []string {
@@ -297,13 +309,14 @@ func (p *topicPrinter) table(lines []string) {
 	p.add(out...)
 }
 
+// tableCells are the cells of a row; there is no room for where links lead.
 func tableCells(line string) []string {
 	const escaped = "\x00"
 	line = strings.ReplaceAll(line, `\|`, escaped)
 	line = strings.TrimSuffix(strings.TrimPrefix(line, "|"), "|")
 	cells := strings.Split(line, "|")
 	for i, c := range cells {
-		cells[i] = strings.ReplaceAll(strings.TrimSpace(c), escaped, "|")
+		cells[i] = strings.ReplaceAll(reference.ReplaceAllString(strings.TrimSpace(c), "$1"), escaped, "|")
 	}
 	return cells
 }
@@ -372,7 +385,7 @@ func tableWidths(rows [][]string, width int) []int {
 // Numbers stay with their per cent sign, and short code spans in one piece.
 func wrapInline(s string, width int) []string {
 	const noBreak = "\uE000"
-	s = reference.ReplaceAllString(s, "$1")
+	s = reference.ReplaceAllStringFunc(s, plainReference)
 	s = strings.ReplaceAll(s, " %", noBreak+"%")
 	var b strings.Builder
 	for {

@@ -95,8 +95,8 @@ func TestTopicPrinter(t *testing.T) {
 	want := `A title
 =======
 
-Some bold words, a link and 5 % of
-a b.
+Some bold words, a link (x.md) and
+5 % of a b.
 
 - one two three four five six seven
 - eight nine

@@ -51,8 +51,8 @@ func CountPasses(sides []PassSide, rates []float64, confidence float64) (*Passes
 	for _, s := range sides {
 		n := s.Passes + s.Failures
 		if s.Passes < 0 || s.Failures < 0 || n == 0 {
-			return nil, fmt.Errorf("%s: %d passes and %d failures; expected whole numbers, at least one of them above zero", s.Name,
-				s.Passes, s.Failures)
+			return nil, fmt.Errorf("%s: %s and %s; expected whole numbers, at least one of them above zero", s.Name,
+				compare.Count(s.Passes, "pass"), compare.Count(s.Failures, "failure"))
 		}
 		if s.Hours < 0 {
 			return nil, fmt.Errorf("%s: %v hours; expected a number above zero", s.Name, s.Hours)

@@ -267,7 +267,7 @@ func (m *Plan) split(planner compare.Planner, policy compare.Policy, wish Wish) 
 	}
 	shift := math.Abs(m.LossShift(m.See.For))
 	cheapest := -1
-	for _, runs := range []int{1, 2, 3, 5, 7, 10} {
+	for _, runs := range []int{1, 3, 5, 7, 9} { // odd, as advised
 		factor := math.Sqrt((between + within/float64(runs)) / now)
 		n, ok := planner.Scaled(factor).SizeToCatch(shift, 0)
 		if !ok {

@@ -30,9 +30,9 @@ type Grade string
 
 // The grades, of a finding and of data as a whole.
 const (
-	GradeFine Grade = "fine"
-	GradeLook Grade = "look" // a verdict may stand, but look at this first
-	GradeStop Grade = "stop" // a verdict would not be safe
+	GradeFine  Grade = "fine"
+	GradeCheck Grade = "check" // a verdict may stand, but check this first
+	GradeStop  Grade = "stop"  // a verdict would not be safe
 )
 
 // Finding is one thing about runs that would make a verdict unsafe.
@@ -229,7 +229,7 @@ func gather(all []checked, policy compare.Policy) *Report {
 	for _, c := range all {
 		if unlabelled[c.profile] {
 			delete(unlabelled, c.profile)
-			v.add(Finding{GradeLook, CheckNoSessions, c.profile, AllSeries, Evidence{}})
+			v.add(Finding{GradeCheck, CheckNoSessions, c.profile, AllSeries, Evidence{}})
 		}
 	}
 	v.apart(all)
@@ -258,10 +258,10 @@ func (v *Report) one(m compare.Metric, profile string, s compare.Sample) {
 	ordered := slices.Clone(s.Raw) // once, for all that do not ask for the order of runs
 	stats.Sort(ordered)
 	if tick := stats.Resolution(ordered); s.Runs > 2 && s.StdDev < tick && stats.OnGrid(tick, ordered) {
-		found(GradeLook, CheckCoarse, Evidence{Value: tick, Unit: m.Unit, Spread: s.StdDev})
+		found(GradeCheck, CheckCoarse, Evidence{Value: tick, Unit: m.Unit, Spread: s.StdDev})
 	}
 	if s.Runs > 2 && s.Min == s.Max {
-		found(GradeLook, CheckNoSpread, Evidence{Count: s.Runs, Value: s.Min, Unit: m.Unit})
+		found(GradeCheck, CheckNoSpread, Evidence{Count: s.Runs, Value: s.Min, Unit: m.Unit})
 		return
 	}
 	runs := sessionsOf(s)
@@ -271,20 +271,20 @@ func (v *Report) one(m compare.Metric, profile string, s compare.Sample) {
 		found(GradeStop, CheckCopied, Evidence{InARow: true, Count: length, P: p})
 	}
 	if _, tau, p := check.MannKendall(runs); p <= driftBar {
-		found(GradeLook, CheckDrift, Evidence{Statistic: tau, P: p})
+		found(GradeCheck, CheckDrift, Evidence{Statistic: tau, P: p})
 	}
 	if _, p := check.Lag1Test(runs); p <= dependenceBar {
-		found(GradeLook, CheckDependence, Evidence{P: p})
+		found(GradeCheck, CheckDependence, Evidence{P: p})
 	}
 	if at, _, p := check.Outlier(runs); p <= outlierBar {
-		found(GradeLook, CheckOutlier, Evidence{Value: m.InUnit(flat(runs)[at]), Unit: m.Unit, Statistic: farthest(runs), P: p})
+		found(GradeCheck, CheckOutlier, Evidence{Value: m.InUnit(flat(runs)[at]), Unit: m.Unit, Statistic: farthest(runs), P: p})
 	}
 	if group, _, p := check.TwoModes(runs); p <= modesBar {
-		found(GradeLook, CheckModes, Evidence{Count: len(group), Of: s.Runs, P: p})
+		found(GradeCheck, CheckModes, Evidence{Count: len(group), Of: s.Runs, P: p})
 	}
 	if s.Labelled || s.Blocked() {
 		if f, p := check.SessionsApart(runs, farApart); p <= sessionsBar {
-			found(GradeLook, CheckSessions, Evidence{Statistic: f, P: p})
+			found(GradeCheck, CheckSessions, Evidence{Statistic: f, P: p})
 		}
 	}
 }
@@ -351,7 +351,7 @@ func (v *Report) apart(all []checked) {
 	sort.Slice(spans, func(a, b int) bool { return spans[a].first < spans[b].first })
 	for i := 1; i < len(spans); i++ {
 		if a, b := spans[i-1], spans[i]; a.last < b.first {
-			v.add(Finding{GradeLook, CheckApart, a.profile + " and " + b.profile, AllSeries, Evidence{}})
+			v.add(Finding{GradeCheck, CheckApart, a.profile + " and " + b.profile, AllSeries, Evidence{}})
 		}
 	}
 }
@@ -389,7 +389,7 @@ func Conditions(recorded map[string]map[string]string) []Finding {
 			to.Profiles = append(to.Profiles, name)
 		}
 		if len(found.Recorded) > 1 || len(found.Without) > 0 {
-			out = append(out, Finding{GradeLook, CheckConditions, compare.List(profiles, 6), AllSeries, found})
+			out = append(out, Finding{GradeCheck, CheckConditions, compare.List(profiles, 6), AllSeries, found})
 		}
 	}
 	return out

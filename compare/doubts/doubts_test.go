@@ -157,9 +157,9 @@ func TestConditions(t *testing.T) {
 		"bare":       {},
 	}
 	want := []Finding{
-		{GradeLook, CheckConditions, "boost-lift, cool-curve, factory", AllSeries,
+		{GradeCheck, CheckConditions, "boost-lift, cool-curve, factory", AllSeries,
 			Evidence{Key: "driver", Recorded: []Recorded{{"", []string{"cool-curve", "factory"}}}, Without: []string{"boost-lift"}}},
-		{GradeLook, CheckConditions, "boost-lift, cool-curve, factory", AllSeries,
+		{GradeCheck, CheckConditions, "boost-lift, cool-curve, factory", AllSeries,
 			Evidence{Key: "room", Recorded: []Recorded{{"24 °C", []string{"boost-lift", "cool-curve"}}, {"21 °C", []string{"factory"}}}}},
 	}
 	if diff := cmp.Diff(want, Conditions(recorded)); diff != "" {
@@ -197,11 +197,11 @@ func TestOfComparison(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	want := &Report{GradeLook, 2, []Finding{
-		{GradeLook, CheckCoarse, comparetest.Factory, "tile-render", Evidence{Value: 1, Unit: "s"}},
-		{GradeLook, CheckNoSpread, comparetest.Factory, "tile-render", Evidence{Count: 4, Value: 60, Unit: "s"}},
-		{GradeLook, CheckNoSessions, comparetest.Factory, AllSeries, Evidence{}},
-		{GradeLook, CheckNoSessions, comparetest.Boost, AllSeries, Evidence{}},
+	want := &Report{GradeCheck, 2, []Finding{
+		{GradeCheck, CheckCoarse, comparetest.Factory, "tile-render", Evidence{Value: 1, Unit: "s"}},
+		{GradeCheck, CheckNoSpread, comparetest.Factory, "tile-render", Evidence{Count: 4, Value: 60, Unit: "s"}},
+		{GradeCheck, CheckNoSessions, comparetest.Factory, AllSeries, Evidence{}},
+		{GradeCheck, CheckNoSessions, comparetest.Boost, AllSeries, Evidence{}},
 	}}
 	if d := cmp.Diff(want, got); d != "" {
 		t.Error(d)
@@ -213,13 +213,13 @@ func TestOfComparison(t *testing.T) {
 
 // More findings make a new report, with the worst grade of all.
 func TestWith(t *testing.T) {
-	first := Finding{GradeLook, CheckDrift, "factory", "tile-render", Evidence{Statistic: 0.5}}
+	first := Finding{GradeCheck, CheckDrift, "factory", "tile-render", Evidence{Statistic: 0.5}}
 	report := (&Report{Grade: GradeFine, Series: 2}).With(first)
-	more := report.With(Finding{Grade: GradeStop, Check: CheckCopied}, Finding{Grade: GradeLook, Check: CheckModes})
+	more := report.With(Finding{Grade: GradeStop, Check: CheckCopied}, Finding{Grade: GradeCheck, Check: CheckModes})
 	if more.Grade != GradeStop || more.Series != 2 || len(more.Findings) != 3 {
 		t.Errorf("%+v", more)
 	}
-	if d := cmp.Diff(&Report{GradeLook, 2, []Finding{first}}, report); d != "" {
+	if d := cmp.Diff(&Report{GradeCheck, 2, []Finding{first}}, report); d != "" {
 		t.Errorf("the report that was added to is changed: %s", d)
 	}
 }

@@ -60,7 +60,7 @@ type Question string
 // The questions a gate asks.
 const (
 	AskSettings Question = "settings changed"
-	AskRepeat   Question = "does it still repeat?"
+	AskRepeat   Question = "runs changed, same settings"
 	AskNew      Question = "new profile"
 )
 

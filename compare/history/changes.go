@@ -13,7 +13,7 @@ func (t *Track) search(h *History, policy compare.Policy) error {
 	if t.InFamily() && t.suite == nil && h.Correction != compare.NoCorrection {
 		among = max(1, h.Family)
 	}
-	t.Among, t.P, t.PAdjusted, t.Changes = among, 1, 1, []*LevelChange{}
+	t.Among, t.P, t.PAdjusted, t.Shifts = among, 1, 1, []*Shift{}
 	if !t.Searched {
 		return nil
 	}
@@ -33,7 +33,7 @@ func (t *Track) search(h *History, policy compare.Policy) error {
 	t.CanFind = stats.SmallestMaxRankP(sizes) <= alpha+1e-12
 	found := stats.ChangePoints(t.values, alpha, draws, h.Seed)
 	for k, f := range found {
-		change := &LevelChange{From: t.First(), First: f.At, To: t.Newest(), P: f.P, Level: f.Level}
+		change := &Shift{From: t.First(), First: f.At, To: t.Newest(), P: f.P, MaxP: f.Level}
 		if k > 0 {
 			change.From = found[k-1].At
 		}
@@ -52,7 +52,7 @@ func (t *Track) search(h *History, policy compare.Policy) error {
 		}
 		if m != nil {
 			change.Result = &compare.Result{Measurement: m, Judgement: judge(m, f.P)}
-			t.Changes = append(t.Changes, change)
+			t.Shifts = append(t.Shifts, change)
 		}
 	}
 	return nil
@@ -61,7 +61,7 @@ func (t *Track) search(h *History, policy compare.Policy) error {
 // before is the last point before one that measured a track.
 func (t *Track) before(point int) int {
 	for i := point - 1; i >= 0; i-- {
-		if t.Levels[i] != nil && len(t.values[i]) > 0 {
+		if t.Measured[i] != nil && len(t.values[i]) > 0 {
 			return i
 		}
 	}
@@ -97,10 +97,10 @@ func judge(m *compare.Measurement, p float64) compare.Judgement {
 func (h *History) Worse() []*Track {
 	var out []*Track
 	for _, t := range h.Tracks {
-		if t.Role != compare.Score || !t.Named || len(t.Changes) == 0 {
+		if t.Role != compare.Score || !t.Named || len(t.Shifts) == 0 {
 			continue
 		}
-		if t.Changes[len(t.Changes)-1].Harmful() {
+		if t.Shifts[len(t.Shifts)-1].Harmful() {
 			out = append(out, t)
 		}
 	}

@@ -5,7 +5,7 @@
 // NewPast begins a history, Past.Add takes in the commits, oldest first, and
 // Past.History works out the result. A Point is a commit that changed the settings
 // or the runs; a Track is one metric, or the suite, over the points, with the
-// changes of its level (LevelChange). stats.ChangePoints finds them. It takes
+// shifts, which are changes of its level. stats.ChangePoints finds them. It takes
 // sessions to be independent while the level stays: where those of one commit share
 // a deviation of their own, too many changes are found, and NoteCommitsApart warns.
 //
@@ -64,8 +64,8 @@ type PointGate struct {
 // Track is one metric, or the suite, over the points.
 type Track struct {
 	compare.Metric
-	Parts  []string    // the scores that a suite pools
-	Levels []*Measured // one a point; nil where nothing was measured
+	Parts    []string    // the scores that a suite pools
+	Measured []*Measured // one a point; nil where nothing was measured
 	// P is the chance of what was found where the level never changed, for this
 	// metric alone; PAdjusted that among Among metrics. Z is the largest
 	// standardized rank sum.
@@ -75,7 +75,7 @@ type Track struct {
 	// CanFind is false where so few sessions could show no change of any size.
 	CanFind  bool
 	Searched bool // false for a suite of runs without sessions
-	Changes  []*LevelChange
+	Shifts   []*Shift
 
 	points []*compare.Series // what each point measured
 	values [][]float64
@@ -93,13 +93,13 @@ type Measured struct {
 	Since *compare.Result
 }
 
-// LevelChange is a place where the level changed: it compares the levels on both
+// Shift is a place where the level changed: it compares the levels on both
 // sides of it, up to the changes before and after.
-type LevelChange struct {
+type Shift struct {
 	Last, First int     // points: the last of the old level, the first of the new
 	From, To    int     // points that the result pools: From to Last, First to To
 	P           float64 // of the stretch it was found in, for this metric alone
-	Level       float64 // the largest P that counted as found there
+	MaxP        float64 // the largest P that counted as found there
 	// Settings and Conditions are what was set or recorded differently between
 	// the two levels: the likely cause.
 	Settings, Conditions []gate.Difference
@@ -143,7 +143,7 @@ func (p *Past) measure(h *History, policy compare.Policy) error {
 			continue
 		}
 		first := t.First()
-		for i, l := range t.Levels {
+		for i, l := range t.Measured {
 			if l == nil || i == first {
 				continue
 			}

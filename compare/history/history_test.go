@@ -67,7 +67,7 @@ func (h *History) summary(track int) []string {
 	var out []string
 	for i, p := range h.Points {
 		s := fmt.Sprintf("%d:", i)
-		if m := h.Tracks[track].Levels[i]; m != nil {
+		if m := h.Tracks[track].Measured[i]; m != nil {
 			s += fmt.Sprintf(" %d at %.1f", m.Sessions, m.Median)
 		}
 		for _, n := range []struct {
@@ -167,7 +167,7 @@ func TestHistoryIsWhatCompareSays(t *testing.T) {
 		t.Fatalf("%d tracks, first %s", len(h.Tracks), h.Tracks[0].Name())
 	}
 	for i, want := range []*compare.Result{c.Suite.Result, c.Results[0], c.Results[1]} {
-		got := h.Tracks[i].Levels[1].Since
+		got := h.Tracks[i].Measured[1].Since
 		if got.Change != want.Change || *got.Interval != *want.Interval || got.Replicates != want.Replicates {
 			t.Errorf("%s: %v %v of %v, want %v %v of %v", want.Name(), got.Change, *got.Interval, got.Replicates, want.Change, *want.Interval,
 				want.Replicates)
@@ -190,7 +190,7 @@ func sessionsAround(g *rand.Rand, label string, n int, faster ...float64) []comp
 }
 
 // causes lists what was set or recorded differently where a level changed.
-func causes(l *LevelChange) string {
+func causes(l *Shift) string {
 	var out []string
 	for _, d := range slices.Concat(l.Settings, l.Conditions) {
 		out = append(out, fmt.Sprintf("%s: %s, %s", d.Key, *d.Before, *d.Now))
@@ -216,11 +216,11 @@ func TestHistoryFindsChanges(t *testing.T) {
 	h := historyOf(t, states...)
 	var got []string
 	for _, track := range h.Tracks {
-		for _, l := range track.Changes {
+		for _, l := range track.Shifts {
 			got = append(got, fmt.Sprintf("%s %d-%d|%d-%d %s, %.1f %% (%s)", track.Name(), l.From, l.Last, l.First, l.To, *l.Verdict, 100*l.Change,
 				causes(l)))
-			if level := 0.05 / float64(track.Among); l.P > l.Level || l.Level > level+1e-12 {
-				t.Errorf("%s: p = %v, found from %v, of %v", track.Name(), l.P, l.Level, level)
+			if level := 0.05 / float64(track.Among); l.P > l.MaxP || l.MaxP > level+1e-12 {
+				t.Errorf("%s: p = %v, found from %v, of %v", track.Name(), l.P, l.MaxP, level)
 			}
 		}
 	}
@@ -348,7 +348,7 @@ func TestHistoryErrors(t *testing.T) {
 	}
 	for want, p := range map[string]*Past{
 		"no commit that was read has runs or settings of a profile \"boost-lift\"": pastOf(t, compare.Options{}, nil, nil),
-		"nothing was measured of what is looked at":                                pastOf(t, compare.Options{}, tuned(raised)),
+		"nothing was measured of what is followed":                                 pastOf(t, compare.Options{}, tuned(raised)),
 		"does not say whether more is better":                                      pastOf(t, compare.Options{}, tuned(raised, nobody)),
 	} {
 		if _, err := p.History(); err == nil || !strings.Contains(err.Error(), want) {

@@ -47,7 +47,7 @@ func (h *History) notes() []Note {
 			continue
 		}
 		recorded := true
-		for _, l := range t.Levels {
+		for _, l := range t.Measured {
 			recorded = recorded && (l == nil || l.Sessions > 0)
 		}
 		sessions = sessions || recorded
@@ -80,7 +80,7 @@ func (h *History) notes() []Note {
 		out = append(out, Note{Kind: NoteWithdrawn, Count: withdrawn})
 	}
 	for _, t := range h.Tracks {
-		if len(t.Changes) > 0 {
+		if len(t.Shifts) > 0 {
 			note(NoteFlattered, nil)
 			break
 		}
@@ -94,7 +94,7 @@ func (h *History) notes() []Note {
 // could.
 func (t *Track) commitsApart() bool {
 	ends := []int{}
-	for _, c := range t.Changes {
+	for _, c := range t.Shifts {
 		ends = append(ends, c.First)
 	}
 	ends = append(ends, len(t.values))

@@ -19,7 +19,7 @@ func suiteOf(tracks []*Track, points []*Point, policy compare.Policy) (*Track, [
 			continue
 		}
 		scores = append(scores, t)
-		for i, l := range t.Levels {
+		for i, l := range t.Measured {
 			if l != nil {
 				any[i] = true
 				times[t]++
@@ -46,14 +46,14 @@ func suiteOf(tracks []*Track, points []*Point, policy compare.Policy) (*Track, [
 		return nil, nil
 	}
 	slices.SortFunc(parts, func(a, b *Track) int { return a.ID().Compare(b.ID()) }) // as Terms.Pool has them
-	t := &Track{Metric: compare.SuiteMetric(compare.WholeSuite, policy), Parts: names, Levels: make([]*Measured, len(points)),
+	t := &Track{Metric: compare.SuiteMetric(compare.WholeSuite, policy), Parts: names, Measured: make([]*Measured, len(points)),
 		values: make([][]float64, len(points)), suite: parts, Searched: true}
 	if len(left.Names) > 0 {
 		notes = append(notes, left)
 	}
 	var incomplete []string
 	for i := range points {
-		lacking := slices.ContainsFunc(parts, func(p *Track) bool { return p.Levels[i] == nil })
+		lacking := slices.ContainsFunc(parts, func(p *Track) bool { return p.Measured[i] == nil })
 		if !any[i] {
 			continue
 		}
@@ -62,9 +62,9 @@ func suiteOf(tracks []*Track, points []*Point, policy compare.Policy) (*Track, [
 			continue
 		}
 		t.values[i] = t.completeSessions(i)
-		t.Levels[i] = &Measured{Sessions: len(t.values[i])}
+		t.Measured[i] = &Measured{Sessions: len(t.values[i])}
 		for _, p := range parts {
-			t.Levels[i].Runs += p.Levels[i].Runs
+			t.Measured[i].Runs += p.Measured[i].Runs
 		}
 		t.Searched = t.Searched && len(t.values[i]) > 0
 	}
@@ -114,7 +114,7 @@ func (t *Track) suiteSinceFirst(terms compare.Terms, policy compare.Policy) {
 	if t.Searched {
 		origin = middle(t.values[first])
 	}
-	for i, l := range t.Levels {
+	for i, l := range t.Measured {
 		if l == nil {
 			continue
 		}
@@ -143,8 +143,8 @@ func middle(x []float64) float64 { return (x[(len(x)-1)/2] + x[len(x)/2]) / 2 }
 func (t *Track) suiteAgainst(terms compare.Terms, policy compare.Policy, before, after [2]int) *compare.Measurement {
 	var parts []*compare.Measurement
 	for _, p := range t.suite {
-		if before == [2]int{p.First(), p.First()} && after[0] == after[1] && p.Levels[after[0]].Since != nil {
-			parts = append(parts, p.Levels[after[0]].Since.Measurement) // measured already
+		if before == [2]int{p.First(), p.First()} && after[0] == after[1] && p.Measured[after[0]].Since != nil {
+			parts = append(parts, p.Measured[after[0]].Since.Measurement) // measured already
 			continue
 		}
 		pair, err := p.against(before, after)

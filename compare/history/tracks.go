@@ -54,7 +54,7 @@ func (p *Past) tracks(policy compare.Policy) (out []*Track, notes []Note, err er
 			return nil, nil, compare.ErrorAt(compare.FirstPlace(s), "%w", err)
 		}
 		n := len(p.points)
-		t := &Track{Metric: m, Levels: make([]*Measured, n), points: make([]*compare.Series, n), values: make([][]float64, n), Searched: true}
+		t := &Track{Metric: m, Measured: make([]*Measured, n), points: make([]*compare.Series, n), values: make([][]float64, n), Searched: true}
 		byKey[key] = t
 		tracks = append(tracks, t)
 	}
@@ -74,7 +74,7 @@ func (p *Past) tracks(policy compare.Policy) (out []*Track, notes []Note, err er
 				continue
 			}
 			t.points[i], t.values[i] = s, side.Values
-			t.Levels[i] = &Measured{Values: side.InUnit(t.Metric), Median: side.Median, Runs: side.Runs, Sessions: side.Sessions}
+			t.Measured[i] = &Measured{Values: side.InUnit(t.Metric), Median: side.Median, Runs: side.Runs, Sessions: side.Sessions}
 		}
 	}
 	for _, role := range []compare.Role{compare.Score, compare.Cost, compare.Info} {
@@ -87,7 +87,7 @@ func (p *Past) tracks(policy compare.Policy) (out []*Track, notes []Note, err er
 	if len(out) > 0 {
 		return out, notes, nil
 	}
-	err = errors.New("nothing was measured of what is looked at")
+	err = errors.New("nothing was measured of what is followed")
 	if n := len(notes); n > 0 {
 		err = fmt.Errorf("%w: %s is left out: %w", err, notes[n-1].Names[0], notes[n-1].Err)
 	}
@@ -96,13 +96,13 @@ func (p *Past) tracks(policy compare.Policy) (out []*Track, notes []Note, err er
 
 // First is the first point that measured a track; -1 where none did.
 func (t *Track) First() int {
-	return slices.IndexFunc(t.Levels, func(l *Measured) bool { return l != nil })
+	return slices.IndexFunc(t.Measured, func(l *Measured) bool { return l != nil })
 }
 
 // Newest is the last point that measured a track.
 func (t *Track) Newest() int {
-	for i := len(t.Levels) - 1; i >= 0; i-- {
-		if t.Levels[i] != nil {
+	for i := len(t.Measured) - 1; i >= 0; i-- {
+		if t.Measured[i] != nil {
 			return i
 		}
 	}

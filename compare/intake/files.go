@@ -65,7 +65,7 @@ func (x *expansion) argument(arg string) error {
 	case errors.Is(err, fs.ErrNotExist):
 		return fmt.Errorf("%s: no such file or folder; check the name, or the folder the program runs in", arg)
 	}
-	return fmt.Errorf("%s: cannot be looked at: %w", arg, err)
+	return fmt.Errorf("%s: cannot be read: %w", arg, err)
 }
 
 func (x *expansion) pattern(arg string) error {
@@ -83,7 +83,7 @@ func (x *expansion) pattern(arg string) error {
 		info, err := os.Stat(match)
 		switch {
 		case err != nil:
-			return fmt.Errorf("%s: cannot be looked at: %w", match, err)
+			return fmt.Errorf("%s: cannot be read: %w", match, err)
 		case info.IsDir():
 			if err := x.folder(match); err != nil {
 				return err
@@ -145,8 +145,7 @@ func (x *expansion) folder(path string) error {
 		return err
 	}
 	if len(files) == 0 {
-		return fmt.Errorf("%s: this folder holds no run file, expected .csv, .tsv, .jsonl or .ndjson below it; name the files one by one "+
-			"if they end otherwise", path)
+		return fmt.Errorf("%s: no runs (.csv, .tsv, .jsonl, .ndjson) in this folder; name files that end otherwise one by one", path)
 	}
 	sortPaths(files)
 	for _, file := range files {

@@ -434,7 +434,7 @@ func TestOpenRepositoryRefuses(t *testing.T) {
 		wantError(t, open(r.path("tunegate.toml")), "found a file, expected the folder of the results")
 	})
 	t.Run("nothing", func(t *testing.T) {
-		wantError(t, open(r.path("nowhere")), "nowhere: no folder to look for results in")
+		wantError(t, open(r.path("nowhere")), "nowhere: no folder to search for results")
 	})
 }
 

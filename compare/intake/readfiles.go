@@ -125,10 +125,8 @@ func (l *noteList) list() []string {
 		switch more := l.files[note] - 1; more {
 		case 0:
 			out = append(out, l.first[note]+": "+note)
-		case 1:
-			out = append(out, l.first[note]+" and 1 more file: "+note)
 		default:
-			out = append(out, fmt.Sprintf("%s and %d more files: %s", l.first[note], more, note))
+			out = append(out, fmt.Sprintf("%s and %s: %s", l.first[note], compare.Count(more, "more file"), note))
 		}
 	}
 	return out

@@ -72,8 +72,8 @@ func whyNoRun(e *readings.NoRunError) string {
 	case e.Marker != "":
 		return fmt.Sprintf(": column %q is empty in every row", e.Marker)
 	case t != nil && e.ShortStretches > 0:
-		return fmt.Sprintf(": %d stretches with %s above %v, none of them as long as %s",
-			e.ShortStretches, t.Column, t.Value, readings.SecondsText(e.MinRun))
+		return fmt.Sprintf(": %s with %s above %v, none of them as long as %s",
+			compare.Count(e.ShortStretches, "stretch"), t.Column, t.Value, readings.SecondsText(e.MinRun))
 	case t != nil && e.Highest != nil:
 		return fmt.Sprintf(": %s is never above %v; its highest reading is %v", t.Column, t.Value, *e.Highest)
 	}

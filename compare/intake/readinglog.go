@@ -153,13 +153,13 @@ func readLog(src *text, s *sink, rules readings.Rules, listForm timeForm, c *rea
 		return l.failHead(0, "found a header without rows, expected at least one row below it")
 	}
 	if headers > 0 {
-		s.note("the header stands again in %d rows, which are skipped: the logger was started anew", headers)
+		s.note("the header stands again in %s, skipped here: the logger was started anew", compare.Count(headers, "row"))
 	}
 	if l.missing > 0 {
 		s.note("cells without a reading (empty, N/A and the like): %d", l.missing)
 	}
 	if l.same > 0 {
-		s.note("%d rows have the time of the row before them: a clock with finer steps would weigh them better", l.same)
+		s.note("rows with the time of the row before: %d; a clock with finer steps would weigh them better", l.same)
 	}
 	return describeReadings(c.End())
 }

@@ -233,9 +233,9 @@ func TestLogNotes(t *testing.T) {
 	for _, c := range []struct {
 		name, log, want string
 	}{
-		{"header again", "time,phase,power [W]\n0,a,1\ntime,phase,power [W]\n1,a,2\n", "the header stands again in 1 rows"},
+		{"header again", "time,phase,power [W]\n0,a,1\ntime,phase,power [W]\n1,a,2\n", "the header stands again in 1 row,"},
 		{"no readings", "time,phase,power [W]\n0,a,1\n1,a,N/A\n2,a,3\n", "cells without a reading (empty, N/A and the like): 1"},
-		{"same time", "time,phase,power [W]\n0,a,1\n0,a,1\n1,a,3\n", "1 rows have the time of the row before"},
+		{"same time", "time,phase,power [W]\n0,a,1\n0,a,1\n1,a,3\n", "rows with the time of the row before: 1;"},
 		{"breaks off", "time,phase,power [W]\n0,a,1\n1,a,1\n2,a", "line 4, the last one, breaks off"},
 		{"no unit", "time,phase,power [W],x,y\n0,a,1,1,1\n1,a,1,1,1\n", `no unit is stated in brackets: "x", "y"`},
 		{"no direction", "time,phase,power [W],fan [%]\n0,a,1,1\n1,a,1,1\n", `map it, as in "fan [%] = fan [%, lower]"`},
@@ -316,7 +316,7 @@ func TestLogErrors(t *testing.T) {
 			[]string{"threshold", "wall = 5"}},
 		{"threshold never reached", "", head + "0,a,1\n1,a,3\n", "power is never above 50; its highest reading is 3", []string{"threshold",
 			"power = 50"}},
-		{"threshold in short", "", head + "0,a,1\n1,a,60\n2,a,1\n9,a,1\n", "1 stretches with power above 50, none of them as long as 10 s",
+		{"threshold in short", "", head + "0,a,1\n1,a,60\n2,a,1\n9,a,1\n", "1 stretch with power above 50, none of them as long as 10 s",
 			[]string{"threshold", "power = 50"}},
 	} {
 		rules := readingRules(t, "marker", "phase")

@@ -77,7 +77,7 @@ func OpenRepository(ctx context.Context, dir string) (*Repository, error) {
 	info, err := os.Stat(absolute)
 	switch {
 	case err != nil:
-		return nil, fmt.Errorf("%s: no folder to look for results in: %w", absolute, err)
+		return nil, fmt.Errorf("%s: no folder to search for results: %w", absolute, err)
 	case !info.IsDir():
 		return nil, fmt.Errorf("%s: found a file, expected the folder of the results", absolute)
 	}
@@ -277,7 +277,7 @@ func (r *Repository) checkRoot(tree []treeEntry, name string) error {
 		if folder == r.below {
 			return nil
 		}
-		return fmt.Errorf("the results are looked for in %q here, but lie in %q in %s (a dot is the top of the repository); run this in "+
+		return fmt.Errorf("the results are searched in %q here, but lie in %q in %s (a dot is the top of the repository); run this in "+
 			"the latter, or leave the results where they were",
 			path.Join(".", r.below), path.Join(".", folder), name)
 	}
@@ -501,7 +501,7 @@ func (l *loader) lookAt(below, shown string) (fs.FileInfo, error) {
 	case errors.Is(err, fs.ErrNotExist), errors.Is(err, syscall.ENOTDIR):
 		return nil, nil
 	case err != nil:
-		return nil, fmt.Errorf("%s: cannot be looked at: %w", placeOf(shown).File, err)
+		return nil, fmt.Errorf("%s: cannot be read: %w", placeOf(shown).File, err)
 	case info.Mode()&fs.ModeSymlink != 0:
 		return nil, errLink(shown)
 	case info.IsDir():
@@ -765,7 +765,7 @@ func (l *loader) holds(file *resultFile, object string) (bool, error) {
 	defer f.Close()
 	info, err := f.Stat()
 	if err != nil {
-		return false, fmt.Errorf("%s: cannot be looked at: %w", placeOf(file.path).File, err)
+		return false, fmt.Errorf("%s: cannot be read: %w", placeOf(file.path).File, err)
 	}
 	sum := func(size int64, keepCR bool) (string, int64, error) {
 		h := hash.Hash(sha1.New())

@@ -107,7 +107,7 @@ func TestLoad(t *testing.T) {
 		for _, j := range g.Judged {
 			judged = append(judged, j.Profile+": "+string(j.Question))
 		}
-		if diff := cmp.Diff([]string{"boost-lift: new profile", "cool-curve: does it still repeat?"}, judged); diff != "" || g.Unchanged != 2 ||
+		if diff := cmp.Diff([]string{"boost-lift: new profile", "cool-curve: runs changed, same settings"}, judged); diff != "" || g.Unchanged != 2 ||
 			!slices.Equal(g.Removed, []string{"gone"}) {
 			t.Errorf("unchanged %d, removed %q, judged (-want +got):\n%s", g.Unchanged, g.Removed, diff)
 		}
@@ -301,7 +301,7 @@ func TestLoadFindsTheRoot(t *testing.T) {
 		// It would hide the results that the base has.
 		r.write("studio/results/docs/profiles/nice/settings.toml", "[settings]\n")
 		_, _, err := r.load("HEAD", "", "studio/results/docs")
-		wantError(t, err, `looked for in "studio/results/docs" here, but lie in "studio/results" in HEAD (`)
+		wantError(t, err, `searched in "studio/results/docs" here, but lie in "studio/results" in HEAD (`)
 		r.mustLoad("HEAD", "", "studio/results")
 		r.remove("studio/results/docs/profiles")
 	})
@@ -317,7 +317,7 @@ func TestLoadFindsTheRoot(t *testing.T) {
 		r.write("tunegate.toml", "confidence = 80\n")
 		r.remove("studio/results/profiles")
 		_, _, err := r.load("HEAD", "", "studio/results")
-		wantError(t, err, `looked for in "." here, but lie in "studio/results" in HEAD (`)
+		wantError(t, err, `searched in "." here, but lie in "studio/results" in HEAD (`)
 	})
 }
 

@@ -136,10 +136,11 @@ func (t *table) checkRow() error {
 		if t.csv.Comma == ',' {
 			hint = "; for decimal commas separate the columns by ; or tab"
 		}
-		return t.fail(len(t.head), "found %d cells, expected %d as in the header; delete the separators too many, or put a cell that holds "+
-			"one in quotes%s", n, len(t.head), hint)
+		return t.fail(len(t.head), "found %s, expected %d as in the header; delete the separators too many, or put a cell that holds "+
+			"one in quotes%s", compare.Count(n, "cell"), len(t.head), hint)
 	case n < len(t.head):
-		return t.fail(n-1, "found %d cells, expected %d as in the header; write a separator for each empty cell too", n, len(t.head))
+		return t.fail(n-1, "found %s, expected %d as in the header; write a separator for each empty cell too", compare.Count(n, "cell"),
+			len(t.head))
 	}
 	if first, _ := t.csv.FieldPos(0); first != t.endLine {
 		if err := t.brokenLines(); err != nil {

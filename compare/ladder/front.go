@@ -15,8 +15,8 @@ type Front string
 const (
 	OnFront     Front = "front"
 	Beaten      Front = "beaten"
-	FrontUnsure Front = "not settled" // beaten by the estimates, but not by more than noise
-	NoFront     Front = ""            // no cost is recorded
+	FrontUnsure Front = "not clear" // beaten by the estimates, but not by more than noise
+	NoFront     Front = ""          // no cost is recorded
 )
 
 // front marks the profiles that nothing beats on both speed and cost: power, or

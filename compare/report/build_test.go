@@ -49,7 +49,7 @@ func (f fields) result() *compare.Result {
 var typed = Commands{Init: "<init>", Compare: "<compare>", Gate: "<gate>", Doubts: "<doubts>", Reruns: "<reruns>",
 	Sheet:      func(blocks, spells int) string { return fmt.Sprintf("<sheet %d %d>", blocks, spells) },
 	JudgeLook:  func(look, looks int) string { return fmt.Sprintf("<look %d of %d>", look, looks) },
-	LookOption: "<look>", ChangeOption: "<change>", CommitsOption: "<commits>", Uncorrected: "<alone>",
+	LookOption: "<look>", ChangeOption: "<change>", CommitsOption: "<commits>", Confidence: func(percent string, alone bool) string { return fmt.Sprintf("<%s %% alone %v>", percent, alone) },
 	Explain: func(err error) string { return err.Error() + " <remedy>" },
 }
 

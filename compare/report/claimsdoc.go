@@ -41,14 +41,11 @@ func claimsFacts(c *claims.Page) string {
 	if len(c.Pairs) == 0 {
 		return "held against arithmetic alone: no claim names runs"
 	}
-	facts := level(c.Confidence) + " % confidence"
+	facts := confidencePercent(c.Confidence) + " % confidence"
 	if c.Family > 1 {
-		how := correctionName(c.Correction)
-		if how == "" {
-			facts += fmt.Sprintf("; %d comparisons, not corrected for their number", c.Family)
-		} else {
-			facts += fmt.Sprintf("; %d comparisons corrected together (%s): all scores of the runs, claimed or not, and what else is claimed",
-				c.Family, how)
+		facts += fmt.Sprintf("; %d comparisons %s", c.Family, correctedWords(c.Correction))
+		if c.Correction != compare.NoCorrection {
+			facts += ": all scores of the runs, claimed or not, and what else is claimed"
 		}
 	}
 	if c.Policy != "" {
@@ -83,7 +80,7 @@ func claimDetail(h *claims.Held) string {
 		return ""
 	}
 	return fmt.Sprintf("%s (%s): p = %s, among %s adjusted to %s; interval: %s; at %s", r.Test, r.Method, probability(r.PUsed),
-		plural(r.Among, "comparison"), probability(r.PAdjusted), cmp.Or(r.IntervalMethod, noInterval), Clean(h.At.String()))
+		compare.Count(r.Among, "comparison"), probability(r.PAdjusted), cmp.Or(r.IntervalMethod, noInterval), Clean(h.At.String()))
 }
 
 // claimsNotes are the notes of the pairs, and of what the claims are about.
@@ -107,26 +104,27 @@ func claimsNotes(p ClaimsPage) []string {
 		}
 	}
 	var by sentences
-	advised := false
+	advised := 0
 	seen := map[*compare.Result]bool{}
 	for _, h := range c.Held {
 		if h.Result == nil {
 			continue
 		}
-		if h.Data == claims.NotSettled {
-			advised = advised || strings.HasPrefix(claimWhy(p, h), "about ")
-		}
+		advised = max(advised, advisedFor(p, h))
 		if seen[h.Result] {
 			continue
 		}
 		seen[h.Result] = true
 		for _, n := range h.Result.Notes {
+			if n.Kind == compare.NoteLevel { // the verdict says so
+				continue
+			}
 			by.add(ComparisonNote(n).Text, Clean(h.Result.Name()))
 		}
 	}
 	lines = append(lines, by.lines()...)
-	if advised {
-		lines = append(lines, optionalStopping)
+	if advised > 0 {
+		lines = append(lines, optionalStopping(c.Confidence, advised))
 	}
 	return lines
 }
@@ -152,5 +150,5 @@ func claimsClosing(c *claims.Page) string {
 			parts = append(parts, fmt.Sprintf("%s: %d", v, n))
 		}
 	}
-	return fmt.Sprintf("%s. Of %s: %s.", head, plural(len(c.Held), "claim"), strings.Join(parts, ", "))
+	return fmt.Sprintf("%s. Of %s: %s.", head, compare.Count(len(c.Held), "claim"), strings.Join(parts, ", "))
 }

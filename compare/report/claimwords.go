@@ -191,16 +191,16 @@ func claimWhy(p ClaimsPage, h *claims.Held) string {
 			return s
 		}
 		if r.UncorrectedOnly {
-			return fmt.Sprintf("real alone, but not among the %s of this page", plural(c.Family, "comparison"))
+			return "real on its own, not after correction for " + compare.Count(c.Family, "comparison")
 		}
 		if h.AtLeast && r.Real {
-			return fmt.Sprintf("the interval reaches below %s: a smaller change is still possible", h.Change.Text)
+			return fmt.Sprintf("the interval reaches below %s: a smaller change is possible", h.Change.Text)
 		}
 		if h.Form == claims.AsLevel && h.Change == nil && r.Needed != nil {
-			return settling(r, tolerance(r))
+			return settling(r)
 		}
 		if n, ok := sizeToShow(h); ok {
-			return fmt.Sprintf("about %s would show a change of %s %s four times in five", perSide(r, n), claimedText(h), claimUnit(h))
+			return fmt.Sprintf("a change of %s %s would take about %s", claimedText(h), claimUnit(h), perSide(r, n))
 		}
 		return ""
 	}
@@ -220,7 +220,7 @@ func claimWhy(p ClaimsPage, h *claims.Held) string {
 	case h.Data == claims.Contradicted && r.Real: // by its figures
 		return ""
 	case h.Data == claims.Contradicted:
-		return fmt.Sprintf("no change was shown, and %s %s %s is outside of the interval, which ends at %s %s",
+		return fmt.Sprintf("no change was shown, and %s %s %s is outside the interval, which ends at %s %s",
 			claimed, unit, formWords(h.Form), compare.Decimal(hi, places), unit)
 	}
 	end := fmt.Sprintf("the interval ends at %s %s", compare.Decimal(hi, places), unit)
@@ -232,6 +232,19 @@ func claimWhy(p ClaimsPage, h *claims.Held) string {
 		than = "less favourable"
 	}
 	return fmt.Sprintf("%s %s %s is %s than the runs show: %s", claimed, unit, formWords(h.Form), than, end)
+}
+
+// advisedFor is the number of values a side that claimWhy advises; 0 for none.
+func advisedFor(p ClaimsPage, h *claims.Held) int {
+	r := h.Result
+	switch {
+	case h.Data != claims.NotSettled || r.UncorrectedOnly || h.AtLeast && r.Real || p.Commands.cannotSettle(p.Page.Confidence, r, "") != "":
+		return 0
+	case h.Form == claims.AsLevel && h.Change == nil:
+		return maxNeeded(r)
+	}
+	n, _ := sizeToShow(h)
+	return n
 }
 
 // sizeToShow is the number of values a side that would show what is claimed. ok
@@ -293,7 +306,7 @@ func claimSentence(c *claims.Page, h *claims.Held) string {
 		return fmt.Sprintf("%s changes by less than %s %s (%s)", name, stated(r, *within), sides, restsOn(c, r, intervalText(r)))
 	case !r.Real || !ok:
 		return fmt.Sprintf("no difference was shown in %s %s: %s (%s %% confidence; %s)",
-			name, sides, stillPossible(r), level(c.Confidence), counts(r))
+			name, sides, stillPossible(r), confidencePercent(c.Confidence), counts(r))
 	}
 	form := h.Form
 	if form == claims.AsLevel { // in the words of a comparison
@@ -317,6 +330,10 @@ func claimSentence(c *claims.Page, h *claims.Held) string {
 		word = up
 	case form == claims.Slower:
 		word = down
+	case r.Role != compare.Score && form == claims.More:
+		word = up
+	case r.Role != compare.Score && form == claims.Less:
+		word = down
 	}
 	unit, p := claimUnit(h), claimPlaces(h)
 	return fmt.Sprintf("%s %s %s %s %s with %s than with %s (%s)",
@@ -326,5 +343,5 @@ func claimSentence(c *claims.Page, h *claims.Held) string {
 
 // restsOn is "95 % interval 2.25 to 2.90 %; 6 and 6 sessions".
 func restsOn(c *claims.Page, r *compare.Result, interval string) string {
-	return fmt.Sprintf("%s %% interval %s; %s", level(c.Confidence), interval, counts(r))
+	return fmt.Sprintf("%s %% interval %s; %s", confidencePercent(c.Confidence), interval, counts(r))
 }

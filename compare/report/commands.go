@@ -17,7 +17,9 @@ type Commands struct {
 	LookOption    string // says which look is judged
 	ChangeOption  string // states the change to be seen
 	CommitsOption string // states how many commits to read
-	Uncorrected   string // judges a score as if it were the only one
+	// Confidence is a confidence in per cent with the options that judge at it;
+	// alone, as if a score were the only one.
+	Confidence func(percent string, alone bool) string
 
 	// Explain words an error with what to do about it.
 	Explain func(error) string

@@ -80,6 +80,7 @@ func comparisonSections(p ComparisonPage) []doc.Section {
 		picturesSection(func() []*Picture { return ComparisonPictures(c) }),
 		{Kind: doc.Numbers, Blocks: changes},
 		openSection(p),
+		methodSection(c.Correction, c.Family, c.Judged()),
 		notesSection(comparisonNotes(p)),
 		{Kind: doc.Method, Blocks: []doc.Block{factsOf(methodFacts(c))}},
 		p.Commands.dataSection(findings(p.Doubts), comparisonNotes(p)),
@@ -103,7 +104,7 @@ func changesOf(c *compare.Comparison) []doc.Changes {
 
 // changesTable has a row a result; head is that of the names.
 func changesTable(head string, confidence float64, results []*compare.Result) doc.Changes {
-	t := doc.Changes{Head: head, Interval: level(confidence) + " % interval", Measured: measuredHead(results)}
+	t := doc.Changes{Head: head, Interval: confidencePercent(confidence) + " % interval", Measured: measuredHead(results)}
 	for _, r := range results {
 		_, t.Factor = percentOr(r)
 		t.Rows = append(t.Rows, changeRow(r))
@@ -132,19 +133,7 @@ func spanOf(r *compare.Result) doc.Span {
 
 // openSection says what is not settled, and what would settle it.
 func openSection(p ComparisonPage) doc.Section {
-	cannot, noise, advised := unsettledSentences(p)
-	if len(noise.order) == 0 {
-		return doc.Section{}
-	}
-	lines := cannot.order // a single sentence is about all metrics
-	if len(lines) > 1 {
-		lines = cannot.lines()
-	}
-	lines = append(lines, noise.lines()...)
-	if advised {
-		lines = append(lines, optionalStopping)
-	}
-	return listSection(doc.NotSettled, "Not settled", lines)
+	return listSection(doc.NotSettled, "Not settled", openLines(p))
 }
 
 // block is a table with one scale: results of one role whose changes have one
@@ -158,7 +147,7 @@ func blocksOf(c *compare.Comparison) []block {
 	titles := map[compare.Role]string{
 		compare.Score: "Scores: plus means better",
 		compare.Cost:  "Costs: plus means more",
-		compare.Info:  "Shown, never judged: plus means more",
+		compare.Info:  "For information: plus means more",
 	}
 	groups := groupsOf(c.Results, func(r *compare.Result) [2]string {
 		unit, _ := percentOr(r)
@@ -215,12 +204,8 @@ func summarySection(p ComparisonPage) doc.Section {
 			costs = append(costs, finding(r))
 		}
 	}
-	open, advised := openLines(p)
-	if advised {
-		open = append(open, optionalStopping)
-	}
 	return doc.Section{Kind: doc.Summary, Blocks: addLists(nil,
 		doc.List{Title: "What is settled", Items: doc.Lines(sure)},
 		doc.List{Title: "Costs", Items: doc.Lines(costs)},
-		doc.List{Title: "Not settled", Items: doc.Lines(open)})}
+		doc.List{Title: "Not settled", Items: doc.Lines(openLines(p))})}
 }

@@ -36,24 +36,23 @@ func comparisonNoteText(n compare.Note) string {
 	case compare.NoteNoValidRun:
 		return "no valid run on either side yet: " + compare.List(n.Names, 12)
 	case compare.NoteNoSessions:
-		which := "no sessions are recorded"
+		which := "no sessions recorded"
 		if n.Count < n.Of {
-			which += say(" for %d of %d metrics", n.Count, n.Of)
+			which += say(" for %d of %s", n.Count, compare.Count(n.Of, "metric"))
 		}
-		return which + ": each run counts as its own session, so a verdict holds for this sitting only; " +
-			"a reboot can move every run of a sitting together (add a column `session`)"
+		return which + ": " + oneSitting + " Record a `session` column."
 	case compare.NoteSharedLabels:
-		return "both sides use the same session labels; if each label was one sitting with both profiles in it, " +
-			"say so in a column `block` and the comparison is made within each sitting"
+		return "both sides share session labels. If both profiles ran in each sitting, name the column `block`."
 	case compare.NoteNotRun:
-		return say("empty cells, not yet run: %d", n.Count)
+		return "not run yet: " + compare.Count(n.Count, "cell")
 	case compare.NoteWarmUp:
-		return say("%d warm-up runs left out", n.Count)
+		return say("warm-up runs left out: %d", n.Count)
 	case compare.NoteAbsent:
-		return say("named in the policy, but missing on one side or both: %s; still counted in the correction, for %d in all",
+		return say("missing though the policy names %s: %s (correction still for %d)", compare.Verb(len(n.Names), "it", "them"),
 			compare.List(n.Names, 6), n.Of)
 	case compare.NoteNotInPolicy:
-		return "shown but not judged, since the policy does not name it: " + compare.List(n.Names, 6)
+		return say("shown but not judged, since the policy does not name %s: %s", compare.Verb(len(n.Names), "it", "them"),
+			compare.List(n.Names, 6))
 
 	case compare.NoteUnitsDiffer:
 		return say("no mean of %s: it is measured in different units", n.Suite)
@@ -63,7 +62,7 @@ func comparisonNoteText(n compare.Note) string {
 		return say("no %s: some scores are compared in blocks and some are not; the two are never mixed", compare.SuiteWord(n.Suite))
 	case compare.NoteSomeLabels:
 		return say("no %s: some of its runs have a session label and some have none, "+
-			"so nobody knows which of them share a reboot's luck; label all", compare.SuiteWord(n.Suite))
+			"so it is not known which of them share a reboot's luck; label all", compare.SuiteWord(n.Suite))
 	}
 	if text := metricNoteText(n); text != "" {
 		return text
@@ -78,10 +77,11 @@ func metricNoteText(n compare.Note) string {
 	case compare.NoteUnitOneSide:
 		return say("no unit is stated %s; taken to be in %s there, too: state it on both sides", n.Side, n.Unit)
 	case compare.NoteBlocksOut:
-		return say("left out: %d of %d runs, those in blocks, because the runs outside blocks can settle more; the two are never mixed",
-			n.Count, n.Of)
+		return say("left out: %d of %s, those in blocks, because the runs outside blocks can settle more; the two are never mixed",
+			n.Count, compare.Count(n.Of, "run"))
 	case compare.NoteOutsideBlocks:
-		return say("left out: %d of %d runs, those outside complete blocks; blocked and unblocked runs are never mixed", n.Count, n.Of)
+		return say("left out: %d of %s, those outside complete blocks; blocked and unblocked runs are never mixed", n.Count,
+			compare.Count(n.Of, "run"))
 	case compare.NoteNoBlock:
 		return "no block holds both sides, so runs are compared as sessions; a block is one sitting in which both sides were measured"
 	case compare.NoteNormal:
@@ -89,7 +89,7 @@ func metricNoteText(n compare.Note) string {
 	case compare.NotePlacements:
 		return say("interval without resampling: with more than %d values the bootstrap and its limit agree", n.Count)
 	case compare.NoteStudent:
-		return say("the interval assumes normal differences; %d blocks cannot settle anything, %d could", n.Count, n.Of)
+		return say("the interval assumes normal differences; %s cannot settle anything, %d can", compare.Count(n.Count, "block"), n.Of)
 	case compare.NoteConstant:
 		if n.Side == "" {
 			return "every run gave the same value on each side: the readings are too coarse to tell how far apart the sides are; " +
@@ -97,7 +97,7 @@ func metricNoteText(n compare.Note) string {
 		}
 		return say("every run %s gave the same value: record more digits", n.Side)
 	case compare.NoteConstantShare:
-		return "on a side the limit was always, or never, passed"
+		return "one side was always above the limit, or never"
 	case compare.NoteCoarse:
 		return say("readings in steps of %s are coarse for their spread; the interval allows for it",
 			strings.TrimSpace(sixDigits(n.Value)+" "+n.Unit))
@@ -106,18 +106,18 @@ func metricNoteText(n compare.Note) string {
 	case compare.NoteSessionsPartly:
 		return "some runs have no session label; each of them counts as a session of its own"
 	case compare.NoteUnequalRuns:
-		return say("runs a session: usually %s before and %s after; medians of different numbers of skewed runs differ by themselves; "+
-			"record the same odd number", compare.Decimal(n.Values[0], 12), compare.Decimal(n.Values[1], 12))
+		return say("usually %s a session before, %s after: unequal counts shift medians. Use the same odd number.",
+			usualRuns(n.Values[0]), compare.Decimal(n.Values[1], 12))
 	case compare.NoteFewOnASide:
-		return say("%d %ss on one side hardly show how far they scatter: should they scatter more than the other side's, "+
-			"the interval is too narrow; measure both sides alike", n.Count, n.Replication)
+		return say("%s %s too little of their spread; the interval may be too narrow. Measure both sides equally often.",
+			compare.Count(n.Count, string(n.Replication)), compare.Verb(n.Count, "shows", "show"))
 	case compare.NoteDependentRuns:
 		return say("runs %s depend on the run before them (lag-1 correlation %.2f): the interval is too narrow; record sessions",
 			n.Side, n.Value)
 	case compare.NoteRealAlone:
-		return say("real alone, not among %d tests: of so many one looks real now and then by luck", n.Count)
+		return "real on its own, not after correction for " + compare.Count(n.Count, "test")
 	case compare.NoteTestAlone:
-		return "the test calls this real but the interval holds 0: counted as not settled"
+		return "the test says real, the interval includes 0: not settled"
 	case compare.NoteLevel:
 		return say("equivalent within the tolerance: each side of the interval excludes a larger change at %s %%",
 			compare.Decimal(100*n.Value, 1))
@@ -132,23 +132,33 @@ func suiteNoteText(n compare.Note) string {
 	case compare.NoteTogether:
 		return "together these scores settle what none of them settles alone"
 	case compare.NoteIncompleteBlocks:
-		return say("%d of %d blocks hold every score of it; the others are left out", n.Count, n.Of)
+		return say("%d of %s %s every score of it; the others are left out", n.Count, compare.Count(n.Of, "block"),
+			compare.Verb(n.Count, "holds", "hold"))
 	case compare.NoteSharedLuck:
 		return say("its scores rise and fall together from run to run (p = %.2g), so the first runs of all scores count as one, and so on; "+
-			"label each pass in a column `session`", n.Value)
+			"label each round in `session`", n.Value)
 	case compare.NoteIndependentScores:
-		return "takes the scores' runs for independent of each other; where one pass ran all of them, its luck is in all of them: " +
-			"label each pass in a column `session`"
+		return "assumes that scores were run separately; if one round ran all, label rounds in `session`"
 	case compare.NoteIncompleteSessions:
 		return "some sessions lack some of its scores: sessions are resampled and exchanged whole, whatever they hold"
 	case compare.NoteTooIncomplete:
 		return "too few sessions hold each of its scores to give it an interval"
 	case compare.NoteArithmetic:
-		return say("the average of the scores' percentages is %+.*f %%, their geometric mean %+.*f %%: ratios multiply, "+
-			"and an average of percentages changes its answer with the side that counts as 100 %%",
+		return say("averaged percentages would give %+.*f %% instead of %+.*f %%; that depends on which side is 100 %%",
 			n.Places, 100*n.Values[0], n.Places, 100*n.Values[1])
 	}
 	return string(n.Kind)
+}
+
+// oneSitting is what follows for runs without sessions.
+const oneSitting = "valid for this sitting only, since a reboot can shift all runs."
+
+// usualRuns is "3 runs" or "2.5 runs".
+func usualRuns(n float64) string {
+	if n == 1 {
+		return "1 run"
+	}
+	return compare.Decimal(n, 12) + " runs"
 }
 
 // onlyOn names the metrics of which only one side, "before" or "after", has a
@@ -198,7 +208,9 @@ func comparisonNotes(p ComparisonPage) []string {
 	judgedCosts := true
 	for _, r := range c.Judged() {
 		for _, n := range r.Notes {
-			by.add(ComparisonNote(n).Text, Clean(r.Name()))
+			if n.Kind != compare.NoteLevel { // see methodSection
+				by.add(ComparisonNote(n).Text, Clean(r.Name()))
+			}
 		}
 		judgedCosts = judgedCosts && (r.Role != compare.Cost || r.Decides)
 	}

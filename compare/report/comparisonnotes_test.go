@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"strings"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
@@ -22,20 +23,19 @@ func TestComparisonNotes(t *testing.T) {
 		{compare.Note{Kind: compare.NoteNoValidRun, Names: []string{"tile-render", "mesh-solve"}}, "no-valid-run",
 			"no valid run on either side yet: tile-render, mesh-solve"},
 		{compare.Note{Kind: compare.NoteNoSessions, Count: 2, Of: 2}, "sessions-not-recorded",
-			"no sessions are recorded: each run counts as its own session, so a verdict holds for this sitting only; " +
-				"a reboot can move every run of a sitting together (add a column `session`)"},
+			"no sessions recorded: valid for this sitting only, since a reboot can shift all runs. Record a " +
+				"`session` column."},
 		{compare.Note{Kind: compare.NoteNoSessions, Count: 1, Of: 2}, "sessions-not-recorded",
-			"no sessions are recorded for 1 of 2 metrics: each run counts as its own session, so a verdict holds for this sitting only; " +
-				"a reboot can move every run of a sitting together (add a column `session`)"},
+			"no sessions recorded for 1 of 2 metrics: valid for this sitting only, since a reboot can shift " +
+				"all runs. Record a `session` column."},
 		{compare.Note{Kind: compare.NoteSharedLabels}, "shared-labels",
-			"both sides use the same session labels; if each label was one sitting with both profiles in it, " +
-				"say so in a column `block` and the comparison is made within each sitting"},
-		{compare.Note{Kind: compare.NoteNotRun, Count: 1}, "not-run", "empty cells, not yet run: 1"},
-		{compare.Note{Kind: compare.NoteWarmUp, Count: 3}, "warm-up", "3 warm-up runs left out"},
+			"both sides share session labels. If both profiles ran in each sitting, name the column `block`."},
+		{compare.Note{Kind: compare.NoteNotRun, Count: 1}, "not-run", "not run yet: 1 cell"},
+		{compare.Note{Kind: compare.NoteWarmUp, Count: 3}, "warm-up", "warm-up runs left out: 3"},
 		{compare.Note{Kind: compare.NoteAbsent, Names: []string{"mesh-solve"}, Of: 2}, "absent",
-			"named in the policy, but missing on one side or both: mesh-solve; still counted in the correction, for 2 in all"},
-		{compare.Note{Kind: compare.NoteAbsent, Names: thirty, Of: 31}, "absent", "named in the policy, but missing on one side or both: " +
-			"scene-0, scene-1, scene-2, scene-3, scene-4, scene-5 and 24 more; still counted in the correction, for 31 in all"},
+			"missing though the policy names it: mesh-solve (correction still for 2)"},
+		{compare.Note{Kind: compare.NoteAbsent, Names: thirty, Of: 31}, "absent", "missing though the policy names them: scene-0, scene-1, scene-2, scene-3, scene-4, scene-5 and " +
+			"24 more (correction still for 31)"},
 		{compare.Note{Kind: compare.NoteNotInPolicy, Names: []string{"tile-render"}}, "not-in-policy",
 			"shown but not judged, since the policy does not name it: tile-render"},
 
@@ -45,8 +45,8 @@ func TestComparisonNotes(t *testing.T) {
 		{compare.Note{Kind: compare.NoteSomeBlocks, Suite: "rendering"}, "no-suite",
 			"no suite of rendering: some scores are compared in blocks and some are not; the two are never mixed"},
 		{compare.Note{Kind: compare.NoteSomeLabels, Suite: compare.WholeSuite}, "no-suite",
-			"no suite: some of its runs have a session label and some have none, " +
-				"so nobody knows which of them share a reboot's luck; label all"},
+			"no suite: some of its runs have a session label and some have none, so it is not known which " +
+				"of them share a reboot's luck; label all"},
 
 		{compare.Note{Kind: compare.NoteUnitOneSide, Side: "after", Unit: "s"}, "unit-one-side",
 			"no unit is stated after; taken to be in s there, too: state it on both sides"},
@@ -61,11 +61,11 @@ func TestComparisonNotes(t *testing.T) {
 		{compare.Note{Kind: compare.NotePlacements, Count: 200}, "placements",
 			"interval without resampling: with more than 200 values the bootstrap and its limit agree"},
 		{compare.Note{Kind: compare.NoteStudent, Count: 5, Of: 6}, "student",
-			"the interval assumes normal differences; 5 blocks cannot settle anything, 6 could"},
+			"the interval assumes normal differences; 5 blocks cannot settle anything, 6 can"},
 		{compare.Note{Kind: compare.NoteConstant}, "constant",
 			"every run gave the same value on each side: the readings are too coarse to tell how far apart the sides are; record more digits"},
 		{compare.Note{Kind: compare.NoteConstant, Side: "after"}, "constant", "every run after gave the same value: record more digits"},
-		{compare.Note{Kind: compare.NoteConstantShare}, "constant", "on a side the limit was always, or never, passed"},
+		{compare.Note{Kind: compare.NoteConstantShare}, "constant", "one side was always above the limit, or never"},
 		{compare.Note{Kind: compare.NoteCoarse, Value: 0.1 + 0.2, Unit: "°C"}, "coarse",
 			"readings in steps of 0.3 °C are coarse for their spread; the interval allows for it"},
 		{compare.Note{Kind: compare.NoteCoarse, Value: 1}, "coarse",
@@ -75,16 +75,15 @@ func TestComparisonNotes(t *testing.T) {
 		{compare.Note{Kind: compare.NoteSessionsPartly}, "sessions-partly",
 			"some runs have no session label; each of them counts as a session of its own"},
 		{compare.Note{Kind: compare.NoteUnequalRuns, Values: [2]float64{3, 2.5}}, "unequal-runs",
-			"runs a session: usually 3 before and 2.5 after; medians of different numbers of skewed runs " +
-				"differ by themselves; record the same odd number"},
+			"usually 3 runs a session before, 2.5 after: unequal counts shift medians. Use the same odd number."},
 		{compare.Note{Kind: compare.NoteFewOnASide, Count: 3, Replication: compare.BySession}, "few-on-one-side",
-			"3 sessions on one side hardly show how far they scatter: should they scatter more than the other side's, " +
-				"the interval is too narrow; measure both sides alike"},
+			"3 sessions show too little of their spread; the interval may be too narrow. Measure both sides " +
+				"equally often."},
 		{compare.Note{Kind: compare.NoteDependentRuns, Side: "before", Value: 0.748}, "dependent-runs",
 			"runs before depend on the run before them (lag-1 correlation 0.75): the interval is too narrow; record sessions"},
 		{compare.Note{Kind: compare.NoteRealAlone, Count: 8}, "real-alone",
-			"real alone, not among 8 tests: of so many one looks real now and then by luck"},
-		{compare.Note{Kind: compare.NoteTestAlone}, "test-alone", "the test calls this real but the interval holds 0: counted as not settled"},
+			"real on its own, not after correction for 8 tests"},
+		{compare.Note{Kind: compare.NoteTestAlone}, "test-alone", "the test says real, the interval includes 0: not settled"},
 		{compare.Note{Kind: compare.NoteLevel, Value: 0.975}, "level",
 			"equivalent within the tolerance: each side of the interval excludes a larger change at 97.5 %"},
 		{compare.Note{Kind: compare.NoteLevel, Value: 0.95}, "level",
@@ -94,18 +93,16 @@ func TestComparisonNotes(t *testing.T) {
 		{compare.Note{Kind: compare.NoteIncompleteBlocks, Count: 5, Of: 6}, "incomplete-blocks",
 			"5 of 6 blocks hold every score of it; the others are left out"},
 		{compare.Note{Kind: compare.NoteSharedLuck, Value: 0.0312}, "shared-luck",
-			"its scores rise and fall together from run to run (p = 0.031), so the first runs of all scores count as one, and so on; " +
-				"label each pass in a column `session`"},
+			"its scores rise and fall together from run to run (p = 0.031), so the first runs of all scores " +
+				"count as one, and so on; label each round in `session`"},
 		{compare.Note{Kind: compare.NoteIndependentScores}, "independent-scores",
-			"takes the scores' runs for independent of each other; where one pass ran all of them, its luck is in all of them: " +
-				"label each pass in a column `session`"},
+			"assumes that scores were run separately; if one round ran all, label rounds in `session`"},
 		{compare.Note{Kind: compare.NoteIncompleteSessions}, "incomplete-sessions",
 			"some sessions lack some of its scores: sessions are resampled and exchanged whole, whatever they hold"},
 		{compare.Note{Kind: compare.NoteTooIncomplete}, "too-incomplete",
 			"too few sessions hold each of its scores to give it an interval"},
 		{compare.Note{Kind: compare.NoteArithmetic, Values: [2]float64{0.125, -0.0321}, Places: 1}, "arithmetic",
-			"the average of the scores' percentages is +12.5 %, their geometric mean -3.2 %: ratios multiply, " +
-				"and an average of percentages changes its answer with the side that counts as 100 %"},
+			"averaged percentages would give +12.5 % instead of -3.2 %; that depends on which side is 100 %"},
 	} {
 		if d := cmp.Diff(Note{c.kind, c.want}, ComparisonNote(c.note)); d != "" {
 			t.Errorf("%s: %s", c.note.Kind, d)
@@ -136,5 +133,18 @@ func TestOmissions(t *testing.T) {
 	// Lists in JSON are empty, never null.
 	if none := onlyOn("before", nil); none == nil {
 		t.Error("no metric is no list")
+	}
+}
+
+// Numbers of the command line have no columns, so that none is asked for.
+func TestTypedNumbersHaveNoColumns(t *testing.T) {
+	c := &compare.Comparison{Notes: []compare.Note{{Kind: compare.NoteNoSessions, Count: 1, Of: 1}, {Kind: compare.NoteWarmUp, Count: 1}}}
+	typed := ComparisonPage{Comparison: c, Typed: true}.notes()
+	read := ComparisonPage{Comparison: c}.notes()
+	if !strings.Contains(read[0].Text, "Record a `session` column") || strings.Contains(typed[0].Text, "Record a") {
+		t.Errorf("%q and %q", read[0].Text, typed[0].Text)
+	}
+	if typed[0].Kind != read[0].Kind || typed[1] != read[1] {
+		t.Errorf("%v and %v", typed, read)
 	}
 }

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"tunegate/compare"
+	"tunegate/compare/report/doc"
 )
 
 // Closing is the one line that a person reads first.
@@ -93,7 +94,7 @@ func single(r *compare.Result) string {
 		return "Not settled: only one value on a side."
 	}
 	if !r.Verdict.Settled() {
-		return fmt.Sprintf("Not settled: %s, %s.", Clean(r.Name()), strings.TrimPrefix(unsettledText(r), "noise: "))
+		return fmt.Sprintf("Not settled: %s, %s.", Clean(r.Name()), unsettledText(r))
 	}
 	if *r.Verdict == compare.Level {
 		return fmt.Sprintf("Level: %s changed by less than the tolerance of %s.", Clean(r.Name()), tolerance(r))
@@ -103,18 +104,13 @@ func single(r *compare.Result) string {
 
 // basis states what the verdicts rest on, and what else is given.
 func basis(c *compare.Comparison, more ...string) string {
-	facts := []string{level(c.Confidence) + " % confidence"}
+	facts := []string{confidencePercent(c.Confidence) + " % confidence"}
 	if c.Looks > 1 {
 		facts[0] = fmt.Sprintf("look %d of %d, judged at %s %% so that all looks together keep %s %%",
-			c.Look, c.Looks, level(c.Confidence), level(c.Overall))
+			c.Look, c.Looks, confidencePercent(c.Confidence), confidencePercent(c.Overall))
 	}
 	if c.Family > 1 {
-		how := correctionName(c.Correction)
-		if how == "" {
-			facts = append(facts, fmt.Sprintf("%d scores, not corrected for their number", c.Family))
-		} else {
-			facts = append(facts, fmt.Sprintf("%d scores corrected together (%s)", c.Family, how))
-		}
+		facts = append(facts, fmt.Sprintf("%d scores %s", c.Family, correctedWords(c.Correction)))
 	}
 	facts = append(append(facts, more...), toleranceFacts(c)...)
 	if c.Policy != "" {
@@ -147,6 +143,18 @@ func toleranceFacts(c *compare.Comparison) []string {
 	return out
 }
 
+// correctedWords say whether what is judged together is corrected for its number.
+// The usual method has no name here; one that somebody chose has.
+func correctedWords(c compare.Correction) string {
+	switch c {
+	case compare.NoCorrection:
+		return "not corrected for their number"
+	case compare.Holm:
+		return "corrected together"
+	}
+	return fmt.Sprintf("corrected together (%s)", correctionName(c))
+}
+
 // correctionName is what a correction is called after; empty for none.
 func correctionName(c compare.Correction) string {
 	return map[compare.Correction]string{compare.Holm: "Holm", compare.BenjaminiHochberg: "Benjamini-Hochberg"}[c]
@@ -154,10 +162,10 @@ func correctionName(c compare.Correction) string {
 
 // methodFacts say by which rule a comparison was judged.
 func methodFacts(c *compare.Comparison) [][2]string {
-	confidence := level(c.Confidence) + " %"
+	confidence := confidencePercent(c.Confidence) + " %"
 	if c.Looks > 1 {
 		confidence = fmt.Sprintf("%s %%, so that all %d looks keep %s %%; this is look %d",
-			level(c.Confidence), c.Looks, level(c.Overall), c.Look)
+			confidencePercent(c.Confidence), c.Looks, confidencePercent(c.Overall), c.Look)
 	}
 	facts := [][2]string{{"Confidence", confidence}}
 	if c.Family > 1 {
@@ -203,6 +211,24 @@ func methodFacts(c *compare.Comparison) [][2]string {
 		"where the test, after the correction, and the interval both say so; noise never means that nothing changed"})
 }
 
+// methodSection is for experts: which correction was used, and what level rests
+// on.
+func methodSection(correction compare.Correction, family int, results []*compare.Result) doc.Section {
+	var lines []string
+	if name := correctionName(correction); name != "" && family > 1 {
+		lines = append(lines, "corrected together: "+name)
+	}
+	var by sentences
+	for _, r := range results {
+		for _, n := range r.Notes {
+			if n.Kind == compare.NoteLevel {
+				by.add(ComparisonNote(n).Text, Clean(r.Name()))
+			}
+		}
+	}
+	return listSection(doc.Tests, "Method", append(lines, by.lines()...))
+}
+
 // testWords is the test of a result by name, and whether it was exact.
 func testWords(r *compare.Result) string {
 	names := map[string]string{
@@ -242,5 +268,5 @@ func meanText(weights []float64) string {
 	if slices.ContainsFunc(weights, func(w float64) bool { return w != weights[0] }) {
 		mean = "weighted geometric mean"
 	}
-	return mean + " of " + plural(len(weights), "score") + "; plus means better"
+	return mean + " of " + compare.Count(len(weights), "score") + "; plus means better"
 }

@@ -170,5 +170,5 @@ func tally(of map[compare.Verdict]int) string {
 	if total == 0 {
 		return ""
 	}
-	return plural(total, "score") + ": " + strings.Join(parts, ", ") + "."
+	return compare.Count(total, "score") + ": " + strings.Join(parts, ", ") + "."
 }

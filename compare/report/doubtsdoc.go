@@ -42,7 +42,7 @@ func (c Commands) findingGroups(findings []doubts.Finding, series int) []finding
 	}
 	groups := groupsOf(findings, func(f doubts.Finding) group { return group{f.Grade, f.Check} })
 	var out []findingGroup
-	for _, grade := range []doubts.Grade{doubts.GradeStop, doubts.GradeLook} {
+	for _, grade := range []doubts.Grade{doubts.GradeStop, doubts.GradeCheck} {
 		for _, found := range groups {
 			if found[0].Grade != grade {
 				continue
@@ -83,7 +83,7 @@ func (c Commands) checkAdvice(check string) (why, do string) {
 			"record a session label for each sitting, and make several",
 		},
 		doubts.CheckApart: {
-			"a warmer room, an update or wear would look like the change",
+			"a warmer room, an update or wear would seem to be the change",
 			"alternate the profiles; " + c.Sheet(0, 1) + " plans it in blocks",
 		},
 		doubts.CheckCoarse: {"what is smaller than a step cannot be seen", "record more digits, or a longer run"},
@@ -99,13 +99,13 @@ func (c Commands) checkAdvice(check string) (why, do string) {
 			"something else may have run",
 			"find the cause; set the run aside with a reason if it was no fair run, else keep it",
 		},
-		doubts.CheckModes: {"a boost state or a background job that comes and goes", "find what switches; compare like with like"},
+		doubts.CheckModes: {"a boost state or a background job that comes and goes", "find the cause of the two groups"},
 		doubts.CheckSessions: {
-			"more runs a session add little; the sessions are what counts",
-			"make more sessions, and look at what changes between them",
+			"more runs a session add little; sessions are what count",
+			"make more sessions, and find out what changes between them",
 		},
 		doubts.CheckNoSpread: {
-			"measured values spread; readings this coarse, or copied, say nothing about how far",
+			"equal readings are too coarse, or copied",
 			"record more digits, and check how the numbers got here",
 		},
 		doubts.CheckConditions: {
@@ -122,9 +122,10 @@ func (c Commands) checkAdvice(check string) (why, do string) {
 func doubtsClosing(v *doubts.Report) string {
 	switch v.Grade {
 	case doubts.GradeStop:
-		return fmt.Sprintf("Stop: a verdict on these %d series would not be safe. Nothing was judged.", v.Series)
-	case doubts.GradeLook:
-		return fmt.Sprintf("Look: %s in %d series to look at before a verdict. Nothing was judged.", plural(len(v.Findings), "finding"), v.Series)
+		return fmt.Sprintf("Stop: a verdict on %s would not be safe. Nothing was judged.", compare.Count(v.Series, "series"))
+	case doubts.GradeCheck:
+		return fmt.Sprintf("Check: %s in %s before a verdict. Nothing was judged.", compare.Count(len(v.Findings), "finding"),
+			compare.Count(v.Series, "series"))
 	}
-	return fmt.Sprintf("Fine: nothing found in %d series. Nothing was judged.", v.Series)
+	return fmt.Sprintf("Fine: nothing found in %s. Nothing was judged.", compare.Count(v.Series, "series"))
 }

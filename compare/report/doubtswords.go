@@ -15,9 +15,9 @@ func evidenceText(f doubts.Finding) string {
 	e, say := f.Evidence, fmt.Sprintf
 	switch f.Check {
 	case doubts.CheckFewRuns:
-		return say("%d %ss, and below %d a side nothing can be settled", e.Count, e.Replication, e.Of)
+		return say("%s; below %d a side nothing can be settled", compare.Count(e.Count, string(e.Replication)), e.Of)
 	case doubts.CheckNoSessions:
-		return "no session is recorded, so a verdict holds for this sitting only"
+		return "no session recorded: valid for this sitting only"
 	case doubts.CheckApart:
 		return "all runs of one were made before the first of the other"
 	case doubts.CheckCoarse:
@@ -29,7 +29,7 @@ func evidenceText(f doubts.Finding) string {
 		if e.InARow {
 			return say("%d readings in a row occur a second time (p = %.2g)", e.Count, e.P)
 		}
-		return say("%s of equal readings, more than readings this fine repeat by chance (p = %.2g)", plural(e.Count, "pair"), e.P)
+		return say("%s of equal readings, more than readings this fine repeat by chance (p = %.2g)", compare.Count(e.Count, "pair"), e.P)
 	case doubts.CheckDrift:
 		word := "rise"
 		if e.Statistic < 0 {
@@ -78,7 +78,7 @@ func (c Commands) doubtsNotes(v *doubts.Report) []Note {
 	if s == "" {
 		return nil
 	}
-	return []Note{{"doubts", fmt.Sprintf("look at the data first: %s (%s has the evidence)", s, c.Doubts)}}
+	return []Note{{"doubts", fmt.Sprintf("check the data first: %s (%s has the evidence)", s, c.Doubts)}}
 }
 
 // doubtsSummary is the findings in one line, such as "drift in factory
@@ -96,7 +96,7 @@ func doubtsSummary(found []doubts.Finding) string {
 			where += " " + fs[0].Series
 		}
 		if len(fs) > 1 {
-			where = fmt.Sprintf("%d series", len(fs))
+			where = compare.Count(len(fs), "series")
 		}
 		parts = append(parts, check+" in "+where)
 	}

@@ -17,8 +17,8 @@ func TestEvidenceText(t *testing.T) {
 		want  string
 	}{
 		{doubts.CheckFewRuns, doubts.Evidence{Count: 3, Of: 4, Replication: compare.BySession},
-			"3 sessions, and below 4 a side nothing can be settled"},
-		{doubts.CheckNoSessions, doubts.Evidence{}, "no session is recorded, so a verdict holds for this sitting only"},
+			"3 sessions; below 4 a side nothing can be settled"},
+		{doubts.CheckNoSessions, doubts.Evidence{}, "no session recorded: valid for this sitting only"},
 		{doubts.CheckApart, doubts.Evidence{}, "all runs of one were made before the first of the other"},
 		{doubts.CheckCoarse, doubts.Evidence{Value: 0.1 + 0.2, Unit: "s", Spread: 0.123}, "readings in steps of 0.3 s spread by 0.12"},
 		{doubts.CheckNoSpread, doubts.Evidence{Count: 4, Value: 60, Unit: "s"}, "all 4 readings are 60 s"},
@@ -62,8 +62,8 @@ func TestDoubtsSummary(t *testing.T) {
 		{Check: doubts.CheckApart, Profile: "factory and boost-lift", Series: doubts.AllSeries},
 	}
 	commands := Commands{Doubts: "the check"}
-	want := []Note{{"doubts", "look at the data first: drift in factory tile-render; two modes in 2 series; " +
-		"sides at different times in factory and boost-lift (the check has the evidence)"}}
+	want := []Note{{"doubts", "check the data first: drift in factory tile-render; two modes in 2 series; sides at different " +
+		"times in factory and boost-lift (the check has the evidence)"}}
 	if d := cmp.Diff(want, commands.doubtsNotes(&doubts.Report{Findings: found})); d != "" {
 		t.Error(d)
 	}

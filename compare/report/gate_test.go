@@ -44,18 +44,18 @@ func TestReasonText(t *testing.T) {
 	}{
 		{
 			gate.Reason{Kind: gate.ReasonStale, Rows: rows(2)},
-			"1 row measured before the settings changed and still there (profiles/factory/runs/1.csv:2): " +
-				"they describe another machine; remove them, git keeps them",
+			"1 row from before the settings changed is still there (profiles/factory/runs/1.csv:2). Delete " +
+				"it; git keeps it.",
 		},
 		{
 			gate.Reason{Kind: gate.ReasonStale, Rows: rows(2, 3, 4, 5, 6)},
-			"5 rows measured before the settings changed and still there (profiles/factory/runs/1.csv:2, 3, 4 and 2 more): " +
-				"they describe another machine; remove them, git keeps them",
+			"5 rows from before the settings changed are still there (profiles/factory/runs/1.csv:2, 3, 4 " +
+				"and 2 more). Delete them; git keeps them.",
 		},
 		{
 			gate.Reason{Kind: gate.ReasonAltered, Rows: rows(3), Detail: "main (1a2b3c4)"},
-			"1 row of main (1a2b3c4) removed or altered although the settings are the same (profiles/factory/runs/1.csv:3): " +
-				"put them back; a bad run is set aside with valid = no and a reason, never deleted",
+			"1 row of main (1a2b3c4) is missing or altered (profiles/factory/runs/1.csv:3). Restore it; " +
+				"mark bad runs valid = no, with a reason.",
 		},
 		{
 			gate.Reason{Kind: gate.ReasonRegression, Result: slower},
@@ -67,20 +67,18 @@ func TestReasonText(t *testing.T) {
 		},
 		{
 			gate.Reason{Kind: gate.ReasonCap, Metric: &cap93, Worst: 96.4, Rows: rows(2, 4)},
-			"tile-render temperature reached 96.4 °C; the cap is 93 °C, " +
-				"and 2 runs passed it (profiles/factory/runs/1.csv:2, 4)",
+			"tile-render temperature reached 96.4 °C; the cap is 93 °C, and 2 runs exceeded it " +
+				"(profiles/factory/runs/1.csv:2, 4)",
 		},
 		{
 			gate.Reason{Kind: gate.ReasonSetAside, Count: 1, Limit: 0, Names: []string{"crashed"}},
-			"1 new run set aside (crashed), and the policy allows 0: " +
-				"a run that crashed, throttled or computed wrongly speaks against the profile; " +
-				"where it was something else, raise set-aside-allowed",
+			"1 new run set aside (crashed), and the policy allows 0: a crash, throttling or a wrong result " +
+				"counts against the profile; for other causes raise set-aside-allowed",
 		},
 		{
 			gate.Reason{Kind: gate.ReasonSetAside, Count: 4, Limit: 1, Names: []string{"a", "b", "c", "d"}},
-			"4 new runs set aside (a, b, c and 1 more), and the policy allows 1: " +
-				"a run that crashed, throttled or computed wrongly speaks against the profile; " +
-				"where it was something else, raise set-aside-allowed",
+			"4 new runs set aside (a, b, c and 1 more), and the policy allows 1: a crash, throttling or a " +
+				"wrong result counts against the profile; for other causes raise set-aside-allowed",
 		},
 		{
 			gate.Reason{Kind: gate.ReasonRequired, Names: []string{"archive-pack", "mesh-solve"}},
@@ -92,7 +90,7 @@ func TestReasonText(t *testing.T) {
 		},
 		{
 			gate.Reason{Kind: gate.ReasonBaseline, Detail: "factroy", Names: []string{"boost-lift", "factory"}},
-			`its baseline "factroy" is no profile of this repository; there are boost-lift, factory`,
+			`its baseline "factroy" is not a profile here; there are boost-lift, factory`,
 		},
 		{
 			gate.Reason{Kind: gate.ReasonFewRuns, Result: slower, Count: 1, Limit: 4, When: "now", What: "run"},
@@ -104,7 +102,8 @@ func TestReasonText(t *testing.T) {
 		},
 		{
 			gate.Reason{Kind: gate.ReasonSafety, Result: open},
-			"tile-render: a loss beyond the tolerance of 0.5 % is still possible; about 41 sessions a side would settle it",
+			"tile-render: a loss beyond the tolerance of 0.5 % is still possible; a change of 0.5 % would " +
+				"take about 41 sessions a side",
 		},
 		{
 			gate.Reason{Kind: gate.ReasonSafety, Result: slower},
@@ -112,26 +111,26 @@ func TestReasonText(t *testing.T) {
 		},
 		{
 			gate.Reason{Kind: gate.ReasonSafety, Names: []string{"mesh-solve"}},
-			"not measured now, so a loss is still possible: mesh-solve; run it too",
+			"not measured now: mesh-solve; run it too",
 		},
 		{
 			gate.Reason{Kind: gate.ReasonBlindSpot, Names: []string{"mesh-solve"}},
-			"not measured now, so blind to any loss: mesh-solve; run it too",
+			"not measured now: mesh-solve; run it too",
 		},
 		{
 			gate.Reason{Kind: gate.ReasonBlindSpot, Result: open},
-			"tile-render: a loss smaller than 2.7 % could have gone unseen, and the policy allows 2 %; " +
-				"run more: these are too few, or too coarse, to tell how many would do",
+			"tile-render: losses under 2.7 % may be missed, the policy allows 2 %; run more: these are too " +
+				"few, or too coarse, to tell how many would do",
 		},
 		{
 			gate.Reason{Kind: gate.ReasonBlindSpot, Result: blind},
-			"tile-render: no loss of any size could have been caught, and the policy wants 2 %; " +
-				"run more: these are too few, or too coarse, to tell how many would do",
+			"tile-render: no loss could have been noticed, the policy allows a blind spot of 2 %; run more: " +
+				"these are too few, or too coarse, to tell how many would do",
 		},
 		{
 			gate.Reason{Kind: gate.ReasonBlindSpot, Result: within},
-			"tile-render: a loss smaller than 2.7 % could have gone unseen, and the policy allows 0.4 %; " +
-				"a blind spot within the tolerance is out of reach for any number of runs",
+			"tile-render: losses under 2.7 % may be missed, the policy allows 0.4 %; a blind spot within " +
+				"the tolerance is out of reach for any number of runs",
 		},
 	} {
 		if got := reasonText(c.reason); got != c.want {
@@ -148,14 +147,14 @@ func TestBlindSpotReasonSaysHowMany(t *testing.T) {
 	if !ok || n <= 6 {
 		t.Fatalf("%d sessions, %v", n, ok)
 	}
-	want := fmt.Sprintf("and the policy allows 0.54 %%; run more: about %d sessions a side would do", n)
+	want := fmt.Sprintf("may be missed, the policy allows 0.54 %%; about %d sessions a side would do", n)
 	if !strings.HasSuffix(reasonText(r), want) {
 		t.Errorf("%s\nwant ...%s", reasonText(r), want)
 	}
 	// The blind spot gets the digits that tell it apart from the limit.
 	close := fields{Metric: r.Result.Metric, BlindSpot: number(0.02004), Interval: &[2]float64{-0.03, 0.03}}.result()
 	close.WidestBlindSpot = number(0.02)
-	const sentence = "smaller than 2.004 % could have gone unseen, and the policy allows 2 %"
+	const sentence = "losses under 2.004 % may be missed, the policy allows 2 %"
 	if s := reasonText(gate.Reason{Kind: gate.ReasonBlindSpot, Result: close}); !strings.Contains(s, sentence) {
 		t.Error(s)
 	}
@@ -179,21 +178,21 @@ func TestBlindSpotSentence(t *testing.T) {
 		{of(nil, cost), ""},
 		{
 			of(nil, score("a", number(0.014), true), score("b", number(0.0123), true), cost),
-			"a loss smaller than 1.4 % in a could have gone unseen",
+			"a: losses under 1.4 % may be missed",
 		},
 		{
 			of(nil, score("a", number(0.014), true), score("b", number(0.2), false)),
-			"a loss smaller than 1.4 % in a could have gone unseen",
+			"a: losses under 1.4 % may be missed",
 		},
 		{
 			of(nil, score("a", number(0.014), true), score("b", nil, true), score("c", nil, true)),
-			"no loss of any size could have been caught in b, c",
+			"b, c: no loss could have been noticed",
 		},
 		{
 			of([]string{"c"}, score("a", number(0.014), true)),
-			"a loss smaller than 1.4 % in a could have gone unseen; not measured now, so blind to any loss: c",
+			"a: losses under 1.4 % may be missed; not measured now: c",
 		},
-		{of([]string{"c"}), "not measured now, so blind to any loss: c"},
+		{of([]string{"c"}), "not measured now: c"},
 	} {
 		if got := blindSpotText(c.j); got != c.want {
 			t.Errorf("%q, want %q", got, c.want)
@@ -217,7 +216,7 @@ func TestGateClosing(t *testing.T) {
 		},
 		{
 			gate.Gate{Outcome: gate.Undecided, Judged: judged, Reasons: []gate.Reason{{Decides: gate.Undecided}}},
-			"Run more: the policy wants more than these runs can give (2 profiles judged)",
+			"Undecided: more runs needed (2 profiles)",
 		},
 	} {
 		if got := GateClosing(&c.g); got != c.want {
@@ -243,7 +242,7 @@ func TestGateTextOrder(t *testing.T) {
 		"  1. boost-lift: regression: tile-render is 2.83 % slower",
 		"  2. boost-lift: tile-render has 6 runs before, and the policy wants at least 7\n",
 		"  3. boost-lift: tile-render has 6 runs now",
-		"  boost-lift: a loss smaller than 0.5",
+		"  boost-lift: tile-render: losses under 0.5",
 		"  the policy changes, and the one of the base is in force: fewest-runs: 7\n    before, 3 now. Under the new policy: failed\n",
 		"  removed: cool-curve\n",
 		"  1 profile unchanged\n",

@@ -55,8 +55,8 @@ func TestWarnings(t *testing.T) {
 		{gate.AskNew, gate.Note{Kind: gate.NoteOtherConditions, Changed: changed},
 			"the recorded conditions differ from those of factory, so the change may not be the settings' alone: " + words},
 		{gate.AskSettings, gate.Note{Kind: gate.NoteReadsAsBefore, Rows: []compare.Value{later}},
-			"rows that read as before the settings changed, taken for new runs: runs/1.csv:4; " +
-				"if they are old, remove them; label sessions differently, and there is no doubt"},
+			"1 row reads as before the settings changed, counted as new: runs/1.csv:4. If old, delete it; " +
+				"new session labels leave no doubt."},
 		{gate.AskNew, gate.Note{Kind: gate.NoteNoBaseline}, "names no baseline, so there is nothing to judge it against; " +
 			"write baseline = \"PROFILE\" into its settings.toml, unless it is the first of its kind"},
 		{gate.AskRepeat, gate.Note{Kind: gate.NoteNothingBefore, Detail: "no benchmark in common"},

@@ -12,41 +12,42 @@ import (
 func reasonText(r gate.Reason) string {
 	switch r.Kind {
 	case gate.ReasonStale:
-		return fmt.Sprintf("%s measured before the settings changed and still there (%s): "+
-			"they describe another machine; remove them, git keeps them", rows(r.Rows), places(r.Rows))
+		n := len(linesOf(r.Rows))
+		return fmt.Sprintf("%s from before the settings changed %s still there (%s). Delete %s; git keeps %s.", rows(r.Rows),
+			compare.Verb(n, "is", "are"), places(r.Rows), compare.Verb(n, "it", "them"), compare.Verb(n, "it", "them"))
 	case gate.ReasonAltered:
-		return fmt.Sprintf("%s of %s removed or altered although the settings are the same (%s): put them back; "+
-			"a bad run is set aside with valid = no and a reason, never deleted", rows(r.Rows), Clean(r.Detail), places(r.Rows))
+		n := len(linesOf(r.Rows))
+		return fmt.Sprintf("%s of %s %s missing or altered (%s). Restore %s; mark bad runs valid = no, with a reason.", rows(r.Rows),
+			Clean(r.Detail), compare.Verb(n, "is", "are"), places(r.Rows), compare.Verb(n, "it", "them"))
 	case gate.ReasonRegression, gate.ReasonRise, gate.ReasonFall:
 		return r.Kind + ": " + finding(r.Result)
 	case gate.ReasonDrift:
 		return "drift: " + finding(r.Result) + ", although the settings are the same; find out what else changed"
 	case gate.ReasonCap:
-		return fmt.Sprintf("%s reached %s; the cap is %s, and %s passed it (%s)", Clean(r.Metric.Name()), withUnit(r.Worst, r.Metric.Unit),
-			withUnit(*r.Metric.Cap, r.Metric.Unit), plural(len(linesOf(r.Rows)), "run"), places(r.Rows))
+		return fmt.Sprintf("%s reached %s; the cap is %s, and %s exceeded it (%s)", Clean(r.Metric.Name()), withUnit(r.Worst, r.Metric.Unit),
+			withUnit(*r.Metric.Cap, r.Metric.Unit), compare.Count(len(linesOf(r.Rows)), "run"), places(r.Rows))
 	case gate.ReasonSetAside:
 		return fmt.Sprintf("%s set aside (%s), and the policy allows %d: "+
-			"a run that crashed, throttled or computed wrongly speaks against the profile; "+
-			"where it was something else, raise set-aside-allowed",
-			plural(r.Count, "new run"), Clean(compare.List(r.Names, 3)), r.Limit)
+			"a crash, throttling or a wrong result counts against the profile; for other causes raise set-aside-allowed",
+			compare.Count(r.Count, "new run"), Clean(compare.List(r.Names, 3)), r.Limit)
 	case gate.ReasonRequired:
 		return fmt.Sprintf("the policy requires %s, and the new runs have none", Clean(compare.List(r.Names, 6)))
 	case gate.ReasonBaseline:
-		return fmt.Sprintf("its baseline %q is no profile of this repository; there are %s", Clean(r.Detail), Clean(compare.List(r.Names, 12)))
+		return fmt.Sprintf("its baseline %q is not a profile here; there are %s", Clean(r.Detail), Clean(compare.List(r.Names, 12)))
 	case gate.ReasonFewRuns:
-		return fmt.Sprintf("%s has %s %s, and the policy wants at least %d", Clean(r.About()), plural(r.Count, r.What), r.When, r.Limit)
+		return fmt.Sprintf("%s has %s %s, and the policy wants at least %d", Clean(r.About()), compare.Count(r.Count, r.What), r.When, r.Limit)
 	case gate.ReasonSafety:
 		if r.Result == nil {
-			return fmt.Sprintf("not measured now, so a loss is still possible: %s; run it too", Clean(compare.List(r.Names, 6)))
+			return unmeasuredText(r.Names)
 		}
 		text := fmt.Sprintf("%s: a loss beyond the tolerance of %s is still possible", Clean(r.Result.Name()), tolerance(r.Result))
 		if r.Result.Needed != nil {
-			text += "; " + settling(r.Result, "it")
+			text += "; " + settling(r.Result)
 		}
 		return text
 	case gate.ReasonBlindSpot:
 		if r.Result == nil {
-			return fmt.Sprintf("not measured now, so blind to any loss: %s; run it too", Clean(compare.List(r.Names, 6)))
+			return unmeasuredText(r.Names)
 		}
 		return blindSpotReason(r.Result)
 	}
@@ -64,6 +65,12 @@ func noRuns(r gate.Reason) string {
 	return "the settings changed, but there are no new runs; run the profile again"
 }
 
+// unmeasuredText says which scores have no new runs, so that a loss in them is not
+// seen.
+func unmeasuredText(names []string) string {
+	return fmt.Sprintf("not measured now: %s; run %s too", Clean(compare.List(names, 6)), compare.Verb(len(names), "it", "them"))
+}
+
 func withUnit(v float64, unit string) string {
 	return strings.TrimSpace(compare.Decimal(v, 12) + " " + Clean(unit))
 }
@@ -71,15 +78,14 @@ func withUnit(v float64, unit string) string {
 func blindSpotReason(r *compare.Result) string {
 	unit, factor := percentOr(r)
 	wanted := trimZeros(compare.Decimal(*r.WidestBlindSpot*factor, 6) + " " + unit)
-	text := fmt.Sprintf("%s: no loss of any size could have been caught, and the policy wants %s", Clean(r.Name()), wanted)
+	text := fmt.Sprintf("%s: no loss could have been noticed, the policy allows a blind spot of %s", Clean(r.Name()), wanted)
 	if r.BlindSpot != nil {
-		text = fmt.Sprintf("%s: a loss smaller than %s could have gone unseen, and the policy allows %s",
-			Clean(r.Name()), blindSpotOver(r), wanted)
+		text = fmt.Sprintf("%s: losses under %s may be missed, the policy allows %s", Clean(r.Name()), blindSpotOver(r), wanted)
 	}
 	n, ok := r.SizeToCatch(*r.WidestBlindSpot)
 	switch {
 	case ok:
-		return text + fmt.Sprintf("; run more: about %s would do", perSide(r, n))
+		return text + fmt.Sprintf("; about %s would do", perSide(r, n))
 	case r.Tolerance != nil && *r.WidestBlindSpot <= *r.Tolerance:
 		return text + "; a blind spot within the tolerance is out of reach for any number of runs"
 	}
@@ -117,14 +123,13 @@ func blindSpotText(j *gate.Judgement) string {
 	}
 	unmeasured := ""
 	if len(j.Unmeasured) > 0 {
-		unmeasured = "; not measured now, so blind to any loss: " + Clean(compare.List(j.Unmeasured, 6))
+		unmeasured = "; not measured now: " + Clean(compare.List(j.Unmeasured, 6))
 	}
 	switch {
 	case len(blind) > 0:
-		return "no loss of any size could have been caught in " + compare.List(blind, 6) + unmeasured
+		return compare.List(blind, 6) + ": no loss could have been noticed" + unmeasured
 	case worst != nil:
-		return fmt.Sprintf("a loss smaller than %s in %s could have gone unseen%s",
-			size(worst, *worst.BlindSpot), Clean(worst.Name()), unmeasured)
+		return fmt.Sprintf("%s: losses under %s may be missed%s", Clean(worst.Name()), size(worst, *worst.BlindSpot), unmeasured)
 	}
 	return strings.TrimPrefix(unmeasured, "; ")
 }
@@ -171,8 +176,9 @@ func warningText(j *gate.Judgement, n gate.Note) string {
 		return fmt.Sprintf("the recorded conditions differ%s, so the change may not be the settings' alone: %s",
 			those, strings.Join(each(n.Changed, settingText), "; "))
 	case gate.NoteReadsAsBefore:
-		return fmt.Sprintf("rows that read as before the settings changed, taken for new runs: %s; "+
-			"if they are old, remove them; label sessions differently, and there is no doubt", places(n.Rows))
+		lines := len(linesOf(n.Rows))
+		return fmt.Sprintf("%s %s as before the settings changed, counted as new: %s. If old, delete %s; new session labels leave no doubt.",
+			rows(n.Rows), compare.Verb(lines, "reads", "read"), places(n.Rows), compare.Verb(lines, "it", "them"))
 	case gate.NoteNoBaseline:
 		return "names no baseline, so there is nothing to judge it against; " +
 			"write baseline = \"PROFILE\" into its settings.toml, unless it is the first of its kind"
@@ -209,7 +215,7 @@ func gateNotes(p GatePage) []string {
 		out = append(out, Clean(gateNote(p, n)))
 	}
 	if g.Unchanged > 0 {
-		out = append(out, plural(g.Unchanged, "profile")+" unchanged")
+		out = append(out, compare.Count(g.Unchanged, "profile")+" unchanged")
 	}
 	return out
 }
@@ -233,15 +239,16 @@ func gateNote(g GatePage, n gate.Note) string {
 
 // GateClosing is the first line of a gate: the outcome and what it is about.
 func GateClosing(g *gate.Gate) string {
-	judged := plural(len(g.Judged), "profile") + " judged"
+	profiles := compare.Count(len(g.Judged), "profile")
+	judged := profiles + " judged"
 	if len(g.Judged) == 0 {
 		judged = "nothing to judge"
 	}
 	switch g.Outcome {
 	case gate.Failed:
-		return fmt.Sprintf("Failed: %s (%s)", plural(len(against(g.Reasons)), "reason"), judged)
+		return fmt.Sprintf("Failed: %s (%s)", compare.Count(len(against(g.Reasons)), "reason"), judged)
 	case gate.Undecided:
-		return fmt.Sprintf("Run more: the policy wants more than these runs can give (%s)", judged)
+		return fmt.Sprintf("Undecided: more runs needed (%s)", profiles)
 	}
 	return fmt.Sprintf("Passed (%s)", judged)
 }

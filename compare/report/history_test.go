@@ -71,11 +71,11 @@ func TestHistoryForms(t *testing.T) {
 	checkContains(t, text,
 		"\n|  0000003     6  +1.14 %  ", // a clock is never judged, so no sign of a verdict is printed
 		"no\n    setting changed here, but what is recorded did: firmware: 2025-08 before,\n    2026-02 now\n",
-		"| tilerender clock is 1.14 % more",
+		"| tilerender clock is 1.14 % higher",
 		"! not judged",
 		"0000004: not judged: a[31m.csv:3: no number <remedy>",
 		"no session is recorded",
-		"No loss beyond the tolerance at the newest level of a score. Levels changed at 1\ncommit, see above.",
+		"No score's last shift is a loss beyond the tolerance. There are shifts at 1\ncommit, see above.",
 		"Caution:",
 		"\n0000001                 6   first  ",
 		"··········◆··········  ✔ passed\n     red [31m|<b>\n",
@@ -101,7 +101,7 @@ func TestHistoryStandsWhereTheJSONSays(t *testing.T) {
 		all := elements(t, partSVG(pictures[i], 0, wideWidth))
 		pixel := scaleOf(t, all, "tick-y", "y")
 		found := 0
-		for k, m := range track.Levels {
+		for k, m := range track.Measured {
 			if m == nil || m.Since == nil {
 				continue
 			}

@@ -10,9 +10,9 @@ import (
 )
 
 // HistoryDocument is a history for people: commit by commit, then every metric in
-// one line, then where the level changed, and the line to read first.
+// one line, then the shifts, and the line to read first.
 func HistoryDocument(h HistoryPage, from Origin) doc.Document {
-	about := fmt.Sprintf("%s over %s, to %s", h.Profile, plural(h.Commits, "commit"), h.Head)
+	about := fmt.Sprintf("%s over %s, to %s", h.Profile, compare.Count(h.Commits, "commit"), h.Head)
 	closing := historyClosing(h, commitWords)
 	d := doc.Document{Heading: doc.Line{Text: about, Tone: doc.Strong}, Basis: historyFacts(h),
 		Closing: doc.Line{Text: closing, Tone: doc.Strong},
@@ -21,7 +21,7 @@ func HistoryDocument(h HistoryPage, from Origin) doc.Document {
 		d.Closing.Tone = doc.Bad
 	}
 	d.Caution = caution(historyHazard(h))
-	found, short := h.changeSections()
+	found, short := h.shiftSections()
 	pictures, gates, notes := HistoryPictures(h), gateLines(h), historyNotes(h)
 	d.Sections = []doc.Section{
 		short,
@@ -32,34 +32,34 @@ func HistoryDocument(h HistoryPage, from Origin) doc.Document {
 		listSection(doc.Tests, "Tests", historyTests(h)),
 		listSection(doc.Findings, "The gate at each commit", gates),
 		notesSection(notes),
-		{Kind: doc.Method, Blocks: []doc.Block{doc.Facts{{Term: "Judged", Text: d.Basis}, {Term: "Changes of level", Text: levelMethod}}}},
+		{Kind: doc.Method, Blocks: []doc.Block{doc.Facts{{Term: "Judged", Text: d.Basis}, {Term: "Shifts", Text: shiftMethod}}}},
 		h.Commands.dataSection(nil, slices.Concat(gates, notes)),
 		originSection(from, h.Seed, h.Resamples),
 	}
 	return d
 }
 
-// levelMethod is how changes of level are found.
-const levelMethod = "the maximally selected rank statistic with its permutation distribution, " +
+// shiftMethod is how shifts are found.
+const shiftMethod = "the maximally selected rank statistic with its permutation distribution, " +
 	"parted again within each part (Lausen and Schumacher 1992)"
 
-// changeSections say where the level changed: found in text and Markdown, short in
-// the summary of a page.
-func (h HistoryPage) changeSections() (found, short doc.Section) {
-	const title = "Where the level changed"
+// shiftSections list the shifts: found in text and Markdown, short in the summary
+// of a page.
+func (h HistoryPage) shiftSections() (found, short doc.Section) {
+	const title = "Shifts"
 	found, short = doc.Section{Kind: doc.Findings, Title: title}, doc.Section{Kind: doc.Summary, Title: title}
-	for _, changes := range h.changes() {
-		heading := changeHeading(h, changes[0])
+	for _, changes := range h.shifts() {
+		heading := shiftHeading(h, changes[0])
 		list, plain := doc.List{Title: heading}, doc.List{Title: heading}
 		for _, l := range changes {
-			text := changeWords(l)
-			list.Items = append(list.Items, doc.Item{Line: doc.Line{Text: text, Tone: changeTone(l.Result)}})
+			text := shiftWords(l)
+			list.Items = append(list.Items, doc.Item{Line: doc.Line{Text: text, Tone: shiftTone(l.Result)}})
 			plain.Items = append(plain.Items, doc.Item{Line: doc.Line{Text: text}})
 		}
 		found.Blocks, short.Blocks = append(found.Blocks, list), append(short.Blocks, plain)
 	}
 	if len(short.Blocks) == 0 {
-		short.Blocks = []doc.Block{doc.Paragraph{Line: doc.Line{Text: "Nowhere, as far as these runs can tell."}}}
+		short.Blocks = []doc.Block{doc.Paragraph{Line: doc.Line{Text: "None found, as far as these runs can tell."}}}
 	}
 	return found, short
 }
@@ -94,7 +94,7 @@ func (h HistoryPage) timelines() []doc.Block {
 
 // timeline is an empty table of changes of a metric, or of metrics on its scale.
 func (h HistoryPage) timeline(title, head, end string, m compare.Metric) doc.Timeline {
-	t := doc.Timeline{Title: title, Head: head, Count: countHead(h), Interval: level(h.Confidence) + " % interval", End: end, Factor: 1}
+	t := doc.Timeline{Title: title, Head: head, Count: countHead(h), Interval: confidencePercent(h.Confidence) + " % interval", End: end, Factor: 1}
 	if m.Scale == compare.Ratio {
 		t.Factor = 100
 	}
@@ -126,13 +126,13 @@ func (h HistoryPage) commits(track *history.Track) doc.Timeline {
 	for i, p := range h.Points {
 		row := doc.Moment{Name: fmt.Sprintf("%.7s", p.Commit), When: day(p), Count: "-", Below: pointWords(p)}
 		row.Signs, row.End = gateOutcome(p.Gate)
-		if m := track.Levels[i]; m != nil {
+		if m := track.Measured[i]; m != nil {
 			measured(&row, track.Metric, m, first)
 			first = false
 		}
-		for _, l := range track.Changes {
+		for _, l := range track.Shifts {
 			if l.First == i {
-				row.Mark = changeTone(l.Result)
+				row.Mark = shiftTone(l.Result)
 			}
 		}
 		t.Rows = append(t.Rows, row)
@@ -146,7 +146,7 @@ func (h HistoryPage) newest(tracks []*history.Track) []doc.Timeline {
 	titles := map[compare.Role]string{
 		compare.Score: "Scores, newest runs beside the first: plus means better",
 		compare.Cost:  "Costs, newest runs beside the first: plus means more",
-		compare.Info:  "Shown, never judged, newest runs beside the first: plus means more",
+		compare.Info:  "For information, newest runs beside the first: plus means more",
 	}
 	var out []doc.Timeline
 	var of compare.Metric
@@ -157,8 +157,8 @@ func (h HistoryPage) newest(tracks []*history.Track) []doc.Timeline {
 		}
 		of = track.Metric
 		row := doc.Moment{Name: track.Name()}
-		row.Signs, row.End = changesFound(track)
-		measured(&row, track.Metric, track.Levels[track.Newest()], true)
+		row.Signs, row.End = shiftsFound(track)
+		measured(&row, track.Metric, track.Measured[track.Newest()], true)
 		t := &out[len(out)-1]
 		t.Rows = append(t.Rows, row)
 	}

@@ -66,8 +66,8 @@ type trackJSON struct {
 	PAdjusted float64         `json:"p_adjusted"`
 	Exact     bool            `json:"exact"`
 	Among     int             `json:"among"`
-	Levels    []*measuredJSON `json:"levels"`
-	Changes   []changeJSON    `json:"changes"`
+	Measured  []*measuredJSON `json:"measured"`
+	Shifts    []shiftJSON     `json:"shifts"`
 }
 
 type measuredJSON struct {
@@ -80,14 +80,14 @@ type measuredJSON struct {
 
 // changeSize is a change with how well it is known.
 type changeSize struct {
-	Change     float64     `json:"change"`
-	Interval   *[2]float64 `json:"interval"`
-	Range      *[2]float64 `json:"range"`
-	RangeLevel float64     `json:"range_level,omitempty"`
-	Replicates [2]int      `json:"replicates"`
+	Change          float64     `json:"change"`
+	Interval        *[2]float64 `json:"interval"`
+	Range           *[2]float64 `json:"range"`
+	RangeConfidence float64     `json:"range_confidence,omitempty"`
+	Replicates      [2]int      `json:"replicates"`
 }
 
-type changeJSON struct {
+type shiftJSON struct {
 	Last       int              `json:"last"`
 	First      int              `json:"first"`
 	From       int              `json:"from"`
@@ -103,7 +103,7 @@ type changeJSON struct {
 }
 
 func sizeOf(r *compare.Result) changeSize {
-	return changeSize{r.Change, r.Interval, r.Range, r.RangeLevel, r.Replicates}
+	return changeSize{r.Change, r.Interval, r.Range, r.RangeConfidence, r.Replicates}
 }
 
 // HistoryJSON writes a history at full precision.
@@ -132,10 +132,10 @@ func HistoryJSON(w io.Writer, h HistoryPage) error {
 	}
 	for _, t := range h.Tracks {
 		v := trackJSON{metricJSON: newMetricJSON(t.Metric), Parts: orEmpty(t.Parts), Searched: t.Searched, CanFind: t.CanFind,
-			Z: t.Z, P: t.P, PAdjusted: t.PAdjusted, Exact: t.Exact, Among: t.Among, Levels: []*measuredJSON{}, Changes: []changeJSON{}}
-		for _, m := range t.Levels {
+			Z: t.Z, P: t.P, PAdjusted: t.PAdjusted, Exact: t.Exact, Among: t.Among, Measured: []*measuredJSON{}, Shifts: []shiftJSON{}}
+		for _, m := range t.Measured {
 			if m == nil {
-				v.Levels = append(v.Levels, nil)
+				v.Measured = append(v.Measured, nil)
 				continue
 			}
 			l := &measuredJSON{Values: m.Values, Median: m.Median, Runs: m.Runs, Sessions: m.Sessions}
@@ -146,10 +146,10 @@ func HistoryJSON(w io.Writer, h HistoryPage) error {
 				size := sizeOf(m.Since)
 				l.Since = &size
 			}
-			v.Levels = append(v.Levels, l)
+			v.Measured = append(v.Measured, l)
 		}
-		for _, c := range t.Changes {
-			v.Changes = append(v.Changes, changeJSON{Last: c.Last, First: c.First, From: c.From, To: c.To, P: c.P, FoundAt: c.Level,
+		for _, c := range t.Shifts {
+			v.Shifts = append(v.Shifts, shiftJSON{Last: c.Last, First: c.First, From: c.From, To: c.To, P: c.P, FoundAt: c.MaxP,
 				Before: c.Before.Median, After: c.After.Median, Verdict: c.Verdict,
 				Settings: each(c.Settings, settingText), Conditions: each(c.Conditions, settingText), changeSize: sizeOf(c.Result)})
 		}

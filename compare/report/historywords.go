@@ -20,12 +20,12 @@ func (h HistoryPage) shownTracks() []*history.Track {
 }
 
 func historyFacts(h HistoryPage) string {
-	facts := []string{level(h.Confidence) + " % confidence"}
+	facts := []string{confidencePercent(h.Confidence) + " % confidence"}
 	switch {
 	case h.Family > 1 && h.Correction == compare.NoCorrection:
 		facts = append(facts, fmt.Sprintf("%d scores, not corrected for their number", h.Family))
 	case h.Family > 1:
-		facts = append(facts, fmt.Sprintf("%d scores share the chance of a false change", h.Family))
+		facts = append(facts, fmt.Sprintf("false-alarm chance shared by %d scores", h.Family))
 	}
 	if h.Policy != "" {
 		facts = append(facts, "policy "+Clean(h.Policy))
@@ -36,15 +36,15 @@ func historyFacts(h HistoryPage) string {
 func trackTitle(t *history.Track) string {
 	name := Clean(t.Name())
 	if t.Parts != nil {
-		name = fmt.Sprintf("Suite of %s", plural(len(t.Parts), "score"))
+		name = fmt.Sprintf("Suite of %s", compare.Count(len(t.Parts), "score"))
 	}
 	return name + " beside the first runs: " + plusWords(t.Metric)
 }
 
-// changesFound are the changes of level that were found, in order, each as a sign.
-func changesFound(track *history.Track) (signs []doc.Tone, end doc.Line) {
-	for _, l := range track.Changes {
-		signs = append(signs, changeTone(l.Result))
+// shiftsFound are the shifts that were found, in order, each as a sign.
+func shiftsFound(track *history.Track) (signs []doc.Tone, end doc.Line) {
+	for _, l := range track.Shifts {
+		signs = append(signs, shiftTone(l.Result))
 	}
 	switch {
 	case len(signs) > 0:
@@ -55,8 +55,8 @@ func changesFound(track *history.Track) (signs []doc.Tone, end doc.Line) {
 	return nil, doc.Line{Text: "too few"}
 }
 
-// changeTone is that of a change of level, which need not have a verdict.
-func changeTone(r *compare.Result) doc.Tone {
+// shiftTone is that of a shift, which need not have a verdict.
+func shiftTone(r *compare.Result) doc.Tone {
 	if r.Verdict == nil {
 		return doc.Unjudged
 	}
@@ -66,7 +66,7 @@ func changeTone(r *compare.Result) doc.Tone {
 // countHead is what the numbers of a history count.
 func countHead(h HistoryPage) string {
 	for _, track := range h.Tracks {
-		for _, m := range track.Levels {
+		for _, m := range track.Measured {
 			if m != nil && m.Sessions > 0 {
 				return "sessions"
 			}
@@ -116,7 +116,7 @@ func pointWords(p *history.Point) string {
 		what  string
 	}{{p.SetAside, "set aside"}, {p.Restored, "no longer set aside"}, {p.Withdrawn, "altered or removed"}} {
 		if n.count > 0 {
-			parts = append(parts, plural(n.count, "value")+" "+n.what)
+			parts = append(parts, compare.Count(n.count, "value")+" "+n.what)
 		}
 	}
 	return strings.Join(parts, "; ")
@@ -143,20 +143,20 @@ func gateWord(g *history.PointGate) string {
 	return end.Text
 }
 
-// changes are the changes of level, in order; those between the same two commits
+// changes are the shifts, in order; those between the same two commits
 // together.
-func (h HistoryPage) changes() [][]*history.LevelChange {
-	var all []*history.LevelChange
+func (h HistoryPage) shifts() [][]*history.Shift {
+	var all []*history.Shift
 	for _, track := range h.Tracks {
-		all = append(all, track.Changes...)
+		all = append(all, track.Shifts...)
 	}
-	out := groupsOf(all, func(l *history.LevelChange) [2]int { return [2]int{l.Last, l.First} })
-	slices.SortStableFunc(out, func(a, b []*history.LevelChange) int { return a[0].First - b[0].First })
+	out := groupsOf(all, func(l *history.Shift) [2]int { return [2]int{l.Last, l.First} })
+	slices.SortStableFunc(out, func(a, b []*history.Shift) int { return a[0].First - b[0].First })
 	return out
 }
 
-// changeHeading says where a level changed, and what was set differently there.
-func changeHeading(h HistoryPage, l *history.LevelChange) string {
+// shiftHeading says where a shift is, and what was set differently there.
+func shiftHeading(h HistoryPage, l *history.Shift) string {
 	last, first := h.Points[l.Last], h.Points[l.First]
 	text := commitWords(first) + ", after " + commitWords(last)
 	if s := Clean(first.Subject); s != "" {
@@ -172,8 +172,8 @@ func commitWords(p *history.Point) string {
 	return fmt.Sprintf("%.7s", p.Commit)
 }
 
-// causeWords names what changed along with a level.
-func causeWords(l *history.LevelChange) string {
+// causeWords names what changed along with it.
+func causeWords(l *history.Shift) string {
 	causes := Clean(strings.Join(each(slices.Concat(l.Settings, l.Conditions), settingText), "; "))
 	switch {
 	case len(l.Settings) > 0:
@@ -184,10 +184,10 @@ func causeWords(l *history.LevelChange) string {
 	return "no setting changed here"
 }
 
-func changeWords(l *history.LevelChange) string {
+func shiftWords(l *history.Shift) string {
 	text := finding(l.Result)
 	if !l.Real {
-		text += ", but how far is not settled: " + intervalText(l.Result)
+		text += ", but by how much is open: " + intervalText(l.Result)
 	}
 	return text + ", " + medians(l.Result, doc.Arrow) + "; " + counts(l.Result)
 }
@@ -233,8 +233,8 @@ func historyTests(h HistoryPage) []string {
 		}
 		line := fmt.Sprintf("%s: maximally selected rank statistic (%s) Z = %s, p = %s, adjusted %s", Clean(track.Name()), how,
 			compare.Decimal(track.Z, 2), probability(track.P), probability(track.PAdjusted))
-		for _, l := range track.Changes {
-			line += fmt.Sprintf("; at %.7s p = %s (found from %s)", h.Points[l.First].Commit, probability(l.P), probability(l.Level))
+		for _, l := range track.Shifts {
+			line += fmt.Sprintf("; at %.7s p = %s (found from %s)", h.Points[l.First].Commit, probability(l.P), probability(l.MaxP))
 		}
 		out = append(out, line)
 	}
@@ -244,7 +244,7 @@ func historyTests(h HistoryPage) []string {
 func historyNotes(h HistoryPage) []string {
 	var out []string
 	if h.Earlier {
-		out = append(out, fmt.Sprintf("older commits are not read (%s says how many are); what they had is part of the first one shown",
+		out = append(out, fmt.Sprintf("older commits are folded into the first one shown (%s reads more)",
 			h.Commands.CommitsOption))
 	}
 	if h.Missing != "" {
@@ -267,7 +267,7 @@ func historyNote(n history.Note) Note {
 	case history.NoteNotInSuite:
 		var scores []string
 		for i, name := range n.Names {
-			scores = append(scores, fmt.Sprintf("%s (measured at %d of %d commits)", name, n.Counts[i], n.Of))
+			scores = append(scores, fmt.Sprintf("%s (measured at %d of %s)", name, n.Counts[i], compare.Count(n.Of, "commit")))
 		}
 		kind, text = "suite", "not in the suite: "+compare.List(scores, 6)
 	case history.NoteIncomplete:
@@ -277,25 +277,25 @@ func historyNote(n history.Note) Note {
 		}
 		kind, text = "suite", fmt.Sprintf("not all scores of the suite were measured at %s; there is no suite there", compare.List(commits, 6))
 	case history.NoteNotSearched:
-		kind, text = "suite", "the suite is not searched for changes of its level: "+
+		kind, text = "suite", "the suite is not searched for shifts: "+
 			"that needs sessions that hold all of its scores at every commit"
 	case history.NoteNoSessions:
 		which, there := "no session is recorded, so each run counts by itself", "here"
 		if len(n.Names) > 0 {
 			which, there = "not all runs have a session: "+compare.List(n.Names, 6), "there"
 		}
-		text = fmt.Sprintf("%s; runs of one commit share the luck of its sitting, and a change found %s may be no more than that", which, there)
+		text = fmt.Sprintf("%s; runs of one commit share the luck of its sitting, and a shift found %s may be no more than that", which, there)
 	case history.NoteCommitsApart:
-		text = fmt.Sprintf("between changes of level, commits differ by more than their sessions do: %s; "+
-			"sessions of one commit share some luck (the day, the room), and a change found there may be no more than that",
+		text = fmt.Sprintf("between shifts, commits differ by more than their sessions do: %s; "+
+			"sessions of one commit share some luck (the day, the room), and a shift found there may be no more than that",
 			compare.List(n.Names, 6))
 	case history.NoteTooFew:
-		text = "so few sessions could show no change of any size: " + compare.List(n.Names, 6)
+		text = "too few sessions to find a shift of any size: " + compare.List(n.Names, 6)
 	case history.NoteWithdrawn:
 		text = fmt.Sprintf("rows that were altered or removed while the settings stayed do not count; "+
 			"what stands in their place does, at the commit that put it there: %d", n.Count)
 	case history.NoteFlattered:
-		text = "the place of a change is picked by the same runs that measure it, so its size is a little flattered"
+		text = "the place of a shift is picked by the same runs that measure it, so its size is a little flattered"
 	}
 	return Note{Kind: kind, Text: text}
 }
@@ -304,41 +304,41 @@ func historyNote(n history.Note) Note {
 func historyClosing(h HistoryPage, name func(*history.Point) string) string {
 	if worse := h.Worse(); len(worse) > 0 {
 		// The suite, else the latest.
-		l := worse[0].Changes[len(worse[0].Changes)-1]
+		l := worse[0].Shifts[len(worse[0].Shifts)-1]
 		for _, t := range worse[1:] {
-			if k := t.Changes[len(t.Changes)-1]; worse[0].Parts == nil && k.First > l.First {
+			if k := t.Shifts[len(t.Shifts)-1]; worse[0].Parts == nil && k.First > l.First {
 				l = k
 			}
 		}
 		text := fmt.Sprintf("Worse: %s since %s; %s.", finding(l.Result), name(h.Points[l.First]), causeWords(l))
 		var others []string
 		for _, t := range worse {
-			if k := t.Changes[len(t.Changes)-1]; k != l {
+			if k := t.Shifts[len(t.Shifts)-1]; k != l {
 				others = append(others, Clean(t.Name()))
 			}
 		}
 		if len(others) > 0 {
-			text += " The newest level is a loss, too, in " + compare.List(others, 6) + "."
+			text += fmt.Sprintf(" %s %s worse as well.", compare.List(others, 6), compare.Verb(len(others), "is", "are"))
 		}
 		return text
 	}
 	main := h.Tracks[0]
 	text := ""
-	switch n := len(h.changes()); {
-	case n > 0 && len(main.Changes) > 0:
-		l := main.Changes[len(main.Changes)-1]
-		text = fmt.Sprintf("No loss beyond the tolerance at the newest level. The last change: %s since %s; %s.", finding(l.Result),
+	switch n := len(h.shifts()); {
+	case n > 0 && len(main.Shifts) > 0:
+		l := main.Shifts[len(main.Shifts)-1]
+		text = fmt.Sprintf("The last shift is no loss beyond the tolerance: %s since %s; %s.", finding(l.Result),
 			name(h.Points[l.First]), causeWords(l))
 	case n > 0:
-		text = fmt.Sprintf("No loss beyond the tolerance at the newest level of a score. Levels changed at %s, see above.", plural(n, "commit"))
+		text = fmt.Sprintf("No score's last shift is a loss beyond the tolerance. There are shifts at %s, see above.", compare.Count(n, "commit"))
 	case !slices.ContainsFunc(h.Tracks, func(t *history.Track) bool { return t.Newest() > t.First() }):
-		return "One commit alone brought runs, so there is nothing to follow yet."
+		return "Only one commit has runs so far."
 	case !slices.ContainsFunc(h.Tracks, func(t *history.Track) bool { return t.CanFind }):
-		text = "So few sessions could show no change of level yet."
+		text = "Too few sessions yet to find a shift."
 	default:
-		text = "No change of level was found, which is not the same as none."
+		text = "No shift found; small ones may be hidden."
 	}
-	if m := main.Levels[main.Newest()]; m.Since != nil && len(main.Changes) == 0 {
+	if m := main.Measured[main.Newest()]; m.Since != nil && len(main.Shifts) == 0 {
 		text += fmt.Sprintf(" Beside the first runs the newest of %s are at %s: %s.", Clean(main.Name()), signed(m.Since, m.Since.Change),
 			intervalText(m.Since))
 	}

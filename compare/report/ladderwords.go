@@ -22,14 +22,14 @@ func ladderFamily(l *ladder.Ladder) string {
 			}
 		}
 	}
-	how := correctionName(l.Correction)
-	if how == "" {
-		return fmt.Sprintf("%d tests of single scores, not corrected for their number", tests)
+	how := correctedWords(l.Correction)
+	switch {
+	case l.Correction == compare.NoCorrection:
+		return fmt.Sprintf("%s of single scores, %s", compare.Count(tests, "test"), how)
+	case len(l.Steps) == 1:
+		return compare.Count(tests, "score") + " " + how
 	}
-	if len(l.Steps) == 1 {
-		return fmt.Sprintf("%s corrected together (%s)", plural(tests, "score"), how)
-	}
-	return fmt.Sprintf("%d steps and the total corrected together, and so are their %d tests of single scores (%s)", len(l.Steps), tests, how)
+	return fmt.Sprintf("%d steps and the total %s, and so are their %s of single scores", len(l.Steps), how, compare.Count(tests, "test"))
 }
 
 // ladderTitle says what the table of the steps shows.
@@ -69,25 +69,25 @@ func productText(l *ladder.Ladder) string {
 	return text
 }
 
-// frontLines say which profiles nothing beats on both speed and cost.
+// frontLines say which profiles nothing beats in speed and cost together.
 func frontLines(l *ladder.Ladder) []string {
 	if l.FrontCost == "" {
 		return nil
 	}
-	cost := fmt.Sprintf("%s (of %s)", l.FrontCost, Clean(compare.List(l.FrontOf, 4)))
 	var front, out []string
 	for _, r := range l.Rungs {
 		switch r.Front {
 		case ladder.OnFront:
 			front = append(front, Clean(r.Profile))
 		case ladder.Beaten:
-			out = append(out, fmt.Sprintf("%s is beaten on speed and %s by %s", Clean(r.Profile), l.FrontCost, Clean(compare.List(r.BeatenBy, 4))))
+			out = append(out, fmt.Sprintf("%s is beaten in speed and %s by %s", Clean(r.Profile), l.FrontCost, Clean(compare.List(r.BeatenBy, 4))))
 		case ladder.FrontUnsure:
-			out = append(out, fmt.Sprintf("%s may be beaten by %s: not settled", Clean(r.Profile), Clean(compare.List(r.BeatenBy, 4))))
+			out = append(out, fmt.Sprintf("%s may be beaten by %s: not clear", Clean(r.Profile), Clean(compare.List(r.BeatenBy, 4))))
 		}
 	}
 	if len(front) > 0 {
-		out = append([]string{fmt.Sprintf("nothing beats on both speed and %s: %s", cost, compare.List(front, 12))}, out...)
+		out = append([]string{fmt.Sprintf("not beaten in speed and %s together: %s (%s of %s)", l.FrontCost, compare.List(front, 12),
+			l.FrontCost, Clean(compare.List(l.FrontOf, 4)))}, out...)
 	}
 	return out
 }
@@ -114,10 +114,10 @@ func workLine(l *ladder.Ladder, w *ladder.Work) string {
 	if w.Settled {
 		return fmt.Sprintf("%s: %s%s", name, Clean(w.Leader), gain)
 	}
-	text := fmt.Sprintf("%s: not settled; %s leads%s, but does not really beat %s",
+	text := fmt.Sprintf("%s: not clear; %s leads%s, but does not really beat %s",
 		name, Clean(w.Leader), gain, Clean(compare.List(w.Rivals, 12)))
 	if w.TooFew > 0 {
-		text += fmt.Sprintf("; to tell %s apart takes %d sessions or runs of each", plural(len(l.Profiles), "profile"), w.TooFew)
+		text += fmt.Sprintf("; to tell %s apart takes %d sessions or runs of each", compare.Count(len(l.Profiles), "profile"), w.TooFew)
 	}
 	return text
 }
@@ -129,14 +129,14 @@ func ladderUnsettled(p LadderPage) []string {
 	var lines []string
 	var cannot sentences
 	var uncorrected []string
-	advised := false
+	advised := 0
 	for i, r := range ladderSuites(l) {
 		if s := p.Commands.cannotSettle(l.Total.Comparison.Confidence, r, "score"); s != "" {
 			cannot.add(s, "suite")
 		}
 		if s := unsettledText(r); s != "" {
 			lines = append(lines, stepWords(l, i)+": "+s)
-			advised = advised || r.Needed != nil
+			advised = max(advised, maxNeeded(r))
 		}
 	}
 	for i, step := range l.Measured() {
@@ -145,7 +145,7 @@ func ladderUnsettled(p LadderPage) []string {
 		for _, r := range step.Comparison.Results {
 			if r.Role == compare.Score && unsettledText(r) != "" {
 				noise, names = append(noise, r), append(names, Clean(r.Name()))
-				advised = advised || r.Needed != nil
+				advised = max(advised, maxNeeded(r))
 			}
 			if r.UncorrectedOnly {
 				uncorrected = append(uncorrected, fmt.Sprintf("%s in %s", Clean(r.Name()), stepWords(l, i)))
@@ -162,10 +162,10 @@ func ladderUnsettled(p LadderPage) []string {
 		}
 	}
 	if len(uncorrected) > 0 {
-		lines = append(lines, "real alone, but not among so many tests: "+compare.List(uncorrected, 6))
+		lines = append(lines, "real on its own, not after correction: "+compare.List(uncorrected, 6))
 	}
-	if advised {
-		lines = append(lines, optionalStopping)
+	if advised > 0 {
+		lines = append(lines, optionalStopping(l.Total.Comparison.Confidence, advised))
 	}
 	return append(cannot.order, lines...)
 }
@@ -194,7 +194,7 @@ func chainClosing(l *ladder.Ladder) string {
 	first, last := Clean(l.Profiles[0]), Clean(l.Profiles[len(l.Profiles)-1])
 	s := l.Total.Suite
 	if s == nil {
-		return fmt.Sprintf("From %s to %s nothing could be pooled: see the notes.", first, last)
+		return fmt.Sprintf("No suite from %s to %s; see Notes.", first, last)
 	}
 	text := ""
 	switch v := *s.Verdict; {
@@ -215,7 +215,7 @@ func chainClosing(l *ladder.Ladder) string {
 func ladderNote(l *ladder.Ladder, n ladder.Note) string {
 	switch n.Kind {
 	case ladder.NoteMix:
-		return fmt.Sprintf("the mix leaves out %s; its shares are taken to be the whole", compare.List(n.Classes, 6))
+		return "shares were scaled to 100 %; not in the mix: " + compare.List(n.Classes, 6)
 	case ladder.NoteProduct:
 		return productNote(l)
 	case ladder.NoteCostLeftOut:
@@ -241,8 +241,8 @@ func productNote(l *ladder.Ladder) string {
 		why = "that is more than their noise explains: the steps were measured in other sittings or blocks, " +
 			"or something changed between them; the measured total counts"
 	}
-	return fmt.Sprintf("the %d steps multiply to %+.*f %%, measured last against first it is %+.*f %%; %s",
-		len(l.Steps), places, 100*l.Product, places, 100*total.Change, why)
+	return fmt.Sprintf("the %s %s to %+.*f %%, measured last against first it is %+.*f %%; %s",
+		compare.Count(len(l.Steps), "step"), compare.Verb(len(l.Steps), "comes", "multiply"), places, 100*l.Product, places, 100*total.Change, why)
 }
 
 // withoutRun is a score that is not in the suite, and why.

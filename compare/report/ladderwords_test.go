@@ -24,7 +24,7 @@ func TestLadderNotes(t *testing.T) {
 		want   string
 	}{
 		{"mix", nil, ladder.Note{Kind: ladder.NoteMix, Classes: []string{"cad", "games"}},
-			"the mix leaves out cad, games; its shares are taken to be the whole"},
+			"shares were scaled to 100 %; not in the mix: cad, games"},
 		{"explained", climbed(0.0687, 0.0612, true), product, "the 3 steps multiply to +6.9 %, measured last against first it is +6.1 %; " +
 			"each step has noise of its own, which explains the gap; the measured total counts"},
 		{"not explained", climbed(-0.02, 0.0612, false), product, "the 3 steps multiply to -2.0 %, measured last against first it is +6.1 %; " +

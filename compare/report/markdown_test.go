@@ -75,14 +75,14 @@ func TestGateMarkdown(t *testing.T) {
 	checkContains(t, page,
 		"## ✘ Failed: 3 reasons (1 profile judged)\n\nmain (1a2b3c4) → the working tree; policy: tunegate.toml of the base\n",
 		"1. **boost-lift**: regression: tile-render is 2.83 % slower (2.64 to 3.02 %)\n",
-		"- boost-lift: a loss smaller than ",
+		"- boost-lift: tile-render: losses under ",
 		"\n### boost-lift: failed\n\nnew profile, judged against factory (lift: auto before, two notches now)\n",
 		"<details><summary>2 metrics</summary>\n\n", // without the blank line GitHub shows no table
 		"\n\n</details>\n",
 		"| tile-render | ▼ regression | -2.83 %, 2.91 % more time | -3.02 to -2.64 % | 412.00 s | 424.00 s | 6 and 6 sessions |\n",
 		"> "+caution(mainsHazard),
 	)
-	for outcome, sign := range map[gate.Outcome]string{gate.Passed: "## ✔ Passed", gate.Undecided: "## … Run more"} {
+	for outcome, sign := range map[gate.Outcome]string{gate.Passed: "## ✔ Passed", gate.Undecided: "## … Undecided"} {
 		policy := compare.Policy{}
 		if outcome == gate.Undecided {
 			policy.WidestBlindSpot = number(0.01)

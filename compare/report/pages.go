@@ -18,11 +18,18 @@ type ComparisonPage struct {
 	*compare.Comparison
 	Doubts   *doubts.Report
 	Reading  []Note // notes from reading the runs
+	Typed    bool   // the runs are numbers of the command line, which have no columns
 	Commands Commands
 }
 
 func (p ComparisonPage) notes() []Note {
-	return slices.Concat(each(p.Comparison.Notes, ComparisonNote), p.Commands.doubtsNotes(p.Doubts), p.Reading)
+	notes := each(p.Comparison.Notes, ComparisonNote)
+	for i, n := range p.Comparison.Notes {
+		if p.Typed && n.Kind == compare.NoteNoSessions {
+			notes[i].Text = "typed numbers: " + oneSitting + " Sessions need a file with a `session` column."
+		}
+	}
+	return slices.Concat(notes, p.Commands.doubtsNotes(p.Doubts), p.Reading)
 }
 
 // LadderPage is a ladder with notes from reading the runs.
@@ -88,6 +95,7 @@ type DoubtsPage struct {
 // RerunsPage is a plan of further runs.
 type RerunsPage struct {
 	*advice.Reruns
+	Typed    bool // the runs are numbers of the command line, which have no columns
 	Commands Commands
 }
 

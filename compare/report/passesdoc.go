@@ -33,45 +33,56 @@ func PassesDocument(p *advice.Passes) doc.Document {
 func sideLines(p *advice.Passes, s advice.PassSide) []string {
 	var lines []string
 	add := func(format string, args ...any) { lines = append(lines, fmt.Sprintf(format, args...)) }
-	n, confidence := s.Passes+s.Failures, level(p.Confidence)
+	n, confidence := s.Passes+s.Failures, confidencePercent(p.Confidence)
 	if s.Failures == 0 {
-		add("%d of %d passes clean: at %s %% confidence fewer than %s of passes fail", s.Passes, n, confidence, outward(s.Below, math.Ceil))
+		add("%d of %s clean: at %s %% confidence fewer than %s of passes fail", s.Passes, compare.Count(n, "pass"), confidence,
+			outward(s.Below, math.Ceil))
 	} else {
-		add("%s in %d passes: %s of passes fail, between %s and %s at %s %% confidence", plural(s.Failures, "failure"), n,
-			rate(float64(s.Failures)/float64(n)), outward(s.Lo, math.Floor), outward(s.Hi, math.Ceil), confidence)
-		add("from above alone: fewer than %s", outward(s.Below, math.Ceil))
+		add("%s in %s: %s of passes fail, between %s and %s at %s %% confidence", compare.Count(s.Failures, "failure"),
+			compare.Count(n, "pass"), rate(float64(s.Failures)/float64(n)), outward(s.Lo, math.Floor), outward(s.Hi, math.Ceil), confidence)
+		add("one-sided: below %s", outward(s.Below, math.Ceil))
 	}
 	if s.Hours > 0 {
-		add("in %s hours: fewer than %s failures an hour at %s %% confidence, which is one in more than %s hours", compare.Decimal(s.Hours, 2),
+		add("in %s h: fewer than %s failures an hour at %s %% confidence, which is one in more than %s h", compare.Decimal(s.Hours, 2),
 			significant(s.PerHourBelow), confidence, significant(1/s.PerHourBelow))
 	}
+	open := false
 	for _, c := range p.Claims {
 		lines = append(lines, claimText(p, s, c))
+		open = open || !reached(s, c)
+	}
+	if open && s.Failures > 0 {
+		add("find the cause of the %s, change it, and count from zero", compare.Noun(s.Failures, "failure"))
 	}
 	return lines
 }
 
 // claimText says whether passes carry a claim, or what it takes.
 func claimText(p *advice.Passes, s advice.PassSide, c advice.PassClaim) string {
-	claim := fmt.Sprintf("\"under %s at %s %%\"", rate(c.Rate), level(p.Confidence))
+	claim := fmt.Sprintf("\"under %s at %s %%\"", rate(c.Rate), confidencePercent(p.Confidence))
 	switch {
-	case s.Below < c.Rate || s.Failures == 0 && s.Passes >= c.Needed:
-		return claim + ": these passes carry it"
+	case reached(s, c):
+		return claim + ": reached"
 	case s.Failures == 0:
-		return fmt.Sprintf("%s takes %d clean passes: %d more", claim, c.Needed, c.Needed-s.Passes)
+		return fmt.Sprintf("%s takes %s: %d more", claim, compare.Count(c.Needed, "clean pass"), c.Needed-s.Passes)
 	}
-	return fmt.Sprintf("%s takes %d clean passes without any failure: find the cause, change it, and count from zero", claim, c.Needed)
+	return fmt.Sprintf("%s takes %s and no failure", claim, compare.Count(c.Needed, "clean pass"))
+}
+
+// reached reports whether passes carry a claim.
+func reached(s advice.PassSide, c advice.PassClaim) bool {
+	return s.Below < c.Rate || s.Failures == 0 && s.Passes >= c.Needed
 }
 
 // differenceText says whether the failure rates of two sides differ.
 func differenceText(p *advice.Passes) string {
 	a, b := p.Sides[0], p.Sides[1]
-	settled := "not settled: this difference comes by luck often enough"
+	finding := "no difference shown"
 	if p.Fisher <= 1-p.Confidence {
-		settled = "the failure rates differ"
+		finding = "the failure rates differ"
 	}
-	return fmt.Sprintf("%s %d of %d, %s %d of %d failed: %s (Fisher's exact test p = %s)", a.Name, a.Failures, a.Passes+a.Failures,
-		b.Name, b.Failures, b.Passes+b.Failures, settled, probability(p.Fisher))
+	return fmt.Sprintf("%s %d of %d, %s %d of %d failed: %s (p = %s)", a.Name, a.Failures, a.Passes+a.Failures,
+		b.Name, b.Failures, b.Passes+b.Failures, finding, probability(p.Fisher))
 }
 
 // outward writes a bound of a share in per cent, rounded so that it stays a bound.

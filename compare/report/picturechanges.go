@@ -13,7 +13,7 @@ import (
 // changesPicture shows the intervals of results on one axis for each unit of
 // their changes, by class and then by size. All of them are scores, or none is.
 func changesPicture(confidence float64, name, title string, byUnit ...[]*compare.Result) *Picture {
-	p := &Picture{Name: name, Title: title, Head: []string{"benchmark", "verdict", "change", level(confidence) + " % interval"}}
+	p := &Picture{Name: name, Title: title, Head: []string{"benchmark", "verdict", "change", confidencePercent(confidence) + " % interval"}}
 	var axes [][]*compare.Result
 	for _, rs := range byUnit {
 		axes = append(axes, inOrder(rs))
@@ -23,7 +23,7 @@ func changesPicture(confidence float64, name, title string, byUnit ...[]*compare
 		p.Rows = append(p.Rows, []string{Clean(r.Name()), verdictLine(r).Text, signed(r, r.Change), intervalText(r)})
 	}
 	p.Caption = fmt.Sprintf("Each line is a %s %% interval: the true change lies in there, as far as these runs can tell. "+
-		"The mark is the best single guess.", level(confidence))
+		"The mark is the best single guess.", confidencePercent(confidence))
 	if slices.ContainsFunc(rs, func(r *compare.Result) bool { return r.Interval == nil && r.Range != nil }) {
 		p.Caption += " A dashed line is the range of the differences, at less confidence."
 	}
@@ -274,7 +274,7 @@ func drawVerdicts(d *drawing, rs []*compare.Result) {
 			}
 			e := legendEntry{string(v), badgeOf(r)}
 			if v == compare.Noise {
-				e.word = "noise: not settled"
+				e.word = "noise, not settled"
 			}
 			if !slices.Contains(entries, e) { // a rise may be good or bad
 				entries = append(entries, e)

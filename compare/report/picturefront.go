@@ -42,14 +42,14 @@ func frontPicture(l *ladder.Ladder) *Picture {
 			front = append(front, f.name)
 		}
 	}
-	p.Title = fmt.Sprintf("Which profile is best on both speed and %s is not settled", word)
+	p.Title = fmt.Sprintf("Which profile is best in speed and %s together is not clear", word)
 	if len(front) > 0 {
-		p.Title = fmt.Sprintf("Nothing beats %s on both speed and %s", andList(front), word)
+		p.Title = fmt.Sprintf("Not beaten in speed and %[2]s together: %[1]s", andList(front), word)
 	}
 	first := Clean(l.Profiles[0])
 	p.Caption = fmt.Sprintf("Up is faster, left is less %s, both beside %s, so the upper left is where a profile should be. "+
 		"The crosses are the intervals at %s %%. "+
-		"The dashed line is the front: a profile below and right of it is beaten on both counts.", word, first, level(l.Confidence))
+		"The dashed line is the front: a profile below and right of it is beaten on both counts.", word, first, confidencePercent(l.Confidence))
 	costs := fmt.Sprintf("%s beside %s, %s; left is less", word, first, unit)
 	speeds := fmt.Sprintf("speed beside %s, %%; up is faster", first)
 	p.parts = []part{{draw: func(width float64) *drawing { return drawFront(places, width, costs, speeds) }}}
@@ -61,7 +61,7 @@ func frontWord(f ladder.Front) string {
 	case ladder.OnFront:
 		return "on the front"
 	case ladder.FrontUnsure:
-		return "not settled"
+		return "not clear"
 	}
 	return string(f)
 }

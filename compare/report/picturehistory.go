@@ -23,14 +23,14 @@ func HistoryPictures(h HistoryPage) []*Picture {
 }
 
 // trackPicture shows a track commit by commit: the change since the first runs
-// with its interval, where the level changed, and what the gate said. nil where
+// with its interval, its shifts, and what the gate said. nil where
 // nothing was measured twice.
 func trackPicture(h HistoryPage, track *history.Track, name string) *Picture {
 	p := &Picture{Name: name, Title: trackFinding(h, track),
-		Head: []string{"commit", "date", "what it did", countHead(h), "change since the first", level(h.Confidence) + " % interval", "gate"}}
+		Head: []string{"commit", "date", "what it did", countHead(h), "change since the first", confidencePercent(h.Confidence) + " % interval", "gate"}}
 	var points []trackPoint
 	for i, at := range h.Points {
-		m := track.Levels[i]
+		m := track.Measured[i]
 		if m == nil {
 			continue
 		}
@@ -40,7 +40,7 @@ func trackPicture(h HistoryPage, track *history.Track, name string) *Picture {
 		}
 		p.Rows = append(p.Rows, row)
 		x := trackPoint{commit: row[0], day: row[1], since: m.Since, gate: at.Gate}
-		for _, l := range track.Changes {
+		for _, l := range track.Shifts {
 			if l.First == i {
 				x.changed = l.Result
 			}
@@ -51,8 +51,8 @@ func trackPicture(h HistoryPage, track *history.Track, name string) *Picture {
 		return nil
 	}
 	p.Caption = fmt.Sprintf("Each mark is what one commit measured, beside the first runs; the upright line is its %s %% interval. "+
-		"An upright rule marks where the level changed: between that commit and the one before it. "+
-		"Below each commit: what the gate said of it (√ passed, × failed, … run more).", level(h.Confidence))
+		"The dashed line marks a shift between two commits. "+
+		"Below each commit: what the gate said of it (√ passed, × failed, … run more).", confidencePercent(h.Confidence))
 	p.parts = []part{{draw: func(width float64) *drawing { return drawTrack(track, points, width) }}}
 	return p
 }
@@ -60,11 +60,11 @@ func trackPicture(h HistoryPage, track *history.Track, name string) *Picture {
 // trackFinding is the title: the changes of a track.
 func trackFinding(h HistoryPage, track *history.Track) string {
 	name := Clean(track.Name())
-	if len(track.Changes) == 0 {
-		return fmt.Sprintf("No change of %s was found over %s", name, plural(len(h.Points), "commit"))
+	if len(track.Shifts) == 0 {
+		return fmt.Sprintf("No shift of %s was found over %s", name, compare.Count(len(h.Points), "commit"))
 	}
 	var parts []string
-	for _, l := range track.Changes {
+	for _, l := range track.Shifts {
 		parts = append(parts, fmt.Sprintf("%s from %.7s", changeText(l.Result), h.Points[l.First].Commit))
 	}
 	return name + ": " + strings.Join(parts, ", ")
@@ -135,7 +135,7 @@ func drawTrack(track *history.Track, points []trackPoint, width float64) *drawin
 		if p.changed != nil {
 			at := (x.at(float64(i-1)) + x.at(float64(i))) / 2
 			line := d.line(paint{stroke: badgeOf(p.changed).colour, width: 2, dashed: true}, point{at, v.b}, point{at, v.a})
-			line.role, line.of = "level", p.commit
+			line.role, line.of = "shift", p.commit
 		}
 	}
 	every := max(1, int(math.Ceil(float64(len(points))*58/(x.b-x.a))))

@@ -50,10 +50,9 @@ func pairsPicture(confidence float64, name string, results []*compare.Result) *P
 	default:
 		p.Title = fmt.Sprintf("All pairs say the same in %s", andList(agree))
 	}
-	p.Caption = fmt.Sprintf("What counts once on each side is compared with what counts once on the other, every one with every one: "+
-		"so many pairs show each change. "+
+	p.Caption = pairedWords(panels[0].result) + fmt.Sprintf(
 		"The change that is stated is the middle of all of them, the line below it the interval at %s %%. "+
-		"Left of 0 the change is for the worse, right of it for the better.", level(confidence))
+			"Left of 0 the change is for the worse, right of it for the better.", confidencePercent(confidence))
 	if slices.ContainsFunc(panels, func(x panel) bool { return slices.Contains(x.changes, 0) }) {
 		p.Caption += " A grey bar about 0 holds pairs that are equal, or nearly."
 	}
@@ -66,6 +65,14 @@ func pairsPicture(confidence float64, name string, results []*compare.Result) *P
 		p.parts = append(p.parts, panelPart(x.result, desc, func(d *drawing) { drawPairs(d, x.result, x.changes) }))
 	}
 	return p
+}
+
+// pairedWords say what is paired and drawn.
+func pairedWords(r *compare.Result) string {
+	if r.Replication == compare.ByBlock {
+		return "In each block, each session before is paired with each session after; bars count the pairs. "
+	}
+	return fmt.Sprintf("Each %s before is paired with each %s after; bars count the pairs. ", r.Replication, r.Replication)
 }
 
 // betterShare is "36 of 36" pairs in which after is better.

@@ -69,9 +69,9 @@ func planPicture(name string, results []*compare.Result) *Picture {
 	p.Caption = "Left, how narrow the interval becomes with more of what counts once (sessions, runs or blocks): half its width. " +
 		"Right, the chance that a true change as large as the tolerance is found real, by the rule and correction used here. " +
 		"The filled mark is where you are, the upright line where the chance reaches 80 %. " +
-		"Planned from these runs, so good to two digits at best. " + optionalStopping
+		"Planned from these runs, so good to two digits at best."
 	if more > 0 {
-		p.Caption += fmt.Sprintf(" %d more are not settled.", more)
+		p.Caption += fmt.Sprintf(" %d more %s not settled.", more, compare.Verb(more, "is", "are"))
 	}
 	for _, pl := range plans {
 		p.parts = append(p.parts, panelPart(pl.result, pl.advice()+".", pl.draw))
@@ -80,7 +80,7 @@ func planPicture(name string, results []*compare.Result) *Picture {
 }
 
 // unitsOf is "9 sessions", "9 runs" or "9 blocks".
-func unitsOf(r *compare.Result, n int) string { return plural(n, string(r.Replication)) }
+func unitsOf(r *compare.Result, n int) string { return compare.Count(n, string(r.Replication)) }
 
 func planTitle(plans []plan, open, settled bool) string {
 	if !open {
@@ -97,9 +97,9 @@ func planTitle(plans []plan, open, settled bool) string {
 	case few == nil:
 		return "No number of runs would settle what is open: the readings are too coarse"
 	case few == many:
-		return Clean(few.Name()) + ": " + settling(few, tolerance(few))
+		return Clean(few.Name()) + ": " + settling(few)
 	}
-	return "What is open takes from " + neededText(few) + " to " + neededText(many)
+	return "Settling the rest takes " + neededText(few, many)
 }
 
 // plan is what more runs of the same kind would bring a result.
@@ -149,9 +149,12 @@ func (p plan) advice() string {
 	case r.Verdict.Settled():
 		return "settled with " + counts(r)
 	case r.Needed != nil:
-		return counts(r) + " now; " + settling(r, tolerance(r))
+		return counts(r) + " now; " + settling(r)
 	}
-	return "no number of runs settles " + tolerance(r)
+	if r.TooCoarse() {
+		return tooCoarse(r)
+	}
+	return counts(r) + " now; it is not known how many a change of " + tolerance(r) + " takes"
 }
 
 func (p plan) draw(d *drawing) {

@@ -85,9 +85,9 @@ func runsPicture(name, title string, panels []panelOf, more int) *Picture {
 	if inBlocks {
 		p.Caption += " Columns with one ground are one block, in it the one profile before the other."
 	}
-	p.Caption += " Look for a slope, for single marks far off, and for two levels instead of one: each of them is a reason to measure again."
+	p.Caption += " Watch for a slope, for single marks far off, and for two groups instead of one: each of them is a reason to measure again."
 	if more > 0 {
-		p.Caption += fmt.Sprintf(" %d more metrics have no panel here.", more)
+		p.Caption += fmt.Sprintf(" %s %s no panel here.", compare.Count(more, "more metric"), compare.Verb(more, "has", "have"))
 	}
 	p.columns = 2
 	for _, panel := range panels {

@@ -9,7 +9,7 @@ import (
 
 // rows counts the lines that values stand in: a line of a wide file holds
 // several.
-func rows(values []compare.Value) string { return plural(len(linesOf(values)), "row") }
+func rows(values []compare.Value) string { return compare.Count(len(linesOf(values)), "row") }
 
 // distinctLines are the lines that values stand in, each once.
 func distinctLines(values []compare.Value) []compare.Place {
@@ -40,7 +40,7 @@ func places(values []compare.Value) string {
 		parts = append(parts, compare.List(lines, 3))
 	}
 	if more := len(files) - 2; more > 0 {
-		parts = append(parts, "and "+plural(more, "more file"))
+		parts = append(parts, "and "+compare.Count(more, "more file"))
 	}
 	return Clean(strings.Join(parts, "; "))
 }

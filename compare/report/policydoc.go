@@ -47,7 +47,7 @@ func (f InForce) whole() []setting {
 		spot = compare.Decimal(*p.WidestBlindSpot, 12) + " %"
 	}
 	out := []setting{
-		{"confidence", level(confidence) + " %", from(p.Confidence != 0)},
+		{"confidence", confidencePercent(confidence) + " %", from(p.Confidence != 0)},
 		{"correction", string(correction), from(p.Correction != "")},
 		{"burden", string(burden), from(p.Burden != "")},
 		{"fewest-runs", fmt.Sprint(p.FewestRuns), from(p.FewestRuns != 0)},

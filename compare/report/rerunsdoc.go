@@ -16,9 +16,14 @@ func RerunsDocument(p RerunsPage) doc.Document {
 	closing := rerunsClosing(p)
 	d := doc.Document{Heading: doc.Line{Text: heading, Tone: doc.Strong}, Closing: doc.Line{Text: closing, Tone: doc.Strong},
 		Page: doc.Head{Headline: closing}}
-	d.Sections = append(d.Sections, doc.Section{Kind: doc.Numbers, Blocks: []doc.Block{flush(planBasis(p))}})
+	basis := doc.Section{Kind: doc.Numbers, Blocks: []doc.Block{flush(planBasis(p))}}
+	common := commonDemands(p.Metrics)
+	if common != nil {
+		basis.Blocks = append(basis.Blocks, flush("For each: "+strings.Join(common, "; ")))
+	}
+	d.Sections = append(d.Sections, basis)
 	for _, m := range p.Metrics {
-		d.Sections = append(d.Sections, planSection(p, m))
+		d.Sections = append(d.Sections, planSection(p, m, common))
 	}
 	d.Sections = append(d.Sections, looksSection(p), doc.Section{Kind: doc.Numbers, Apart: true, Blocks: []doc.Block{flush(planRules(p))}})
 	return d
@@ -42,9 +47,9 @@ func pilotText(profiles []string) string {
 
 // planBasis says what the numbers of a plan rest on.
 func planBasis(p RerunsPage) string {
-	facts := fmt.Sprintf("%s %% confidence; chance to see a change %s %%", level(p.Confidence), level(p.Power))
+	facts := fmt.Sprintf("%s %% confidence; chance to see a change %s %%", confidencePercent(p.Confidence), confidencePercent(p.Power))
 	if p.Scores > 1 && p.Correction != compare.NoCorrection {
-		facts += fmt.Sprintf("; %d scores judged together, so the p of one has to reach %s", p.Scores, probability(p.CriticalP))
+		facts += fmt.Sprintf("; %d scores judged together, each needs p <= %s", p.Scores, probability(p.CriticalP))
 	}
 	return facts
 }
@@ -54,14 +59,24 @@ func planRules(p RerunsPage) string {
 	rules := ""
 	if p.Profiles != nil {
 		rules = "All numbers are totals; runs of the pilot count, too, where nothing has changed since. " +
-			"In brackets: what the pilot's uncertain spread leaves possible four times in five. " +
-			"Noise that the pilot does not show, such as a slowdown of one run in ten, leaves two chances in three. "
+			"In brackets: the range the pilot's spread allows (80 %). " +
+			"If one run in ten is slow and the pilot missed it, the chance is two in three. "
 	}
 	if p.Scores > 1 && p.Correction != compare.NoCorrection {
 		rules += "Each score is planned as if no other had shown a change yet; " + p.Commands.Compare +
 			" knows which have, and may ask for fewer. "
 	}
-	return rules + "Keep what is measured between reboots in sessions of equal odd numbers of runs. " + optionalStopping
+	advised := 0
+	for _, m := range p.Metrics {
+		if m.See != nil {
+			advised = max(advised, m.See.N)
+		}
+	}
+	rules += "Use the same odd number of runs in every session."
+	if advised > 0 && len(p.Looks) == 0 {
+		rules += " " + optionalStopping(p.Confidence, advised)
+	}
+	return rules
 }
 
 // rerunsClosing is the line to act on: what to run next.
@@ -90,7 +105,7 @@ func rerunsClosing(p RerunsPage) string {
 	out := "Next: about " + perSide(most.Result, most.See.N)
 	switch {
 	case enough < len(p.Metrics):
-		out += fmt.Sprintf(", for %d of %s", enough, plural(len(p.Metrics), "score"))
+		out += fmt.Sprintf(", for %d of %s", enough, compare.Count(len(p.Metrics), "score"))
 	case enough > 1:
 		out += fmt.Sprintf(", for all %d scores", enough)
 	}
@@ -99,14 +114,17 @@ func rerunsClosing(p RerunsPage) string {
 		for _, m := range planned[enough:] {
 			costly = append(costly, fmt.Sprintf("%s (about %s)", Clean(m.Name()), about(m.See.N)))
 		}
-		out += fmt.Sprintf("; %s would take many more: run %s more steadily, settle for a larger %s, or leave %s out",
+		out += fmt.Sprintf("; %s would take many more: run %s more steadily, accept a larger %s, or leave %s out",
 			compare.List(costly, 4), them(costly), p.Commands.ChangeOption, them(costly))
 	}
 	if len(blind) > 0 {
 		out += fmt.Sprintf("; %s cannot be planned yet", compare.List(blind, 4))
 	}
 	if most.Replication == compare.ByRun && p.Profiles != nil {
-		out += ". Label each sitting in a column session, and make several: runs of one sitting share its luck"
+		out += ". Runs of one sitting share its luck: make several, each labelled in a column session"
+		if p.Typed {
+			out += " of a file"
+		}
 	}
 	return out + ". " + sheetFor(p, most)
 }
@@ -129,7 +147,7 @@ func sheetFor(p RerunsPage, m *advice.Plan) string {
 	text := ""
 	blocks := advice.BlocksToSettle(scores, spells, p.Confidence)
 	if blocks > m.See.N {
-		text = fmt.Sprintf("; fewer than %d blocks settle nothing", blocks)
+		text = fmt.Sprintf("; fewer than %s cannot settle anything", compare.Count(blocks, "block"))
 	}
 	return p.Commands.Sheet(max(m.See.N, blocks), spells) + writes + text + "."
 }
@@ -141,8 +159,34 @@ func them(names []string) string {
 	return "them"
 }
 
-// planSection says how often to run one metric.
-func planSection(p RerunsPage, m *advice.Plan) doc.Section {
+// demands are the lines about what holds whatever the runs say: what it takes to
+// settle anything, and what the policy wants.
+func demands(m *advice.Plan) []string {
+	out := []string{fmt.Sprintf("at least %s, however large the change", perSide(m.Result, m.MinSize))}
+	if wants := policyWants(m); wants != "" {
+		out = append(out, wants)
+	}
+	return out
+}
+
+// commonDemands are the demands of several metrics where they are the same for
+// all, so that they are said once; else none.
+func commonDemands(metrics []*advice.Plan) []string {
+	if len(metrics) < 2 {
+		return nil
+	}
+	first := demands(metrics[0])
+	for _, m := range metrics[1:] {
+		if !slices.Equal(demands(m), first) {
+			return nil
+		}
+	}
+	return first
+}
+
+// planSection says how often to run one metric, without the demands that are common
+// to all.
+func planSection(p RerunsPage, m *advice.Plan, common []string) doc.Section {
 	r := m.Result
 	s := doc.Section{Kind: doc.Numbers}
 	if p.Profiles != nil {
@@ -153,9 +197,10 @@ func planSection(p RerunsPage, m *advice.Plan) doc.Section {
 		lines = append(lines, doc.Item{Line: doc.Line{Text: fmt.Sprintf(format, args...)}})
 	}
 	add("%s", spreadText(p, m))
-	add("floor: below %s nothing can be settled, whatever the runs say", perSide(r, m.MinSize))
-	if wants := policyWants(m); wants != "" {
-		add("%s", wants)
+	if common == nil {
+		for _, s := range demands(m) {
+			add("%s", s)
+		}
 	}
 	if m.See == nil {
 		add("no advice: %s", noAdvice(r))
@@ -172,7 +217,7 @@ func planSection(p RerunsPage, m *advice.Plan) doc.Section {
 	}
 	switch {
 	case p.Profiles != nil && r.BlindSpot == nil:
-		add("the pilot could not have caught a loss of any size")
+		add("the pilot could not have caught any loss")
 	case p.Profiles != nil:
 		add("the pilot would have caught a loss of %s or more four times in five", twoDigits(r, *r.BlindSpot))
 	}
@@ -187,9 +232,6 @@ func planSection(p RerunsPage, m *advice.Plan) doc.Section {
 		add("sessions differ by %s, runs of one session not at all", twoDigits(r, m.Between))
 	case m.WithinSd > 0:
 		add("runs of one session differ by %s, and sessions by no more than that explains", twoDigits(r, m.WithinSd))
-	}
-	if timed(m) && m.BestRuns > 0 {
-		add("for these times Cochran's rule gives %s runs a session", compare.Decimal(m.BestRuns, 1))
 	}
 	s.Blocks = []doc.Block{doc.List{Items: lines}}
 	if len(m.Schedules) > 0 {
@@ -207,7 +249,7 @@ func spreadText(p RerunsPage, m *advice.Plan) string {
 	out := fmt.Sprintf("spread %s %s", twoDigits(r, m.Spread), from)
 	switch len(p.Profiles) {
 	case 1:
-		out += "; the pilot has " + plural(r.Replicates[0], string(r.Replication))
+		out += "; the pilot has " + compare.Count(r.Replicates[0], string(r.Replication))
 	case 2:
 		out += "; the pilot has " + counts(r)
 	}
@@ -218,17 +260,17 @@ func spreadText(p RerunsPage, m *advice.Plan) string {
 func policyWants(m *advice.Plan) string {
 	var parts []string
 	if m.WantedSessions > 0 {
-		parts = append(parts, plural(m.WantedSessions, "session"))
+		parts = append(parts, compare.Count(m.WantedSessions, "session"))
 	}
 	if m.WantedRuns > 0 {
-		parts = append(parts, plural(m.WantedRuns, "run"))
+		parts = append(parts, compare.Count(m.WantedRuns, "run"))
 	}
 	if len(parts) == 0 {
 		return ""
 	}
 	text := "the policy wants at least " + strings.Join(parts, " and ") + " a side"
 	if m.WantedSessions > 0 && m.Replication == compare.ByRun {
-		text += ", and no sessions are recorded here: label each sitting in a column session"
+		text += ", and no sessions are recorded here"
 	}
 	return text
 }
@@ -270,11 +312,11 @@ func looksSection(p RerunsPage) doc.Section {
 		return doc.Section{}
 	}
 	text := fmt.Sprintf("%d looks, planned before the first run, keep the false alarms of all of them together at %s %%. "+
-		"Judge each with %s, and stop at the first that settles:", len(p.Looks), level(1-p.Confidence), p.Commands.LookOption)
+		"Judge each with %s, and stop at the first that settles:", len(p.Looks), confidencePercent(1-p.Confidence), p.Commands.LookOption)
 	var looks []doc.Item
 	for i, l := range p.Looks {
 		looks = append(looks, doc.Item{Name: fmt.Sprintf("after %3.0f %% of the runs", 100*l.Share),
-			Line: doc.Line{Text: fmt.Sprintf("%s, at %s %% confidence", p.Commands.JudgeLook(i+1, len(p.Looks)), level(l.Confidence))}})
+			Line: doc.Line{Text: fmt.Sprintf("%s, at %s %% confidence", p.Commands.JudgeLook(i+1, len(p.Looks)), confidencePercent(l.Confidence))}})
 	}
 	blocks := []doc.Block{doc.Paragraph{Line: doc.Line{Text: text}}, doc.List{Items: looks}}
 	return doc.Section{Kind: doc.Numbers, Apart: true, Blocks: blocks}

@@ -39,16 +39,31 @@ func sessionTable(session []advice.SheetRow) doc.Table {
 
 // sheetText says how much work a run sheet is, and how to go about it.
 func sheetText(rows []advice.SheetRow, minutes float64) string {
-	runs := 0
-	if len(rows) > 0 {
-		runs = rows[len(rows)-1].Step
-	}
-	out := plural(runs, "run")
+	out := SheetRuns(rows)
 	if minutes > 0 {
 		out += fmt.Sprintf(", about %s hours", compare.Decimal(minutes/60, 1))
 	}
 	return out + ". Work from top to bottom; apply the profile anew for every session. A warm-up is run and not written down. " +
 		"A run that crashed, throttled or computed wrongly is crossed out with its reason, never left out in silence."
+}
+
+// SheetRuns counts the work of a run sheet: "54 runs and 18 warm-ups".
+func SheetRuns(rows []advice.SheetRow) string {
+	runs, warmUps := 0, 0
+	for i, r := range rows {
+		switch {
+		case i > 0 && r.Step == rows[i-1].Step: // another metric of the same run
+		case r.Run == compare.WarmUp:
+			warmUps++
+		default:
+			runs++
+		}
+	}
+	out := compare.Count(runs, "run")
+	if warmUps > 0 {
+		out += " and " + compare.Count(warmUps, "warm-up")
+	}
+	return out
 }
 
 // roomText leaves room for each value of a run.

@@ -35,7 +35,7 @@ func TestSheetMarkdownIsWhole(t *testing.T) {
 			t.Errorf("%q is there %d times, want %d", part, n, want)
 		}
 	}
-	if !strings.HasPrefix(page, "## Run sheet\n\n11520 runs, about 2.0 hours. Work from top") ||
+	if !strings.HasPrefix(page, "## Run sheet\n\n8640 runs and 2880 warm-ups, about 2.0 hours. Work from top") ||
 		strings.Index(page, "Caution: ") > strings.Index(page, "### ") {
 		t.Errorf("begins with %q", page[:500])
 	}

@@ -15,36 +15,36 @@ func unsettledText(r *compare.Result) string {
 	if r.Verdict == nil || r.Verdict.Settled() {
 		return ""
 	}
-	text := "noise: " + stillPossible(r)
+	text := stillPossible(r)
 	switch {
 	case r.Needed != nil:
-		text += "; " + settling(r, tolerance(r))
+		text += "; " + settling(r)
 	case r.TooCoarse():
 		text += "; " + tooCoarse(r)
 	}
 	return text
 }
 
-// settling says how many runs would settle something. The plan has a power of
-// 80 %, so a result with that many runs can still be unsettled.
-func settling(r *compare.Result, what string) string {
+// settling says how many runs a change as large as the tolerance takes. The plan
+// has a power of 80 %, so a result with that many runs can still be unsettled.
+func settling(r *compare.Result) string {
 	if *r.Needed <= min(r.Replicates[0], r.Replicates[1]) {
-		return fmt.Sprintf("as many as these settle %s four times in five, but not this time: run as many again", what)
+		return fmt.Sprintf("this many usually settle %s (4 times in 5), not this time; run as many again", tolerance(r))
 	}
-	return fmt.Sprintf("about %s would settle %s", perSide(r, *r.Needed), what)
+	return fmt.Sprintf("a change of %s would take about %s", tolerance(r), perSide(r, *r.Needed))
 }
 
 // tooCoarse says that the readings' steps hide a change of the size that counts.
 func tooCoarse(r *compare.Result) string {
-	return fmt.Sprintf("no number of runs settles %s while readings come in steps of %s: record more digits, or measure for longer",
-		tolerance(r), trimZeros(compare.Decimal(r.Resolution, 6)+" "+Clean(r.Unit)))
+	return fmt.Sprintf("steps of %s are too coarse to settle %s: record more digits or use a longer test",
+		trimZeros(compare.Decimal(r.Resolution, 6)+" "+Clean(r.Unit)), tolerance(r))
 }
 
 func stillPossible(r *compare.Result) string {
 	lo, hi, ok := r.GainInterval()
 	lo, hi = shown(r, lo), shown(r, hi)
 	if !ok {
-		return "a single value on a side leaves everything possible"
+		return "one value on a side proves nothing"
 	}
 	loss, gain := "loss", "gain"
 	if r.Role != compare.Score {
@@ -53,23 +53,30 @@ func stillPossible(r *compare.Result) string {
 			loss, gain = gain, loss
 		}
 	}
-	at := ""
+	// between is "2.50 to 3.19 %".
+	between := func(lo, hi float64) string {
+		unit, factor := percentOr(r)
+		return fmt.Sprintf("%s to %s", compare.Decimal(math.Abs(lo)*factor, changePlaces(r)), compare.Decimal(math.Abs(hi)*factor, changePlaces(r))+
+			" "+unit)
+	}
+	seen, at := "was seen", ""
 	if r.Interval == nil {
-		at = fmt.Sprintf(" (at %s %% only)", level(r.RangeLevel))
+		confidence := confidencePercent(r.RangeConfidence)
+		seen, at = fmt.Sprintf("at %s %% confidence only", confidence), fmt.Sprintf("at %s %% confidence ", confidence)
 	}
 	switch {
 	case lo > 0:
-		return fmt.Sprintf("a %s of %s to %s was seen, but is not settled%s", gain, size(r, lo), size(r, hi), at)
+		return fmt.Sprintf("a %s of %s %s", gain, between(lo, hi), seen)
 	case hi < 0:
-		return fmt.Sprintf("a %s of %s to %s was seen, but is not settled%s", loss, size(r, hi), size(r, lo), at)
+		return fmt.Sprintf("a %s of %s %s", loss, between(hi, lo), seen)
 	case lo == 0 && hi == 0:
-		return "the readings do not differ" + at
+		return at + "the readings do not differ"
 	case lo == 0:
-		return fmt.Sprintf("a %s of up to %s is still possible%s", gain, size(r, hi), at)
+		return fmt.Sprintf("%sa %s of up to %s is still possible", at, gain, size(r, hi))
 	case hi == 0:
-		return fmt.Sprintf("a %s of up to %s is still possible%s", loss, size(r, lo), at)
+		return fmt.Sprintf("%sa %s of up to %s is still possible", at, loss, size(r, lo))
 	}
-	return fmt.Sprintf("a %s of up to %s or a %s of up to %s is still possible%s", loss, size(r, lo), gain, size(r, hi), at)
+	return fmt.Sprintf("%sa %s of up to %s or a %s of up to %s is still possible", at, loss, size(r, lo), gain, size(r, hi))
 }
 
 // shown is a change, or 0 where it is printed as zeros.
@@ -80,35 +87,43 @@ func shown(r *compare.Result, change float64) float64 {
 	return change
 }
 
-// cannotSettle says why no verdict was possible with these sample sizes, which size
-// could give one, and at which confidence these could. It is empty where one was
-// possible. of is the word for a member of the family, such as "score".
+// cannotSettle says that no verdict was possible with these sample sizes, and what
+// makes one possible. It is empty where one was possible. of is the word for a
+// member of the family, such as "score".
 func (c Commands) cannotSettle(confidence float64, r *compare.Result, of string) string {
 	if r.CanSettle || r.Verdict == nil || r.Verdict.Settled() {
 		return ""
 	}
-	among := ""
+	b, a := r.Replicates[0], r.Replicates[1]
+	these := counts(r)
+	if b == a {
+		these = perSide(r, b)
+	}
+	text := fmt.Sprintf("%s cannot settle anything at %s %%", these, confidencePercent(confidence))
 	if r.Among > 1 {
-		among = fmt.Sprintf(" among %d %ss", r.Among, of)
+		text += " with " + compare.Count(r.Among, of)
 	}
-	never := fmt.Sprintf("%s can never call anything a gain or a loss at %s %%%s", counts(r), level(confidence), among)
-	could := perSide(r, r.MinSampleSize) + " could"
-	if r.Replication != compare.ByBlock && min(r.Replicates[0], r.Replicates[1]) < 2 {
-		return never + "; " + could
+	if more := r.MinSampleSize - b; b == a && more > 0 {
+		text += fmt.Sprintf(". Make %s more%s: %s can show a large change", about(more), eachSide(r), about(r.MinSampleSize))
+	} else {
+		text += fmt.Sprintf(". Make it %s, which can show a large change", perSide(r, r.MinSampleSize))
 	}
-	text := fmt.Sprintf("%s: even a perfect split gives p = %s; %s", never, probability(r.MinP), could)
+	if min(b, a) < 2 {
+		return text
+	}
+	const least = 0.9 // what is below is hardly worth to be judged at
 	switch alone := 1 - r.MinP; {
-	case r.MaxConfidence >= 0.5:
-		text += fmt.Sprintf("; these could at %s %% confidence", floorLevel(r.MaxConfidence))
-	case among != "" && alone >= 0.5:
-		text += fmt.Sprintf("; these could at %s %% confidence, one %s alone (%s)", floorLevel(alone), of, c.Uncorrected)
+	case r.MaxConfidence >= least-1e-9:
+		text += fmt.Sprintf("; or take %s", c.Confidence(floorPercent(r.MaxConfidence), false))
+	case r.Among > 1 && alone >= least-1e-9:
+		text += fmt.Sprintf("; or take %s for one %s", c.Confidence(floorPercent(alone), true), of)
 	}
 	return text
 }
 
-// floorLevel writes a confidence in per cent. It is rounded down, so that these runs
-// can reach the confidence that is printed.
-func floorLevel(confidence float64) string {
+// floorPercent writes a confidence in per cent. It is rounded down, so that these
+// runs can reach the confidence that is printed.
+func floorPercent(confidence float64) string {
 	return compare.Decimal(math.Floor(confidence*1000+1e-6)/10, 12)
 }
 
@@ -116,9 +131,9 @@ func floorLevel(confidence float64) string {
 const maxUnsettled = 6
 
 // unsettledSentences say what could still hide. Metrics with the same sentence
-// share it, and more than maxUnsettled on one scale share a summary. advised is set
-// where more runs are advised.
-func unsettledSentences(p ComparisonPage) (cannot, noise sentences, advised bool) {
+// share it, and more than maxUnsettled on one scale share a summary. advised is the
+// largest number of runs that is advised; 0 for none.
+func unsettledSentences(p ComparisonPage) (cannot, noise sentences, advised int) {
 	c := p.Comparison
 	byUnit := map[string][]*compare.Result{}
 	kind := func(r *compare.Result) string {
@@ -128,7 +143,7 @@ func unsettledSentences(p ComparisonPage) (cannot, noise sentences, advised bool
 	for _, r := range c.Judged() {
 		if unsettledText(r) != "" {
 			byUnit[kind(r)] = append(byUnit[kind(r)], r)
-			advised = advised || r.Needed != nil
+			advised = max(advised, maxNeeded(r))
 		}
 		if s := p.Commands.cannotSettle(c.Confidence, r, "score"); s != "" {
 			cannot.add(s, Clean(r.Name()))
@@ -147,10 +162,22 @@ func unsettledSentences(p ComparisonPage) (cannot, noise sentences, advised bool
 	return cannot, noise, advised
 }
 
-// openLines are those sentences, each with the names that it is about.
-func openLines(p ComparisonPage) (lines []string, advised bool) {
+// openLines are those sentences, each with the names that it is about, and how to
+// add runs.
+func openLines(p ComparisonPage) []string {
 	cannot, noise, advised := unsettledSentences(p)
-	return slices.Concat(cannot.lines(), noise.lines()), advised
+	if len(noise.order) == 0 {
+		return nil
+	}
+	lines := cannot.order // a single sentence is about all metrics
+	if len(lines) > 1 {
+		lines = cannot.lines()
+	}
+	lines = slices.Concat(lines, noise.lines())
+	if advised > 0 {
+		lines = append(lines, optionalStopping(p.Comparison.Confidence, advised))
+	}
+	return lines
 }
 
 // unsettledSummary is one sentence for many metrics on one scale.
@@ -167,21 +194,34 @@ func unsettledSummary(rs []*compare.Result) string {
 			}
 		}
 	}
-	text := "noise; each row's interval says what could still hide"
+	var possible []string
+	at := ""
+	for _, r := range rs {
+		if r.Interval == nil && r.Range != nil { // all ranges of a family have one confidence
+			at = fmt.Sprintf("at %s %% confidence ", confidencePercent(r.RangeConfidence))
+		}
+	}
 	if loss != nil {
-		text += fmt.Sprintf(", at most a loss of %s (%s)", size(loss, worst), Clean(loss.Name()))
+		text := "losses up to " + size(loss, worst)
+		if loss != gain {
+			text += fmt.Sprintf(" (%s)", Clean(loss.Name()))
+		}
+		possible = append(possible, text)
 	}
 	if gain != nil {
-		text += fmt.Sprintf(", at most a gain of %s (%s)", size(gain, best), Clean(gain.Name()))
+		possible = append(possible, fmt.Sprintf("gains up to %s (%s)", size(gain, best), Clean(gain.Name())))
 	}
-	switch few, many := neededRange(rs); {
-	case few == nil:
-	case few == many:
-		text += fmt.Sprintf("; about %s would settle the tolerance in %s", perSide(few, *few.Needed), Clean(few.Name()))
-	default:
-		text += fmt.Sprintf("; from %s to %s would settle the tolerance", neededText(few), neededText(many))
+	var out []string
+	if len(possible) > 0 {
+		out = append(out, at+"possible are "+strings.Join(possible, " and "))
 	}
-	return text
+	if few, many := neededRange(rs); few != nil {
+		out = append(out, "a change as large as the tolerance would take "+neededText(few, many))
+	}
+	if len(out) == 0 {
+		return "each row's interval says what is possible"
+	}
+	return strings.Join(out, "; ")
 }
 
 // neededRange are the results that need the fewest and the most runs to settle;
@@ -201,9 +241,20 @@ func neededRange(rs []*compare.Result) (few, many *compare.Result) {
 	return few, many
 }
 
-// neededText is "about 9 sessions a side (tile-render)".
-func neededText(r *compare.Result) string {
-	return fmt.Sprintf("about %s (%s)", perSide(r, *r.Needed), Clean(r.Name()))
+// neededText is "about 21 (suite) to 320 (scene-scrub) sessions a side".
+func neededText(few, many *compare.Result) string {
+	of := func(r *compare.Result) string {
+		_, counted, _ := strings.Cut(perSide(r, *r.Needed), " ")
+		return counted
+	}
+	most := fmt.Sprintf("%s (%s) %s", about(*many.Needed), Clean(many.Name()), of(many))
+	switch {
+	case few == many:
+		return "about " + most
+	case few.Replication == many.Replication && eachSide(few) == eachSide(many):
+		return fmt.Sprintf("about %s (%s) to %s", about(*few.Needed), Clean(few.Name()), most)
+	}
+	return fmt.Sprintf("about %s (%s) %s to %s", about(*few.Needed), Clean(few.Name()), of(few), most)
 }
 
 // sentences groups names under equal sentences, in order of appearance.

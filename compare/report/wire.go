@@ -71,7 +71,7 @@ type resultJSON struct {
 	Interval        *[2]float64         `json:"interval"`
 	IntervalMethod  string              `json:"interval_method,omitempty"`
 	Range           *[2]float64         `json:"range"`
-	RangeLevel      float64             `json:"range_level,omitempty"`
+	RangeConfidence float64             `json:"range_confidence,omitempty"`
 	TimeSaved       *float64            `json:"time_saved"`
 	Test            string              `json:"test"`
 	U               *float64            `json:"u"`
@@ -105,7 +105,7 @@ func newResultJSON(r *compare.Result) *resultJSON {
 	}
 	out := &resultJSON{metricJSON: newMetricJSON(r.Metric), Before: sideJSON(r.Before.Side), After: sideJSON(r.After.Side),
 		Change: r.Change, TimeSaved: r.TimeSaved,
-		Interval: r.Interval, IntervalMethod: r.IntervalMethod, Range: r.Range, RangeLevel: r.RangeLevel,
+		Interval: r.Interval, IntervalMethod: r.IntervalMethod, Range: r.Range, RangeConfidence: r.RangeConfidence,
 		Test: r.Test, P: r.P, PUsed: r.PUsed, PAdjusted: r.PAdjusted, MinP: r.MinP, Method: r.Method, Superiority: r.Superiority,
 		Replication: r.Replication, Replicates: r.Replicates, Real: r.Real, Verdict: r.Verdict, Decides: r.Decides,
 		CanSettle: r.CanSettle, MinSampleSize: r.MinSampleSize, MaxConfidence: r.MaxConfidence, BlindSpot: r.BlindSpot,
