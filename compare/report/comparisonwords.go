@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"tunegate/compare"
+	"tunegate/compare/english"
 	"tunegate/compare/report/doc"
 )
 
@@ -42,7 +43,7 @@ func scoresClosing(c *compare.Comparison) string {
 	}
 	of := ""
 	if scores > 0 {
-		of = fmt.Sprintf("Of %s: %s.", compare.Count(scores, "score"), strings.Join(parts, ", "))
+		of = fmt.Sprintf("Of %s: %s.", english.Count(scores, "score"), strings.Join(parts, ", "))
 	}
 	switch {
 	case len(bad) > 0:
@@ -60,7 +61,7 @@ func scoresClosing(c *compare.Comparison) string {
 			}
 		}
 	case scores > 0 && tally[compare.Noise] == scores:
-		return fmt.Sprintf("No single score is settled: %s, all of them noise. That is not the same as no change.", compare.Count(scores, "score"))
+		return fmt.Sprintf("No single score is settled: %s, all of them noise. That is not the same as no change.", english.Count(scores, "score"))
 	case scores == 0:
 		return "No regression found: no score was compared, and what else was is shown, not judged, unless a tolerance is stated for it."
 	}
@@ -271,5 +272,5 @@ func meanText(weights []float64) string {
 	if slices.ContainsFunc(weights, func(w float64) bool { return w != weights[0] }) {
 		mean = "weighted geometric mean"
 	}
-	return mean + " of " + compare.Count(len(weights), "score") + "; plus means better"
+	return mean + " of " + english.Count(len(weights), "score") + "; plus means better"
 }

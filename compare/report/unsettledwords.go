@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"tunegate/compare"
+	"tunegate/compare/english"
 )
 
 // unsettledText says what could still hide in a metric and what would settle it.
@@ -101,7 +102,7 @@ func (c Commands) cannotSettle(confidence float64, r *compare.Result, of string)
 	}
 	text := fmt.Sprintf("%s cannot settle anything at %s %%", these, confidencePercent(confidence))
 	if r.Among > 1 {
-		text += " with " + compare.Count(r.Among, of)
+		text += " with " + english.Count(r.Among, of)
 	}
 	if more := r.MinSampleSize - b; b == a && more > 0 {
 		text += fmt.Sprintf(". Make %s more%s: %s can show a large change", about(more), eachSide(r), about(r.MinSampleSize))
