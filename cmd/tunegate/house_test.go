@@ -86,6 +86,7 @@ var house = map[string][]string{
 	"stats/plan":         {"stats"},
 	"stats/check":        {"stats"},
 	"compare":            numerics,
+	"compare/english":    {},
 	"compare/doubts":     above,
 	"compare/advice":     above,
 	"compare/readings":   above,
@@ -101,7 +102,7 @@ var house = map[string][]string{
 
 var (
 	numerics = []string{"stats", "stats/plan", "stats/check"}
-	above    = append([]string{"compare"}, numerics...) // what every use of the decision builds on
+	above    = append([]string{"compare", "compare/english"}, numerics...) // what every use of the decision builds on
 	uses     = []string{"compare/gate", "compare/ladder", "compare/claims", "compare/history", "compare/doubts", "compare/advice",
 		"compare/readings"}
 )

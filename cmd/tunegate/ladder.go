@@ -7,6 +7,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"tunegate/compare"
+	"tunegate/compare/english"
 	"tunegate/compare/intake"
 	"tunegate/compare/ladder"
 	"tunegate/compare/report"
@@ -110,7 +111,7 @@ func readRungs(c *cli.Context) (profiles []string, sides [][]*compare.Series, no
 	found := runs.Profiles()
 	if len(c.StringSlice("profile")) == 0 && several == "" && len(found) < c.NArg() {
 		return nil, nil, nil, fmt.Errorf("%s hold %s, %s; name each profile's file once, or say the order with --profile",
-			compare.Count(c.NArg(), "file"), compare.Count(len(found), "profile"), quoted(found))
+			english.Count(c.NArg(), "file"), english.Count(len(found), "profile"), quoted(found))
 	}
 	profiles = c.StringSlice("profile")
 	if len(profiles) == 0 {

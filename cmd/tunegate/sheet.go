@@ -8,6 +8,7 @@ import (
 
 	"tunegate/compare"
 	"tunegate/compare/advice"
+	"tunegate/compare/english"
 	"tunegate/compare/intake"
 	"tunegate/compare/report"
 	"tunegate/compare/report/doc"
@@ -107,9 +108,9 @@ func runSheet(c *cli.Context) error {
 		about = fmt.Sprintf(", about %s hours", compare.Decimal(minutes/60, 1))
 	}
 	if plan.Blocks < floor {
-		about += fmt.Sprintf("; %s cannot settle anything at 95 %%, %d can", compare.Count(plan.Blocks, "block"), floor)
+		about += fmt.Sprintf("; %s cannot settle anything at 95 %%, %d can", english.Count(plan.Blocks, "block"), floor)
 	}
-	_, err = fmt.Fprintf(c.App.ErrWriter, "tunegate: %s in %s, %s%s\n", report.SheetRuns(rows), compare.Count(sessions, "session"),
-		compare.Count(plan.Blocks, "block"), about)
+	_, err = fmt.Fprintf(c.App.ErrWriter, "tunegate: %s in %s, %s%s\n", report.SheetRuns(rows), english.Count(sessions, "session"),
+		english.Count(plan.Blocks, "block"), about)
 	return err
 }

@@ -11,6 +11,7 @@ import (
 
 	"tunegate/compare"
 	"tunegate/compare/doubts"
+	"tunegate/compare/english"
 	"tunegate/compare/intake"
 	"tunegate/compare/report"
 )
@@ -156,7 +157,7 @@ func fileSides(c *cli.Context, files []string) (sides, error) {
 		}
 		profiles := reads[i].runs.Profiles()
 		if len(profiles) != 1 {
-			return out, fmt.Errorf("%s holds %s: %s; pick two with --before and --after", f, compare.Count(len(profiles), "profile"),
+			return out, fmt.Errorf("%s holds %s: %s; pick two with --before and --after", f, english.Count(len(profiles), "profile"),
 				quoted(profiles))
 		}
 		out.names[i] = profiles[0]

@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"tunegate/compare"
+	"tunegate/compare/english"
 	"tunegate/compare/internal/executions"
 	"tunegate/stats"
 )
@@ -52,7 +53,7 @@ func CountPasses(sides []PassSide, rates []float64, confidence float64) (*Passes
 		n := s.Passes + s.Failures
 		if s.Passes < 0 || s.Failures < 0 || n == 0 {
 			return nil, fmt.Errorf("%s: %s and %s; expected whole numbers, at least one of them above zero", s.Name,
-				compare.Count(s.Passes, "pass"), compare.Count(s.Failures, "failure"))
+				english.Count(s.Passes, "pass"), english.Count(s.Failures, "failure"))
 		}
 		if s.Hours < 0 {
 			return nil, fmt.Errorf("%s: %v hours; expected a number above zero", s.Name, s.Hours)

@@ -10,6 +10,7 @@ import (
 	"strings"
 
 	"tunegate/compare"
+	"tunegate/compare/english"
 )
 
 // stdinName stands for standard input in error places.
@@ -126,7 +127,7 @@ func (l *noteList) list() []string {
 		case 0:
 			out = append(out, l.first[note]+": "+note)
 		default:
-			out = append(out, fmt.Sprintf("%s and %s: %s", l.first[note], compare.Count(more, "more file"), note))
+			out = append(out, fmt.Sprintf("%s and %s: %s", l.first[note], english.Count(more, "more file"), note))
 		}
 	}
 	return out

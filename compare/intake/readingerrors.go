@@ -5,6 +5,7 @@ import (
 	"fmt"
 
 	"tunegate/compare"
+	"tunegate/compare/english"
 	"tunegate/compare/readings"
 )
 
@@ -73,7 +74,7 @@ func whyNoRun(e *readings.NoRunError) string {
 		return fmt.Sprintf(": column %q is empty in every row", e.Marker)
 	case t != nil && e.ShortStretches > 0:
 		return fmt.Sprintf(": %s with %s above %v, none of them as long as %s",
-			compare.Count(e.ShortStretches, "stretch"), t.Column, t.Value, readings.SecondsText(e.MinRun))
+			english.Count(e.ShortStretches, "stretch"), t.Column, t.Value, readings.SecondsText(e.MinRun))
 	case t != nil && e.Highest != nil:
 		return fmt.Sprintf(": %s is never above %v; its highest reading is %v", t.Column, t.Value, *e.Highest)
 	}

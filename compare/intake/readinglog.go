@@ -10,6 +10,7 @@ import (
 	"strings"
 
 	"tunegate/compare"
+	"tunegate/compare/english"
 	"tunegate/compare/readings"
 )
 
@@ -153,7 +154,7 @@ func readLog(src *text, s *sink, rules readings.Rules, listForm timeForm, c *rea
 		return l.failHead(0, "found a header without rows, expected at least one row below it")
 	}
 	if headers > 0 {
-		s.note("the header stands again in %s, skipped here: the logger was started anew", compare.Count(headers, "row"))
+		s.note("the header stands again in %s, skipped here: the logger was started anew", english.Count(headers, "row"))
 	}
 	if l.missing > 0 {
 		s.note("cells without a reading (empty, N/A and the like): %d", l.missing)

@@ -10,6 +10,7 @@ import (
 	"strings"
 
 	"tunegate/compare"
+	"tunegate/compare/english"
 )
 
 // table reads the rows of a CSV file (RFC 4180, with the separator of the
@@ -137,9 +138,9 @@ func (t *table) checkRow() error {
 			hint = "; for decimal commas separate the columns by ; or tab"
 		}
 		return t.fail(len(t.head), "found %s, expected %d as in the header; delete the separators too many, or put a cell that holds "+
-			"one in quotes%s", compare.Count(n, "cell"), len(t.head), hint)
+			"one in quotes%s", english.Count(n, "cell"), len(t.head), hint)
 	case n < len(t.head):
-		return t.fail(n-1, "found %s, expected %d as in the header; write a separator for each empty cell too", compare.Count(n, "cell"),
+		return t.fail(n-1, "found %s, expected %d as in the header; write a separator for each empty cell too", english.Count(n, "cell"),
 			len(t.head))
 	}
 	if first, _ := t.csv.FieldPos(0); first != t.endLine {

@@ -49,8 +49,9 @@ func (f fields) result() *compare.Result {
 var typed = Commands{Init: "<init>", Compare: "<compare>", Gate: "<gate>", Doubts: "<doubts>", Reruns: "<reruns>",
 	Sheet:      func(blocks, spells int) string { return fmt.Sprintf("<sheet %d %d>", blocks, spells) },
 	JudgeLook:  func(look, looks int) string { return fmt.Sprintf("<look %d of %d>", look, looks) },
-	LookOption: "<look>", ChangeOption: "<change>", CommitsOption: "<commits>", Confidence: func(percent string, alone bool) string { return fmt.Sprintf("<%s %% alone %v>", percent, alone) },
-	Explain: func(err error) string { return err.Error() + " <remedy>" },
+	LookOption: "<look>", ChangeOption: "<change>", CommitsOption: "<commits>",
+	Confidence: func(percent string, alone bool) string { return fmt.Sprintf("<%s %% alone %v>", percent, alone) },
+	Explain:    func(err error) string { return err.Error() + " <remedy>" },
 }
 
 // compared judges two profiles and checks their data for doubts, as the program

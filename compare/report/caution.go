@@ -14,12 +14,12 @@ import (
 // caution is the line that a hazard needs: empty for none, and with the mains only
 // where something is shown that may be measured there.
 func caution(h hazard) string {
-	const limits, stability = "Caution: stay within the maker's limits, back up first", "test stability separately (speed says nothing about it)"
+	const parts = "Caution: stay within the maker's limits and back up first. Speed shows nothing about stability: test that apart."
 	switch h {
 	case mainsHazard:
-		return limits + ", " + stability + ", and leave mains wiring to licensed people."
+		return parts + " Leave mains wiring to licensed people."
 	case partsHazard:
-		return limits + ", and " + stability + "."
+		return parts
 	}
 	return ""
 }

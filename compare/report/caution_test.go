@@ -16,7 +16,7 @@ import (
 // aside.
 func hazardShown(form string) hazard {
 	switch text := strings.Join(strings.Fields(form), " "); {
-	case strings.Contains(text, "leave mains wiring to licensed people"):
+	case strings.Contains(text, "eave mains wiring to licensed people"):
 		return mainsHazard
 	case strings.Contains(text, "within the maker's limits"), strings.Contains(text, "within the maker&#39;s limits"):
 		return partsHazard

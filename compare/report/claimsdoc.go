@@ -8,6 +8,7 @@ import (
 
 	"tunegate/compare"
 	"tunegate/compare/claims"
+	"tunegate/compare/english"
 	"tunegate/compare/report/doc"
 )
 
@@ -80,7 +81,7 @@ func claimDetail(h *claims.Held) string {
 		return ""
 	}
 	return fmt.Sprintf("%s (%s): p = %s, among %s adjusted to %s; interval: %s; at %s", r.Test, r.Method, probability(r.PUsed),
-		compare.Count(r.Among, "comparison"), probability(r.PAdjusted), cmp.Or(r.IntervalMethod, noInterval), Clean(h.At.String()))
+		english.Count(r.Among, "comparison"), probability(r.PAdjusted), cmp.Or(r.IntervalMethod, noInterval), Clean(h.At.String()))
 }
 
 // claimsNotes are the notes of the pairs, and of what the claims are about.
@@ -150,5 +151,5 @@ func claimsClosing(c *claims.Page) string {
 			parts = append(parts, fmt.Sprintf("%s: %d", v, n))
 		}
 	}
-	return fmt.Sprintf("%s. Of %s: %s.", head, compare.Count(len(c.Held), "claim"), strings.Join(parts, ", "))
+	return fmt.Sprintf("%s. Of %s: %s.", head, english.Count(len(c.Held), "claim"), strings.Join(parts, ", "))
 }

@@ -8,6 +8,7 @@ import (
 
 	"tunegate/compare"
 	"tunegate/compare/claims"
+	"tunegate/compare/english"
 )
 
 // madeText says what the figures, steps or list of a claim make.
@@ -191,7 +192,7 @@ func claimWhy(p ClaimsPage, h *claims.Held) string {
 			return s
 		}
 		if r.UncorrectedOnly {
-			return "real on its own, not after correction for " + compare.Count(c.Family, "comparison")
+			return "real on its own, not after correction for " + english.Count(c.Family, "comparison")
 		}
 		if h.AtLeast && r.Real {
 			return fmt.Sprintf("the interval reaches below %s: a smaller change is possible", h.Change.Text)

@@ -96,6 +96,11 @@ func changesOf(c *compare.Comparison) []doc.Changes {
 			title = b.title
 		}
 		t := changesTable("benchmark", c.Confidence, b.results)
+		for i, r := range b.results {
+			if adviceInRow(r) {
+				t.Rows[i].Advice = settling(r)
+			}
+		}
 		t.Title, t.Label = b.title, title
 		out = append(out, t)
 	}
@@ -131,10 +136,19 @@ func spanOf(r *compare.Result) doc.Span {
 	return s
 }
 
-// openSection says what is not settled, and what would settle it.
+// openSection says what is not settled, and what would settle it, unless the rows
+// of the tables do.
 func openSection(p ComparisonPage) doc.Section {
-	return listSection(doc.NotSettled, "Not settled", openLines(p))
+	lines, title := openLines(p, func(r *compare.Result) bool { return !adviceInRow(r) }), "Not settled"
+	if len(lines) == 1 {
+		title = "" // how to add what the rows advise
+	}
+	return listSection(doc.NotSettled, title, lines)
 }
+
+// adviceInRow reports whether a row of a table says what would settle it; its
+// interval says what is possible until then.
+func adviceInRow(r *compare.Result) bool { return unsettledText(r) != "" && r.Needed != nil }
 
 // block is a table with one scale: results of one role whose changes have one
 // unit.
@@ -207,5 +221,5 @@ func summarySection(p ComparisonPage) doc.Section {
 	return doc.Section{Kind: doc.Summary, Blocks: addLists(nil,
 		doc.List{Title: "What is settled", Items: doc.Lines(sure)},
 		doc.List{Title: "Costs", Items: doc.Lines(costs)},
-		doc.List{Title: "Not settled", Items: doc.Lines(openLines(p))})}
+		doc.List{Title: "Not settled", Items: doc.Lines(openLines(p, everyResult))})}
 }

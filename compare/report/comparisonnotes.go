@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"tunegate/compare"
+	"tunegate/compare/english"
 )
 
 // Note is a sentence that a reader should know, and its kind, as JSON has it.
@@ -38,20 +39,20 @@ func comparisonNoteText(n compare.Note) string {
 	case compare.NoteNoSessions:
 		which := "no sessions recorded"
 		if n.Count < n.Of {
-			which += say(" for %d of %s", n.Count, compare.Count(n.Of, "metric"))
+			which += say(" for %d of %s", n.Count, english.Count(n.Of, "metric"))
 		}
 		return which + ": " + oneSitting + " Record a `session` column."
 	case compare.NoteSharedLabels:
 		return "both sides share session labels. If both profiles ran in each sitting, name the column `block`."
 	case compare.NoteNotRun:
-		return "not run yet: " + compare.Count(n.Count, "cell")
+		return "not run yet: " + english.Count(n.Count, "cell")
 	case compare.NoteWarmUp:
 		return say("warm-up runs left out: %d", n.Count)
 	case compare.NoteAbsent:
-		return say("missing though the policy names %s: %s (correction still for %d)", compare.Verb(len(n.Names), "it", "them"),
+		return say("missing though the policy names %s: %s (correction still for %d)", english.Verb(len(n.Names), "it", "them"),
 			compare.List(n.Names, 6), n.Of)
 	case compare.NoteNotInPolicy:
-		return say("shown but not judged, since the policy does not name %s: %s", compare.Verb(len(n.Names), "it", "them"),
+		return say("shown but not judged, since the policy does not name %s: %s", english.Verb(len(n.Names), "it", "them"),
 			compare.List(n.Names, 6))
 
 	case compare.NoteUnitsDiffer:
@@ -78,10 +79,10 @@ func metricNoteText(n compare.Note) string {
 		return say("no unit is stated %s; taken to be in %s there, too: state it on both sides", n.Side, n.Unit)
 	case compare.NoteBlocksOut:
 		return say("left out: %d of %s, those in blocks, because the runs outside blocks can settle more; the two are never mixed",
-			n.Count, compare.Count(n.Of, "run"))
+			n.Count, english.Count(n.Of, "run"))
 	case compare.NoteOutsideBlocks:
 		return say("left out: %d of %s, those outside complete blocks; blocked and unblocked runs are never mixed", n.Count,
-			compare.Count(n.Of, "run"))
+			english.Count(n.Of, "run"))
 	case compare.NoteNoBlock:
 		return "no block holds both sides, so runs are compared as sessions; a block is one sitting in which both sides were measured"
 	case compare.NoteNormal:
@@ -89,7 +90,7 @@ func metricNoteText(n compare.Note) string {
 	case compare.NotePlacements:
 		return say("interval without resampling: with more than %d values the bootstrap and its limit agree", n.Count)
 	case compare.NoteStudent:
-		return say("the interval assumes normal differences; %s cannot settle anything, %d can", compare.Count(n.Count, "block"), n.Of)
+		return say("the interval assumes normal differences; %s cannot settle anything, %d can", english.Count(n.Count, "block"), n.Of)
 	case compare.NoteConstant:
 		if n.Side == "" {
 			return "every run gave the same value on each side: the readings are too coarse to tell how far apart the sides are; " +
@@ -99,8 +100,7 @@ func metricNoteText(n compare.Note) string {
 	case compare.NoteConstantShare:
 		return "one side was always above the limit, or never"
 	case compare.NoteCoarse:
-		return say("readings in steps of %s are coarse for their spread; the interval allows for it",
-			strings.TrimSpace(sixDigits(n.Value)+" "+n.Unit))
+		return "readings in steps of " + stepText(n) + " are coarse for their spread; the interval allows for it"
 	case compare.NoteSessionsOneSide:
 		return "only one side has sessions recorded; the other side's runs count as a session each"
 	case compare.NoteSessionsPartly:
@@ -110,12 +110,12 @@ func metricNoteText(n compare.Note) string {
 			usualRuns(n.Values[0]), compare.Decimal(n.Values[1], 12))
 	case compare.NoteFewOnASide:
 		return say("%s %s too little of their spread; the interval may be too narrow. Measure both sides equally often.",
-			compare.Count(n.Count, string(n.Replication)), compare.Verb(n.Count, "shows", "show"))
+			english.Count(n.Count, string(n.Replication)), english.Verb(n.Count, "shows", "show"))
 	case compare.NoteDependentRuns:
 		return say("runs %s depend on the run before them (lag-1 correlation %.2f): the interval is too narrow; record sessions",
 			n.Side, n.Value)
 	case compare.NoteRealAlone:
-		return "real on its own, not after correction for " + compare.Count(n.Count, "test")
+		return "real on its own, not after correction for " + english.Count(n.Count, "test")
 	case compare.NoteTestAlone:
 		return "the test says real, the interval includes 0: not settled"
 	case compare.NoteLevel:
@@ -132,8 +132,8 @@ func suiteNoteText(n compare.Note) string {
 	case compare.NoteTogether:
 		return "together these scores settle what none of them settles alone"
 	case compare.NoteIncompleteBlocks:
-		return say("%d of %s %s every score of it; the others are left out", n.Count, compare.Count(n.Of, "block"),
-			compare.Verb(n.Count, "holds", "hold"))
+		return say("%d of %s %s every score of it; the others are left out", n.Count, english.Count(n.Of, "block"),
+			english.Verb(n.Count, "holds", "hold"))
 	case compare.NoteSharedLuck:
 		return say("its scores rise and fall together from run to run (p = %.2g), so the first runs of all scores count as one, and so on; "+
 			"label each round in `session`", n.Value)
@@ -205,16 +205,24 @@ func comparisonNotes(p ComparisonPage) []string {
 		lines = append(lines, "not in the suite: "+Clean(compare.List(each(c.Suite.LeftOut, omissionText), 12)))
 	}
 	var by sentences
+	var coarse []string
 	judgedCosts := true
 	for _, r := range c.Judged() {
 		for _, n := range r.Notes {
 			if n.Kind != compare.NoteLevel { // see methodSection
-				by.add(ComparisonNote(n).Text, Clean(r.Name()))
+				if n.Kind == compare.NoteCoarse {
+					coarse = append(coarse, Clean(fmt.Sprintf("%s (%s)", r.Name(), stepText(n))))
+				} else {
+					by.add(ComparisonNote(n).Text, Clean(r.Name()))
+				}
 			}
 		}
 		judgedCosts = judgedCosts && (r.Role != compare.Cost || r.Decides)
 	}
 	lines = append(lines, by.lines()...)
+	if len(coarse) > 0 {
+		lines = append(lines, "in steps that are coarse for their spread, which the interval allows for: "+compare.List(coarse, 6))
+	}
 	if !judgedCosts {
 		lines = append(lines, "costs without a tolerance do not fail the run")
 	}
@@ -232,3 +240,6 @@ func excludedRunText(a compare.ExcludedRun) string {
 	}
 	return Clean(fmt.Sprintf("set aside: %s, %s%s: %s", a.Profile, a.Benchmark, where, a.Reason))
 }
+
+// stepText is the step of coarse readings with its unit.
+func stepText(n compare.Note) string { return strings.TrimSpace(sixDigits(n.Value) + " " + n.Unit) }

@@ -34,12 +34,14 @@ func TestComparisonNotes(t *testing.T) {
 		{compare.Note{Kind: compare.NoteWarmUp, Count: 3}, "warm-up", "warm-up runs left out: 3"},
 		{compare.Note{Kind: compare.NoteAbsent, Names: []string{"mesh-solve"}, Of: 2}, "absent",
 			"missing though the policy names it: mesh-solve (correction still for 2)"},
-		{compare.Note{Kind: compare.NoteAbsent, Names: thirty, Of: 31}, "absent", "missing though the policy names them: scene-0, scene-1, scene-2, scene-3, scene-4, scene-5 and " +
-			"24 more (correction still for 31)"},
+		{compare.Note{Kind: compare.NoteAbsent, Names: thirty, Of: 31}, "absent",
+			"missing though the policy names them: scene-0, scene-1, scene-2, scene-3, scene-4, scene-5 and " +
+				"24 more (correction still for 31)"},
 		{compare.Note{Kind: compare.NoteNotInPolicy, Names: []string{"tile-render"}}, "not-in-policy",
 			"shown but not judged, since the policy does not name it: tile-render"},
 
-		{compare.Note{Kind: compare.NoteUnitsDiffer, Suite: "ambient"}, "no-suite", "no mean of ambient: it is measured in different units"},
+		{compare.Note{Kind: compare.NoteUnitsDiffer, Suite: "ambient"}, "no-suite",
+			"no mean of ambient: it is measured in different units"},
 		{compare.Note{Kind: compare.NoteNoCommonBlock, Suite: compare.WholeSuite}, "no-suite",
 			"no suite: no block holds every score on both sides"},
 		{compare.Note{Kind: compare.NoteSomeBlocks, Suite: "rendering"}, "no-suite",

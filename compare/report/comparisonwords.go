@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"tunegate/compare"
+	"tunegate/compare/english"
 	"tunegate/compare/report/doc"
 )
 
@@ -268,5 +269,5 @@ func meanText(weights []float64) string {
 	if slices.ContainsFunc(weights, func(w float64) bool { return w != weights[0] }) {
 		mean = "weighted geometric mean"
 	}
-	return mean + " of " + compare.Count(len(weights), "score") + "; plus means better"
+	return mean + " of " + english.Count(len(weights), "score") + "; plus means better"
 }

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"tunegate/compare"
+	"tunegate/compare/english"
 	"tunegate/compare/ladder"
 )
 
@@ -170,5 +171,5 @@ func tally(of map[compare.Verdict]int) string {
 	if total == 0 {
 		return ""
 	}
-	return compare.Count(total, "score") + ": " + strings.Join(parts, ", ") + "."
+	return english.Count(total, "score") + ": " + strings.Join(parts, ", ") + "."
 }

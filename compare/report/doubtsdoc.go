@@ -5,6 +5,7 @@ import (
 
 	"tunegate/compare"
 	"tunegate/compare/doubts"
+	"tunegate/compare/english"
 	"tunegate/compare/report/doc"
 )
 
@@ -122,10 +123,10 @@ func (c Commands) checkAdvice(check string) (why, do string) {
 func doubtsClosing(v *doubts.Report) string {
 	switch v.Grade {
 	case doubts.GradeStop:
-		return fmt.Sprintf("Stop: a verdict on %s would not be safe. Nothing was judged.", compare.Count(v.Series, "series"))
+		return fmt.Sprintf("Stop: a verdict on %s would not be safe. Nothing was judged.", english.Count(v.Series, "series"))
 	case doubts.GradeCheck:
-		return fmt.Sprintf("Check: %s in %s before a verdict. Nothing was judged.", compare.Count(len(v.Findings), "finding"),
-			compare.Count(v.Series, "series"))
+		return fmt.Sprintf("Check: %s in %s before a verdict. Nothing was judged.", english.Count(len(v.Findings), "finding"),
+			english.Count(v.Series, "series"))
 	}
-	return fmt.Sprintf("Fine: nothing found in %s. Nothing was judged.", compare.Count(v.Series, "series"))
+	return fmt.Sprintf("Fine: nothing found in %s. Nothing was judged.", english.Count(v.Series, "series"))
 }

@@ -8,6 +8,7 @@ import (
 
 	"tunegate/compare"
 	"tunegate/compare/doubts"
+	"tunegate/compare/english"
 )
 
 // evidenceText is what a finding rests on.
@@ -15,7 +16,7 @@ func evidenceText(f doubts.Finding) string {
 	e, say := f.Evidence, fmt.Sprintf
 	switch f.Check {
 	case doubts.CheckFewRuns:
-		return say("%s; below %d a side nothing can be settled", compare.Count(e.Count, string(e.Replication)), e.Of)
+		return say("%s; below %d a side nothing can be settled", english.Count(e.Count, string(e.Replication)), e.Of)
 	case doubts.CheckNoSessions:
 		return "no session recorded: valid for this sitting only"
 	case doubts.CheckApart:
@@ -29,7 +30,7 @@ func evidenceText(f doubts.Finding) string {
 		if e.InARow {
 			return say("%d readings in a row occur a second time (p = %.2g)", e.Count, e.P)
 		}
-		return say("%s of equal readings, more than readings this fine repeat by chance (p = %.2g)", compare.Count(e.Count, "pair"), e.P)
+		return say("%s of equal readings, more than readings this fine repeat by chance (p = %.2g)", english.Count(e.Count, "pair"), e.P)
 	case doubts.CheckDrift:
 		word := "rise"
 		if e.Statistic < 0 {
@@ -96,7 +97,7 @@ func doubtsSummary(found []doubts.Finding) string {
 			where += " " + fs[0].Series
 		}
 		if len(fs) > 1 {
-			where = compare.Count(len(fs), "series")
+			where = english.Count(len(fs), "series")
 		}
 		parts = append(parts, check+" in "+where)
 	}

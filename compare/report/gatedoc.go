@@ -1,7 +1,7 @@
 package report
 
 import (
-	"tunegate/compare"
+	"tunegate/compare/english"
 	"tunegate/compare/gate"
 	"tunegate/compare/report/doc"
 )
@@ -58,7 +58,7 @@ func (p GatePage) part(j *gate.Judgement) doc.Part {
 	if c == nil {
 		return out
 	}
-	out.Basis, out.Folded = basis(c), compare.Count(len(c.Results), "metric")
+	out.Basis, out.Folded = basis(c), english.Count(len(c.Results), "metric")
 	closing := doc.Section{Kind: doc.Summary, Blocks: []doc.Block{doc.Paragraph{Line: doc.Line{Text: Closing(c)}}}}
 	out.Sections = append([]doc.Section{closing}, comparisonSections(p.judged(j))...)
 	return out

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"tunegate/compare"
+	"tunegate/compare/english"
 	"tunegate/compare/gate"
 )
 
@@ -14,28 +15,28 @@ func reasonText(r gate.Reason) string {
 	case gate.ReasonStale:
 		n := len(linesOf(r.Rows))
 		return fmt.Sprintf("%s from before the settings changed %s still there (%s). Delete %s; git keeps %s.", rows(r.Rows),
-			compare.Verb(n, "is", "are"), places(r.Rows), compare.Verb(n, "it", "them"), compare.Verb(n, "it", "them"))
+			english.Verb(n, "is", "are"), places(r.Rows), english.Verb(n, "it", "them"), english.Verb(n, "it", "them"))
 	case gate.ReasonAltered:
 		n := len(linesOf(r.Rows))
 		return fmt.Sprintf("%s of %s %s missing or altered (%s). Restore %s; mark bad runs valid = no, with a reason.", rows(r.Rows),
-			Clean(r.Detail), compare.Verb(n, "is", "are"), places(r.Rows), compare.Verb(n, "it", "them"))
+			Clean(r.Detail), english.Verb(n, "is", "are"), places(r.Rows), english.Verb(n, "it", "them"))
 	case gate.ReasonRegression, gate.ReasonRise, gate.ReasonFall:
 		return r.Kind + ": " + finding(r.Result)
 	case gate.ReasonDrift:
 		return "drift: " + finding(r.Result) + ", although the settings are the same; find out what else changed"
 	case gate.ReasonCap:
 		return fmt.Sprintf("%s reached %s; the cap is %s, and %s exceeded it (%s)", Clean(r.Metric.Name()), withUnit(r.Worst, r.Metric.Unit),
-			withUnit(*r.Metric.Cap, r.Metric.Unit), compare.Count(len(linesOf(r.Rows)), "run"), places(r.Rows))
+			withUnit(*r.Metric.Cap, r.Metric.Unit), english.Count(len(linesOf(r.Rows)), "run"), places(r.Rows))
 	case gate.ReasonSetAside:
 		return fmt.Sprintf("%s set aside (%s), and the policy allows %d: "+
 			"a crash, throttling or a wrong result counts against the profile; for other causes raise set-aside-allowed",
-			compare.Count(r.Count, "new run"), Clean(compare.List(r.Names, 3)), r.Limit)
+			english.Count(r.Count, "new run"), Clean(compare.List(r.Names, 3)), r.Limit)
 	case gate.ReasonRequired:
 		return fmt.Sprintf("the policy requires %s, and the new runs have none", Clean(compare.List(r.Names, 6)))
 	case gate.ReasonBaseline:
 		return fmt.Sprintf("its baseline %q is not a profile here; there are %s", Clean(r.Detail), Clean(compare.List(r.Names, 12)))
 	case gate.ReasonFewRuns:
-		return fmt.Sprintf("%s has %s %s, and the policy wants at least %d", Clean(r.About()), compare.Count(r.Count, r.What), r.When, r.Limit)
+		return fmt.Sprintf("%s has %s %s, and the policy wants at least %d", Clean(r.About()), english.Count(r.Count, r.What), r.When, r.Limit)
 	case gate.ReasonSafety:
 		if r.Result == nil {
 			return unmeasuredText(r.Names)
@@ -68,7 +69,7 @@ func noRuns(r gate.Reason) string {
 // unmeasuredText says which scores have no new runs, so that a loss in them is not
 // seen.
 func unmeasuredText(names []string) string {
-	return fmt.Sprintf("not measured now: %s; run %s too", Clean(compare.List(names, 6)), compare.Verb(len(names), "it", "them"))
+	return fmt.Sprintf("not measured now: %s; run %s too", Clean(compare.List(names, 6)), english.Verb(len(names), "it", "them"))
 }
 
 func withUnit(v float64, unit string) string {
@@ -178,7 +179,7 @@ func warningText(j *gate.Judgement, n gate.Note) string {
 	case gate.NoteReadsAsBefore:
 		lines := len(linesOf(n.Rows))
 		return fmt.Sprintf("%s %s as before the settings changed, counted as new: %s. If old, delete %s; new session labels leave no doubt.",
-			rows(n.Rows), compare.Verb(lines, "reads", "read"), places(n.Rows), compare.Verb(lines, "it", "them"))
+			rows(n.Rows), english.Verb(lines, "reads", "read"), places(n.Rows), english.Verb(lines, "it", "them"))
 	case gate.NoteNoBaseline:
 		return "names no baseline, so there is nothing to judge it against; " +
 			"write baseline = \"PROFILE\" into its settings.toml, unless it is the first of its kind"
@@ -215,7 +216,7 @@ func gateNotes(p GatePage) []string {
 		out = append(out, Clean(gateNote(p, n)))
 	}
 	if g.Unchanged > 0 {
-		out = append(out, compare.Count(g.Unchanged, "profile")+" unchanged")
+		out = append(out, english.Count(g.Unchanged, "profile")+" unchanged")
 	}
 	return out
 }
@@ -239,14 +240,14 @@ func gateNote(g GatePage, n gate.Note) string {
 
 // GateClosing is the first line of a gate: the outcome and what it is about.
 func GateClosing(g *gate.Gate) string {
-	profiles := compare.Count(len(g.Judged), "profile")
+	profiles := english.Count(len(g.Judged), "profile")
 	judged := profiles + " judged"
 	if len(g.Judged) == 0 {
 		judged = "nothing to judge"
 	}
 	switch g.Outcome {
 	case gate.Failed:
-		return fmt.Sprintf("Failed: %s (%s)", compare.Count(len(against(g.Reasons)), "reason"), judged)
+		return fmt.Sprintf("Failed: %s (%s)", english.Count(len(against(g.Reasons)), "reason"), judged)
 	case gate.Undecided:
 		return fmt.Sprintf("Undecided: more runs needed (%s)", profiles)
 	}

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"tunegate/compare"
+	"tunegate/compare/english"
 	"tunegate/compare/gate"
 	"tunegate/compare/history"
 	"tunegate/compare/ladder"
@@ -87,7 +88,7 @@ func gateHeadline(g *gate.Gate) string {
 	case g.Outcome == gate.Failed && len(reasons) > 0:
 		text := "Failed: " + reasonHeadline(reasons[0])
 		if more := len(reasons) - 1; more > 0 {
-			text += fmt.Sprintf(", and %s", compare.Count(more, "more reason"))
+			text += fmt.Sprintf(", and %s", english.Count(more, "more reason"))
 		}
 		return text
 	case g.Outcome == gate.Passed && len(g.Judged) == 1 && g.Judged[0].Comparison != nil:
@@ -120,7 +121,7 @@ func reasonHeadline(r gate.Reason) string {
 		return fmt.Sprintf("%s reached %s with %s, beyond the cap of %s", Clean(r.Metric.Name()), withUnit(r.Worst, r.Metric.Unit), profile,
 			withUnit(*r.Metric.Cap, r.Metric.Unit))
 	case gate.ReasonSetAside:
-		return fmt.Sprintf("%s of %s set aside, more than the policy allows", compare.Count(r.Count, "new run"), profile)
+		return fmt.Sprintf("%s of %s set aside, more than the policy allows", english.Count(r.Count, "new run"), profile)
 	case gate.ReasonRequired:
 		return fmt.Sprintf("%s has no new runs of %s", profile, Clean(compare.List(r.Names, 3)))
 	case gate.ReasonBaseline:

@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"tunegate/compare"
+	"tunegate/compare/english"
 	"tunegate/compare/history"
 	"tunegate/compare/report/doc"
 )
@@ -12,7 +13,7 @@ import (
 // HistoryDocument is a history for people: commit by commit, then every metric in
 // one line, then the shifts, and the line to read first.
 func HistoryDocument(h HistoryPage, from Origin) doc.Document {
-	about := fmt.Sprintf("%s over %s, to %s", h.Profile, compare.Count(h.Commits, "commit"), h.Head)
+	about := fmt.Sprintf("%s over %s, to %s", h.Profile, english.Count(h.Commits, "commit"), h.Head)
 	closing := historyClosing(h, commitWords)
 	d := doc.Document{Heading: doc.Line{Text: about, Tone: doc.Strong}, Basis: historyFacts(h),
 		Closing: doc.Line{Text: closing, Tone: doc.Strong},

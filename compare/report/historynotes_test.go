@@ -23,16 +23,20 @@ func TestHistoryNotes(t *testing.T) {
 			"not in the suite: mesh-solve (measured at 2 of 5 commits), archive-pack (measured at 1 of 5 commits)"},
 		{history.Note{Kind: history.NoteIncomplete, Names: []string{hash}}, "suite",
 			"not all scores of the suite were measured at 0123456; there is no suite there"},
-		{history.Note{Kind: history.NoteNotSearched}, "suite", "the suite is not searched for shifts: that needs sessions that hold all of its scores at every " +
-			"commit"},
-		{history.Note{Kind: history.NoteNoSessions}, "no-sessions", "no session is recorded, so each run counts by itself; runs of one commit share the luck of its " +
-			"sitting, and a shift found here may be no more than that"},
-		{history.Note{Kind: history.NoteNoSessions, Names: []string{"tile-render"}}, "no-sessions", "not all runs have a session: tile-render; runs of one commit share the luck of its sitting, " +
-			"and a shift found there may be no more than that"},
+		{history.Note{Kind: history.NoteNotSearched}, "suite",
+			"the suite is not searched for shifts: that needs sessions that hold all of its scores at every " +
+				"commit"},
+		{history.Note{Kind: history.NoteNoSessions}, "no-sessions",
+			"no session is recorded, so each run counts by itself; runs of one commit share the luck of its " +
+				"sitting, and a shift found here may be no more than that"},
+		{history.Note{Kind: history.NoteNoSessions, Names: []string{"tile-render"}}, "no-sessions",
+			"not all runs have a session: tile-render; runs of one commit share the luck of its sitting, " +
+				"and a shift found there may be no more than that"},
 		{history.Note{Kind: history.NoteCommitsApart, Names: []string{"a", "b"}}, "commits-apart",
 			"between shifts, commits differ by more than their sessions do: a, b; sessions of one commit " +
 				"share some luck (the day, the room), and a shift found there may be no more than that"},
-		{history.Note{Kind: history.NoteTooFew, Names: []string{"a", "b"}}, "too-few", "too few sessions to find a shift of any size: a, b"},
+		{history.Note{Kind: history.NoteTooFew, Names: []string{"a", "b"}}, "too-few",
+			"too few sessions to find a shift of any size: a, b"},
 		{history.Note{Kind: history.NoteWithdrawn, Count: 3}, "withdrawn", "rows that were altered or removed while the settings stayed " +
 			"do not count; what stands in their place does, at the commit that put it there: 3"},
 		{history.Note{Kind: history.NoteFlattered}, "flattered",

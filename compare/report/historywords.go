@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"tunegate/compare"
+	"tunegate/compare/english"
 	"tunegate/compare/history"
 	"tunegate/compare/report/doc"
 )
@@ -36,7 +37,7 @@ func historyFacts(h HistoryPage) string {
 func trackTitle(t *history.Track) string {
 	name := Clean(t.Name())
 	if t.Parts != nil {
-		name = fmt.Sprintf("Suite of %s", compare.Count(len(t.Parts), "score"))
+		name = fmt.Sprintf("Suite of %s", english.Count(len(t.Parts), "score"))
 	}
 	return name + " beside the first runs: " + plusWords(t.Metric)
 }
@@ -116,7 +117,7 @@ func pointWords(p *history.Point) string {
 		what  string
 	}{{p.SetAside, "set aside"}, {p.Restored, "no longer set aside"}, {p.Withdrawn, "altered or removed"}} {
 		if n.count > 0 {
-			parts = append(parts, compare.Count(n.count, "value")+" "+n.what)
+			parts = append(parts, english.Count(n.count, "value")+" "+n.what)
 		}
 	}
 	return strings.Join(parts, "; ")
@@ -267,7 +268,7 @@ func historyNote(n history.Note) Note {
 	case history.NoteNotInSuite:
 		var scores []string
 		for i, name := range n.Names {
-			scores = append(scores, fmt.Sprintf("%s (measured at %d of %s)", name, n.Counts[i], compare.Count(n.Of, "commit")))
+			scores = append(scores, fmt.Sprintf("%s (measured at %d of %s)", name, n.Counts[i], english.Count(n.Of, "commit")))
 		}
 		kind, text = "suite", "not in the suite: "+compare.List(scores, 6)
 	case history.NoteIncomplete:
@@ -318,7 +319,7 @@ func historyClosing(h HistoryPage, name func(*history.Point) string) string {
 			}
 		}
 		if len(others) > 0 {
-			text += fmt.Sprintf(" %s %s worse as well.", compare.List(others, 6), compare.Verb(len(others), "is", "are"))
+			text += fmt.Sprintf(" %s %s worse as well.", compare.List(others, 6), english.Verb(len(others), "is", "are"))
 		}
 		return text
 	}
@@ -330,7 +331,7 @@ func historyClosing(h HistoryPage, name func(*history.Point) string) string {
 		text = fmt.Sprintf("The last shift is no loss beyond the tolerance: %s since %s; %s.", finding(l.Result),
 			name(h.Points[l.First]), causeWords(l))
 	case n > 0:
-		text = fmt.Sprintf("No score's last shift is a loss beyond the tolerance. There are shifts at %s, see above.", compare.Count(n, "commit"))
+		text = fmt.Sprintf("No score's last shift is a loss beyond the tolerance. There are shifts at %s, see above.", english.Count(n, "commit"))
 	case !slices.ContainsFunc(h.Tracks, func(t *history.Track) bool { return t.Newest() > t.First() }):
 		return "Only one commit has runs so far."
 	case !slices.ContainsFunc(h.Tracks, func(t *history.Track) bool { return t.CanFind }):

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"tunegate/compare"
+	"tunegate/compare/english"
 	"tunegate/compare/ladder"
 )
 
@@ -25,11 +26,11 @@ func ladderFamily(l *ladder.Ladder) string {
 	how := correctedWords(l.Correction)
 	switch {
 	case l.Correction == compare.NoCorrection:
-		return fmt.Sprintf("%s of single scores, %s", compare.Count(tests, "test"), how)
+		return fmt.Sprintf("%s of single scores, %s", english.Count(tests, "test"), how)
 	case len(l.Steps) == 1:
-		return compare.Count(tests, "score") + " " + how
+		return english.Count(tests, "score") + " " + how
 	}
-	return fmt.Sprintf("%d steps and the total %s, and so are their %s of single scores", len(l.Steps), how, compare.Count(tests, "test"))
+	return fmt.Sprintf("%d steps and the total %s, and so are their %s of single scores", len(l.Steps), how, english.Count(tests, "test"))
 }
 
 // ladderTitle says what the table of the steps shows.
@@ -117,7 +118,7 @@ func workLine(l *ladder.Ladder, w *ladder.Work) string {
 	text := fmt.Sprintf("%s: not clear; %s leads%s, but does not really beat %s",
 		name, Clean(w.Leader), gain, Clean(compare.List(w.Rivals, 12)))
 	if w.TooFew > 0 {
-		text += fmt.Sprintf("; to tell %s apart takes %d sessions or runs of each", compare.Count(len(l.Profiles), "profile"), w.TooFew)
+		text += fmt.Sprintf("; to tell %s apart takes %d sessions or runs of each", english.Count(len(l.Profiles), "profile"), w.TooFew)
 	}
 	return text
 }
@@ -242,7 +243,7 @@ func productNote(l *ladder.Ladder) string {
 			"or something changed between them; the measured total counts"
 	}
 	return fmt.Sprintf("the %s %s to %+.*f %%, measured last against first it is %+.*f %%; %s",
-		compare.Count(len(l.Steps), "step"), compare.Verb(len(l.Steps), "comes", "multiply"), places, 100*l.Product, places, 100*total.Change, why)
+		english.Count(len(l.Steps), "step"), english.Verb(len(l.Steps), "comes", "multiply"), places, 100*l.Product, places, 100*total.Change, why)
 }
 
 // withoutRun is a score that is not in the suite, and why.

@@ -6,6 +6,7 @@ import (
 
 	"tunegate/compare"
 	"tunegate/compare/advice"
+	"tunegate/compare/english"
 	"tunegate/compare/report/doc"
 )
 
@@ -35,11 +36,11 @@ func sideLines(p *advice.Passes, s advice.PassSide) []string {
 	add := func(format string, args ...any) { lines = append(lines, fmt.Sprintf(format, args...)) }
 	n, confidence := s.Passes+s.Failures, confidencePercent(p.Confidence)
 	if s.Failures == 0 {
-		add("%d of %s clean: at %s %% confidence fewer than %s of passes fail", s.Passes, compare.Count(n, "pass"), confidence,
+		add("%d of %s clean: at %s %% confidence fewer than %s of passes fail", s.Passes, english.Count(n, "pass"), confidence,
 			outward(s.Below, math.Ceil))
 	} else {
-		add("%s in %s: %s of passes fail, between %s and %s at %s %% confidence", compare.Count(s.Failures, "failure"),
-			compare.Count(n, "pass"), rate(float64(s.Failures)/float64(n)), outward(s.Lo, math.Floor), outward(s.Hi, math.Ceil), confidence)
+		add("%s in %s: %s of passes fail, between %s and %s at %s %% confidence", english.Count(s.Failures, "failure"),
+			english.Count(n, "pass"), rate(float64(s.Failures)/float64(n)), outward(s.Lo, math.Floor), outward(s.Hi, math.Ceil), confidence)
 		add("one-sided: below %s", outward(s.Below, math.Ceil))
 	}
 	if s.Hours > 0 {
@@ -52,7 +53,7 @@ func sideLines(p *advice.Passes, s advice.PassSide) []string {
 		open = open || !reached(s, c)
 	}
 	if open && s.Failures > 0 {
-		add("find the cause of the %s, change it, and count from zero", compare.Noun(s.Failures, "failure"))
+		add("find the cause of the %s, change it, and count from zero", english.Noun(s.Failures, "failure"))
 	}
 	return lines
 }
@@ -64,9 +65,9 @@ func claimText(p *advice.Passes, s advice.PassSide, c advice.PassClaim) string {
 	case reached(s, c):
 		return claim + ": reached"
 	case s.Failures == 0:
-		return fmt.Sprintf("%s takes %s: %d more", claim, compare.Count(c.Needed, "clean pass"), c.Needed-s.Passes)
+		return fmt.Sprintf("%s takes %s: %d more", claim, english.Count(c.Needed, "clean pass"), c.Needed-s.Passes)
 	}
-	return fmt.Sprintf("%s takes %s and no failure", claim, compare.Count(c.Needed, "clean pass"))
+	return fmt.Sprintf("%s takes %s and no failure", claim, english.Count(c.Needed, "clean pass"))
 }
 
 // reached reports whether passes carry a claim.

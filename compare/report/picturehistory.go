@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"tunegate/compare"
+	"tunegate/compare/english"
 	"tunegate/compare/gate"
 	"tunegate/compare/history"
 )
@@ -27,7 +28,8 @@ func HistoryPictures(h HistoryPage) []*Picture {
 // nothing was measured twice.
 func trackPicture(h HistoryPage, track *history.Track, name string) *Picture {
 	p := &Picture{Name: name, Title: trackFinding(h, track),
-		Head: []string{"commit", "date", "what it did", countHead(h), "change since the first", confidencePercent(h.Confidence) + " % interval", "gate"}}
+		Head: []string{"commit", "date", "what it did", countHead(h),
+			"change since the first", confidencePercent(h.Confidence) + " % interval", "gate"}}
 	var points []trackPoint
 	for i, at := range h.Points {
 		m := track.Measured[i]
@@ -61,7 +63,7 @@ func trackPicture(h HistoryPage, track *history.Track, name string) *Picture {
 func trackFinding(h HistoryPage, track *history.Track) string {
 	name := Clean(track.Name())
 	if len(track.Shifts) == 0 {
-		return fmt.Sprintf("No shift of %s was found over %s", name, compare.Count(len(h.Points), "commit"))
+		return fmt.Sprintf("No shift of %s was found over %s", name, english.Count(len(h.Points), "commit"))
 	}
 	var parts []string
 	for _, l := range track.Shifts {

@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"tunegate/compare"
+	"tunegate/compare/english"
 )
 
 // maxPlans is the maximum number of results in the picture of plans.
@@ -71,7 +72,7 @@ func planPicture(name string, results []*compare.Result) *Picture {
 		"The filled mark is where you are, the upright line where the chance reaches 80 %. " +
 		"Planned from these runs, so good to two digits at best."
 	if more > 0 {
-		p.Caption += fmt.Sprintf(" %d more %s not settled.", more, compare.Verb(more, "is", "are"))
+		p.Caption += fmt.Sprintf(" %d more %s not settled.", more, english.Verb(more, "is", "are"))
 	}
 	for _, pl := range plans {
 		p.parts = append(p.parts, panelPart(pl.result, pl.advice()+".", pl.draw))
@@ -80,7 +81,7 @@ func planPicture(name string, results []*compare.Result) *Picture {
 }
 
 // unitsOf is "9 sessions", "9 runs" or "9 blocks".
-func unitsOf(r *compare.Result, n int) string { return compare.Count(n, string(r.Replication)) }
+func unitsOf(r *compare.Result, n int) string { return english.Count(n, string(r.Replication)) }
 
 func planTitle(plans []plan, open, settled bool) string {
 	if !open {

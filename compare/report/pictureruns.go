@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"tunegate/compare"
+	"tunegate/compare/english"
 )
 
 // track is one profile's runs of one metric, as a panel draws them.
@@ -87,7 +88,7 @@ func runsPicture(name, title string, panels []panelOf, more int) *Picture {
 	}
 	p.Caption += " Watch for a slope, for single marks far off, and for two groups instead of one: each of them is a reason to measure again."
 	if more > 0 {
-		p.Caption += fmt.Sprintf(" %s %s no panel here.", compare.Count(more, "more metric"), compare.Verb(more, "has", "have"))
+		p.Caption += fmt.Sprintf(" %s %s no panel here.", english.Count(more, "more metric"), english.Verb(more, "has", "have"))
 	}
 	p.columns = 2
 	for _, panel := range panels {

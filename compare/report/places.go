@@ -5,11 +5,12 @@ import (
 	"strings"
 
 	"tunegate/compare"
+	"tunegate/compare/english"
 )
 
 // rows counts the lines that values stand in: a line of a wide file holds
 // several.
-func rows(values []compare.Value) string { return compare.Count(len(linesOf(values)), "row") }
+func rows(values []compare.Value) string { return english.Count(len(linesOf(values)), "row") }
 
 // distinctLines are the lines that values stand in, each once.
 func distinctLines(values []compare.Value) []compare.Place {
@@ -40,7 +41,7 @@ func places(values []compare.Value) string {
 		parts = append(parts, compare.List(lines, 3))
 	}
 	if more := len(files) - 2; more > 0 {
-		parts = append(parts, "and "+compare.Count(more, "more file"))
+		parts = append(parts, "and "+english.Count(more, "more file"))
 	}
 	return Clean(strings.Join(parts, "; "))
 }

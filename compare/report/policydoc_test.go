@@ -99,8 +99,8 @@ tile-render power (not named by the policy: shown, not judged)
   required           false      default
   widest-blind-spot  no demand  default
 
-Caution: stay within the maker's limits, back up first, and test stability
-separately (speed says nothing about it).
+Caution: stay within the maker's limits and back up first. Speed shows nothing
+about stability: test that apart.
 `
 	got := textOf(t, PolicyDocument(studio(t)), doc.TextOptions{Width: 80})
 	if d := cmp.Diff(want, got); d != "" {

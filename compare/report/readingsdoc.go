@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"tunegate/compare"
+	"tunegate/compare/english"
 	"tunegate/compare/readings"
 	"tunegate/compare/report/doc"
 )
@@ -39,7 +40,7 @@ func foundText(found *readings.Result) string {
 		excluded = fmt.Sprintf("%d set aside", n)
 	}
 	return fmt.Sprintf("%s in %s (%s); %s",
-		compare.Count(len(found.Runs), "run"), compare.Count(len(found.Logs), "log"), strings.Join(parts, ", "), excluded)
+		english.Count(len(found.Runs), "run"), english.Count(len(found.Logs), "log"), strings.Join(parts, ", "), excluded)
 }
 
 // maxExcludedLines is how many lines of what was set aside a screen takes; the
@@ -156,14 +157,14 @@ func readingNotes(found *readings.Result, logNotes []string) []Note {
 	}
 	if n := found.ShortStretches; n > 0 {
 		add("short", "%s with %s above %s lasted less than %s and %s no %s",
-			compare.Count(n, "stretch"), rules.Threshold.Column, compare.Decimal(rules.Threshold.Value, 12),
-			readings.SecondsText(rules.MinRun), compare.Verb(n, "is", "are"), compare.Noun(n, "run"))
+			english.Count(n, "stretch"), rules.Threshold.Column, compare.Decimal(rules.Threshold.Value, 12),
+			readings.SecondsText(rules.MinRun), english.Verb(n, "is", "are"), english.Noun(n, "run"))
 	}
 	for _, u := range found.Unmatched {
 		add("unmatched", "%s: no column is called %q; there are %s", u.Rule, u.Pattern, readings.ColumnNames(found.Columns))
 	}
 	for _, k := range found.Frozen {
-		text := fmt.Sprintf("%s never moved in %d of %s while other sensors did", k.Name, k.Runs, compare.Count(len(found.Runs), "run"))
+		text := fmt.Sprintf("%s never moved in %d of %s while other sensors did", k.Name, k.Runs, english.Count(len(found.Runs), "run"))
 		if k.Excluded > 0 {
 			text += "; set aside there"
 		}

@@ -7,6 +7,7 @@ import (
 
 	"tunegate/compare"
 	"tunegate/compare/advice"
+	"tunegate/compare/english"
 	"tunegate/compare/report/doc"
 )
 
@@ -105,7 +106,7 @@ func rerunsClosing(p RerunsPage) string {
 	out := "Next: about " + perSide(most.Result, most.See.N)
 	switch {
 	case enough < len(p.Metrics):
-		out += fmt.Sprintf(", for %d of %s", enough, compare.Count(len(p.Metrics), "score"))
+		out += fmt.Sprintf(", for %d of %s", enough, english.Count(len(p.Metrics), "score"))
 	case enough > 1:
 		out += fmt.Sprintf(", for all %d scores", enough)
 	}
@@ -147,7 +148,7 @@ func sheetFor(p RerunsPage, m *advice.Plan) string {
 	text := ""
 	blocks := advice.BlocksToSettle(scores, spells, p.Confidence)
 	if blocks > m.See.N {
-		text = fmt.Sprintf("; fewer than %s cannot settle anything", compare.Count(blocks, "block"))
+		text = fmt.Sprintf("; fewer than %s cannot settle anything", english.Count(blocks, "block"))
 	}
 	return p.Commands.Sheet(max(m.See.N, blocks), spells) + writes + text + "."
 }
@@ -249,7 +250,7 @@ func spreadText(p RerunsPage, m *advice.Plan) string {
 	out := fmt.Sprintf("spread %s %s", twoDigits(r, m.Spread), from)
 	switch len(p.Profiles) {
 	case 1:
-		out += "; the pilot has " + compare.Count(r.Replicates[0], string(r.Replication))
+		out += "; the pilot has " + english.Count(r.Replicates[0], string(r.Replication))
 	case 2:
 		out += "; the pilot has " + counts(r)
 	}
@@ -260,10 +261,10 @@ func spreadText(p RerunsPage, m *advice.Plan) string {
 func policyWants(m *advice.Plan) string {
 	var parts []string
 	if m.WantedSessions > 0 {
-		parts = append(parts, compare.Count(m.WantedSessions, "session"))
+		parts = append(parts, english.Count(m.WantedSessions, "session"))
 	}
 	if m.WantedRuns > 0 {
-		parts = append(parts, compare.Count(m.WantedRuns, "run"))
+		parts = append(parts, english.Count(m.WantedRuns, "run"))
 	}
 	if len(parts) == 0 {
 		return ""

@@ -6,6 +6,7 @@ import (
 
 	"tunegate/compare"
 	"tunegate/compare/advice"
+	"tunegate/compare/english"
 	"tunegate/compare/report/doc"
 )
 
@@ -59,9 +60,9 @@ func SheetRuns(rows []advice.SheetRow) string {
 			runs++
 		}
 	}
-	out := compare.Count(runs, "run")
+	out := english.Count(runs, "run")
 	if warmUps > 0 {
-		out += " and " + compare.Count(warmUps, "warm-up")
+		out += " and " + english.Count(warmUps, "warm-up")
 	}
 	return out
 }

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"tunegate/compare"
+	"tunegate/compare/english"
 )
 
 // unsettledText says what could still hide in a metric and what would settle it.
@@ -101,7 +102,7 @@ func (c Commands) cannotSettle(confidence float64, r *compare.Result, of string)
 	}
 	text := fmt.Sprintf("%s cannot settle anything at %s %%", these, confidencePercent(confidence))
 	if r.Among > 1 {
-		text += " with " + compare.Count(r.Among, of)
+		text += " with " + english.Count(r.Among, of)
 	}
 	if more := r.MinSampleSize - b; b == a && more > 0 {
 		text += fmt.Sprintf(". Make %s more%s: %s can show a large change", about(more), eachSide(r), about(r.MinSampleSize))
@@ -132,8 +133,9 @@ const maxUnsettled = 6
 
 // unsettledSentences say what could still hide. Metrics with the same sentence
 // share it, and more than maxUnsettled on one scale share a summary. advised is the
-// largest number of runs that is advised; 0 for none.
-func unsettledSentences(p ComparisonPage) (cannot, noise sentences, advised int) {
+// largest number of runs that is advised; 0 for none. about says which results have
+// a sentence.
+func unsettledSentences(p ComparisonPage, about func(*compare.Result) bool) (cannot, noise sentences, advised int) {
 	c := p.Comparison
 	byUnit := map[string][]*compare.Result{}
 	kind := func(r *compare.Result) string {
@@ -142,7 +144,9 @@ func unsettledSentences(p ComparisonPage) (cannot, noise sentences, advised int)
 	}
 	for _, r := range c.Judged() {
 		if unsettledText(r) != "" {
-			byUnit[kind(r)] = append(byUnit[kind(r)], r)
+			if about(r) {
+				byUnit[kind(r)] = append(byUnit[kind(r)], r)
+			}
 			advised = max(advised, maxNeeded(r))
 		}
 		if s := p.Commands.cannotSettle(c.Confidence, r, "score"); s != "" {
@@ -150,7 +154,7 @@ func unsettledSentences(p ComparisonPage) (cannot, noise sentences, advised int)
 		}
 	}
 	for _, r := range c.Judged() {
-		if unsettledText(r) == "" {
+		if unsettledText(r) == "" || !about(r) {
 			continue
 		}
 		if many := byUnit[kind(r)]; len(many) > maxUnsettled {
@@ -162,13 +166,13 @@ func unsettledSentences(p ComparisonPage) (cannot, noise sentences, advised int)
 	return cannot, noise, advised
 }
 
+// everyResult is about all results.
+func everyResult(*compare.Result) bool { return true }
+
 // openLines are those sentences, each with the names that it is about, and how to
 // add runs.
-func openLines(p ComparisonPage) []string {
-	cannot, noise, advised := unsettledSentences(p)
-	if len(noise.order) == 0 {
-		return nil
-	}
+func openLines(p ComparisonPage, of func(*compare.Result) bool) []string {
+	cannot, noise, advised := unsettledSentences(p, of)
 	lines := cannot.order // a single sentence is about all metrics
 	if len(lines) > 1 {
 		lines = cannot.lines()

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"tunegate/compare"
+	"tunegate/compare/english"
 	"tunegate/compare/report/doc"
 )
 
@@ -168,19 +169,19 @@ func counts(r *compare.Result) string {
 	b, a := r.Replicates[0], r.Replicates[1]
 	switch r.Replication {
 	case compare.ByBlock:
-		return compare.Count(b, "block")
+		return english.Count(b, "block")
 	case compare.BySession:
-		return fmt.Sprintf("%d and %s", b, compare.Count(a, "session"))
+		return fmt.Sprintf("%d and %s", b, english.Count(a, "session"))
 	}
 	if len(r.Parts) > 1 {
-		return fmt.Sprintf("%d and %s a score", b, compare.Count(a, "run"))
+		return fmt.Sprintf("%d and %s a score", b, english.Count(a, "run"))
 	}
-	return fmt.Sprintf("%d and %s", b, compare.Count(a, "run"))
+	return fmt.Sprintf("%d and %s", b, english.Count(a, "run"))
 }
 
 // perSide is "9 sessions a side", "9 runs a side" or "9 blocks".
 func perSide(r *compare.Result, n int) string {
-	return about(n) + " " + compare.Noun(n, string(r.Replication)) + eachSide(r)
+	return about(n) + " " + english.Noun(n, string(r.Replication)) + eachSide(r)
 }
 
 // eachSide is " a side" behind a number, empty for blocks.

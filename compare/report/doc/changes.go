@@ -29,6 +29,7 @@ type Change struct {
 	Before, After string
 	Compared      string
 	Measured      string
+	Advice        string // what would settle it; on a terminal alone, other forms have a list of them
 	Span          Span
 	Detail        string // for experts
 }

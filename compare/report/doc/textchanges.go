@@ -97,15 +97,24 @@ func (t *terminal) changes(c Changes, l changesLayout) {
 			cells["interval"] = r.interval()
 		}
 		tw.AppendRow(row(cells))
-		lead := "  "
+		lead, second := "  ", t.secondLine(r, l.compared)
+		switch {
+		case l.oneLine:
+			second = r.Advice
+		case r.Advice != "":
+			second += "; " + r.Advice
+		}
 		if l.verdictBelow {
 			lead += verdict + "  "
 		}
-		below = append(below, t.faint(lead, t.secondLine(r, l.compared)))
+		if second != "" {
+			second = t.faint(lead, second)
+		}
+		below = append(below, second)
 	}
 	for i, line := range strings.Split(tw.Render(), "\n") {
 		t.line("%s", strings.TrimRight(line, " "))
-		if !l.oneLine {
+		if below[i] != "" {
 			t.line("%s", below[i])
 		}
 	}
@@ -175,7 +184,7 @@ func (t *terminal) secondLine(r Change, common string) string {
 func (t *terminal) plainRows(rows []Change) []Change {
 	out := make([]Change, len(rows))
 	for i, r := range rows {
-		for _, s := range []*string{&r.Name, &r.Verdict.Text, &r.Change, &r.Ends, &r.Ranged, &r.Before, &r.After, &r.Compared, &r.Measured} {
+		for _, s := range []*string{&r.Name, &r.Verdict.Text, &r.Change, &r.Ends, &r.Ranged, &r.Before, &r.After, &r.Compared, &r.Measured, &r.Advice} {
 			*s = t.plain(*s)
 		}
 		out[i] = r
