@@ -158,8 +158,8 @@ func (a *assignments) smallestP(g Group, own []float64, ranks []rankOf) []float6
 }
 
 // countPart walks from the least significant member to the most. It keeps the
-// smallest p so far of each assignment, and works out a p only where the sums say
-// that it may be smaller than that and than the member's own.
+// smallest p so far of each assignment, and works out a p only where the sums
+// say that it may be smaller than that and than the member's own.
 func (a *assignments) countPart(members []*permutedMember, own []float64, ranks []rankOf, from, to int) []int {
 	counts := make([]int, len(own))
 	least := slices.Repeat([]float64{2}, to-from) // the smallest p, and
@@ -180,7 +180,7 @@ func (a *assignments) countPart(members []*permutedMember, own []float64, ranks 
 			k := b - from
 			mask := a.mask(b)
 			s := sumsOf(tables, mask)
-			if !x.below(s, math.Max(required, reach[k])) {
+			if !x.below(s, max(required, reach[k])) {
 				if p := x.p(mask, buffer); p < least[k] && p <= limit {
 					least[k] = p
 					t := a.leastT(p)
@@ -277,16 +277,20 @@ const nearlyBelow = 1 - 1e-6
 
 // below reports whether the square of t lies surely below a bound.
 func (x *permutedMember) below(s sums, squaredT float64) bool {
+	change, variance := x.squared(s)
+	return change < squaredT*variance*nearlyBelow
+}
+
+// squared returns the squares of the scaled change and of its standard error.
+func (x *permutedMember) squared(s sums) (change, variance float64) {
 	if x.m == 0 {
 		n := float64(len(x.values))
 		sum := 2*s.sum - x.all.sum
-		variance := math.Max((x.all.squares-sum*sum/n)/(n*(n-1)), x.minSquared)
-		return sum*sum/(n*n) < squaredT*variance*nearlyBelow
+		return sum * sum / (n * n), max((x.all.squares-sum*sum/n)/(n*(n-1)), x.minSquared)
 	}
-	rest := x.all.sum - s.sum
-	change := s.sum*x.inverse[0] - rest*x.inverse[1]
+	change = s.sum*x.inverse[0] - (x.all.sum-s.sum)*x.inverse[1]
 	first, second := x.variances(s)
-	return change*change < squaredT*math.Max(first*x.inverse[0]+second*x.inverse[1], x.minSquared)*nearlyBelow
+	return change * change, max(first*x.inverse[0]+second*x.inverse[1], x.minSquared)
 }
 
 // variances returns those of both sides, scaled.
