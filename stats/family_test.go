@@ -287,7 +287,8 @@ func TestConstantMembers(t *testing.T) {
 	if p := FamilyP([]Group{{Differences: [][]float64{equal}}}, 10, 1)[0][0]; p != 1 {
 		t.Errorf("p = %v of equal differences in three blocks without a step, want 1", p)
 	}
-	if p, own := FamilyP([]Group{{Differences: [][]float64{equal}, Steps: []float64{0.1}}}, 10, 1)[0][0], StudentP(equal, 0.1); p != own || own > 0.05 {
+	stepped := Group{Differences: [][]float64{equal}, Steps: []float64{0.1}}
+	if p, own := FamilyP([]Group{stepped}, 10, 1)[0][0], StudentP(equal, 0.1); !statstest.Near(p, own, 1e-12, 0) || own > 0.05 {
 		t.Errorf("p = %v of equal differences of two steps in three blocks, own p %v", p, own)
 	}
 }
