@@ -204,6 +204,7 @@ type sums struct{ sum, squares float64 }
 type permutedMember struct {
 	values     []float64 // the first side, then the second; or differences
 	m          int       // 0 for differences
+	group      Group     // for its statistic
 	step       float64
 	scaled     []float64  // centred and within -1 and 1
 	all        sums       // of the scaled values
@@ -212,7 +213,7 @@ type permutedMember struct {
 }
 
 func newPermutedMember(g Group, k int, swap bool) *permutedMember {
-	x := &permutedMember{step: g.step(k)}
+	x := &permutedMember{group: g, step: g.step(k)}
 	centre := 0.0
 	if len(g.Differences) > 0 {
 		x.values = g.Differences[k]
@@ -290,7 +291,11 @@ func (x *permutedMember) squared(s sums) (change, variance float64) {
 	}
 	change = s.sum*x.inverse[0] - (x.all.sum-s.sum)*x.inverse[1]
 	first, second := x.variances(s)
-	return change * change, max(first*x.inverse[0]+second*x.inverse[1], x.minSquared)
+	variance = first*x.inverse[0] + second*x.inverse[1]
+	if x.group.pooled {
+		variance = pooledVariance(first, second, float64(x.m), float64(len(x.values)-x.m))
+	}
+	return change * change, max(variance, x.minSquared)
 }
 
 // variances returns those of both sides, scaled.
@@ -322,7 +327,7 @@ func (x *permutedMember) p(mask []byte, buffer []float64) float64 {
 			second++
 		}
 	}
-	return welchFit(buffer[:x.m], buffer[x.m:], x.step).p()
+	return x.group.sidesFit(buffer[:x.m], buffer[x.m:], x.step).p()
 }
 
 // swapped reports whether After comes first: the smaller side, else the one that

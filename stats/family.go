@@ -25,6 +25,8 @@ type Group struct {
 	// readings. A standard error is at least step sqrt((1/m + 1/n) / 12), what
 	// rounding alone adds; of n differences m is n.
 	Steps []float64
+
+	pooled bool // the variance of both sides together serves: see FamilyP
 }
 
 // minFlips is the number of blocks from which their signs are flipped: fewer
@@ -44,12 +46,12 @@ func (g Group) step(k int) float64 {
 	return 0
 }
 
-// fit returns Welch's or Student's statistic of a member.
+// fit returns the statistic of a member.
 func (g Group) fit(k int) fit {
 	if len(g.Differences) > 0 {
 		return studentFit(g.Differences[k], g.step(k))
 	}
-	return welchFit(g.Before[k], g.After[k], g.step(k))
+	return g.sidesFit(g.Before[k], g.After[k], g.step(k))
 }
 
 // sizes returns the sessions of the sides, of n blocks 0 and n.
@@ -58,6 +60,14 @@ func (g Group) sizes() (m, n int) {
 		return 0, len(g.Differences[0])
 	}
 	return len(g.Before[0]), len(g.After[0])
+}
+
+// sidesFit returns Welch's statistic of two sides, or the pooled one.
+func (g Group) sidesFit(x, y []float64, step float64) fit {
+	if g.pooled {
+		return pooledFit(x, y, step)
+	}
+	return welchFit(x, y, step)
 }
 
 func (g Group) permutable() bool {
@@ -117,11 +127,25 @@ func welchFit(x, y []float64, step float64) fit {
 	sx, sy := numeric.Variance(x), numeric.Variance(y)
 	vx, vy := sx/m, sy/n
 	df := min(m, n) - 1
-	noisyFew := m*unequalSizes <= n && sx > sy || n*unequalSizes <= m && sy > sx
+	noisyFew := sizesDiffer(m, n) && (m < n) == (sx > sy) && sx != sy
 	if total := vx + vy; total > 0 && !noisyFew {
 		df = 1 / (vx/total*(vx/total)/(m-1) + vy/total*(vy/total)/(n-1))
 	}
 	return fit{numeric.Mean(y) - numeric.Mean(x), math.Sqrt(math.Max(vx+vy, roundingVariance(step, m, n))), df}
+}
+
+func sizesDiffer(m, n float64) bool { return m*unequalSizes <= n || n*unequalSizes <= m }
+
+// pooledFit compares two means of equal spreads after Student.
+func pooledFit(x, y []float64, step float64) fit {
+	m, n := float64(len(x)), float64(len(y))
+	variance := pooledVariance(numeric.Variance(x), numeric.Variance(y), m, n)
+	return fit{numeric.Mean(y) - numeric.Mean(x), math.Sqrt(math.Max(variance, roundingVariance(step, m, n))), m + n - 2}
+}
+
+// pooledVariance is that of the difference of two means of equal spreads.
+func pooledVariance(first, second, m, n float64) float64 {
+	return ((m-1)*first + (n-1)*second) / (m + n - 2) * (1/m + 1/n)
 }
 
 // studentFit compares the mean of differences with 0.
@@ -163,7 +187,9 @@ func StudentP(differences []float64, step float64) float64 { return studentFit(d
 // Exchanging sessions assumes that sides differ in level only. Where the spreads
 // of a group are seen to differ (spreadsDiffer), its chance is at least Sidak's,
 // 1 - (1 - p_j)^k with k its members from the j-th on, as in Holm's method with
-// Sidak's levels. That alone serves for fewer than 6 blocks, and for more than 1,000
+// Sidak's levels. Where they are not, and sizes are 1.5 or more apart, the own p is
+// that of Student's pooled variance instead of Welch's: it rests on all values, where
+// Welch's rests on the few. Sidak's chance alone serves for fewer than 6 blocks, and for more than 1,000
 // sessions; members of all such groups count together. There nothing says how far
 // chance reaches where a member has neither spread nor step: its p is 1.
 //
@@ -171,22 +197,32 @@ func StudentP(differences []float64, step float64) float64 { return studentFit(d
 // are left out by the caller. Swapping the sides and reordering members or groups
 // change no bit. It panics on a group whose shapes do not match or that holds NaN.
 func FamilyP(groups []Group, draws int, seed uint64) [][]float64 {
+	plans := assignmentPlans{seed: seed, made: map[assignmentPlan]*assignments{}}
+	groups = slices.Clone(groups)
+	differ := make([]bool, len(groups))
+	for i := range groups {
+		g := &groups[i]
+		g.check()
+		if g.permutable() {
+			differ[i] = g.spreadsDiffer(plans)
+			m, n := g.sizes()
+			g.pooled = m > 0 && sizesDiffer(float64(m), float64(n)) && !differ[i]
+		}
+	}
 	ranked := rankMembers(groups)
 	own := make([]float64, len(ranked))
 	for j, r := range ranked {
 		own[j] = r.p
 	}
 	shares := make([][]float64, len(ranked)) // of each group in a corrected p
-	plans := assignmentPlans{seed: seed, made: map[assignmentPlan]*assignments{}}
 	for i, g := range groups {
 		if !g.permutable() {
 			continue
 		}
 		ranks := ranksIn(ranked, i)
 		chances := plans.of(g, assignmentLimit, draws).smallestP(g, own, ranks)
-		differ := g.spreadsDiffer(plans)
 		for j, chance := range chances {
-			if differ {
+			if differ[i] {
 				for len(ranks) > 0 && ranks[0].rank < j {
 					ranks = ranks[1:]
 				}
@@ -225,7 +261,6 @@ type rankedMember struct {
 func rankMembers(groups []Group) []rankedMember {
 	var out []rankedMember
 	for i, g := range groups {
-		g.check()
 		for k := range g.members() {
 			f := g.fit(k)
 			p := f.p()
