@@ -15,10 +15,12 @@
 //
 // For two independent sides HodgesLehmann gives the estimate, MannWhitney the test,
 // and ChangeInterval the interval. A change is real where the test's PUsed is at
-// most 1 - confidence and 0 lies outside the interval (see example_test.go). Of several
-// scores that are judged together, Holm corrects PUsed first. For differences within blocks these are WalshMedian, SignedRank and
-// SignedRankInterval; for several values a side in each block StratifiedMedian,
-// VanElteren and StratifiedInterval; for several quantities pooled into one
+// most 1 - confidence and 0 lies outside the interval (see example_test.go). Of
+// several that are judged together FamilyP has to be at most 1 - confidence as well,
+// and SimultaneousIntervals hold for whichever of them is picked. For differences
+// within blocks these are WalshMedian, SignedRank and SignedRankInterval; for
+// several values a side in each block StratifiedMedian, VanElteren and
+// StratifiedInterval; for several quantities pooled into one
 // PooledShift, PooledPermutation and PooledInterval, or JointShift,
 // JointPermutation and JointInterval where they were measured in the same sessions.
 //
@@ -63,6 +65,30 @@
 // JointPermutation divides each assignment's sum by its scale, since sides that
 // lack different quantities make assignments unlike each other.
 //
+// Families: FamilyP permutes whole sessions for all members together and steps down
+// through Welch's p (Welch 1947; Westfall and Young 1993). The exact rank test of 4
+// and 4 values reaches 2/70 at best, and Holm's method (1979) needs 0.05/24 among 24.
+// The smallest Welch's p of all 24 has one distribution over the assignments, so 4
+// and 4 sessions settle 6 standard deviations among 24 in about four of five cases.
+// Permuting guards against noise that is not normal and against unequal sizes. Where
+// spreads differ it rejects too often (17 % among 24 at 6 + 6 and 1:3), where Sidak's
+// bound (1967) on Welch's p does not (7 %). That bound everywhere costs up to 17
+// points of power where members share luck. So it counts only where a liberal test
+// sees the spreads of a group differ; at spreads of 1:2 and 1:3 this adds at most
+// half a point of false alarms. Elsewhere, where sizes are 1.5 or more apart, Student's
+// pooled variance takes the place of Welch's: 3 standard deviations among 24 at 4 + 12
+// are then found in 75 % instead of 34. Own p are the common scale of groups, since |t| of
+// 4 and 4 and of 12 and 12 sessions are not alike.
+//
+// In a family a member that lacks a session belongs to another group. Ties count as
+// they are. Equal constant sides have a p of 1. Unequal ones are as far apart as
+// their step says, without a step as rare as their assignment.
+//
+// Intervals of families: the quantile of the largest |t| over the assignments of
+// centred values, times each member's own standard error. They cover all members in
+// 93 to 98 % at 4 + 4 to 8 + 8 sessions, and are 1.4 to 2.4 times as wide as single
+// ones among 12 and 24.
+//
 // Changes of level: ChangePoints splits a sequence at the largest standardized rank
 // sum, with a permutation null, and shares the level out by length. The comment of
 // ChangePoints has the argument, and what breaks it.
@@ -88,6 +114,8 @@
 //   - exact test: m n min(m, n) steps, times m + n with ties; once for all samples
 //     of the same sizes and ties
 //   - estimate, and any rank among the differences: (m + n) log(m + n)
+//   - family: (m + n) / 8 sums for each assignment and member, and few tails of
+//     Student's distribution; 1,000 members of 10 + 10 take about 0.2 s of one core
 //   - bootstrap: R (m + n) draws, once for all samples of the same sizes, then 2 R m
 //     sums a sample; only resamples whose median can lie beyond the inverted test
 //     are worked out
