@@ -111,13 +111,8 @@ func basis(c *compare.Comparison, more ...string) string {
 		facts[0] = fmt.Sprintf("look %d of %d, judged at %s %% so that all looks together keep %s %%",
 			c.Look, c.Looks, level(c.Confidence), level(c.Overall))
 	}
-	if c.Family > 1 {
-		how := correctionName(c.Correction)
-		if how == "" {
-			facts = append(facts, fmt.Sprintf("%d scores, not corrected for their number", c.Family))
-		} else {
-			facts = append(facts, fmt.Sprintf("%d scores corrected together (%s)", c.Family, how))
-		}
+	if c.Family.Members() > 1 {
+		facts = append(facts, familyText(c.Family)+" "+togetherText(c.Correction))
 	}
 	facts = append(append(facts, more...), toleranceFacts(c)...)
 	if c.Policy != "" {
@@ -152,7 +147,34 @@ func toleranceFacts(c *compare.Comparison) []string {
 
 // correctionName is what a correction is called after; empty for none.
 func correctionName(c compare.Correction) string {
-	return map[compare.Correction]string{compare.Holm: "Holm", compare.BenjaminiHochberg: "Benjamini-Hochberg"}[c]
+	return map[compare.Correction]string{compare.JointCorrection: "sessions exchanged for all of them, step-down", compare.Holm: "Holm",
+		compare.BenjaminiHochberg: "Benjamini-Hochberg"}[c]
+}
+
+// familyText names what is judged together: "12 scores, 12 costs and the suite".
+func familyText(f compare.Family) string {
+	var parts []string
+	if f.Scores > 0 {
+		parts = append(parts, plural(f.Scores, "score"))
+	}
+	if f.Costs > 0 {
+		parts = append(parts, plural(f.Costs, "cost"))
+	}
+	switch {
+	case f.Suites == 1:
+		parts = append(parts, "the suite")
+	case f.Suites > 1:
+		parts = append(parts, plural(f.Suites, "suite"))
+	}
+	return andList(parts)
+}
+
+// togetherText says what a correction does with them.
+func togetherText(c compare.Correction) string {
+	if c == compare.NoCorrection {
+		return "decide, not corrected for their number"
+	}
+	return "decide together"
 }
 
 // methodFacts say by which rule a comparison was judged.
@@ -163,12 +185,12 @@ func methodFacts(c *compare.Comparison) [][2]string {
 			level(c.Confidence), c.Looks, level(c.Overall), c.Look)
 	}
 	facts := [][2]string{{"Confidence", confidence}}
-	if c.Family > 1 {
-		how := "not corrected for their number"
+	if c.Family.Members() > 1 {
+		how := togetherText(c.Correction)
 		if name := correctionName(c.Correction); name != "" {
-			how = "corrected together (" + name + ")"
+			how += " (" + name + ")"
 		}
-		facts = append(facts, [2]string{"Several scores", fmt.Sprintf("%d scores, %s", c.Family, how)})
+		facts = append(facts, [2]string{"Several at once", familyText(c.Family) + " " + how})
 	}
 	if s := toleranceFacts(c); len(s) > 0 {
 		facts = append(facts, [2]string{"Tolerance", strings.ReplaceAll(strings.Join(s, "; "), "tolerance ", "")})
