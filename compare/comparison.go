@@ -224,16 +224,7 @@ func (c *Comparison) Judged() []*Result {
 	return out
 }
 
-// Regressions lists the results that make the program fail.
-func (c *Comparison) Regressions() []*Result {
-	var out []*Result
-	for _, r := range c.Results {
-		if r.Decides && r.Verdict != nil && *r.Verdict == Regression {
-			out = append(out, r)
-		}
-	}
-	if s := c.Suite; s != nil && s.Decides && *s.Verdict == Regression {
-		out = append(out, s.Result)
-	}
-	return out
+// Failures lists the results that make the program fail.
+func (c *Comparison) Failures() []*Result {
+	return slices.DeleteFunc(c.Judged(), func(r *Result) bool { return !r.Decides || !r.Harmful() })
 }

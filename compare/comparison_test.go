@@ -31,7 +31,7 @@ func TestRegressionsDecide(t *testing.T) {
 			comparetest.Metric("clock", comparetest.Numbers("MHz", 4000, 4001, 4002, 4003, 4004))),
 		compare.Policy{}, compare.Options{})
 	var names []string
-	for _, r := range c.Regressions() {
+	for _, r := range c.Failures() {
 		names = append(names, r.Name())
 	}
 	if d := cmp.Diff([]string{"tile-render"}, names); d != "" {

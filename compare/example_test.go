@@ -27,7 +27,7 @@ func ExampleCompare() {
 				100*r.Change, 100*r.Interval[0], 100*r.Interval[1])
 		}
 	}
-	fmt.Println("regressions:", len(c.Regressions()))
+	fmt.Println("regressions:", len(c.Failures()))
 	// Output:
 	// tile-render: uplift, +2.46 % (+2.24 to +2.90 %)
 	// ray-preview: noise, +0.31 % (-1.47 to +2.04 %)

@@ -10,14 +10,18 @@ import (
 // Verdict is what the runs say about a change.
 type Verdict string
 
-// The verdicts. A metric whose role is info has none.
+// The verdicts: those of both roles, of scores, and of costs. An info has none.
 const (
-	Uplift     Verdict = "uplift"
-	SlightGain Verdict = "slight gain"
 	Level      Verdict = "level"
 	Noise      Verdict = "noise"
+	Uplift     Verdict = "uplift"
+	SlightGain Verdict = "slight gain"
 	SlightLoss Verdict = "slight loss"
 	Regression Verdict = "regression"
+	Rise       Verdict = "rise"
+	SlightRise Verdict = "slight rise"
+	SlightFall Verdict = "slight fall"
+	Fall       Verdict = "fall"
 )
 
 // Settled reports whether the verdict is anything but noise.
@@ -34,7 +38,7 @@ type Judgement struct {
 	// UncorrectedOnly is set where the change is real before the correction only.
 	UncorrectedOnly bool
 	Verdict         *Verdict // nil for an info
-	Decides         bool     // a regression here changes the exit status
+	Decides         bool     // a verdict that is Harmful changes the exit status
 }
 
 // slack absorbs rounding where a p equals its critical value.
@@ -132,30 +136,40 @@ func (p *Pair) InFamily() bool {
 	return p.Named && (p.Role == Score || p.Role == Cost && p.Tolerance != nil)
 }
 
+// Harmful reports whether the verdict is a change for the worse beyond the
+// tolerance: a regression, or a rise (or fall) of a cost that is better low (high).
+func (r *Result) Harmful() bool {
+	v := r.Verdict
+	return v != nil && (*v == Regression || *v == Rise && r.Better == Lower || *v == Fall && r.Better == Higher)
+}
+
 // VerdictOf applies the table of verdicts to a change that is real or not;
 // canLevel says that the runs are enough for "level".
 func (m *Measurement) VerdictOf(real, canLevel bool) Verdict {
-	lo, hi := math.Inf(-1), math.Inf(1)
+	in := [2]float64{math.Inf(-1), math.Inf(1)}
 	if m.Interval != nil {
-		lo, hi, _ = m.GainInterval()
+		in = *m.Interval
 	}
-	return verdictOf(real, m.Gain(m.Change), lo, hi, m.tolerance(), canLevel)
+	return verdictOf(m.Role, real, m.Change, in, m.tolerance(), canLevel)
 }
 
-// verdictOf applies the rule. gain and its interval are turned so that plus is
-// better; tolerance is 0 where none is stated; canLevel says that the smallest
-// reachable p of untied values is at most 1 - confidence.
-func verdictOf(real bool, gain, lo, hi, tolerance float64, canLevel bool) Verdict {
+// verdictOf applies the rule. tolerance is 0 where none is stated; canLevel says
+// that the smallest reachable p of untied values is at most 1 - confidence.
+func verdictOf(role Role, real bool, change float64, in [2]float64, tolerance float64, canLevel bool) Verdict {
+	words := [4]Verdict{Uplift, SlightGain, SlightLoss, Regression}
+	if role == Cost {
+		words = [4]Verdict{Rise, SlightRise, SlightFall, Fall}
+	}
 	switch {
-	case real && gain > tolerance:
-		return Uplift
-	case real && gain > 0:
-		return SlightGain
-	case real && gain < -tolerance:
-		return Regression
-	case real && gain < 0:
-		return SlightLoss
-	case tolerance > 0 && canLevel && -tolerance <= lo && hi <= tolerance:
+	case real && change > tolerance:
+		return words[0]
+	case real && change > 0:
+		return words[1]
+	case real && change < -tolerance:
+		return words[3]
+	case real && change < 0:
+		return words[2]
+	case tolerance > 0 && canLevel && -tolerance <= in[0] && in[1] <= tolerance:
 		return Level
 	}
 	return Noise

@@ -2,6 +2,7 @@ package compare
 
 import (
 	"math"
+	"slices"
 	"testing"
 )
 
@@ -41,14 +42,44 @@ func TestJudge(t *testing.T) {
 		{"not real, beyond the tolerance", false, 0.02, -0.01, 0.05, tol, true, Noise},
 		{"no change at all, called real", true, 0, -0.001, 0.001, tol, true, Level},
 	} {
-		if got := verdictOf(c.real, c.gain, c.lo, c.hi, c.tolerance, c.canLevel); got != c.want {
+		if got := verdictOf(Score, c.real, c.gain, [2]float64{c.lo, c.hi}, c.tolerance, c.canLevel); got != c.want {
 			t.Errorf("%s: %s, want %s", c.name, got, c.want)
+		}
+		ofCost := map[Verdict]Verdict{Uplift: Rise, SlightGain: SlightRise, SlightLoss: SlightFall, Regression: Fall, Level: Level, Noise: Noise}
+		if got := verdictOf(Cost, c.real, c.gain, [2]float64{c.lo, c.hi}, c.tolerance, c.canLevel); got != ofCost[c.want] {
+			t.Errorf("%s, of a cost: %s, want %s", c.name, got, ofCost[c.want])
 		}
 	}
 }
 
+// A change that is good news never fails, nor does one within the tolerance.
+func TestHarmful(t *testing.T) {
+	for _, c := range []struct {
+		role   Role
+		better Better
+		want   []Verdict
+	}{
+		{Score, Higher, []Verdict{Regression}}, {Score, Lower, []Verdict{Regression}},
+		{Cost, Lower, []Verdict{Rise}}, {Cost, Higher, []Verdict{Fall}},
+	} {
+		all := []Verdict{Uplift, SlightGain, Level, Noise, SlightLoss, Regression}
+		if c.role == Cost {
+			all = []Verdict{Rise, SlightRise, Level, Noise, SlightFall, Fall}
+		}
+		for _, v := range all {
+			r := &Result{Measurement: &Measurement{Pair: &Pair{Metric: Metric{Role: c.role, Better: c.better}}}, Judgement: Judgement{Verdict: &v}}
+			if r.Harmful() != slices.Contains(c.want, v) {
+				t.Errorf("%s, better %s: %s is harmful: %v", c.role, c.better, v, r.Harmful())
+			}
+		}
+	}
+	if (&Result{}).Harmful() {
+		t.Error("an info is never harmful")
+	}
+}
+
 func TestSettled(t *testing.T) {
-	for _, v := range []Verdict{Uplift, SlightGain, Level, SlightLoss, Regression} {
+	for _, v := range []Verdict{Uplift, SlightGain, Level, SlightLoss, Regression, Rise, SlightRise, SlightFall, Fall} {
 		if !v.Settled() {
 			t.Errorf("%s is settled", v)
 		}

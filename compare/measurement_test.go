@@ -58,10 +58,10 @@ func TestSigns(t *testing.T) {
 		{"a time rises", "s", low, high, -0.091, 0, compare.Regression, true},
 		{"a rate rises", "fps", low, high, 0.10, 1, compare.Uplift, false},
 		{"a rate falls", "fps", high, low, -0.091, 0, compare.Regression, false},
-		{"power rises", "W", low, high, 0.10, 0, compare.Regression, false},
-		{"power falls", "W", high, low, -0.091, 1, compare.Uplift, false},
-		{"heat rises", "°C", low, high, 1, 0, compare.Regression, false},
-		{"heat falls", "°C", high, low, -1, 1, compare.Uplift, false},
+		{"power rises", "W", low, high, 0.10, 0, compare.Rise, false},
+		{"power falls", "W", high, low, -0.091, 1, compare.Fall, false},
+		{"heat rises", "°C", low, high, 1, 0, compare.Rise, false},
+		{"heat falls", "°C", high, low, -1, 1, compare.Fall, false},
 		{"a clock rises", "MHz", low, high, 0.10, 1, "", false},
 	} {
 		r := resultOf(t, comparetest.Numbers(c.unit, c.before...), comparetest.Numbers(c.unit, c.after...), compare.Policy{}, compare.Options{})
@@ -82,12 +82,12 @@ func TestSigns(t *testing.T) {
 	}
 	power := resultOf(t, comparetest.Numbers("W", low...), comparetest.Numbers("W", high...),
 		compare.Policy{Overrides: []compare.Override{{"tile-render", 5}}}, compare.Options{})
-	if !power.Decides || comparetest.VerdictOf(power) != compare.Regression {
+	if !power.Decides || comparetest.VerdictOf(power) != compare.Rise {
 		t.Errorf("a cost with a tolerance decides: %v, %s", power.Decides, comparetest.VerdictOf(power))
 	}
 	within := resultOf(t, comparetest.Numbers("W", low...), comparetest.Numbers("W", high...),
 		compare.Policy{Overrides: []compare.Override{{"tile-render", 15}}}, compare.Options{})
-	if comparetest.VerdictOf(within) != compare.SlightLoss {
+	if comparetest.VerdictOf(within) != compare.SlightRise {
 		t.Errorf("a cost that rises within its tolerance: %s", comparetest.VerdictOf(within))
 	}
 }
@@ -203,7 +203,7 @@ func TestRangeWhereThereIsNoInterval(t *testing.T) {
 	// At 90 % these runs can settle.
 	r = resultOf(t, comparetest.Numbers("°C", 70, 73.125, 77.5), comparetest.Numbers("°C", 80, 82.0625, 88), compare.Policy{Confidence: 0.9},
 		compare.Options{})
-	if r.Interval == nil || r.Range != nil || !r.Real || !r.CanSettle || comparetest.VerdictOf(r) != compare.Regression {
+	if r.Interval == nil || r.Range != nil || !r.Real || !r.CanSettle || comparetest.VerdictOf(r) != compare.Rise {
 		t.Errorf("interval %v, real %v, can settle %v, %s", r.Interval, r.Real, r.CanSettle, comparetest.VerdictOf(r))
 	}
 }
@@ -226,9 +226,9 @@ func TestShareOfTimeIsSettled(t *testing.T) {
 		t.Fatal(err)
 	}
 	r := c.Results[0]
-	judged := r.Verdict != nil && *r.Verdict == compare.Uplift && r.Interval != nil && *r.Interval == [2]float64{-100, -99}
+	judged := r.Verdict != nil && *r.Verdict == compare.Fall && r.Interval != nil && *r.Interval == [2]float64{-100, -99}
 	if r.Role != compare.Cost || r.Scale != compare.Interval || !judged {
-		t.Errorf("%s %s %v, want an uplift from -100 to -99", r.Role, r.Scale, r.Interval)
+		t.Errorf("%s %s %v, want a fall from -100 to -99", r.Role, r.Scale, r.Interval)
 	}
 }
 

@@ -87,8 +87,8 @@ type Burden string
 
 // The burdens. The empty value means Harm.
 const (
-	Harm   Burden = "harm"   // fail on a proven regression
-	Safety Burden = "safety" // pass only where a loss beyond the tolerance is ruled out
+	Harm   Burden = "harm"   // fail on a regression
+	Safety Burden = "safety" // pass only where the interval excludes a loss beyond the tolerance
 )
 
 // Override is a tolerance given for this one comparison.

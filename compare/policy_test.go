@@ -318,8 +318,8 @@ func TestUnnamedIsNotJudgedForTheGate(t *testing.T) {
 	c := comparetest.Judged(t, slices.Concat(before, comparetest.Named("mesh-solve", before)),
 		slices.Concat(before, comparetest.Named("mesh-solve", slower)), p, compare.Options{})
 	r := c.Results[1]
-	if r.Named || r.Decides || len(c.Regressions()) != 0 || c.Family != 1 {
-		t.Errorf("named %v, decides %v, %d regressions, family of %d", r.Named, r.Decides, len(c.Regressions()), c.Family)
+	if r.Named || r.Decides || len(c.Failures()) != 0 || c.Family != 1 {
+		t.Errorf("named %v, decides %v, %d regressions, family of %d", r.Named, r.Decides, len(c.Failures()), c.Family)
 	}
 	if r.PAdjusted != r.PUsed || comparetest.VerdictOf(r) != compare.Regression {
 		t.Errorf("adjusted %v of %v, %s", r.PAdjusted, r.PUsed, comparetest.VerdictOf(r))

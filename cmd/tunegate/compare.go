@@ -30,8 +30,8 @@ Examples:
    tunegate compare runs/ --before factory --after boost-lift
    tunegate compare --before "412 409 415 411" --after "402 405 401 399" --unit s
 
-Exit status: 0 no regression; 1 a score, or a cost with a stated tolerance,
-has regressed; 2 bad input or usage, nothing was judged.`,
+Exit status: 0 no regression; 1 a score regressed, or a cost rose beyond its
+stated tolerance; 2 bad input or usage, nothing was judged.`,
 		Flags: flags(
 			under(groupWhat,
 				&cli.StringFlag{Name: "before", Usage: "the `PROFILE` before the change, or the numbers themselves"},

@@ -12,7 +12,7 @@ import (
 	"testing"
 )
 
-var update = flag.Bool("update", false, "write what the program prints into README.md and the topics")
+var update = flag.Bool("update", false, "write what the program prints into README.md, the topics and the scripts")
 
 // documents are README.md and the topics, by their path from this folder.
 func documents(t *testing.T) []string {

@@ -27,7 +27,8 @@ func TestScripts(t *testing.T) {
 		t.Fatal(err)
 	}
 	testscript.Run(t, testscript.Params{
-		Dir: "testdata/script",
+		Dir:           "testdata/script",
+		UpdateScripts: *update,
 		Setup: func(e *testscript.Env) error {
 			e.Setenv("FIXTURES", fixtures)
 			e.Setenv("COLUMNS", "")

@@ -29,9 +29,9 @@ func exitWith(status int) error {
 	return &exitError{status: status}
 }
 
-// comparisonStatus fails where something that decides has regressed.
+// comparisonStatus fails where a score regressed, or a cost beyond its tolerance.
 func comparisonStatus(c *compare.Comparison) int {
-	if len(c.Regressions()) > 0 {
+	if len(c.Failures()) > 0 {
 		return exitFailed
 	}
 	return 0

@@ -14,7 +14,7 @@ import (
 	"tunegate/compare/internal/comparetest"
 )
 
-// Burden safety: passes only where a loss beyond the tolerance is ruled out; a
+// Burden safety: passes only where the interval excludes a loss beyond the tolerance; a
 // loss that is not is no failure, but asks for more runs.
 func TestBurdenOfProof(t *testing.T) {
 	old := tuned(factory, "auto", tiles("F", 412), meshes("F", 268))
@@ -35,11 +35,11 @@ func TestBurdenOfProof(t *testing.T) {
 		{"uplift", tiles("B", 402), 0.5, Passed, Passed, nil},
 		{"regression", tiles("B", 424), 0.5, Failed, Failed, []string{"boost-lift regression tile-render"}},
 		{"level", tiles("B", 412), 1, Passed, Passed, nil},
-		{"noise", wild(412), 0.5, Passed, Undecided, []string{"boost-lift loss-not-ruled-out tile-render (run more)"}},
+		{"noise", wild(412), 0.5, Passed, Undecided, []string{"boost-lift loss-not-excluded tile-render (run more)"}},
 		{"slight loss that could be larger", tiles("B", 413.8), 0.5, Passed, Undecided,
-			[]string{"boost-lift loss-not-ruled-out tile-render (run more)"}},
+			[]string{"boost-lift loss-not-excluded tile-render (run more)"}},
 		{"slight loss that could not", tiles("B", 413.8), 2, Passed, Passed, nil},
-		{"one run", tiles("B", 390)[:1], 0.5, Passed, Undecided, []string{"boost-lift loss-not-ruled-out tile-render (run more)"}},
+		{"one run", tiles("B", 390)[:1], 0.5, Passed, Undecided, []string{"boost-lift loss-not-excluded tile-render (run more)"}},
 	} {
 		policy := compare.Policy{Entries: []compare.Entry{{Benchmark: "tile-render", Tolerance: &c.tolerance}}}
 		head := profiles{old, tuned(boost, raised, c.now, meshes("B", 300)).from(factory)} // mesh-solve is not named, so not judged
@@ -51,7 +51,7 @@ func TestBurdenOfProof(t *testing.T) {
 	}
 }
 
-// What is not measured any more is not ruled out either, nor seen.
+// What is not measured any more is not excluded either, nor seen.
 func TestUnmeasuredScores(t *testing.T) {
 	old := tuned(factory, "auto", tiles("F", 412), meshes("F", 268), heat("F", 80), comparetest.SixSessions("ray-preview", "MHz", "F", 4400))
 	head := profiles{old, tuned(boost, raised, tiles("B", 402)).from(factory)}
@@ -62,7 +62,7 @@ func TestUnmeasuredScores(t *testing.T) {
 		want    []string
 	}{
 		{"harm", compare.Policy{}, Passed, nil},
-		{"safety", compare.Policy{Burden: compare.Safety}, Undecided, []string{"boost-lift loss-not-ruled-out (run more)"}},
+		{"safety", compare.Policy{Burden: compare.Safety}, Undecided, []string{"boost-lift loss-not-excluded (run more)"}},
 		{"blind spot", compare.Policy{WidestBlindSpot: ptr(20.0)}, Undecided, []string{"boost-lift blind-spot (run more)"}},
 		{"not named", compare.Policy{Burden: compare.Safety, WidestBlindSpot: ptr(20.0), Entries: []compare.Entry{{Benchmark: "tile-render"}}},
 			Passed, nil},

@@ -37,7 +37,9 @@ func (r Reason) About() string {
 const (
 	ReasonStale      = "stale-runs"
 	ReasonAltered    = "altered-rows"
-	ReasonRegression = "regression"
+	ReasonRegression = "regression" // as the verdict, like the next two, of costs
+	ReasonRise       = "rise"
+	ReasonFall       = "fall"
 	ReasonDrift      = "drift"
 	ReasonCap        = "cap"
 	ReasonSetAside   = "set-aside"
@@ -45,11 +47,11 @@ const (
 	ReasonNoRuns     = "no-runs"
 	ReasonBaseline   = "no-baseline"
 	ReasonFewRuns    = "too-few-runs"
-	ReasonSafety     = "loss-not-ruled-out"
+	ReasonSafety     = "loss-not-excluded"
 	ReasonBlindSpot  = "blind-spot"
 )
 
-var reasonOrder = []string{ReasonStale, ReasonAltered, ReasonRegression, ReasonDrift, ReasonCap, ReasonSetAside,
+var reasonOrder = []string{ReasonStale, ReasonAltered, ReasonRegression, ReasonRise, ReasonFall, ReasonDrift, ReasonCap, ReasonSetAside,
 	ReasonRequired, ReasonNoRuns, ReasonBaseline, ReasonFewRuns, ReasonSafety, ReasonBlindSpot}
 
 // Note is something that a reader should know besides the reasons. Which fields

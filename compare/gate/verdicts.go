@@ -90,7 +90,7 @@ func (g *judging) checkVerdicts(j *Judgement, after []*compare.Series) {
 		if r.Verdict == nil || !r.Decides {
 			continue
 		}
-		kind, rows := ReasonRegression, firstRow(after, r.Name())
+		kind, rows := string(*r.Verdict), firstRow(after, r.Name())
 		if r.Parts != nil {
 			rows = firstRow(after, "")
 		}
@@ -98,7 +98,7 @@ func (g *judging) checkVerdicts(j *Judgement, after []*compare.Series) {
 			kind = ReasonDrift
 		}
 		switch {
-		case *r.Verdict == compare.Regression:
+		case r.Harmful():
 			g.add(j, Reason{Kind: kind, Result: r, Rows: rows})
 		case j.Question == AskRepeat && r.Real:
 			g.add(j, Reason{Kind: kind, Result: r, Rows: rows, Decides: Passed})
@@ -108,7 +108,7 @@ func (g *judging) checkVerdicts(j *Judgement, after []*compare.Series) {
 		}
 		g.checkSize(j, Reason{Result: r, When: "before"}, r.Before.Side)
 		g.checkSize(j, Reason{Result: r, When: "now", Rows: rows}, r.After.Side)
-		if g.policy.Burden == compare.Safety && *r.Verdict != compare.Regression {
+		if g.policy.Burden == compare.Safety && !r.Harmful() {
 			if lo, _, _ := r.GainInterval(); r.Interval == nil || lo < -*r.Tolerance {
 				g.add(j, Reason{Kind: ReasonSafety, Result: r, Rows: rows, Decides: Undecided})
 			}
@@ -120,7 +120,7 @@ func (g *judging) checkVerdicts(j *Judgement, after []*compare.Series) {
 }
 
 // checkUnmeasured finds the scores that there were and that the new runs leave
-// out: where the policy wants losses ruled out, or a blind spot, they have to
+// out: where the policy wants losses excluded, or a blind spot, they have to
 // be measured.
 func (g *judging) checkUnmeasured(j *Judgement, before, after []*compare.Series) {
 	has, had := measured(after), measured(before)

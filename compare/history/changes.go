@@ -100,7 +100,7 @@ func (h *History) Worse() []*Track {
 		if t.Role != compare.Score || !t.Named || len(t.Changes) == 0 {
 			continue
 		}
-		if v := t.Changes[len(t.Changes)-1].Verdict; v != nil && *v == compare.Regression {
+		if t.Changes[len(t.Changes)-1].Harmful() {
 			out = append(out, t)
 		}
 	}

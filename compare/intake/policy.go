@@ -47,7 +47,7 @@ type policyMetric struct {
 var policyKeys = map[string]string{
 	"confidence":               "a number such as 95 (per cent) or 0.95",
 	"correction":               `"joint", "holm", "benjamini-hochberg" or "none"`,
-	"burden":                   `"harm" (fail on a proven regression) or "safety" (pass only where a loss beyond the tolerance is ruled out)`,
+	"burden":                   `"harm" (fail on a regression) or "safety" (pass only where the interval excludes a loss beyond the tolerance)`,
 	"fewest-runs":              "a whole number, zero or more",
 	"fewest-sessions":          "a whole number, zero or more",
 	"widest-blind-spot":        "a number above zero, in per cent",

@@ -131,7 +131,7 @@ func TestPolicyErrors(t *testing.T) {
 		{"[confidence]", "f:1:2: confidence" + wrongType + "a number such as 95 (per cent) or 0.95"},
 		{"correction = 1", "f:1:14: correction" + wrongType + `"holm", "benjamini-hochberg" or "none"`},
 		{"burden = false", "f:1:10: burden" + wrongType +
-			`"harm" (fail on a proven regression) or "safety" (pass only where a loss beyond the tolerance is ruled out)`},
+			`"harm" (fail on a regression) or "safety" (pass only where the interval excludes a loss beyond the tolerance)`},
 		{"fewest-runs = 5.0", "f:1:15: fewest-runs" + wrongType + whole},
 		{"fewest-sessions = true", "f:1:19: fewest-sessions" + wrongType + whole},
 		{"set-aside-allowed = 1979-05-27", "f:1:21: set-aside-allowed" + wrongType + whole},

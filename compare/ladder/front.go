@@ -87,7 +87,7 @@ func (c *climb) eachPair(pick func(*pair) *compare.Pool) map[[2]int]*judged {
 type stand struct {
 	ahead         bool // by the estimate
 	better, worse bool // really
-	notWorse      bool // a loss beyond the tolerance is ruled out
+	notWorse      bool // the interval excludes a loss beyond the tolerance
 }
 
 // standing reads a comparison of two profiles: for the later one where later

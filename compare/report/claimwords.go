@@ -194,7 +194,7 @@ func claimWhy(p ClaimsPage, h *claims.Held) string {
 			return fmt.Sprintf("real alone, but not among the %s of this page", plural(c.Family, "comparison"))
 		}
 		if h.AtLeast && r.Real {
-			return fmt.Sprintf("the interval reaches below %s: a smaller change is not ruled out", h.Change.Text)
+			return fmt.Sprintf("the interval reaches below %s: a smaller change is still possible", h.Change.Text)
 		}
 		if h.Form == claims.AsLevel && h.Change == nil && r.Needed != nil {
 			return settling(r, tolerance(r))
@@ -220,7 +220,7 @@ func claimWhy(p ClaimsPage, h *claims.Held) string {
 	case h.Data == claims.Contradicted && r.Real: // by its figures
 		return ""
 	case h.Data == claims.Contradicted:
-		return fmt.Sprintf("no change was shown, and %s %s %s is ruled out: the interval ends at %s %s",
+		return fmt.Sprintf("no change was shown, and %s %s %s is outside of the interval, which ends at %s %s",
 			claimed, unit, formWords(h.Form), compare.Decimal(hi, places), unit)
 	}
 	end := fmt.Sprintf("the interval ends at %s %s", compare.Decimal(hi, places), unit)

@@ -7,7 +7,11 @@ import (
 	"tunegate/compare/report/doc"
 )
 
-// tones are those of verdicts.
+// verdicts are all of them, in the order of legends: those of scores, then of costs.
+var verdicts = []compare.Verdict{compare.Uplift, compare.SlightGain, compare.Level, compare.Noise, compare.SlightLoss, compare.Regression,
+	compare.Rise, compare.SlightRise, compare.SlightFall, compare.Fall}
+
+// tones are those of verdicts of scores, and of costs that are better high.
 var tones = map[compare.Verdict]doc.Tone{
 	compare.Uplift:     doc.BigGain,
 	compare.SlightGain: doc.SmallGain,
@@ -15,12 +19,28 @@ var tones = map[compare.Verdict]doc.Tone{
 	compare.Noise:      doc.Open,
 	compare.SlightLoss: doc.SmallLoss,
 	compare.Regression: doc.BigLoss,
+	compare.Rise:       doc.BigGain,
+	compare.SlightRise: doc.SmallGain,
+	compare.SlightFall: doc.SmallLoss,
+	compare.Fall:       doc.BigLoss,
 }
 
-// toneOf is that of a result's verdict.
+// lowCostTones are those of costs that are better low, where they differ.
+var lowCostTones = map[compare.Verdict]doc.Tone{
+	compare.Rise:       doc.BigRise,
+	compare.SlightRise: doc.SmallRise,
+	compare.SlightFall: doc.SmallFall,
+	compare.Fall:       doc.BigFall,
+}
+
+// toneOf is that of a result's verdict: its sign says the direction, its colour
+// whether that is better or worse.
 func toneOf(r *compare.Result) doc.Tone {
 	if r.Verdict == nil {
 		return doc.Faint
+	}
+	if tone, ok := lowCostTones[*r.Verdict]; ok && r.Better == compare.Lower {
+		return tone
 	}
 	return tones[*r.Verdict]
 }
@@ -38,8 +58,9 @@ func ComparisonDocument(p ComparisonPage, from Origin) doc.Document {
 	c := p.Comparison
 	about := c.Before + " " + doc.Arrow + " " + c.After
 	d := doc.Document{Heading: doc.Line{Text: about, Tone: doc.Strong}, Basis: basis(c), Sections: comparisonSections(p),
-		Closing: doc.Line{Text: Closing(c), Tone: doc.Strong}, Page: doc.Head{Headline: comparisonHeadline(c), Lead: []string{Closing(c)}}}
-	if len(c.Regressions()) > 0 {
+		Closing: doc.Line{Text: Closing(c), Tone: doc.Strong},
+		Page:    doc.Head{Headline: comparisonHeadline(c, c.Before, c.After), Lead: []string{Closing(c)}}}
+	if len(c.Failures()) > 0 {
 		d.Closing.Tone = doc.Bad
 	}
 	d.Caution = caution(comparisonHazard(c))
@@ -200,6 +221,6 @@ func summarySection(p ComparisonPage) doc.Section {
 	}
 	return doc.Section{Kind: doc.Summary, Blocks: addLists(nil,
 		doc.List{Title: "What is settled", Items: doc.Lines(sure)},
-		doc.List{Title: "What it costs", Items: doc.Lines(costs)},
+		doc.List{Title: "Costs", Items: doc.Lines(costs)},
 		doc.List{Title: "Not settled", Items: doc.Lines(open)})}
 }

@@ -204,7 +204,7 @@ func comparisonNotes(p ComparisonPage) []string {
 	}
 	lines = append(lines, by.lines()...)
 	if !judgedCosts {
-		lines = append(lines, "a cost without a stated tolerance never changes the exit status")
+		lines = append(lines, "costs without a tolerance do not fail the run")
 	}
 	return lines
 }

@@ -30,7 +30,8 @@
 // side by side are drawn once, 348 pixels wide, for both. On paper a page breaks
 // between panels.
 //
-// The colours (palette.go) are those of Okabe and Ito (2008). Verdicts and
+// The colours (doc/palette.go) are those of Okabe and Ito (2008): blue for better,
+// orange for worse, of costs as of scores. Verdicts and
 // profiles also differ by shape and by being hollow, so that a grey print says
 // the same.
 //

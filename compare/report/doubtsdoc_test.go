@@ -18,10 +18,10 @@ func TestDoubtsDocument(t *testing.T) {
 		finding(doubts.GradeLook, doubts.CheckOutlier), finding(doubts.GradeStop, doubts.CheckFewRuns)}}, typed})
 	got := textOf(t, d, doc.TextOptions{Width: 200, Color: true})
 	checkOrder(t, got,
-		"\x1b[1;31mstop: "+doubts.CheckFewRuns+"\x1b[0m\n"+
+		"\x1b[1;38;5;166mstop: "+doubts.CheckFewRuns+"\x1b[0m\n"+
 			"  factory tile-render: 3 runs, and below 4 a side nothing can be settled\n  why: ",
 		"\n  do: make more runs, best in new sessions; <reruns> says how many\n\n",
-		"\x1b[1;33mlook: "+doubts.CheckOutlier+"\x1b[0m\n",
+		"\x1b[1;38;5;244mlook: "+doubts.CheckOutlier+"\x1b[0m\n",
 		"\n\n\x1b[1mStop: a verdict on these 2 series would not be safe. Nothing was judged.\x1b[0m\n",
 	)
 }

@@ -18,7 +18,7 @@ func GateDocument(p GatePage, from Origin) doc.Document {
 	names, policy := g.Base+" "+doc.Arrow+" "+g.Head, policyWords(g)
 	closing := GateClosing(g)
 	d := doc.Document{Heading: doc.Line{Text: closing, Tone: outcomeTones[g.Outcome]}, Subject: names + "; policy: " + policy,
-		Page: doc.Head{Title: closing + ": " + names, Kicker: "Gate: " + names, Headline: closing, Lead: []string{"Policy: " + policy + "."}}}
+		Page: doc.Head{Title: gateHeadline(g), Kicker: "Gate: " + names, Headline: gateHeadline(g), Lead: []string{"Policy: " + policy + "."}}}
 	var reasons, spots []doc.Item
 	for _, r := range against(g.Reasons) {
 		reasons = append(reasons, doc.Item{Name: r.Profile, Line: doc.Line{Text: reasonText(r)}})

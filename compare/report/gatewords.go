@@ -17,8 +17,8 @@ func reasonText(r gate.Reason) string {
 	case gate.ReasonAltered:
 		return fmt.Sprintf("%s of %s removed or altered although the settings are the same (%s): put them back; "+
 			"a bad run is set aside with valid = no and a reason, never deleted", rows(r.Rows), Clean(r.Detail), places(r.Rows))
-	case gate.ReasonRegression:
-		return "regression: " + finding(r.Result)
+	case gate.ReasonRegression, gate.ReasonRise, gate.ReasonFall:
+		return r.Kind + ": " + finding(r.Result)
 	case gate.ReasonDrift:
 		return "drift: " + finding(r.Result) + ", although the settings are the same; find out what else changed"
 	case gate.ReasonCap:
@@ -37,9 +37,9 @@ func reasonText(r gate.Reason) string {
 		return fmt.Sprintf("%s has %s %s, and the policy wants at least %d", Clean(r.About()), plural(r.Count, r.What), r.When, r.Limit)
 	case gate.ReasonSafety:
 		if r.Result == nil {
-			return fmt.Sprintf("not measured now, so a loss is not ruled out: %s; run it too", Clean(compare.List(r.Names, 6)))
+			return fmt.Sprintf("not measured now, so a loss is still possible: %s; run it too", Clean(compare.List(r.Names, 6)))
 		}
-		text := fmt.Sprintf("%s: a loss beyond the tolerance of %s is not ruled out", Clean(r.Result.Name()), tolerance(r.Result))
+		text := fmt.Sprintf("%s: a loss beyond the tolerance of %s is still possible", Clean(r.Result.Name()), tolerance(r.Result))
 		if r.Result.Needed != nil {
 			text += "; " + settling(r.Result, "it")
 		}

@@ -3,7 +3,6 @@ package report
 import (
 	"fmt"
 	"slices"
-	"strings"
 
 	"tunegate/compare"
 	"tunegate/compare/history"
@@ -14,10 +13,10 @@ import (
 // one line, then where the level changed, and the line to read first.
 func HistoryDocument(h HistoryPage, from Origin) doc.Document {
 	about := fmt.Sprintf("%s over %s, to %s", h.Profile, plural(h.Commits, "commit"), h.Head)
-	closing := historyClosing(h)
+	closing := historyClosing(h, commitWords)
 	d := doc.Document{Heading: doc.Line{Text: about, Tone: doc.Strong}, Basis: historyFacts(h),
 		Closing: doc.Line{Text: closing, Tone: doc.Strong},
-		Page:    doc.Head{Title: h.Profile, Headline: strings.TrimSuffix(closing, ".")}}
+		Page:    doc.Head{Title: h.Profile, Headline: historyHeadline(h)}}
 	if len(h.Worse()) > 0 {
 		d.Closing.Tone = doc.Bad
 	}

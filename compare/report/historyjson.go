@@ -111,7 +111,7 @@ func HistoryJSON(w io.Writer, h HistoryPage) error {
 	out := historyJSON{Format: historyFormat, Profile: h.Profile, Head: h.Head, Commits: h.Commits, Earlier: h.Earlier, Missing: h.Missing,
 		Confidence: h.Confidence, Correction: h.Correction, Resamples: h.Resamples, Seed: h.Seed, Policy: h.Policy, Family: h.Family,
 		Points: []pointJSON{}, Tracks: []trackJSON{}, Worse: each(h.Worse(), (*history.Track).Name),
-		Notes: notesJSON(each(h.Notes, historyNote)), Closing: historyClosing(h)}
+		Notes: notesJSON(each(h.Notes, historyNote)), Closing: historyClosing(h, commitWords)}
 	for _, p := range h.Points {
 		v := pointJSON{Commit: p.Commit, Subject: p.Subject, New: p.New, Removed: p.Removed, Inherited: p.Inherited,
 			Added: p.Added, SetAside: p.SetAside, Restored: p.Restored, Withdrawn: p.Withdrawn,

@@ -300,8 +300,8 @@ func historyNote(n history.Note) Note {
 	return Note{Kind: kind, Text: text}
 }
 
-// historyClosing is the line to read first.
-func historyClosing(h HistoryPage) string {
+// historyClosing is the line to read first; name names a commit.
+func historyClosing(h HistoryPage, name func(*history.Point) string) string {
 	if worse := h.Worse(); len(worse) > 0 {
 		// The suite, else the latest.
 		l := worse[0].Changes[len(worse[0].Changes)-1]
@@ -310,7 +310,7 @@ func historyClosing(h HistoryPage) string {
 				l = k
 			}
 		}
-		text := fmt.Sprintf("Worse: %s since %s; %s.", finding(l.Result), commitWords(h.Points[l.First]), causeWords(l))
+		text := fmt.Sprintf("Worse: %s since %s; %s.", finding(l.Result), name(h.Points[l.First]), causeWords(l))
 		var others []string
 		for _, t := range worse {
 			if k := t.Changes[len(t.Changes)-1]; k != l {
@@ -328,7 +328,7 @@ func historyClosing(h HistoryPage) string {
 	case n > 0 && len(main.Changes) > 0:
 		l := main.Changes[len(main.Changes)-1]
 		text = fmt.Sprintf("No loss beyond the tolerance at the newest level. The last change: %s since %s; %s.", finding(l.Result),
-			commitWords(h.Points[l.First]), causeWords(l))
+			name(h.Points[l.First]), causeWords(l))
 	case n > 0:
 		text = fmt.Sprintf("No loss beyond the tolerance at the newest level of a score. Levels changed at %s, see above.", plural(n, "commit"))
 	case !slices.ContainsFunc(h.Tracks, func(t *history.Track) bool { return t.Newest() > t.First() }):

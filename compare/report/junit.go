@@ -87,7 +87,7 @@ func GateJUnit(w io.Writer, p GatePage) error {
 }
 
 // metricCases makes a case of each metric that decides. Without reasons a
-// regression is the only failure.
+// harmful verdict is the only failure.
 func metricCases(c *compare.Comparison, class string, reasons map[*compare.Result][]gate.Reason) []junitCase {
 	var out []junitCase
 	for _, r := range c.Judged() {
@@ -102,8 +102,8 @@ func metricCases(c *compare.Comparison, class string, reasons map[*compare.Resul
 		for _, reason := range reasons[r] {
 			k.Failures = append(k.Failures, failureOf(reason))
 		}
-		if reasons == nil && *r.Verdict == compare.Regression {
-			k.Failures = []junitFailure{{Message: finding(r), Type: gate.ReasonRegression}}
+		if reasons == nil && r.Harmful() {
+			k.Failures = []junitFailure{{Message: finding(r), Type: string(*r.Verdict)}}
 		}
 		out = append(out, k)
 	}

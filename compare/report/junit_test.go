@@ -100,7 +100,7 @@ func TestGateJUnit(t *testing.T) {
 		{"regression", lift(t, compare.Policy{}, 424), []string{"boost-lift/new profile", "boost-lift/tile-render: regression"}},
 		{
 			"a cost that decides, and a cap", lift(t, capped, 402),
-			[]string{"boost-lift/new profile: cap", "boost-lift/tile-render", "boost-lift/tile-render power: regression"},
+			[]string{"boost-lift/new profile: cap", "boost-lift/tile-render", "boost-lift/tile-render power: rise"},
 		},
 		{
 			"several reasons, one failure", lift(t, compare.Policy{FewestRuns: 7, WidestBlindSpot: number(0.01)}, 424),

@@ -15,7 +15,7 @@ func LadderDocument(p LadderPage, from Origin) doc.Document {
 		Heading: doc.Line{Text: strings.Join(l.Profiles, " "+doc.Arrow+" "), Tone: doc.Strong},
 		Basis:   basis(l.Total.Comparison, ladderFamily(l)),
 		Closing: doc.Line{Text: LadderClosing(l), Tone: doc.Strong},
-		Page:    doc.Head{Headline: strings.TrimSuffix(LadderClosing(l), ".")},
+		Page:    doc.Head{Headline: ladderHeadline(l)},
 		Sections: []doc.Section{
 			ladderSummary(l),
 			picturesSection(func() []*Picture { return LadderPictures(l) }),

@@ -186,6 +186,11 @@ func ladderNotes(p LadderPage) []string {
 
 // LadderClosing is the line to read first.
 func LadderClosing(l *ladder.Ladder) string {
+	return joinSentences(chainClosing(l), costSentence(ladderCosts(l)))
+}
+
+// chainClosing is that line without the costs.
+func chainClosing(l *ladder.Ladder) string {
 	first, last := Clean(l.Profiles[0]), Clean(l.Profiles[len(l.Profiles)-1])
 	s := l.Total.Suite
 	if s == nil {

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"tunegate/compare"
+	"tunegate/compare/report/doc"
 )
 
 // Picture is one picture of a result: what it shows in words, the numbers behind
@@ -165,8 +166,8 @@ func (s shape) outline(p point, r float64) []point {
 	return nil
 }
 
-// badge is how a verdict is marked: by shape, by colour, and hollow where it is
-// less than the whole thing.
+// badge is how a verdict is marked: by shape for its direction, by colour for
+// harm or benefit, and hollow where it is less than the whole thing.
 type badge struct {
 	shape  shape
 	colour string
@@ -177,16 +178,21 @@ func badgeOf(r *compare.Result) badge {
 	if r.Verdict == nil {
 		return badge{diamond, "muted", true}
 	}
-	return verdictBadges[*r.Verdict]
+	return toneBadges[toneOf(r)]
 }
 
-var verdictBadges = map[compare.Verdict]badge{
-	compare.Uplift:     {triangle, "gain", false},
-	compare.SlightGain: {triangle, "gain", true},
-	compare.Level:      {square, "level", false},
-	compare.Noise:      {disc, "noise", true},
-	compare.SlightLoss: {triangleDown, "loss", true},
-	compare.Regression: {triangleDown, "loss", false},
+// toneBadges are the marks of the tones of verdicts.
+var toneBadges = map[doc.Tone]badge{
+	doc.BigGain:   {triangle, "better", false},
+	doc.SmallGain: {triangle, "better", true},
+	doc.BigRise:   {triangle, "worse", false},
+	doc.SmallRise: {triangle, "worse", true},
+	doc.Level:     {square, "ink", false},
+	doc.Open:      {disc, "open", true},
+	doc.SmallFall: {triangleDown, "better", true},
+	doc.BigFall:   {triangleDown, "better", false},
+	doc.SmallLoss: {triangleDown, "worse", true},
+	doc.BigLoss:   {triangleDown, "worse", false},
 }
 
 func (s badge) paint() paint {

@@ -25,6 +25,7 @@ import (
 	"tunegate/compare"
 	"tunegate/compare/intake"
 	"tunegate/compare/ladder"
+	"tunegate/compare/report/doc"
 )
 
 var update = flag.Bool("update", false, "write the structure of the demo's pictures into testdata")
@@ -470,9 +471,38 @@ func TestPNG(t *testing.T) {
 			count[rgb(int(r>>8), int(g>>8), int(b>>8))]++
 		}
 	}
-	for _, name := range []string{"panel", "ink", "gain", "loss", "level", "noise", "band"} {
-		if count[palette[name][0]] < 50 {
-			t.Errorf("%s has %d pixels", name, count[palette[name][0]])
+	for _, name := range []string{"panel", "ink", "better", "worse", "open", "band"} {
+		if count[doc.Palette[name].Light] < 50 {
+			t.Errorf("%s has %d pixels", name, count[doc.Palette[name].Light])
+		}
+	}
+}
+
+func rgb(r, g, b int) string { return fmt.Sprintf("#%02x%02x%02x", r, g, b) }
+
+// Without colour, two verdicts differ by shape or by being hollow, and two
+// profiles by their look.
+func TestVerdictsDifferWithoutColour(t *testing.T) {
+	seen := map[string]string{}
+	for _, v := range verdicts {
+		role := compare.Score
+		if slices.Contains([]compare.Verdict{compare.Rise, compare.SlightRise, compare.SlightFall, compare.Fall}, v) {
+			role = compare.Cost
+		}
+		for _, better := range []compare.Better{compare.Lower, compare.Higher} {
+			b := badgeOf(of("W", better, compare.Ratio, role, v, 0.1, 0.05, 0.15))
+			key := fmt.Sprint(role, better, b.shape, b.hollow)
+			if other := seen[key]; other != "" {
+				t.Errorf("%s and %s look alike in grey", v, other)
+			}
+			seen[key] = string(v)
+		}
+	}
+	for i := range looks {
+		for k := range i {
+			if looks[i] == looks[k] {
+				t.Errorf("profiles %d and %d look alike", k+1, i+1)
+			}
 		}
 	}
 }

@@ -267,14 +267,18 @@ func classHeads(rs []*compare.Result) map[int]string {
 // drawVerdicts says what the marks of verdicts mean, those that occur.
 func drawVerdicts(d *drawing, rs []*compare.Result) {
 	var entries []legendEntry
-	verdicts := []compare.Verdict{compare.Uplift, compare.SlightGain, compare.Level, compare.Noise, compare.SlightLoss, compare.Regression}
 	for _, v := range verdicts {
-		if slices.ContainsFunc(rs, func(r *compare.Result) bool { return r.Verdict != nil && *r.Verdict == v }) {
-			word := string(v)
-			if v == compare.Noise {
-				word = "noise: not settled"
+		for _, r := range rs {
+			if r.Verdict == nil || *r.Verdict != v {
+				continue
 			}
-			entries = append(entries, legendEntry{word, verdictBadges[v]})
+			e := legendEntry{string(v), badgeOf(r)}
+			if v == compare.Noise {
+				e.word = "noise: not settled"
+			}
+			if !slices.Contains(entries, e) { // a rise may be good or bad
+				entries = append(entries, e)
+			}
 		}
 	}
 	if slices.ContainsFunc(rs, func(r *compare.Result) bool { return r.Verdict == nil }) {

@@ -106,10 +106,10 @@ func frontPlaces(l *ladder.Ladder) (places []frontPlace, unit, word string) {
 }
 
 var frontBadges = map[ladder.Front]badge{
-	ladder.OnFront:     {diamond, "gain", false},
-	ladder.Beaten:      {triangleDown, "loss", false},
-	ladder.FrontUnsure: {disc, "noise", true},
-	ladder.NoFront:     {disc, "noise", true},
+	ladder.OnFront:     {diamond, "better", false},
+	ladder.Beaten:      {triangleDown, "worse", false},
+	ladder.FrontUnsure: {disc, "open", true},
+	ladder.NoFront:     {disc, "open", true},
 }
 
 func drawFront(places []frontPlace, width float64, xTitle, yTitle string) *drawing {

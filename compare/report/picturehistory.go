@@ -78,6 +78,25 @@ type trackPoint struct {
 	gate        *history.PointGate
 }
 
+// pointBadge marks what a commit measured beside the first runs: open where the
+// interval reaches 0.
+func pointBadge(r *compare.Result) badge {
+	if r.Interval == nil || r.Interval[0] <= 0 && r.Interval[1] >= 0 {
+		return badge{disc, "open", true}
+	}
+	b := badge{triangle, "better", false}
+	if r.Change < 0 {
+		b.shape = triangleDown
+	}
+	switch {
+	case r.Role == compare.Info:
+		b.colour = "muted"
+	case r.Gain(r.Change) < 0:
+		b.colour = "worse"
+	}
+	return b
+}
+
 func drawTrack(track *history.Track, points []trackPoint, width float64) *drawing {
 	d := &drawing{width: width, height: 330}
 	unit, factor := track.Unit, 1.0
@@ -122,37 +141,21 @@ func drawTrack(track *history.Track, points []trackPoint, width float64) *drawin
 	every := max(1, int(math.Ceil(float64(len(points))*58/(x.b-x.a))))
 	for i, p := range points {
 		at := x.at(float64(i))
-		y, colour := v.at(0), "noise"
+		y, b := v.at(0), badge{diamond, "muted", false}
 		if r := p.since; r != nil {
-			y = v.at(r.Change * factor)
-			switch {
-			case r.Interval != nil && r.Gain(r.Interval[0]) > 0 && r.Gain(r.Interval[1]) > 0:
-				colour = "gain"
-			case r.Interval != nil && r.Gain(r.Interval[0]) < 0 && r.Gain(r.Interval[1]) < 0:
-				colour = "loss"
-			}
+			y, b = v.at(r.Change*factor), pointBadge(r)
 			if r.Interval != nil || r.Range != nil {
 				in := endsOf(r)
-				look := paint{stroke: colour, width: 3, dashed: r.Interval == nil}
+				look := paint{stroke: b.colour, width: 3, dashed: r.Interval == nil}
 				line := d.line(look, point{at, v.at(in[0] * factor)}, point{at, v.at(in[1] * factor)})
 				line.role, line.of = "interval", p.commit
 			}
 		}
-		shape, look := disc, paint{stroke: colour, fill: "panel", width: 2}
-		switch colour {
-		case "gain":
-			shape, look = triangle, paint{stroke: "panel", fill: colour, width: 1}
-		case "loss":
-			shape, look = triangleDown, paint{stroke: "panel", fill: colour, width: 1}
-		}
-		if p.since == nil {
-			shape, look = diamond, paint{stroke: "panel", fill: "muted", width: 1}
-		}
-		m := d.marks(shape, 5.5, look, point{at, y})
+		m := d.marks(b.shape, 5.5, b.paint(), point{at, y})
 		m.role, m.of = "change", p.commit
 		if p.gate != nil && p.gate.Outcome != "" {
 			sign := map[gate.Outcome]string{gate.Passed: "√", gate.Failed: "×", gate.Undecided: "…"}[p.gate.Outcome] // that the fonts of a PNG have
-			colour := map[gate.Outcome]string{gate.Passed: "muted", gate.Failed: "loss", gate.Undecided: "noise"}[p.gate.Outcome]
+			colour := map[gate.Outcome]string{gate.Passed: "muted", gate.Failed: "worse", gate.Undecided: "open"}[p.gate.Outcome]
 			d.words(at, 270, 13, colour, "middle", sign).role = "gate"
 		}
 		if (len(points)-1-i)%every == 0 {

@@ -138,12 +138,12 @@ func drawPairs(d *drawing, r *compare.Result, changes []float64) {
 		if b <= x.lo || a >= x.hi {
 			continue
 		}
-		fill := "gain"
+		fill := "better"
 		switch {
 		case a < 0 && b > 0:
-			fill = "noise"
+			fill = "open"
 		case r.Gain(a+b) < 0:
-			fill = "loss"
+			fill = "worse"
 		}
 		height := (base - top) * float64(counts[k]) / float64(most)
 		bar := d.box(paint{stroke: "panel", fill: fill, width: 1}, x.at(math.Max(a, x.lo)), base-height, x.at(math.Min(b, x.hi)), base)

@@ -214,7 +214,7 @@ func (p plan) curve(d *drawing, width bool) {
 		}
 	}
 	if len(curve) > 1 {
-		d.line(paint{stroke: "after", width: 2.5}, curve...)
+		d.line(paint{stroke: "ink", width: 2.5}, curve...)
 	}
 	if r.Needed != nil {
 		d.line(paint{stroke: "ink", width: 1.2}, point{x.at(float64(*r.Needed)), y.b}, point{x.at(float64(*r.Needed)), y.a})

@@ -12,6 +12,8 @@ import (
 	"golang.org/x/image/font/opentype"
 	"golang.org/x/image/math/fixed"
 	"golang.org/x/image/vector"
+
+	"tunegate/compare/report/doc"
 )
 
 // pngScale is how many pixels of a PNG one CSS pixel takes.
@@ -174,6 +176,6 @@ func (c *canvas) stroke(p paint, at []point) {
 func colour(name string) color.Color {
 	var c color.RGBA
 	c.A = 255
-	fmt.Sscanf(palette[name][0], "#%02x%02x%02x", &c.R, &c.G, &c.B)
+	fmt.Sscanf(doc.Palette[name].Light, "#%02x%02x%02x", &c.R, &c.G, &c.B)
 	return c
 }

@@ -133,15 +133,15 @@ func (p panelOf) ends() (lo, hi float64) {
 	return lo, hi
 }
 
-// looks of the profiles of a panel, in their order.
+// looks of the profiles of a panel, in their order. None has a colour of verdicts.
 var looks = []struct {
 	shape  shape
 	colour string
 	hollow bool
 }{
-	{disc, "before", true}, {diamond, "after", false}, {triangle, "level", true}, {square, "loss", false},
-	{triangleDown, "gain", true}, {disc, "loss", false}, {diamond, "level", true}, {triangle, "after", false},
-	{square, "before", true}, {triangleDown, "loss", false}, {disc, "gain", true}, {diamond, "before", false},
+	{disc, "before", true}, {diamond, "after", false}, {triangle, "before", true}, {square, "after", false},
+	{triangleDown, "before", true}, {disc, "after", false}, {diamond, "before", true}, {triangle, "after", false},
+	{square, "before", true}, {triangleDown, "after", false}, {disc, "after", true}, {diamond, "before", false},
 }
 
 func lookOf(i int) (shape, paint) {

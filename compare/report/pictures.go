@@ -1,9 +1,7 @@
 package report
 
 import (
-	"cmp"
 	"fmt"
-	"math"
 	"slices"
 	"strings"
 
@@ -133,55 +131,6 @@ func ladderPanels(l *ladder.Ladder) (out []panelOf, more int) {
 		}
 	}
 	return out, more
-}
-
-// headline says in one sentence what a profile does to scores.
-func headline(after string, results []*compare.Result) string {
-	var gains, losses, level, open []*compare.Result
-	for _, r := range results {
-		switch {
-		case r.Verdict == nil || !r.Named:
-		case *r.Verdict == compare.Uplift || *r.Verdict == compare.SlightGain:
-			gains = append(gains, r)
-		case *r.Verdict == compare.Regression || *r.Verdict == compare.SlightLoss:
-			losses = append(losses, r)
-		case *r.Verdict == compare.Level:
-			level = append(level, r)
-		default:
-			open = append(open, r)
-		}
-	}
-	clauses := func(rs []*compare.Result, rest string) string {
-		slices.SortStableFunc(rs, func(a, b *compare.Result) int {
-			return cmp.Compare(math.Abs(b.Change), math.Abs(a.Change))
-		})
-		var parts []string
-		for i, r := range rs {
-			if i == 2 && len(rs) > 3 {
-				parts = append(parts, fmt.Sprintf("%d more %s", len(rs)-i, rest))
-				break
-			}
-			parts = append(parts, Clean(r.Name())+" is "+changeText(r))
-		}
-		return andList(parts)
-	}
-	with := "With " + Clean(after) + ", "
-	switch {
-	case len(gains) > 0 && len(losses) > 0:
-		return with + clauses(gains, "gain") + ", but " + clauses(losses, "lose")
-	case len(gains) > 0:
-		return with + clauses(gains, "gain")
-	case len(losses) > 0:
-		return with + clauses(losses, "lose")
-	case len(level) > 0 && len(open) == 0:
-		return fmt.Sprintf("%s changes nothing beyond the tolerance", Clean(after))
-	case len(open) > 0 && len(level) == 0:
-		return fmt.Sprintf("Whether %s changes anything is not settled", Clean(after))
-	case len(open) > 0:
-		return fmt.Sprintf("With %s no change is found: %d of %d scores are level, the rest is not settled",
-			Clean(after), len(level), len(level)+len(open))
-	}
-	return "Nothing is judged here"
 }
 
 // costTitle states the real changes of costs, or of metrics that are never judged.

@@ -8,6 +8,8 @@ import (
 	"math"
 	"strconv"
 	"strings"
+
+	"tunegate/compare/report/doc"
 )
 
 // SVG writes the picture as a file of its own: the finding above, the caption
@@ -16,7 +18,7 @@ func (p *Picture) SVG(w io.Writer) error {
 	d := p.standing()
 	var b bytes.Buffer
 	b.WriteString("<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n")
-	d.svg(&b, "picture", p.Title, p.alt(), "", "<style>\n"+paletteCSS()+pictureCSS()+"</style>\n")
+	d.svg(&b, "picture", p.Title, p.alt(), "", "<style>\n"+doc.PaletteCSS()+pictureCSS()+"</style>\n")
 	_, err := w.Write(b.Bytes())
 	return err
 }

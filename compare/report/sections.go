@@ -12,7 +12,7 @@ import (
 )
 
 // Page writes a document as one page that needs nothing but itself.
-func Page(w io.Writer, d doc.Document) error { return doc.Page(w, d, paletteCSS()+pictureCSS()) }
+func Page(w io.Writer, d doc.Document) error { return doc.Page(w, d, pictureCSS()) }
 
 // Origin says where a page comes from.
 type Origin struct {

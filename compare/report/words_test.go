@@ -79,8 +79,8 @@ func TestDigits(t *testing.T) {
 		{timeScore(compare.Noise, 0.014, -0.04, 0.07), "+1 %", "1 %", "-4 to +7 %"},
 		{timeScore(compare.Level, -0.00001, -0.001, 0.002), "0.00 %", "0.00 %", "-0.10 to +0.20 %"},
 		{timeScore(compare.Uplift, 0.00012345, 0.000123, 0.000124), "+0.0123 %", "0.0123 %", "+0.0123 to +0.0124 %"}, // four places at most
-		{of("°C", compare.Lower, compare.Interval, compare.Cost, compare.Regression, 5.52, 4.8, 7), "+5.5 °C", "5.5 °C", "+4.8 to +7.0 °C"},
-		{of("W", compare.Lower, compare.Ratio, compare.Cost, compare.Uplift, -0.14, -0.15, -0.131), "-14.0 %", "14.0 %", "-15.0 to -13.1 %"},
+		{of("°C", compare.Lower, compare.Interval, compare.Cost, compare.Rise, 5.52, 4.8, 7), "+5.5 °C", "5.5 °C", "+4.8 to +7.0 °C"},
+		{of("W", compare.Lower, compare.Ratio, compare.Cost, compare.Fall, -0.14, -0.15, -0.131), "-14.0 %", "14.0 %", "-15.0 to -13.1 %"},
 	} {
 		if got := signed(c.r, c.r.Change); got != c.signed {
 			t.Errorf("signed: %q, want %q", got, c.signed)
@@ -195,9 +195,9 @@ func TestMedians(t *testing.T) {
 func TestFinding(t *testing.T) {
 	points := of("points", compare.Higher, compare.Ratio, compare.Score, compare.Uplift, 0.0246, 0.0225, 0.029)
 	latency := of("ns/hop", compare.Lower, compare.Ratio, compare.Score, compare.Regression, -0.0246, -0.029, -0.0225)
-	power := of("W", compare.Lower, compare.Ratio, compare.Cost, compare.Uplift, -0.14, -0.15, -0.131)
+	power := of("W", compare.Lower, compare.Ratio, compare.Cost, compare.Fall, -0.14, -0.15, -0.131)
 	power.Metric.Metric = "power"
-	heat := of("°C", compare.Lower, compare.Interval, compare.Cost, compare.Regression, 5.52, 4.8, 7)
+	heat := of("°C", compare.Lower, compare.Interval, compare.Cost, compare.Rise, 5.52, 4.8, 7)
 	heat.Metric.Metric = "temperature"
 	quiet := of("dB", compare.Lower, compare.Interval, compare.Score, compare.Uplift, 3.1, 2.2, 4.4)
 	hostile := timeScore(compare.Regression, -0.0196, -0.0236, -0.0156)
@@ -360,12 +360,26 @@ func TestClosing(t *testing.T) {
 	level := timeScore(compare.Level, 0, -0.001, 0.002)
 	down := timeScore(compare.Regression, -0.0196, -0.0236, -0.0156)
 	down.Benchmark = "archive-pack"
-	cost := of("W", compare.Lower, compare.Ratio, compare.Cost, compare.Regression, 0.094, 0.081, 0.104)
+	cost := of("W", compare.Lower, compare.Ratio, compare.Cost, compare.Rise, 0.094, 0.081, 0.104)
 	cost.Metric.Metric = "power"
 	unnamed := timeScore(compare.Regression, -0.0196, -0.0236, -0.0156)
 	unnamed.Named, unnamed.Decides = false, false
-	judgedCost := of("W", compare.Lower, compare.Ratio, compare.Cost, compare.Regression, 0.094, 0.081, 0.104)
+	judgedCost := of("W", compare.Lower, compare.Ratio, compare.Cost, compare.Rise, 0.094, 0.081, 0.104)
 	judgedCost.Metric.Metric, judgedCost.Decides = "power", true
+	cost.Tolerance = nil
+	elsewhere := func(r *compare.Result, change float64) *compare.Result {
+		moved, m, pair := *r, *r.Measurement, *r.Pair
+		pair.Benchmark, m.Pair, moved.Measurement = "mesh-solve", &pair, &m
+		m.Change = change
+		return &moved
+	}
+	quiet := elsewhere(cost, 0.01)
+	noiseOnly := compare.Noise
+	quiet.Verdict = &noiseOnly
+	heat := of("°C", compare.Lower, compare.Interval, compare.Cost, compare.Fall, -7.2, -8, -6)
+	heat.Metric.Metric = "temperature"
+	headroom := of("V", compare.Higher, compare.Ratio, compare.Cost, compare.Fall, -0.094, -0.104, -0.081)
+	headroom.Metric.Metric, headroom.Decides = "headroom", true
 	for _, c := range []struct {
 		name string
 		c    *compare.Comparison
@@ -375,23 +389,30 @@ func TestClosing(t *testing.T) {
 		{"one slight gain", together(slight), "Slight gain: tile-render is 0.30 % faster (0.10 to 0.40 %)."},
 		{"one level", together(level), "Level: tile-render changed by less than the tolerance of 0.5 %."},
 		{"one noise", together(noise), "Not settled: tile-render, a loss of up to 1.2 % or a gain of up to 2.6 % is still possible."},
-		{"one regression", together(down), "Regression: archive-pack is 1.96 % slower (1.56 to 2.36 %). Of 1 score: regression in 1."},
+		{"one regression", together(down), "Regression: archive-pack is 1.96 % slower (1.56 to 2.36 %)."},
 		{"several", together(up, level, noise, slight, up),
-			"No regression found. Of 5 scores: uplift in 2, slight gain in 1, level in 1, not settled: 1."},
-		{"all noise", together(noise, noise), "No single score is settled: 2 scores, all of them noise. That is not the same as no change."},
+			"No score regressed. 5 scores: 2 uplift, 1 slight gain, 1 level, 1 not settled."},
+		{"all noise", together(noise, noise), "None of the 2 scores is settled; changes may still hide."},
 		{"a regression among others", together(up, down, noise),
 			"Regression: archive-pack is 1.96 % slower (1.56 to 2.36 %). " +
-				"Of 3 scores: uplift in 1, regression in 1, not settled: 1."},
+				"3 scores: 1 uplift, 1 regression, 1 not settled."},
 		{"four regressions", together(down, down, down, down),
 			"Regression: archive-pack is 1.96 % slower (1.56 to 2.36 %); archive-pack is 1.96 % slower (1.56 to 2.36 %); " +
-				"archive-pack is 1.96 % slower (1.56 to 2.36 %); and 1 more. Of 4 scores: regression in 4."},
+				"archive-pack is 1.96 % slower (1.56 to 2.36 %); and 1 more. 4 scores: 4 regression."},
 		{"a cost that decides", together(up, judgedCost),
-			"Regression: tile-render power is 9.4 % more (8.1 to 10.4 %). Of 1 score: uplift in 1."},
+			"Rise: tile-render power is 9.4 % more (8.1 to 10.4 %). Uplift: tile-render is 2.46 % faster (2.25 to 2.90 %)."},
 		{"a regression that the policy does not name", together(up, unnamed, level),
-			"No regression found. Of 2 scores: uplift in 1, level in 1."},
+			"No score regressed. 2 scores: 1 uplift, 1 level."},
 		{"one score that it names", together(up, unnamed), "Uplift: tile-render is 2.46 % faster (2.25 to 2.90 %)."},
-		{"none that it names", together(unnamed), "Nothing is judged: the policy names none of these scores."},
-		{"a cost that does not", together(up, cost), "Uplift: tile-render is 2.46 % faster (2.25 to 2.90 %)."},
+		{"none that it names", together(unnamed), "The policy names none of these scores, so none was judged."},
+		{"a cost that does not", together(up, cost), "Uplift: tile-render is 2.46 % faster (2.25 to 2.90 %). Power rose by 9.4 %."},
+		{"costs of several benchmarks", together(up, level, cost, elsewhere(cost, 0.081), heat),
+			"No score regressed. 2 scores: 1 uplift, 1 level. Power rose by 8.1 to 9.4 %; temperature fell by 7.2 °C."},
+		{"a cost of one benchmark of two", together(up, level, cost, quiet),
+			"No score regressed. 2 scores: 1 uplift, 1 level. Power rose by 9.4 % (tile-render)."},
+		{"costs without scores", together(cost), "No score was compared. Costs are judged only with a tolerance of their own. Power rose by 9.4 %."},
+		{"a rare cost that is better high, lower", together(up, headroom),
+			"Fall: tile-render headroom is 9.4 % less (8.1 to 10.4 %). Uplift: tile-render is 2.46 % faster (2.25 to 2.90 %)."},
 	} {
 		if got := Closing(c.c); got != c.want {
 			t.Errorf("%s: %q\nwant %q", c.name, got, c.want)

@@ -12,7 +12,7 @@ func (Assessment) isBlock() {}
 
 func (t *terminal) assessment(a Assessment) {
 	t.line("")
-	t.painted(a.Verdict.Tone, t.g.signs[a.Verdict.Tone]+" "+a.Verdict.Text)
+	t.painted(a.Verdict.Tone, t.g.signed(a.Verdict.Tone, a.Verdict.Text))
 	t.paragraph("  ", "  ", `"`+a.Quote+`"`)
 	points := a.Points
 	if t.opt.Detail && a.Detail != "" {

@@ -30,7 +30,7 @@ func TestAssessments(t *testing.T) {
 	if err := Text(&detail, d, TextOptions{Width: 80, Detail: true, Plain: true}); err != nil {
 		t.Fatal(err)
 	}
-	if want := "x wrong\n  \"a <b> c\"\n    why\n    p = 1\n"; !strings.Contains(detail.String(), want) {
+	if want := "wrong\n  \"a <b> c\"\n    why\n    p = 1\n"; !strings.Contains(detail.String(), want) {
 		t.Errorf("detail:\n%s\nwant\n%s", detail.String(), want)
 	}
 

@@ -157,6 +157,7 @@ type glyphs struct {
 	track, zero, crossed, tolerance, line, dashed, left, right, point, cutLeft, cutRight string
 	arrow, dots                                                                          string
 	signs                                                                                map[Tone]string
+	words                                                                                map[Tone]string // in place of signs
 }
 
 var unicodeGlyphs = glyphs{
@@ -164,6 +165,7 @@ var unicodeGlyphs = glyphs{
 	left: "┣", right: "┫", point: "◆", cutLeft: "◀", cutRight: "▶", arrow: "→", dots: "…",
 	signs: map[Tone]string{
 		BigGain: "▲", SmallGain: "△", Level: "=", Open: "?", SmallLoss: "▽", BigLoss: "▼",
+		BigRise: "▲", SmallRise: "△", SmallFall: "▽", BigFall: "▼",
 		Good: "✔", Bad: "✘", Undecided: "…", Unsettled: "?", Unjudged: "|",
 	},
 }
@@ -171,10 +173,27 @@ var unicodeGlyphs = glyphs{
 var plainGlyphs = glyphs{
 	track: ".", zero: "|", crossed: "+", tolerance: ":", line: "=", dashed: "-",
 	left: "[", right: "]", point: "#", cutLeft: "<", cutRight: ">", arrow: "->", dots: "...",
-	signs: map[Tone]string{
-		BigGain: "++", SmallGain: "+", Level: "=", Open: "?", SmallLoss: "-", BigLoss: "--",
-		Good: "+", Bad: "x", Undecided: "?", Unsettled: "?", Unjudged: "|",
+	words: map[Tone]string{
+		BigGain: "uplift", SmallGain: "slight gain", Level: "level", Open: "noise", SmallLoss: "slight loss", BigLoss: "regression",
+		BigRise: "rise", SmallRise: "slight rise", SmallFall: "slight fall", BigFall: "fall",
+		Good: "passed", Bad: "FAILED", Undecided: "run more", Unsettled: "not settled", Unjudged: "not judged",
 	},
+}
+
+// mark is what says a tone where no other text does: its sign, or a word.
+func (g glyphs) mark(t Tone) string {
+	if g.words != nil {
+		return g.words[t]
+	}
+	return g.signs[t]
+}
+
+// signed puts a tone's sign before a text that says the same; words need none.
+func (g glyphs) signed(t Tone, text string) string {
+	if sign := g.signs[t]; sign != "" {
+		return sign + " " + text
+	}
+	return text
 }
 
 // Sign is the sign of a tone; empty where it has none.

@@ -19,6 +19,10 @@ const (
 	Open
 	SmallLoss
 	BigLoss
+	BigRise // of a cost, for the worse
+	SmallRise
+	SmallFall // of a cost, for the better
+	BigFall
 	Good
 	Bad
 	Undecided

@@ -40,7 +40,7 @@ func (t *terminal) grid(g Grid) {
 	widths, heads := make([]int, len(g.Columns)), make([][]string, len(g.Columns))
 	for c := range g.Columns {
 		for _, r := range g.Rows {
-			widths[c] = max(widths[c], width(t.cell(r.Cells[c])), width(t.plain(r.Cells[c].below())))
+			widths[c] = max(widths[c], width(t.cell(r.Cells[c])), width(t.plain(r.Cells[c].below(t.g))))
 		}
 		heads[c] = wrapHead(snip(t.plain(g.Columns[c]), 40, t.g.dots), max(widths[c], 11))
 		for _, h := range heads[c] {
@@ -66,15 +66,18 @@ func (c Cell) lead(g glyphs) string {
 	if !c.Sign {
 		return ""
 	}
-	if sign := g.signs[c.Tone]; sign != "" && !c.Unsigned {
-		return sign + " "
+	if mark := g.mark(c.Tone); mark != "" && !c.Unsigned {
+		return mark + " "
+	}
+	if g.words != nil {
+		return ""
 	}
 	return "  "
 }
 
 // below is a cell's second line, which stands under the text and not the sign.
-func (c Cell) below() string {
-	if c.Sign && c.Below != "" {
+func (c Cell) below(g glyphs) string {
+	if c.Sign && g.words == nil && c.Below != "" {
 		return "  " + c.Below
 	}
 	return c.Below
@@ -112,7 +115,7 @@ func (t *terminal) gridPiece(g Grid, names int, heads [][]string, from, to int) 
 		row, below, any := table.Row{snip(t.plain(r.Name), names, t.g.dots)}, table.Row{""}, false
 		for _, c := range r.Cells[from:to] {
 			row = append(row, t.paint(c.Tone, t.cell(c)))
-			below = append(below, t.paint(Faint, t.plain(c.below())))
+			below = append(below, t.paint(Faint, t.plain(c.below(t.g))))
 			any = any || c.Below != ""
 		}
 		tw.AppendRow(row)

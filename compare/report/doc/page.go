@@ -19,7 +19,7 @@ var pageTemplate string
 var pageStyle string
 
 // Page prints a document as one page of HTML that needs nothing but itself. style
-// is CSS that declares the colours, and those of the pictures.
+// is CSS for the pictures; the palette is declared before it.
 func Page(w io.Writer, d Document, style string) error {
 	p := &page{Title: clean(cmp.Or(d.Page.Title, d.Heading.Text), "→"), Kicker: clean(cmp.Or(d.Page.Kicker, d.Heading.Text), "→"),
 		Headline: clean(cmp.Or(d.Page.Headline, d.Closing.Text), "→"), Caution: clean(d.Caution, "→")}
@@ -40,7 +40,7 @@ func Page(w io.Writer, d Document, style string) error {
 	if err != nil {
 		return err
 	}
-	style += pageStyle
+	style = PaletteCSS() + style + pageStyle
 	hash := sha256.Sum256([]byte(style))
 	p.Style, p.StyleHash = template.CSS(style), "sha256-"+base64.StdEncoding.EncodeToString(hash[:])
 	var b bytes.Buffer
@@ -187,7 +187,7 @@ func (p *page) blocks(to *pageSection, blocks []Block) {
 func pageCells(cells []Cell) []Cell {
 	out := make([]Cell, len(cells))
 	for i, c := range cells {
-		out[i] = Cell{Line: Line{Text: c.lead(unicodeGlyphs) + c.Text}, Below: c.below(), Tight: true}
+		out[i] = Cell{Line: Line{Text: c.lead(unicodeGlyphs) + c.Text}, Below: c.below(unicodeGlyphs), Tight: true}
 	}
 	return out
 }
@@ -228,7 +228,7 @@ func newPageTable(title, label string, head []string, rows [][]Cell) pageTable {
 		for _, c := range row {
 			cell := pageCell{Text: clean(c.Text, "→"), Below: clean(c.Below, "→")}
 			if c.Sign {
-				cell.Sign, cell.Color = unicodeGlyphs.signs[c.Tone], toneClass[c.Tone]
+				cell.Sign, cell.Color = unicodeGlyphs.signs[c.Tone], c.Tone.class()
 			}
 			if c.Tight {
 				cell.Class = "nowrap"
@@ -238,11 +238,6 @@ func newPageTable(title, label string, head []string, rows [][]Cell) pageTable {
 		t.Rows = append(t.Rows, cells)
 	}
 	return t
-}
-
-// toneClass is the style's class of a tone.
-var toneClass = map[Tone]string{
-	BigGain: "t-gain", SmallGain: "t-gain", Level: "t-level", Open: "t-noise", SmallLoss: "t-loss", BigLoss: "t-loss",
 }
 
 func changesTable(c Changes) pageTable {

@@ -66,8 +66,10 @@ type terminal struct {
 	b     strings.Builder
 	opt   TextOptions
 	g     glyphs
-	lay   changesLayout // of the tables of changes being printed
 	dense bool
+
+	lay       changesLayout // of the tables of changes being printed
+	lastHeads string        // above them; empty where none are printed yet
 }
 
 // sections prints those that a terminal shows.
@@ -85,7 +87,7 @@ func (t *terminal) sections(all []Section) {
 			}
 		}
 	}
-	t.lay = t.layout(tables)
+	t.lay, t.lastHeads = t.layout(tables), ""
 	for _, s := range shown {
 		_, list := s.Blocks[0].(List)
 		if s.Title != "" || s.Apart || list {
@@ -154,12 +156,15 @@ func (t *terminal) list(l List) {
 	}
 	for i, item := range items {
 		s := item.text()
-		switch sign := t.g.signs[item.Tone]; {
+		switch sign := t.g.mark(item.Tone); {
 		case l.Numbered:
 			t.paragraph(fmt.Sprintf("%3d. ", i+1), "     ", s)
 		case sign != "":
+			if t.g.words != nil {
+				sign += ":"
+			}
 			lead := "    " + t.paint(item.Tone, sign) + " "
-			for _, line := range t.wrapped(s, t.opt.Width-8) {
+			for _, line := range t.wrapped(s, t.opt.Width-max(8, 5+width(sign))) {
 				t.line("%s%s", lead, line)
 				lead = "        "
 			}
@@ -225,10 +230,11 @@ func (t *terminal) paragraph(first, rest, s string) {
 	}
 }
 
-// wrapped breaks a text into lines, but no number from its per cent sign.
+// wrapped breaks a text into lines, but no number from its sign of per cent or
+// degree.
 func (t *terminal) wrapped(s string, columns int) []string {
 	const noBreak = "\uE000" // of one column, and in no cleaned text
-	s = strings.ReplaceAll(t.plain(s), " %", noBreak+"%")
+	s = strings.NewReplacer(" %", noBreak+"%", " °", noBreak+"°", " deg", noBreak+"deg").Replace(t.plain(s))
 	lines := strings.Split(text.WrapSoft(s, columns), "\n")
 	for i, l := range lines {
 		lines[i] = strings.ReplaceAll(strings.TrimRight(l, " "), noBreak, " ")
@@ -246,25 +252,8 @@ func (t *terminal) faint(lead, s string) string {
 	return strings.Join(lines, "\n")
 }
 
-// colors are those of a tone on a terminal.
-var colors = map[Tone]text.Colors{
-	Strong:    {text.Bold},
-	Faint:     {text.Faint},
-	BigGain:   {text.Bold, text.FgGreen},
-	SmallGain: {text.FgGreen},
-	Level:     {text.FgCyan},
-	Open:      {text.FgYellow},
-	SmallLoss: {text.FgRed},
-	BigLoss:   {text.Bold, text.FgRed},
-	Good:      {text.Bold, text.FgGreen},
-	Bad:       {text.Bold, text.FgRed},
-	Undecided: {text.Bold, text.FgYellow},
-	Unsettled: {text.Bold, text.FgYellow},
-	Unjudged:  {text.Faint},
-}
-
 func (t *terminal) paint(tone Tone, s string) string {
-	c := colors[tone]
+	c := tone.terminalColors()
 	if !t.opt.Color || s == "" || len(c) == 0 {
 		return s
 	}

@@ -3,6 +3,7 @@ package doc
 import (
 	"cmp"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -34,6 +35,7 @@ type changesLayout struct {
 	verdictBelow bool // long names leave no room for the verdict: it opens the second line
 	widths       map[string]int
 	measured     string // head of what was measured; empty where no table has it
+	compared     string // what every row has compared; empty where they differ
 }
 
 // columns of the table, in order.
@@ -48,22 +50,26 @@ func (l changesLayout) columns() []string {
 }
 
 // changes prints a table of changes with a strip for each. A row takes one line
-// where the terminal is wide, else two. A table without a title goes on with the
-// one before, and only its scale is printed.
+// where the terminal is wide, else two. The heads stand above the first table and
+// serve those that follow; the scale of a table's strips stands beside its title,
+// or on a line of its own where the table goes on with the one before.
 func (t *terminal) changes(c Changes, l changesLayout) {
-	if c.Title != "" {
-		t.line("")
-		t.painted(Strong, c.Title)
-	}
-	scale := c.reach()
-	tw := table.NewWriter()
-	tw.SetStyle(houseStyle())
-	heads := map[string]string{"strip": scaleHead(scale*c.Factor, l.strip)}
-	if c.Title != "" {
-		for k, h := range map[string]string{"name": c.Head, "before": "before", "after": "after", "compared": "compared", "verdict": "verdict",
-			"change": "change", "interval": c.Interval, "measured": l.measured} {
-			heads[k] = h
+	var configs []table.ColumnConfig
+	for i, k := range l.columns() {
+		config := table.ColumnConfig{Number: i + 1, WidthMin: l.widths[k]}
+		if k == "strip" {
+			config.WidthMin = l.strip
 		}
+		if k == "change" || k == "before" || k == "after" {
+			config.Align, config.AlignHeader = text.AlignRight, text.AlignRight
+		}
+		configs = append(configs, config)
+	}
+	writer := func() table.Writer {
+		tw := table.NewWriter()
+		tw.SetStyle(houseStyle())
+		tw.SetColumnConfigs(configs)
+		return tw
 	}
 	row := func(cells map[string]string) table.Row {
 		var out table.Row
@@ -72,16 +78,15 @@ func (t *terminal) changes(c Changes, l changesLayout) {
 		}
 		return out
 	}
-	var configs []table.ColumnConfig
-	for i, k := range l.columns() {
-		config := table.ColumnConfig{Number: i + 1, WidthMin: l.widths[k]}
-		if k == "change" || k == "before" || k == "after" {
-			config.Align, config.AlignHeader = text.AlignRight, text.AlignRight
-		}
-		configs = append(configs, config)
+	if c.Title != "" {
+		tw := writer()
+		tw.AppendRow(row(map[string]string{"name": c.Head, "before": "before", "after": "after", "compared": "compared",
+			"verdict": "verdict", "change": "change", "interval": c.Interval, "measured": l.measured}))
+		t.heads(l, strings.TrimRight(tw.Render(), " "))
 	}
-	tw.SetColumnConfigs(configs)
-	tw.AppendHeader(row(heads))
+	scale := c.reach()
+	t.titleAndScale(l, c.Title, scaleHead(scale*c.Factor, l.strip))
+	tw := writer()
 	var below []string
 	for _, r := range t.plainRows(c.Rows) {
 		left, mid, right := strip(r.Span, scale, l.strip, t.g)
@@ -96,16 +101,12 @@ func (t *terminal) changes(c Changes, l changesLayout) {
 		if l.verdictBelow {
 			lead += verdict + "  "
 		}
-		below = append(below, t.faint(lead, t.secondLine(r)))
+		below = append(below, t.faint(lead, t.secondLine(r, l.compared)))
 	}
 	for i, line := range strings.Split(tw.Render(), "\n") {
-		line = strings.TrimRight(line, " ")
-		if i == 0 {
-			line = t.paint(Faint, line)
-		}
-		t.line("%s", line)
-		if i > 0 && !l.oneLine {
-			t.line("%s", below[i-1])
+		t.line("%s", strings.TrimRight(line, " "))
+		if !l.oneLine {
+			t.line("%s", below[i])
 		}
 	}
 	if t.opt.Detail {
@@ -117,13 +118,53 @@ func (t *terminal) changes(c Changes, l changesLayout) {
 	}
 }
 
-// secondLine is what stands below a row.
-func (t *terminal) secondLine(r Change) string {
+// heads prints the heads of a table of changes, unless they stand above already.
+func (t *terminal) heads(l changesLayout, heads string) {
+	if heads == t.lastHeads {
+		return
+	}
+	t.lastHeads = heads
+	t.line("")
+	t.line("%s", t.paint(Faint, heads))
+	if l.oneLine {
+		return
+	}
+	below := "before " + t.g.arrow + " after"
+	if l.compared != "" {
+		below += "; " + l.compared + " each"
+	}
+	t.line("%s", t.faint("  ", below))
+}
+
+// titleAndScale prints the title of a table and the scale of its strips: on one
+// line where the title leaves room.
+func (t *terminal) titleAndScale(l changesLayout, title, scale string) {
+	at := 0
+	for _, k := range l.columns() {
+		if k == "strip" {
+			break
+		}
+		at += l.widths[k] + 2
+	}
+	title = t.plain(title)
+	if title != "" && width(title)+2 > at {
+		t.painted(Strong, title)
+		title = ""
+	}
+	pad := strings.Repeat(" ", at-width(title))
+	t.line("%s", strings.TrimRight(t.paint(Strong, title)+pad+t.paint(Faint, scale), " "))
+}
+
+// secondLine is what stands below a row; what all rows have in common is said in
+// the heads.
+func (t *terminal) secondLine(r Change, common string) string {
 	s := r.Before + " " + t.g.arrow + " " + r.After
 	if r.Measured != "" {
 		s += ", " + r.Measured
 	}
-	s += "; " + r.Compared
+	if r.Compared != common {
+		s += "; " + r.Compared
+	}
 	if r.Ranged != "" {
 		s += "; range, " + r.Ranged
 	}
@@ -146,7 +187,7 @@ func (t *terminal) verdict(r Change) string {
 	if !r.Judged {
 		return r.Verdict.Text
 	}
-	return t.g.signs[r.Verdict.Tone] + " " + r.Verdict.Text
+	return t.g.signed(r.Verdict.Tone, r.Verdict.Text)
 }
 
 // Columns of a strip: more than maxStrip shows nothing more, and below minStrip
@@ -186,6 +227,9 @@ func (t *terminal) layout(tables []Changes) changesLayout {
 	column("interval", Change.interval)
 	column("ends", func(r Change) string { return r.Ends })
 	column("measured", func(r Change) string { return r.Measured })
+	if len(rows) > 1 && !slices.ContainsFunc(rows, func(r Change) bool { return r.Compared != rows[0].Compared }) {
+		l.compared = rows[0].Compared
+	}
 	longest := l.widths["name"]
 	t.shareWidth(&l)
 	l.widths["name"], l.widths["strip"] = min(longest, l.names), 0

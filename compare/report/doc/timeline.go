@@ -34,11 +34,20 @@ type Moment struct {
 
 func (Timeline) isBlock() {}
 
-// end is the last cell: its signs, then its text.
+// end is the last cell: its signs, then its text; in words one of them.
 func (m Moment) end(g glyphs) string {
+	switch {
+	case g.words != nil && m.End.Text != "" && m.End.Tone == Bad:
+		return strings.ToUpper(m.End.Text)
+	case g.words != nil && m.End.Text != "":
+		return m.End.Text
+	}
 	var parts []string
 	for _, s := range m.Signs {
-		parts = append(parts, g.signs[s])
+		parts = append(parts, g.mark(s))
+	}
+	if g.words != nil {
+		return strings.Join(parts, ", ")
 	}
 	if m.End.Text != "" {
 		parts = append(parts, m.End.Text)
@@ -131,7 +140,7 @@ func (l Timeline) reach() float64 {
 func (t *terminal) momentCells(m Moment) []string {
 	sign, ends := "", m.Ends
 	if m.Mark != Plain {
-		sign = t.paint(m.Mark, t.g.signs[m.Mark])
+		sign = t.paint(m.Mark, t.g.mark(m.Mark))
 	}
 	if m.Ranged != "" {
 		ends += " *"

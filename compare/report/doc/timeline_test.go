@@ -52,7 +52,7 @@ One beside the first
 	if err := Text(&out, late(), TextOptions{Width: 72, Plain: true, Color: true}); err != nil {
 		t.Fatal(err)
 	}
-	for _, want := range []string{"\x1b[32m+ well\x1b[0m", "\x1b[1;31m++ --\x1b[0m", "\x1b[2m|\x1b[0m  b2"} {
+	for _, want := range []string{"\x1b[38;5;32mwell\x1b[0m", "\x1b[1;38;5;166muplift, regression\x1b[0m", "\x1b[2mnot judged\x1b[0m  b2"} {
 		if !strings.Contains(out.String(), want) {
 			t.Errorf("%q is not in\n%q", want, out.String())
 		}

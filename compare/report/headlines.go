@@ -1,0 +1,190 @@
+package report
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"tunegate/compare"
+	"tunegate/compare/gate"
+	"tunegate/compare/history"
+	"tunegate/compare/ladder"
+)
+
+// comparisonHeadline is the finding and its price in one sentence; before and
+// after name the sides.
+func comparisonHeadline(c *compare.Comparison, before, after string) string {
+	var scores []*compare.Result
+	gained, lost := false, false
+	for _, r := range c.Results {
+		if r.Role == compare.Score {
+			scores = append(scores, r)
+			gained = gained || r.Named && isChange(r) && r.Change > 0
+			lost = lost || r.Named && isChange(r) && r.Change < 0
+		}
+	}
+	if s := c.Suite; s != nil && isChange(s.Result) && (!gained || !lost) {
+		return suiteHeadline(s.Result, before, after) + price(c.Results, s.Change)
+	}
+	change := 0.0
+	switch {
+	case gained && !lost:
+		change = 1
+	case lost && !gained:
+		change = -1
+	case len(scores) == 0 && price(c.Results, 0) != "":
+		return "With " + Clean(after) + strings.Replace(price(c.Results, 0), ";", ":", 1)
+	}
+	return headline(after, scores) + price(c.Results, change)
+}
+
+// isChange reports whether the verdict of a result is a change.
+func isChange(r *compare.Result) bool {
+	return r.Verdict != nil && r.Verdict.Settled() && *r.Verdict != compare.Level
+}
+
+// suiteHeadline is "boost-lift is 3.7 % faster than factory".
+func suiteHeadline(suite *compare.Result, before, after string) string {
+	return fmt.Sprintf("%s is %s than %s", Clean(after), changeText(suite), Clean(before))
+}
+
+// ladderHeadline is the last profile against the first, with its price.
+func ladderHeadline(l *ladder.Ladder) string {
+	costs := ladderCosts(l)
+	if s := l.Total.Suite; s != nil && isChange(s.Result) {
+		return suiteHeadline(s.Result, l.Profiles[0], l.Profiles[len(l.Profiles)-1]) + price(costs, s.Change)
+	}
+	return strings.TrimSuffix(chainClosing(l), ".") + price(costs, 0)
+}
+
+// ladderCosts are the costs of the last profile beside the first: pooled over the
+// benchmarks where a ladder pools them, else one by one.
+func ladderCosts(l *ladder.Ladder) []*compare.Result {
+	var out []*compare.Result
+	last := l.Rungs[len(l.Rungs)-1]
+	pooled := map[string]bool{ladder.MetricEnergy: true} // follows from power and time
+	if last.Power != nil {
+		out, pooled[ladder.MetricPower] = append(out, last.Power.Result), true
+	}
+	if last.Heat != nil {
+		out, pooled[ladder.MetricTemperature], pooled[ladder.MetricRise] = append(out, last.Heat.Result), true, true
+	}
+	for _, r := range l.Total.Comparison.Results {
+		if !pooled[r.Metric.Metric] {
+			out = append(out, r)
+		}
+	}
+	return out
+}
+
+// gateHeadline is the outcome with its first reason, or with what a single profile
+// does; it names no commit.
+func gateHeadline(g *gate.Gate) string {
+	reasons := against(g.Reasons)
+	switch {
+	case g.Outcome == gate.Failed && len(reasons) > 0:
+		text := "Failed: " + reasonHeadline(reasons[0])
+		if more := len(reasons) - 1; more > 0 {
+			text += fmt.Sprintf(", and %s", plural(more, "more reason"))
+		}
+		return text
+	case g.Outcome == gate.Passed && len(g.Judged) == 1 && g.Judged[0].Comparison != nil:
+		j := g.Judged[0]
+		text := comparisonHeadline(j.Comparison, cmp.Or(j.Against, "before"), j.Profile)
+		if strings.HasPrefix(text, "W") && !strings.HasPrefix(text, Clean(j.Profile)) { // With, Whether
+			text = lowerFirst(text)
+		}
+		return "Passed: " + text
+	}
+	return GateClosing(g)
+}
+
+// reasonHeadline is a reason in short, without commits and places.
+func reasonHeadline(r gate.Reason) string {
+	profile := Clean(r.Profile)
+	moved := func() string {
+		return fmt.Sprintf("%s is %s with %s", Clean(r.Result.Name()), changeText(r.Result), profile)
+	}
+	switch r.Kind {
+	case gate.ReasonStale:
+		return profile + " still has runs from before its settings changed"
+	case gate.ReasonAltered:
+		return "runs of " + profile + " were removed or altered"
+	case gate.ReasonRegression, gate.ReasonRise, gate.ReasonFall:
+		return moved()
+	case gate.ReasonDrift:
+		return moved() + " although the settings are the same"
+	case gate.ReasonCap:
+		return fmt.Sprintf("%s reached %s with %s, beyond the cap of %s", Clean(r.Metric.Name()), withUnit(r.Worst, r.Metric.Unit), profile,
+			withUnit(*r.Metric.Cap, r.Metric.Unit))
+	case gate.ReasonSetAside:
+		return fmt.Sprintf("%s of %s set aside, more than the policy allows", plural(r.Count, "new run"), profile)
+	case gate.ReasonRequired:
+		return fmt.Sprintf("%s has no new runs of %s", profile, Clean(compare.List(r.Names, 3)))
+	case gate.ReasonBaseline:
+		return "the baseline of " + profile + " is missing"
+	case gate.ReasonFewRuns:
+		return fmt.Sprintf("%s has too few %ss of %s", profile, r.What, Clean(r.About()))
+	case gate.ReasonNoRuns:
+		return profile + " has no runs that can be judged"
+	}
+	return profile + ": " + reasonText(r)
+}
+
+// historyHeadline is the closing line without hashes of commits.
+func historyHeadline(h HistoryPage) string {
+	return strings.TrimSuffix(historyClosing(h, func(p *history.Point) string {
+		return cmp.Or(day(p), "a later commit")
+	}), ".")
+}
+
+// headline says in one sentence what a profile does to scores.
+func headline(after string, results []*compare.Result) string {
+	var gains, losses, level, open []*compare.Result
+	for _, r := range results {
+		switch {
+		case r.Verdict == nil || !r.Named:
+		case *r.Verdict == compare.Uplift || *r.Verdict == compare.SlightGain:
+			gains = append(gains, r)
+		case *r.Verdict == compare.Regression || *r.Verdict == compare.SlightLoss:
+			losses = append(losses, r)
+		case *r.Verdict == compare.Level:
+			level = append(level, r)
+		default:
+			open = append(open, r)
+		}
+	}
+	clauses := func(rs []*compare.Result, rest string) string {
+		slices.SortStableFunc(rs, func(a, b *compare.Result) int {
+			return cmp.Compare(math.Abs(b.Change), math.Abs(a.Change))
+		})
+		var parts []string
+		for i, r := range rs {
+			if i == 2 && len(rs) > 3 {
+				parts = append(parts, fmt.Sprintf("%d more %s", len(rs)-i, rest))
+				break
+			}
+			parts = append(parts, Clean(r.Name())+" is "+changeText(r))
+		}
+		return andList(parts)
+	}
+	with := "With " + Clean(after) + ", "
+	switch {
+	case len(gains) > 0 && len(losses) > 0:
+		return with + clauses(gains, "gain") + ", but " + clauses(losses, "lose")
+	case len(gains) > 0:
+		return with + clauses(gains, "gain")
+	case len(losses) > 0:
+		return with + clauses(losses, "lose")
+	case len(level) > 0 && len(open) == 0:
+		return fmt.Sprintf("%s changes no score beyond the tolerance", Clean(after))
+	case len(open) > 0 && len(level) == 0:
+		return fmt.Sprintf("Whether %s changes a score is not settled", Clean(after))
+	case len(open) > 0:
+		return fmt.Sprintf("With %s no score changed for sure: %d of %d are level, the rest is not settled",
+			Clean(after), len(level), len(level)+len(open))
+	}
+	return "Nothing is judged here"
+}
