@@ -37,7 +37,7 @@ type Comparison struct {
 	// that all of them keep together.
 	Look, Looks int
 	Overall     float64
-	Family      int        // scores that share the correction
+	Family      Family     // corrected together, in all comparisons that are judged with this one
 	Absent      []string   // scores that the policy names and not both sides have
 	Unpaired    []Omission // metrics without a partner, in order of appearance
 	SetAside    []ExcludedRun
@@ -53,6 +53,31 @@ type Comparison struct {
 // order; runs of other profiles are not looked at. An error means that nothing
 // was judged: a *PlacedError where a value is at fault.
 func Compare(before, after []*Series, names [2]string, policy Policy, opt Options) (*Comparison, error) {
+	progress := opt.Progress
+	opt.Progress = work.PartOf(progress, 0, 2)
+	m, err := Measure(before, after, names, policy, opt)
+	if err != nil {
+		return nil, err
+	}
+	return JudgeTogether(work.PartOf(progress, 1, 2), m)[0], nil
+}
+
+// Measured is two profiles measured against each other, not yet judged.
+type Measured struct {
+	*Pairing
+	Terms
+	all     []*Measurement
+	suite   *Pool   // nil where there are fewer than two scores to pool
+	classes []*Pool // of workload classes
+	notes   []Note  // why something was not pooled
+	policy  Policy
+	looks   [2]int // which of how many; 0 for a single one
+	overall float64
+	opt     Options
+}
+
+// Measure measures after against before, as Compare does.
+func Measure(before, after []*Series, names [2]string, policy Policy, opt Options) (*Measured, error) {
 	if err := policy.CheckOverrides(slices.Concat(before, after)...); err != nil {
 		return nil, err
 	}
@@ -60,27 +85,100 @@ func Compare(before, after []*Series, names [2]string, policy Policy, opt Option
 	if err != nil {
 		return nil, err
 	}
-	done := work.NewProgress(2*len(p.Pairs), opt.Progress)
-	terms, overall := TermsOf(policy, opt), 0.0
+	out := &Measured{Pairing: p, Terms: TermsOf(policy, opt), policy: policy, opt: opt}
 	if opt.Looks > 1 {
-		overall = terms.Confidence
-		terms.Confidence = plan.LookConfidence(overall, opt.Look, opt.Looks)
+		out.overall, out.looks = out.Confidence, [2]int{opt.Look, opt.Looks}
+		out.Confidence = plan.LookConfidence(out.overall, opt.Look, opt.Looks)
 	}
-	results, family := terms.JudgeMetrics(p, policy, done.Step)
-	c := newComparison(p, terms, policy, results)
-	c.Family = family
-	if opt.Looks > 1 {
-		c.Look, c.Looks, c.Overall = opt.Look, opt.Looks, overall
+	out.all = out.MeasureAll(p.Pairs, work.NewProgress(len(p.Pairs), opt.Progress).Step)
+	out.pool()
+	return out, nil
+}
+
+// JudgeTogether judges comparisons of one policy together: everything that can
+// change the exit status is corrected for each other. progress is called as in
+// Options.
+func JudgeTogether(progress func(done, total int), all ...*Measured) []*Comparison {
+	if len(all) == 0 {
+		return nil
 	}
-	for _, m := range p.Absent(policy) {
-		if opt.Wants(m.ID()) {
-			c.Absent = append(c.Absent, m.Name())
+	terms, families := all[0].Terms, make([][]*Measurement, len(all))
+	for i, m := range all {
+		families[i] = m.family()
+	}
+	family, judged, out := terms.FamilyOf(families...), terms.Judge(families...), make([]*Comparison, len(all))
+	rows := 0
+	for _, m := range all {
+		rows += len(m.all)
+	}
+	done := work.NewProgress(rows, progress).Step
+	for i, m := range all {
+		out[i] = m.comparison(families[i], judged[i], done)
+		out[i].Family = family
+		out[i].Notes = out[i].notes(m.notes)
+	}
+	return out
+}
+
+// family lists what can change the exit status.
+func (m *Measured) family() (out []*Measurement) {
+	for _, x := range m.all {
+		if x.InFamily() {
+			out = append(out, x)
 		}
 	}
-	var suiteNotes []Note
-	c.Suite, c.Classes, suiteNotes = c.suites(p, policy)
-	c.Notes = c.notes(suiteNotes)
-	return c, nil
+	if m.suite != nil && m.suite.Measured.InFamily() {
+		out = append(out, m.suite.Measured)
+	}
+	return out
+}
+
+// comparison puts results together; what cannot change the exit status is judged by
+// itself.
+func (m *Measured) comparison(family []*Measurement, judged []Judgement, done func()) *Comparison {
+	verdict := map[*Measurement]Judgement{}
+	for i, x := range family {
+		verdict[x] = judged[i]
+	}
+	alone := m.Terms
+	alone.Correction = NoCorrection
+	of := func(x *Measurement) Judgement {
+		if j, ok := verdict[x]; ok {
+			return j
+		}
+		return alone.Judge([]*Measurement{x})[0][0]
+	}
+	judgements := make([]Judgement, len(m.all))
+	for i, x := range m.all {
+		judgements[i] = of(x)
+	}
+	c := newComparison(m.Pairing, m.Terms, m.policy, m.Results(m.all, judgements, m.policy, done))
+	c.Look, c.Looks, c.Overall = m.looks[0], m.looks[1], m.overall
+	for _, absent := range m.Absent(m.policy) {
+		if m.opt.Wants(absent.ID()) {
+			c.Absent = append(c.Absent, absent.Name())
+		}
+	}
+	if m.suite != nil {
+		settled := c.settled()
+		c.Suite = m.Suites([]*Pool{m.suite}, []Judgement{of(m.suite.Measured)}, m.policy, settled)[0]
+		c.Suite.LeftOut = m.leftOut(c.Absent)
+		classes := make([]*Measurement, len(m.classes))
+		for i, p := range m.classes {
+			classes[i] = p.Measured
+		}
+		c.Classes = m.Suites(m.classes, m.Judge(classes)[0], m.policy, settled)
+	}
+	return c
+}
+
+// settled says whether a score is settled by itself.
+func (c *Comparison) settled() func(*Measurement) bool {
+	settled := map[*Measurement]bool{}
+	for _, r := range c.Results {
+		settled[r.Measurement] = r.Verdict != nil && r.Verdict.Settled()
+	}
+	return func(m *Measurement) bool { return settled[m] }
 }
 
 func newComparison(p *Pairing, terms Terms, policy Policy, results []*Result) *Comparison {
@@ -109,34 +207,9 @@ func (t Terms) MeasureAll(pairs []*Pair, done func()) []*Measurement {
 	return out
 }
 
-// InFamily reports whether a metric shares the correction.
-func (m Metric) InFamily() bool { return m.Role == Score && m.Named }
-
-// JudgeMetrics measures what is paired up, corrects the scores for each other, and
-// gives every verdict; family is how many share the correction. done is called
-// twice for each metric; nil for no progress.
-func (t Terms) JudgeMetrics(p *Pairing, policy Policy, done func()) (results []*Result, family int) {
-	measured, absent := t.MeasureAll(p.Pairs, done), len(p.Absent(policy))
-	var scores, others []*Measurement
-	for _, m := range measured {
-		if m.InFamily() {
-			scores = append(scores, m)
-		} else {
-			others = append(others, m)
-		}
-	}
-	single := t
-	single.Correction = NoCorrection
-	judged, alone := t.Results(scores, absent, policy, done), single.Results(others, 0, policy, done)
-	for _, m := range measured {
-		from := &alone
-		if m.InFamily() {
-			from = &judged
-		}
-		results, *from = append(results, (*from)[0]), (*from)[1:]
-	}
-	return results, len(scores) + absent
-}
+// Scored reports whether a metric is a score that the policy names, where there is
+// one.
+func (m Metric) Scored() bool { return m.Role == Score && m.Named }
 
 // Judged lists everything with a row of its own: the metrics, the suite, its
 // classes.

@@ -2,6 +2,7 @@ package compare
 
 import (
 	"math"
+	"slices"
 
 	"tunegate/stats"
 )
@@ -30,8 +31,9 @@ func (v Verdict) Settled() bool { return v != Noise && v != "" }
 // it.
 type Judgement struct {
 	PAdjusted float64 // the p of the verdict, corrected for the others
-	Among     int     // tests that share the correction, this one included
-	CriticalP float64 // what the uncorrected p has to reach, given what else was found
+	Among     int     // tests that share the correction
+	CriticalP float64 // what the own p has to reach, given what else was found
+	FamilyP   float64 // what Welch's p has to reach for it, where nothing is coarse
 	Real      bool
 	// UncorrectedOnly is set where the change is real before the correction only.
 	UncorrectedOnly bool
@@ -42,71 +44,71 @@ type Judgement struct {
 // slack absorbs rounding where a p equals its critical value.
 const slack = 1e-12
 
-// Judge corrects measurements for each other, and for so many others that are
-// absent, and gives each its verdict.
-func (t Terms) Judge(all []*Measurement, absent int) []Judgement {
-	p := make([]float64, len(all)+absent)
-	for i := range p {
-		p[i] = 1
-		if i < len(all) {
-			p[i] = all[i].PUsed
-		}
-	}
-	adjusted := t.Correction.adjust(p)
-	alpha, among, found := 1-t.Confidence, len(p), 0
-	if t.Correction == NoCorrection {
-		among = 1
-	}
-	for i := range all {
-		if adjusted[i] <= alpha+slack {
+// Judge corrects measurements for each other and gives each its verdict. Each list
+// is of one pair of sides.
+func (t Terms) Judge(all ...[]*Measurement) [][]Judgement {
+	p, alpha, family := t.corrected(all), 1-t.Confidence, t.FamilyOf(all...).Members()
+	found := 0
+	for _, x := range slices.Concat(p...) {
+		if x <= alpha+slack {
 			found++
 		}
 	}
-	out := make([]Judgement, len(all))
-	for i, m := range all {
-		others := found
-		if adjusted[i] <= alpha+slack {
-			others--
+	among := family
+	if t.Correction == NoCorrection {
+		among = 1
+	}
+	out := make([][]Judgement, len(all))
+	for i, list := range all {
+		out[i] = make([]Judgement, len(list))
+		for k, m := range list {
+			others := found
+			if p[i][k] <= alpha+slack {
+				others--
+			}
+			j := m.judge(p[i][k], t.Confidence)
+			j.Among, j.CriticalP, j.FamilyP = among, t.criticalP(family, others), t.familyP(family, others)
+			out[i][k] = j
 		}
-		out[i] = m.judge(adjusted[i], t.Confidence)
-		out[i].Among, out[i].CriticalP = among, t.Correction.criticalP(alpha, len(p), others)
 	}
 	return out
 }
 
-func (c Correction) adjust(p []float64) []float64 {
-	switch c {
+// criticalP is what the own p of one of so many has to reach, given how many of the
+// others are found.
+func (t Terms) criticalP(family, found int) float64 {
+	alpha := 1 - t.Confidence
+	switch t.Correction {
 	case BenjaminiHochberg:
-		return stats.BenjaminiHochberg(p)
-	case NoCorrection:
-		return p
+		return alpha * float64(found+1) / float64(max(1, family))
+	case Holm:
+		return alpha / float64(max(1, family-found))
 	}
-	return stats.Holm(p)
+	return alpha
 }
 
-// criticalP is what the uncorrected p of one of so many has to reach, given how
-// many of the others are found.
-func (c Correction) criticalP(alpha float64, family, found int) float64 {
-	switch c {
-	case BenjaminiHochberg:
-		return alpha * float64(found+1) / float64(family)
-	case NoCorrection:
-		return alpha
+// familyP is what a p that can take any value has to reach, such as Welch's:
+// under the joint correction that of independent members, which is where it lies
+// in normal noise.
+func (t Terms) familyP(family, found int) float64 {
+	if t.Correction == JointCorrection {
+		return stats.SidakLevel(1-t.Confidence, max(1, family-found))
 	}
-	return alpha / float64(max(1, family-found))
+	return t.criticalP(family, found)
 }
 
-// StrictestP is what the uncorrected p of one of so many has to reach where
-// nothing else is found.
-func (t Terms) StrictestP(family int) float64 {
-	return t.Correction.criticalP(1-t.Confidence, family, 0)
-}
+// StrictestP is what the own p of one of so many has to reach where nothing else is
+// found, and StrictestFamilyP what Welch's p has to.
+func (t Terms) StrictestP(family int) float64 { return t.criticalP(family, 0) }
+
+// StrictestFamilyP is described at StrictestP.
+func (t Terms) StrictestFamilyP(family int) float64 { return t.familyP(family, 0) }
 
 // JudgeAs gives a measurement its verdict by a p that is corrected already, among
 // so many.
 func (t Terms) JudgeAs(m *Measurement, p float64, among int) Judgement {
 	j := m.judge(p, t.Confidence)
-	j.Among, j.CriticalP = among, 1-t.Confidence
+	j.Among, j.CriticalP, j.FamilyP = among, 1-t.Confidence, 1-t.Confidence
 	return j
 }
 
@@ -121,11 +123,17 @@ func (m *Measurement) judge(p, confidence float64) Judgement {
 	}
 	v := m.VerdictOf(j.Real, m.Reaches(alpha))
 	j.Verdict = &v
-	j.Decides = m.Named && (m.Role == Score || m.Tolerance != nil)
-	if m.Parts != nil {
-		j.Decides = m.decides
-	}
+	j.Decides = m.InFamily()
 	return j
+}
+
+// InFamily reports whether a regression of it changes the exit status, so that it
+// is corrected together with everything else that does.
+func (p *Pair) InFamily() bool {
+	if p.Parts != nil {
+		return p.decides
+	}
+	return p.Named && (p.Role == Score || p.Role == Cost && p.Tolerance != nil)
 }
 
 // Harmful reports whether the verdict is a change for the worse beyond the

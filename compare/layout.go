@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 	"sort"
+	"strings"
 
 	"tunegate/stats"
 	"tunegate/stats/plan"
@@ -29,6 +30,10 @@ type layout interface {
 	// changes calls add for the differences of which the estimate is the middle;
 	// thinned says that there are too many to take them all.
 	changes(add func(before, after []float64)) (thinned bool)
+	// exchangeable lists what may change sides under the null hypothesis: the values
+	// of both sides by session, or one difference a block. Measurements of one pair
+	// of sides with the same sessions are exchanged together.
+	exchangeable(p *Pair) (sessions string, values [][]float64)
 	// pilot is what plans rest on.
 	pilot(e estimate) plan.Pilot
 }
@@ -231,6 +236,12 @@ func roundingInBlocks(l layout, p *Pair) (float64, bool) {
 	return roundingOf(within, within, p.resolution, stats.CoarseWidening)
 }
 
+func (l twoSamples) exchangeable(p *Pair) (string, [][]float64) {
+	b, before := p.Before.bySession()
+	a, after := p.After.bySession()
+	return b + "\x01" + a, [][]float64{before, after}
+}
+
 func (l twoSamples) pilot(estimate) plan.Pilot { return plan.Samples(l.before, l.after) }
 
 // maxPairs is the largest number of pairs that are listed one by one.
@@ -285,6 +296,10 @@ func (l blockDifferences) changes(add func(before, after []float64)) bool {
 	return false
 }
 
+func (l blockDifferences) exchangeable(p *Pair) (string, [][]float64) {
+	return "blocks\x01" + strings.Join(p.Blocks, "\x00"), [][]float64{l.differences}
+}
+
 func (l blockDifferences) pilot(estimate) plan.Pilot { return plan.Blocks(l.differences) }
 
 // spelledBlocks are blocks with several spells on each side.
@@ -314,6 +329,8 @@ func (l spelledBlocks) changes(add func(before, after []float64)) bool {
 	}
 	return false
 }
+
+func (l spelledBlocks) exchangeable(p *Pair) (string, [][]float64) { panic("no") }
 
 func (l spelledBlocks) pilot(estimate) plan.Pilot { return plan.Strata(l.strata) }
 

@@ -23,7 +23,7 @@ func TermsOf(policy Policy, opt Options) Terms {
 		t.Confidence = DefaultConfidence
 	}
 	if t.Correction == "" {
-		t.Correction = Holm
+		t.Correction = JointCorrection
 	}
 	if t.Resamples == 0 {
 		t.Resamples = stats.DefaultResamples

@@ -115,7 +115,7 @@ func (c *Comparison) notes(pooled []Note) []Note {
 	out.addIf(shared > 0, Note{Kind: NoteSharedLabels})
 	out.addIf(notRun > 0, Note{Kind: NoteNotRun, Count: notRun})
 	out.addIf(warmUps > 0, Note{Kind: NoteWarmUp, Count: warmUps})
-	out.addIf(len(c.Absent) > 0, Note{Kind: NoteAbsent, Names: c.Absent, Of: c.Family})
+	out.addIf(len(c.Absent) > 0, Note{Kind: NoteAbsent, Names: c.Absent})
 	out.addIf(len(unnamed) > 0, Note{Kind: NoteNotInPolicy, Names: unnamed})
 	return out
 }

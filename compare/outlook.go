@@ -26,7 +26,7 @@ type Outlook struct {
 // says how many runs it wants in any case.
 func (m *Measurement) Outlook(j Judgement, confidence float64, policy Policy) Outlook {
 	alpha := math.Min(j.CriticalP, 1-confidence)
-	planner := m.Planner(plan.Design{Confidence: confidence, Alpha: j.CriticalP, Power: power}, policy)
+	planner := m.Planner(plan.Design{Confidence: confidence, Alpha: j.FamilyP, Power: power}, policy)
 	o := Outlook{planner: planner, CanSettle: m.MinP <= alpha+slack && m.Interval != nil, MinSampleSize: planner.Pilot.MinSize(alpha),
 		MaxConfidence: math.Max(0, 1-m.MinP*(1-confidence)/j.CriticalP)}
 	if m.Role == Info {

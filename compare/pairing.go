@@ -149,7 +149,7 @@ func PairUp(before, after []*Series, names [2]string, policy Policy, opt Options
 // omit notes a metric that cannot be compared.
 func (p *Pairing) omit(policy Policy, s *Series, why OmissionReason) {
 	m, err := ResolveAnyway(policy, s)
-	p.Unpaired = append(p.Unpaired, Omission{Name: s.ID().Name(), Score: err == nil && m.InFamily(), Why: why})
+	p.Unpaired = append(p.Unpaired, Omission{Name: s.ID().Name(), Score: err == nil && m.Scored(), Why: why})
 }
 
 func (p *Pairing) whatIsMissing() string {
@@ -192,8 +192,7 @@ func (p *Pairing) listSetAside(s *Series) {
 	}
 }
 
-// Absent lists the scores that the policy names exactly and not both sides have:
-// they stay in the family, so that leaving one out gains nothing.
+// Absent lists the scores that the policy names exactly and not both sides have.
 func (p *Pairing) Absent(policy Policy) []Metric {
 	met := map[MetricID]bool{}
 	for _, pair := range p.Pairs {

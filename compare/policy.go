@@ -13,6 +13,8 @@ type Correction string
 
 // The corrections. The empty value means Holm.
 const (
+	// JointCorrection exchanges whole sessions for all scores and costs together.
+	JointCorrection   Correction = "joint"
 	Holm              Correction = "holm"
 	BenjaminiHochberg Correction = "benjamini-hochberg"
 	NoCorrection      Correction = "none"

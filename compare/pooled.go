@@ -111,3 +111,6 @@ func (l jointSessions) pilot(e estimate) plan.Pilot {
 	of.SE, of.DF = stats.JointError(l.before, l.after, l.weights)
 	return plan.JointSessions(of, larger(l.sizes()))
 }
+
+func (l pooledScores) exchangeable(*Pair) (string, [][]float64)  { panic("no") }
+func (l jointSessions) exchangeable(*Pair) (string, [][]float64) { panic("no") }

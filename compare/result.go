@@ -17,11 +17,10 @@ type Result struct {
 	Notes []Note
 }
 
-// Results judges measurements together, with so many others that are absent, and
-// works out what follows for each. Notes are those of the measurement and of the
-// verdict. done is called for each; nil for no progress.
-func (t Terms) Results(all []*Measurement, absent int, policy Policy, done func()) []*Result {
-	judged := t.Judge(all, absent)
+// Results works out what follows for measurements that are judged. Notes are those
+// of the measurement and of the verdict. done is called for each; nil for no
+// progress.
+func (t Terms) Results(all []*Measurement, judged []Judgement, policy Policy, done func()) []*Result {
 	out := make([]*Result, len(all))
 	work.OnAllCores(len(all), func(i int) {
 		out[i] = t.Result(all[i], judged[i], policy)

@@ -12,15 +12,15 @@ type Suite struct {
 	LeftOut []Omission // scores that are not in it
 }
 
-// Suites judges pools together, and works out what follows. settled says whether
-// a part is settled by itself, for the notes; nil for none.
-func (t Terms) Suites(pools []*Pool, policy Policy, settled func(*Measurement) bool) []*Suite {
+// Suites works out what follows for pools that are judged. settled says whether a
+// part is settled by itself, for the notes; nil for none.
+func (t Terms) Suites(pools []*Pool, judged []Judgement, policy Policy, settled func(*Measurement) bool) []*Suite {
 	measured := make([]*Measurement, len(pools))
 	for i, p := range pools {
 		measured[i] = p.Measured
 	}
 	out := make([]*Suite, len(pools))
-	for i, r := range t.Results(measured, 0, policy, nil) {
+	for i, r := range t.Results(measured, judged, policy, nil) {
 		if settled != nil {
 			r.Notes = pools[i].notes(r, slices.ContainsFunc(r.Parts, settled), t.Confidence)
 		}
@@ -29,70 +29,67 @@ func (t Terms) Suites(pools []*Pool, policy Policy, settled func(*Measurement) b
 	return out
 }
 
-// suites pools a comparison's scores: all of them, and those of each workload
+// pool pools a comparison's scores: all of them, and those of each workload
 // class. There is no suite where fewer than two can be pooled.
-func (c *Comparison) suites(p *Pairing, policy Policy) (whole *Suite, classes []*Suite, notes []Note) {
-	scores, names, byClass, leftOut := c.poolable()
-	for _, o := range p.Unpaired {
-		if o.Score {
-			leftOut = append(leftOut, o)
+func (m *Measured) pool() {
+	scores, names, byClass, _ := m.poolable()
+	pool := func(of PoolOf, parts []*Measurement) *Pool {
+		pool, note := m.Pool(of, parts, m.policy)
+		if note != nil {
+			m.notes = append(m.notes, *note)
 		}
+		return pool
 	}
-	for _, name := range c.Absent {
-		if !slices.ContainsFunc(leftOut, func(o Omission) bool { return o.Name == name }) {
-			leftOut = append(leftOut, Omission{Name: name, Score: true, Why: MissingBoth})
-		}
+	if m.suite = pool(PoolOf{Name: WholeSuite, Whole: true}, scores); m.suite == nil {
+		return
 	}
-	pool, note := c.Pool(PoolOf{Name: WholeSuite, Whole: true}, scores, policy)
-	if note != nil {
-		notes = append(notes, *note)
-	}
-	if pool == nil {
-		return nil, classes, notes
-	}
-	settled := map[*Measurement]bool{}
-	for _, r := range c.Results {
-		settled[r.Measurement] = r.Verdict != nil && r.Verdict.Settled()
-	}
-	isSettled := func(m *Measurement) bool { return settled[m] }
-	whole = c.Suites([]*Pool{pool}, policy, isSettled)[0]
-	whole.LeftOut = leftOut
 	if len(names) == 1 && len(byClass[names[0]]) == len(scores) {
 		names = nil // the only class is the suite
 	}
-	var pools []*Pool
 	for _, name := range names {
-		pool, note := c.Pool(PoolOf{Name: name}, byClass[name], policy)
-		if note != nil {
-			notes = append(notes, *note)
-		}
-		if pool != nil {
-			pools = append(pools, pool)
+		if p := pool(PoolOf{Name: name}, byClass[name]); p != nil {
+			m.classes = append(m.classes, p)
 		}
 	}
-	return whole, c.Suites(pools, policy, isSettled), notes
+}
+
+// leftOut lists the scores that are not in the suite; absent are those that the
+// policy names and not both sides have.
+func (m *Measured) leftOut(absent []string) []Omission {
+	_, _, _, out := m.poolable()
+	for _, o := range m.Unpaired {
+		if o.Score {
+			out = append(out, o)
+		}
+	}
+	for _, name := range absent {
+		if !slices.ContainsFunc(out, func(o Omission) bool { return o.Name == name }) {
+			out = append(out, Omission{Name: name, Score: true, Why: MissingBoth})
+		}
+	}
+	return out
 }
 
 // poolable lists the scores that can be in a suite, and by workload class in
 // order of appearance, and those that cannot.
-func (c *Comparison) poolable() (scores []*Measurement, names []string, byClass map[string][]*Measurement, leftOut []Omission) {
+func (m *Measured) poolable() (scores []*Measurement, names []string, byClass map[string][]*Measurement, leftOut []Omission) {
 	byClass = map[string][]*Measurement{}
-	for _, r := range c.Results {
+	for _, r := range m.all {
 		switch {
-		case r.Role != Score || !r.Named:
+		case !r.Scored():
 			continue
 		case r.Scale != Ratio:
 			leftOut = append(leftOut, Omission{Name: r.Name(), Score: true, Why: NoRatio, Unit: r.Unit})
 			continue
 		}
-		scores = append(scores, r.Measurement)
+		scores = append(scores, r)
 		if r.Class == "" {
 			continue
 		}
 		if byClass[r.Class] == nil {
 			names = append(names, r.Class)
 		}
-		byClass[r.Class] = append(byClass[r.Class], r.Measurement)
+		byClass[r.Class] = append(byClass[r.Class], r)
 	}
 	return scores, names, byClass, leftOut
 }

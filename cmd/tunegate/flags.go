@@ -22,8 +22,8 @@ func judgingFlags(tolerance string) []cli.Flag {
 		&cli.StringSliceFlag{Name: "tolerance", Usage: tolerance +
 			", in per cent, or BENCHMARK=`N`, * and ? allowed; a cost decides only when named, as in \"* power=3\"; repeatable",
 			DefaultText: "0.5"},
-		&cli.StringFlag{Name: "correction", Usage: "correction `METHOD` for what is judged together: holm, benjamini-hochberg or none",
-			DefaultText: "the policy's, else holm"},
+		&cli.StringFlag{Name: "correction", Usage: "correction `METHOD` for what is judged together: joint, holm, benjamini-hochberg or none",
+			DefaultText: "the policy's, else joint"},
 		&cli.StringFlag{Name: "policy", Usage: "read metrics, tolerances, roles, weights and classes from a `FILE` such as tunegate.toml"},
 	)
 }

@@ -101,37 +101,29 @@ type Schedule struct {
 // PlanReruns plans from the pilot runs of two profiles, or of one taken for
 // both sides. An error is a *compare.PlacedError where a value is at fault.
 func PlanReruns(before, after []*compare.Series, names []string, policy compare.Policy, wish Wish, opt compare.Options) (*Reruns, error) {
-	pilot, err := compare.PairUp(before, after, [2]string{names[0], names[len(names)-1]}, policy, opt)
+	progress := opt.Progress
+	opt.Progress = work.PartOf(progress, 0, 2)
+	c, err := compare.Compare(before, after, [2]string{names[0], names[len(names)-1]}, policy, opt)
 	if err != nil {
 		return nil, err
 	}
-	scores := 0
-	for _, pair := range pilot.Pairs {
-		if pair.Role == compare.Score {
-			scores++
-		}
-	}
-	done := work.NewProgress(2*len(pilot.Pairs)+scores, opt.Progress)
-	terms := compare.TermsOf(policy, opt)
-	results, family := terms.JudgeMetrics(pilot, policy, done.Step)
+	done := work.NewProgress(len(c.Results), work.PartOf(progress, 1, 2))
+	terms := c.Terms
 	p := &Reruns{Profiles: names, Confidence: terms.Confidence, Correction: terms.Correction, Power: wish.Power, Scores: wish.Scores}
 	if p.Power == 0 {
 		p.Power = 0.8
 	}
 	if p.Scores == 0 {
-		p.Scores = max(1, family)
+		p.Scores = max(1, c.Family.Members())
 	}
-	p.CriticalP = 1 - terms.Confidence
-	if terms.Correction != compare.NoCorrection {
-		p.CriticalP /= float64(p.Scores) // the strictest step, whatever the others do
-	}
+	p.CriticalP = terms.StrictestFamilyP(p.Scores)
 	for look := 1; wish.Looks > 1 && look <= wish.Looks; look++ {
 		p.Looks = append(p.Looks, Look{float64(look) / float64(wish.Looks), plan.LookConfidence(terms.Confidence, look, wish.Looks)})
 	}
-	for _, r := range results {
+	for _, r := range c.Results {
+		done.Step()
 		if r.Role == compare.Score {
-			p.Metrics = append(p.Metrics, p.planFor(r, policy, wish, len(names) == 1))
-			done.Step()
+			p.Metrics = append(p.Metrics, p.planFor(r, terms, policy, wish, len(names) == 1))
 		}
 	}
 	if len(p.Metrics) == 0 {
@@ -167,9 +159,9 @@ func PlanFromSpread(spread float64, policy compare.Policy, wish Wish) (*Reruns, 
 	return p, nil
 }
 
-func (p *Reruns) planFor(r *compare.Result, policy compare.Policy, wish Wish, single bool) *Plan {
+func (p *Reruns) planFor(r *compare.Result, terms compare.Terms, policy compare.Policy, wish Wish, single bool) *Plan {
 	planner := r.Planner(plan.Design{Confidence: p.Confidence, Alpha: p.CriticalP, Power: p.Power}, policy)
-	m := &Plan{Result: r, SeeFrom: SeeTolerance, MinSize: planner.Pilot.MinSize(math.Min(p.CriticalP, 1-p.Confidence)),
+	m := &Plan{Result: r, SeeFrom: SeeTolerance, MinSize: planner.Pilot.MinSize(terms.StrictestP(p.Scores)),
 		WantedRuns: policy.FewestRuns, WantedSessions: policy.FewestSessions}
 	change := 0.0
 	if r.Tolerance != nil {

@@ -271,22 +271,25 @@ func (p *Page) judge(about map[*Held]*compare.Result, policy compare.Policy) map
 	for _, r := range about {
 		claimed[r] = true
 	}
-	var family []*compare.Result
-	var measured []*compare.Measurement
-	absent := 0
+	var results [][]*compare.Result
+	var families [][]*compare.Measurement
 	for _, pair := range p.Pairs {
+		var of []*compare.Result
+		var family []*compare.Measurement
 		for _, r := range pair.Judged() {
-			if claimed[r] || r.Parts == nil && r.InFamily() {
-				family, measured = append(family, r), append(measured, r.Measurement)
+			if claimed[r] || r.InFamily() {
+				of, family = append(of, r), append(family, r.Measurement)
 			}
 		}
-		absent += len(pair.Absent)
+		results, families = append(results, of), append(families, family)
 	}
-	p.Family = len(family) + absent
+	p.Family = p.Terms.FamilyOf(families...).Members()
 	out := map[*compare.Result]*compare.Result{}
-	for i, j := range p.Terms.Judge(measured, absent) {
-		if claimed[family[i]] {
-			out[family[i]] = p.Rejudged(family[i], j, policy)
+	for i, judged := range p.Terms.Judge(families...) {
+		for k, j := range judged {
+			if r := results[i][k]; claimed[r] {
+				out[r] = p.Rejudged(r, j, policy)
+			}
 		}
 	}
 	return out

@@ -197,15 +197,7 @@ func gather(all []checked, policy compare.Policy) *Report {
 			scores[m.ID()] = true
 		}
 	}
-	confidence := policy.Confidence
-	if confidence == 0 {
-		confidence = compare.DefaultConfidence
-	}
-	criticalP := 1 - confidence
-	if policy.Correction != compare.NoCorrection {
-		criticalP /= math.Max(1, float64(len(scores)))
-	}
-	floor := plan.MinSampleSize(criticalP)
+	floor := plan.MinSampleSize(compare.TermsOf(policy, compare.Options{}).StrictestP(len(scores)))
 	unlabelled := map[string]bool{}
 	for _, c := range all {
 		if c.values == 0 {

@@ -161,8 +161,8 @@ func TestOnlyScoresShareTheFamily(t *testing.T) {
 	policy := compare.Policy{Entries: []compare.Entry{{Benchmark: "*", Metric: "*"},
 		{Benchmark: "scene-scrub"}}} // in the family, never measured
 	c := judgement(t, between(t, policy, profiles{old}, profiles{old, now})).Comparison
-	if c.Family != 4 || len(c.Results) != 21 {
-		t.Errorf("a family of %d among %d metrics", c.Family, len(c.Results))
+	if c.Family.Members() != 4 || len(c.Results) != 21 {
+		t.Errorf("a family of %v among %d metrics", c.Family, len(c.Results))
 	}
 	for _, r := range c.Results {
 		if r.Role != compare.Score && r.PAdjusted != r.PUsed {
@@ -210,8 +210,8 @@ func TestGateFiresAtItsBlindSpot(t *testing.T) {
 					alarms.Add(1)
 				}
 				c := pilot.Judged[0].Comparison
-				if c.Family != 4 {
-					t.Errorf("a family of %d", c.Family)
+				if c.Family.Members() != 4 {
+					t.Errorf("a family of %v", c.Family)
 				}
 				if run(g, *c.Results[0].BlindSpot).Outcome == Failed {
 					fired.Add(1)

@@ -135,6 +135,7 @@ type judging struct {
 	opt        compare.Options
 	withDoubts bool // look at what is unsafe about the data, too
 	gate       *Gate
+	pending    []pending
 }
 
 func judge(policy compare.Policy, base, head Snapshot, opt compare.Options, withDoubts bool) (*Gate, error) {
@@ -144,16 +145,18 @@ func judge(policy compare.Policy, base, head Snapshot, opt compare.Options, with
 			g.Removed = append(g.Removed, name)
 		}
 	}
+	all := &judging{policy: policy, base: base, head: head, opt: opt, withDoubts: withDoubts, gate: g}
 	for i, name := range head.names() {
-		part := opt
-		part.Progress = work.PartOf(opt.Progress, i, len(head.Profiles))
-		one := &judging{policy, base, head, part, withDoubts, g}
-		if err := one.profile(name); err != nil {
+		all.opt.Progress = work.PartOf(opt.Progress, i, len(head.Profiles))
+		if err := all.profile(name); err != nil {
 			return nil, err
 		}
-		if part.Progress != nil {
-			part.Progress(1, 1)
+		if all.opt.Progress != nil {
+			all.opt.Progress(1, 1)
 		}
+	}
+	if err := all.judgeTogether(); err != nil {
+		return nil, err
 	}
 	rank := map[string]int{}
 	for i, kind := range reasonOrder {

@@ -75,7 +75,7 @@ func (g *judging) runsChanged(j *Judgement, old *Profile, rows RowChange) error 
 
 // repeat judges new rows of a profile against its old ones.
 func (g *judging) repeat(j *Judgement, old *Profile, added []compare.Value) error {
-	return g.judge(j, asSittings(old.Values), asSittings(added), [2]string{j.Profile + ", before", j.Profile + ", now"})
+	return g.measure(j, asSittings(old.Values), asSittings(added), [2]string{j.Profile + ", before", j.Profile + ", now"})
 }
 
 // newProfile judges a profile against the baseline that it names.
@@ -100,7 +100,7 @@ func (g *judging) newProfile(j *Judgement, now *Profile) error {
 		g.add(j, Reason{Kind: ReasonNoRuns, Rows: []compare.Value{{At: now.At}}})
 		return nil
 	}
-	return g.judge(j, from.Values, now.Values, [2]string{now.Baseline, now.Name})
+	return g.measure(j, from.Values, now.Values, [2]string{now.Baseline, now.Name})
 }
 
 // asSittings makes each block one sitting more. A block holds both sides of a

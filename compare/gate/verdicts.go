@@ -7,8 +7,9 @@ import (
 	"tunegate/compare/doubts"
 )
 
-// judge compares and holds the comparison to the policy.
-func (g *judging) judge(j *Judgement, before, after []compare.Value, names [2]string) error {
+// measure measures a profile and notes what is to be judged once every profile of
+// the merge is measured, since all of them are corrected for each other.
+func (g *judging) measure(j *Judgement, before, after []compare.Value, names [2]string) error {
 	runsBefore, err := collect(names[0], before)
 	if err != nil {
 		return err
@@ -24,7 +25,7 @@ func (g *judging) judge(j *Judgement, before, after []compare.Value, names [2]st
 	if err := sameMeaning(g.policy, b, a, names[0]); err != nil {
 		return err
 	}
-	c, err := compare.Compare(b, a, names, g.policy, g.opt)
+	m, err := compare.Measure(b, a, names, g.policy, g.opt)
 	if err != nil {
 		var placed *compare.PlacedError
 		switch {
@@ -37,15 +38,36 @@ func (g *judging) judge(j *Judgement, before, after []compare.Value, names [2]st
 		g.add(j, Reason{Kind: ReasonNoRuns, Rows: firstRow(a, ""), Detail: err.Error()})
 		return nil
 	}
-	j.Comparison = c
-	if g.withDoubts {
-		if j.Doubts, err = doubts.OfComparison(c, b, a, g.policy, compare.Options{Better: g.opt.Better}); err != nil {
-			return err
-		}
+	g.pending = append(g.pending, pending{j, m, b, a})
+	return nil
+}
+
+// pending is a profile that is measured and not yet judged.
+type pending struct {
+	of            *Judgement
+	measured      *compare.Measured
+	before, after []*compare.Series
+}
+
+// judgeTogether judges everything that is measured and holds it to the policy.
+func (g *judging) judgeTogether() error {
+	all := make([]*compare.Measured, len(g.pending))
+	for i, p := range g.pending {
+		all[i] = p.measured
 	}
-	g.checkVerdicts(j, a)
-	if j.Question != AskRepeat {
-		g.checkUnmeasured(j, b, a)
+	for i, c := range compare.JudgeTogether(nil, all...) {
+		p := g.pending[i]
+		p.of.Comparison = c
+		if g.withDoubts {
+			var err error
+			if p.of.Doubts, err = doubts.OfComparison(c, p.before, p.after, g.policy, compare.Options{Better: g.opt.Better}); err != nil {
+				return err
+			}
+		}
+		g.checkVerdicts(p.of, p.after)
+		if p.of.Question != AskRepeat {
+			g.checkUnmeasured(p.of, p.before, p.after)
+		}
 	}
 	return nil
 }

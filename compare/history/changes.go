@@ -10,7 +10,7 @@ import (
 // search finds the places where the level of a track changed.
 func (t *Track) search(h *History, policy compare.Policy) error {
 	alpha, among := 1-h.Confidence, 1
-	if t.InFamily() && t.suite == nil && h.Correction != compare.NoCorrection {
+	if t.Scored() && t.suite == nil && h.Correction != compare.NoCorrection {
 		among = max(1, h.Family)
 	}
 	t.Among, t.P, t.PAdjusted, t.Shifts = among, 1, 1, []*Shift{}

@@ -169,7 +169,7 @@ func (p *Past) measure(h *History, policy compare.Policy) error {
 		done.Step()
 	}
 	for _, t := range h.Tracks {
-		if t.InFamily() && t.suite == nil {
+		if t.Scored() && t.suite == nil {
 			h.Family++
 		}
 	}

@@ -46,7 +46,7 @@ type policyMetric struct {
 // a [[metric]] with a leading "metric.".
 var policyKeys = map[string]string{
 	"confidence":               "a number such as 95 (per cent) or 0.95",
-	"correction":               `"holm", "benjamini-hochberg" or "none"`,
+	"correction":               `"joint", "holm", "benjamini-hochberg" or "none"`,
 	"burden":                   `"harm" (fail on a regression) or "safety" (pass only where the interval excludes a loss beyond the tolerance)`,
 	"fewest-runs":              "a whole number, zero or more",
 	"fewest-sessions":          "a whole number, zero or more",

@@ -35,10 +35,10 @@ func ParseConfidence(s string) (float64, error) {
 // ParseCorrection takes the name of a correction.
 func ParseCorrection(s string) (compare.Correction, error) {
 	switch c := compare.Correction(strings.ToLower(strings.TrimSpace(s))); c {
-	case compare.Holm, compare.BenjaminiHochberg, compare.NoCorrection:
+	case compare.JointCorrection, compare.Holm, compare.BenjaminiHochberg, compare.NoCorrection:
 		return c, nil
 	}
-	return "", fmt.Errorf("%q is unknown; expected holm, benjamini-hochberg or none", s)
+	return "", fmt.Errorf("%q is unknown; expected joint, holm, benjamini-hochberg or none", s)
 }
 
 // ParseTolerance takes "0.5", "0.5%" or "0.5 %" for every score, or

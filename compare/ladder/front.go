@@ -68,17 +68,17 @@ type judged struct {
 // pairs. pick may return nil.
 func (c *climb) eachPair(pick func(*pair) *compare.Pool) map[[2]int]*judged {
 	var at [][2]int
-	var measured []*compare.Measurement
+	var measured [][]*compare.Measurement
 	for i := range c.profiles {
 		for j := i + 1; j < len(c.profiles); j++ {
 			if pool := pick(c.pairs[[2]int{i, j}]); pool != nil {
-				at, measured = append(at, [2]int{i, j}), append(measured, pool.Measured)
+				at, measured = append(at, [2]int{i, j}), append(measured, []*compare.Measurement{pool.Measured})
 			}
 		}
 	}
 	out := map[[2]int]*judged{}
-	for i, j := range c.Judge(measured, 0) {
-		out[at[i]] = &judged{measured[i], j}
+	for i, j := range c.Judge(measured...) {
+		out[at[i]] = &judged{measured[i][0], j[0]}
 	}
 	return out
 }

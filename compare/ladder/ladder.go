@@ -162,7 +162,7 @@ func (c *climb) findCommon(l *Ladder) error {
 				continue
 			}
 			for _, m := range p.metrics {
-				if !m.InFamily() || m.Scale != compare.Ratio || isCost(m.ID().Metric) {
+				if !m.Scored() || m.Scale != compare.Ratio || isCost(m.ID().Metric) {
 					continue
 				}
 				if _, met := links[m.ID()]; !met {

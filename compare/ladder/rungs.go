@@ -28,7 +28,8 @@ func (c *climb) rungs() []*Rung {
 			}
 			terms := c.Terms
 			terms.Correction = compare.NoCorrection
-			return terms.Suites([]*compare.Pool{pool}, c.policy, nil)[0]
+			judged := terms.Judge([]*compare.Measurement{pool.Measured})[0]
+			return terms.Suites([]*compare.Pool{pool}, judged, c.policy, nil)[0]
 		}
 		rungs = append(rungs, &Rung{Profile: c.profiles[j],
 			Speed: alone(c.pool(p, compare.PoolOf{Name: "speed"}, c.scores(p))),

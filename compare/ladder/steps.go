@@ -2,6 +2,7 @@ package ladder
 
 import (
 	"math"
+	"slices"
 
 	"tunegate/compare"
 )
@@ -31,38 +32,40 @@ func (c *climb) poolSteps() map[*pair]*compare.Pool {
 	return out
 }
 
-// steps judges each step and the total: suites corrected together, and scores
-// corrected together over all of them.
+// steps judges each step and the total: suites corrected together, and what decides
+// in them corrected together over all of them.
 func (c *climb) steps(l *Ladder, pooled map[*pair]*compare.Pool) {
 	var pools []*compare.Pool
-	var scores, others []*compare.Measurement
-	absent := 0
+	var totals, families [][]*compare.Measurement
+	results, settled := map[*compare.Measurement]*compare.Result{}, map[*compare.Measurement]bool{}
+	keep := func(all []*compare.Measurement, judged []compare.Judgement) {
+		for _, r := range c.Results(all, judged, c.policy, nil) {
+			results[r.Measurement], settled[r.Measurement] = r, r.Verdict != nil && r.Verdict.Settled()
+		}
+	}
+	alone := c.Terms
+	alone.Correction = compare.NoCorrection
 	for _, at := range c.ends() {
 		p := c.pairs[at]
-		for _, m := range p.Absent(c.policy) {
-			if c.opt.Wants(m.ID()) {
-				absent++
-			}
-		}
 		if pool := pooled[p]; pool != nil {
-			pools = append(pools, pool)
+			pools, totals = append(pools, pool), append(totals, []*compare.Measurement{pool.Measured})
 		}
+		var family, others []*compare.Measurement
 		for _, m := range p.metrics {
 			if m.InFamily() {
-				scores = append(scores, m)
+				family = append(family, m)
 			} else {
 				others = append(others, m)
 			}
 		}
+		families = append(families, family)
+		keep(others, alone.Judge(others)[0])
 	}
-	results, settled := map[*compare.Measurement]*compare.Result{}, map[*compare.Measurement]bool{}
-	alone := c.Terms
-	alone.Correction = compare.NoCorrection
-	for _, r := range append(c.Results(scores, absent, c.policy, nil), alone.Results(others, 0, c.policy, nil)...) {
-		results[r.Measurement], settled[r.Measurement] = r, r.Verdict != nil && r.Verdict.Settled()
+	for i, judged := range c.Judge(families...) {
+		keep(families[i], judged)
 	}
 	suites := map[*compare.Pool]*compare.Suite{}
-	for _, s := range c.Suites(pools, c.policy, func(m *compare.Measurement) bool { return settled[m] }) {
+	for _, s := range c.Suites(pools, slices.Concat(c.Judge(totals...)...), c.policy, func(m *compare.Measurement) bool { return settled[m] }) {
 		suites[s.Pool] = s
 	}
 	for _, at := range c.ends() {

@@ -80,7 +80,7 @@ func comparisonSections(p ComparisonPage) []doc.Section {
 		picturesSection(func() []*Picture { return ComparisonPictures(c) }),
 		{Kind: doc.Numbers, Blocks: changes},
 		openSection(p),
-		methodSection(c.Correction, c.Family, c.Judged()),
+		methodSection(c.Correction, c.Family.Members(), c.Judged()),
 		notesSection(comparisonNotes(p)),
 		{Kind: doc.Method, Blocks: []doc.Block{factsOf(methodFacts(c))}},
 		p.Commands.dataSection(findings(p.Doubts), comparisonNotes(p)),

@@ -110,8 +110,8 @@ func basis(c *compare.Comparison, more ...string) string {
 		facts[0] = fmt.Sprintf("look %d of %d, judged at %s %% so that all looks together keep %s %%",
 			c.Look, c.Looks, confidencePercent(c.Confidence), confidencePercent(c.Overall))
 	}
-	if c.Family > 1 {
-		facts = append(facts, fmt.Sprintf("%d scores %s", c.Family, correctedWords(c.Correction)))
+	if c.Family.Members() > 1 {
+		facts = append(facts, familyText(c.Family)+" "+decideWords(c.Correction))
 	}
 	facts = append(append(facts, more...), toleranceFacts(c)...)
 	if c.Policy != "" {
@@ -150,15 +150,42 @@ func correctedWords(c compare.Correction) string {
 	switch c {
 	case compare.NoCorrection:
 		return "not corrected for their number"
-	case compare.Holm:
+	case compare.JointCorrection:
 		return "corrected together"
 	}
 	return fmt.Sprintf("corrected together (%s)", correctionName(c))
 }
 
+// decideWords say how what can change the exit status decides.
+func decideWords(c compare.Correction) string {
+	if c == compare.NoCorrection {
+		return "decide, " + correctedWords(c)
+	}
+	return "decide " + strings.TrimPrefix(correctedWords(c), "corrected ")
+}
+
 // correctionName is what a correction is called after; empty for none.
 func correctionName(c compare.Correction) string {
-	return map[compare.Correction]string{compare.Holm: "Holm", compare.BenjaminiHochberg: "Benjamini-Hochberg"}[c]
+	return map[compare.Correction]string{compare.JointCorrection: "whole sessions exchanged, step-down", compare.Holm: "Holm",
+		compare.BenjaminiHochberg: "Benjamini-Hochberg"}[c]
+}
+
+// familyText names what is judged together: "12 scores, 12 costs and the suite".
+func familyText(f compare.Family) string {
+	var parts []string
+	if f.Scores > 0 {
+		parts = append(parts, english.Count(f.Scores, "score"))
+	}
+	if f.Costs > 0 {
+		parts = append(parts, english.Count(f.Costs, "cost"))
+	}
+	switch {
+	case f.Suites == 1:
+		parts = append(parts, "the suite")
+	case f.Suites > 1:
+		parts = append(parts, english.Count(f.Suites, "suite"))
+	}
+	return andList(parts)
 }
 
 // methodFacts say by which rule a comparison was judged.
@@ -169,12 +196,8 @@ func methodFacts(c *compare.Comparison) [][2]string {
 			confidencePercent(c.Confidence), c.Looks, confidencePercent(c.Overall), c.Look)
 	}
 	facts := [][2]string{{"Confidence", confidence}}
-	if c.Family > 1 {
-		how := "not corrected for their number"
-		if name := correctionName(c.Correction); name != "" {
-			how = "corrected together (" + name + ")"
-		}
-		facts = append(facts, [2]string{"Several scores", fmt.Sprintf("%d scores, %s", c.Family, how)})
+	if c.Family.Members() > 1 {
+		facts = append(facts, [2]string{"Several at once", familyText(c.Family) + " " + decideWords(c.Correction)})
 	}
 	if s := toleranceFacts(c); len(s) > 0 {
 		facts = append(facts, [2]string{"Tolerance", strings.ReplaceAll(strings.Join(s, "; "), "tolerance ", "")})

@@ -150,7 +150,7 @@ type comparisonJSON struct {
 	Look       int                `json:"look,omitempty"`
 	Looks      int                `json:"looks,omitempty"`
 	Overall    float64            `json:"overall_confidence,omitempty"`
-	Family     int                `json:"family"`
+	Family     familyJSON         `json:"family"`
 	Absent     []string           `json:"absent"`
 	OnlyBefore []string           `json:"only_before"`
 	OnlyAfter  []string           `json:"only_after"`
@@ -167,11 +167,18 @@ type comparisonJSON struct {
 func newComparisonJSON(p ComparisonPage, status int) *comparisonJSON {
 	c := p.Comparison
 	out := &comparisonJSON{Format: comparisonFormat, Before: c.Before, After: c.After, Confidence: c.Confidence, Correction: c.Correction,
-		Resamples: c.Resamples, Seed: c.Seed, Policy: c.Policy, Look: c.Look, Looks: c.Looks, Overall: c.Overall, Family: c.Family,
+		Resamples: c.Resamples, Seed: c.Seed, Policy: c.Policy, Look: c.Look, Looks: c.Looks, Overall: c.Overall, Family: familyJSON{c.Family.Scores, c.Family.Costs, c.Family.Suites},
 		Absent: orEmpty(c.Absent), OnlyBefore: onlyOn("before", c.Unpaired), OnlyAfter: onlyOn("after", c.Unpaired),
 		SetAside: excludedRunsJSON(c.SetAside),
 		Results:  each(c.Results, newResultJSON), Suite: newSuiteJSON(c.Suite), Classes: each(c.Classes, newSuiteJSON),
 		Notes: notesJSON(p.notes()), Closing: Closing(c), ExitStatus: status}
 	out.Caution = caution(comparisonHazard(c))
 	return out
+}
+
+// familyJSON counts what is corrected together.
+type familyJSON struct {
+	Scores int `json:"scores"`
+	Costs  int `json:"costs"`
+	Suites int `json:"suites"`
 }

@@ -146,7 +146,7 @@ func Verdicts(t failer, before, after []*compare.Series, policy compare.Policy) 
 	measured := terms.MeasureAll(p.Pairs, nil)
 	var out []*compare.Result
 	terms.Correction = compare.NoCorrection
-	for i, j := range terms.Judge(measured, 0) {
+	for i, j := range terms.Judge(measured)[0] {
 		out = append(out, &compare.Result{Measurement: measured[i], Judgement: j})
 	}
 	return out

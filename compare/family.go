@@ -1,0 +1,139 @@
+package compare
+
+import (
+	"cmp"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+
+	"tunegate/stats"
+)
+
+// Family counts what is corrected together: everything that can change the exit
+// status of one call and that its runs could settle.
+type Family struct{ Scores, Costs, Suites int }
+
+// Members is how many they are.
+func (f Family) Members() int { return f.Scores + f.Costs + f.Suites }
+
+// FamilyOf counts measurements that are judged together.
+func (t Terms) FamilyOf(all ...[]*Measurement) (f Family) {
+	for _, m := range slices.Concat(all...) {
+		switch {
+		case !t.takesShare(m):
+		case m.Parts != nil:
+			f.Suites++
+		case m.Role == Score:
+			f.Scores++
+		default:
+			f.Costs++
+		}
+	}
+	return f
+}
+
+// takesShare reports whether a measurement could be settled by itself; one that
+// cannot costs the others nothing.
+func (t Terms) takesShare(m *Measurement) bool {
+	switch m.layout.(type) {
+	case pooledLayout, spelledBlocks:
+		return false
+	}
+	return m.Reaches(1 - t.Confidence)
+}
+
+// corrected lists the p of the verdicts: of each measurement the larger of its own
+// and the one that is corrected for the others. Each list is of one pair of sides.
+func (t Terms) corrected(all [][]*Measurement) [][]float64 {
+	out := make([][]float64, len(all))
+	var own []float64
+	for i, list := range all {
+		out[i] = make([]float64, len(list))
+		for k, m := range list {
+			if out[i][k] = m.PUsed; t.takesShare(m) {
+				own = append(own, m.PUsed)
+			}
+		}
+	}
+	switch t.Correction {
+	case NoCorrection:
+		return out
+	case JointCorrection:
+		t.permuted(all, out)
+		return out
+	}
+	adjust := stats.Holm
+	if t.Correction == BenjaminiHochberg {
+		adjust = stats.BenjaminiHochberg
+	}
+	own = adjust(own)
+	for i, list := range all {
+		for k, m := range list {
+			if t.takesShare(m) {
+				out[i][k], own = own[0], own[1:]
+			}
+		}
+	}
+	return out
+}
+
+// permuted raises each p to the one that is corrected by exchanging whole sessions:
+// those of what was measured in exactly the same sessions of the same two sides are
+// exchanged together.
+func (t Terms) permuted(all [][]*Measurement, p [][]float64) {
+	var groups []stats.Group
+	var places [][][2]int
+	for i, list := range all {
+		at := map[string]int{}
+		for k, m := range list {
+			if !t.takesShare(m) {
+				continue
+			}
+			sessions, values := m.layout.exchangeable(m.Pair)
+			g, ok := at[sessions]
+			if !ok {
+				g = len(groups)
+				at[sessions] = g
+				groups, places = append(groups, stats.Group{}), append(places, nil)
+			}
+			groups[g].Steps = append(groups[g].Steps, m.stepCompared())
+			if len(values) == 1 {
+				groups[g].Differences = append(groups[g].Differences, values[0])
+			} else {
+				groups[g].Before, groups[g].After = append(groups[g].Before, values[0]), append(groups[g].After, values[1])
+			}
+			places[g] = append(places[g], [2]int{i, k})
+		}
+	}
+	for g, adjusted := range stats.FamilyP(groups, t.Resamples, t.Seed) {
+		for j, at := range places[g] {
+			p[at[0]][at[1]] = math.Max(p[at[0]][at[1]], adjusted[j])
+		}
+	}
+}
+
+// stepCompared is the step of readings in steps, as they are compared.
+func (p *Pair) stepCompared() float64 {
+	if p.resolution == 0 {
+		return 0
+	}
+	return p.resolution / p.unitAt()
+}
+
+// bySession lists a side's values that count once in an order that does not hang on
+// the order of rows, and the labels in that order. Runs without a label keep their
+// order, as do the passes of a suite.
+func (s Sample) bySession() (labels string, values []float64) {
+	if s.alone != nil && len(s.sessions) == 0 {
+		return strconv.Itoa(len(s.alone)), s.alone
+	}
+	spells := slices.Collect(s.Spells())
+	slices.SortStableFunc(spells, func(a, b Spell) int { return cmp.Or(cmp.Compare(a.Block, b.Block), cmp.Compare(a.Label, b.Label)) })
+	var names strings.Builder
+	for _, x := range spells {
+		names.WriteString(x.Block + "\x00" + x.Label + "\x00")
+		values = append(values, x.Value)
+	}
+	return names.String(), values
+}
