@@ -1,6 +1,7 @@
 package stats
 
 import (
+	"fmt"
 	"math"
 	"slices"
 	"testing"
@@ -164,6 +165,33 @@ func TestSignedRankCriticalAgainstListing(t *testing.T) { // counting
 	}
 }
 
+// walshAverages lists the means of all pairs, each value with itself as well.
+func walshAverages(d []float64) (w []float64) {
+	for i, a := range d {
+		for _, b := range d[i:] {
+			w = append(w, numeric.Mid(a, b))
+		}
+	}
+	slices.Sort(w)
+	return w
+}
+
+// The estimate and the ends are the very order statistics of the list.
+func TestWalshAgainstListing(t *testing.T) { // counting
+	rapid.Check(t, func(t *rapid.T) {
+		d := statstest.AnySample(t, "differences", 1, 100, true)
+		all := walshAverages(d)
+		if got, want := WalshMedian(d), numeric.Middle(all); got != want {
+			t.Fatalf("WalshMedian(%v) = %v, want %v", d, got, want)
+		}
+		lo, hi, ok := SignedRankInterval(d, 0.95)
+		c := SignedRankCritical(len(d), 0.05)
+		if ok != (c > 0) || ok && (lo != all[c-1] || hi != all[len(all)-c]) {
+			t.Fatalf("SignedRankInterval(%v) = [%v, %v], %v, c = %d", d, lo, hi, ok, c)
+		}
+	})
+}
+
 func TestSignedRankIntervalInvertsTheTest(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		d := statstest.AnySample(t, "differences", 4, 25, false)
@@ -172,7 +200,7 @@ func TestSignedRankIntervalInvertsTheTest(t *testing.T) {
 		if !ok {
 			t.Skip("no interval at this size")
 		}
-		all := numeric.WalshAverages(d)
+		all := walshAverages(d)
 		for i := 1; i < len(all); i++ {
 			if all[i]-all[i-1] < 1e-7 {
 				t.Skip("averages too close to step between them")
@@ -267,4 +295,17 @@ func TestSignedRankProperties(t *testing.T) {
 
 func BenchmarkSignedRank(b *testing.B) {
 	statstest.BenchmarkSizes(b, func(x, _ []float64) { SignedRank(x) })
+}
+
+func BenchmarkSignedRankInterval(b *testing.B) {
+	for _, n := range []int{20, 1000, 10_000, 1_000_000} {
+		d := statstest.Draw(statstest.Generator(22), "outlier", n)
+		b.Run(fmt.Sprint(n), func(b *testing.B) {
+			b.ReportAllocs()
+			for b.Loop() {
+				WalshMedian(d)
+				SignedRankInterval(d, 0.95)
+			}
+		})
+	}
 }

@@ -3,6 +3,7 @@ package plan
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 
 	"gonum.org/v1/gonum/stat/distuv"
 
@@ -80,9 +81,12 @@ func signedRankOutlook(differences []float64, design Design) func(int) outlook {
 		d := make([]float64, n)
 		for r := range planRepeats {
 			p.fill(g, d)
-			w := numeric.WalshAverages(d)
-			e, scale := numeric.Middle(w), math.Sqrt(df/chi.Rand())
-			c.estimate[r], c.reach[r] = scale*(e-nothing), scale*(regionEnd(w, critical)-e)
+			slices.Sort(d)
+			e, scale, end := numeric.MiddleWalsh(d), math.Sqrt(df/chi.Rand()), math.Inf(1)
+			if critical > 0 {
+				end = numeric.KthWalsh(d, n*(n+1)/2+1-critical)
+			}
+			c.estimate[r], c.reach[r] = scale*(e-nothing), scale*(end-e)
 		}
 		return c
 	}
