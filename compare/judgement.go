@@ -115,7 +115,7 @@ func (m *Measurement) judge(p, confidence float64) Judgement {
 	if m.Role == Info {
 		return j
 	}
-	v := m.VerdictOf(j.Real, m.Reaches(alpha))
+	v := m.VerdictOf(j.Real, m.CanLevel(confidence))
 	j.Verdict = &v
 	j.Decides = m.Named && (m.Role == Score || m.Tolerance != nil)
 	if m.Parts != nil {

@@ -220,21 +220,6 @@ func TestSignedRankIntervalInvertsTheTest(t *testing.T) {
 	})
 }
 
-func TestStudentInterval(t *testing.T) {
-	// By hand: mean 2, standard error 1/sqrt(3), t = 4.302653 on 2 degrees of
-	// freedom (any table).
-	lo, hi, ok := StudentInterval([]float64{1, 2, 3}, 0.95)
-	if half := 4.302653 / math.Sqrt(3); !ok || math.Abs(lo-2+half) > 1e-6 || math.Abs(hi-2-half) > 1e-6 {
-		t.Errorf("[%v, %v], %v, want 2 ± %v", lo, hi, ok, half)
-	}
-	if lo, hi, ok := StudentInterval([]float64{0.1, 0.1, 0.1}, 0.95); !ok || lo != 0.1 || hi != 0.1 {
-		t.Errorf("constant differences: [%v, %v], %v, want the point 0.1", lo, hi, ok)
-	}
-	if lo, hi, ok := StudentInterval([]float64{4}, 0.95); ok || !math.IsNaN(lo) || !math.IsNaN(hi) {
-		t.Errorf("one difference: [%v, %v], %v", lo, hi, ok)
-	}
-}
-
 func TestSignedRankProperties(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		d := statstest.AnySample(t, "differences", 1, 30, true)
@@ -271,11 +256,14 @@ func TestSignedRankProperties(t *testing.T) {
 		if other := WalshMedian(statstest.Moved(d, 1, shift)); math.Abs(other-e-shift) > 1e-9 {
 			t.Fatalf("moved by %v: the estimate %v becomes %v", shift, e, other)
 		}
+		student := func(d []float64, confidence float64) (lo, hi float64, ok bool) {
+			return Student(d, 0).Interval(confidence)
+		}
 		for _, c := range []struct {
 			name     string
 			interval func([]float64, float64) (float64, float64, bool)
 			rounding float64 // of a sum taken in another order
-		}{{"signed rank", SignedRankInterval, 0}, {"Student", StudentInterval, 1e-12}} {
+		}{{"signed rank", SignedRankInterval, 0}, {"Student", student, 1e-12}} {
 			lo, hi, ok := c.interval(d, 0.95)
 			if !ok {
 				continue

@@ -80,7 +80,7 @@ func runSheet(c *cli.Context) error {
 	if plan.Spells < 1 || plan.Spells > 2 {
 		return fmt.Errorf("--spells %d; expected 1 or 2", plan.Spells)
 	}
-	floor := advice.BlocksToSettle(scores, plan.Spells, compare.DefaultConfidence)
+	floor := advice.BlocksToSettle(scores, compare.DefaultConfidence)
 	if !c.IsSet("blocks") {
 		plan.Blocks = floor
 	}
@@ -107,7 +107,7 @@ func runSheet(c *cli.Context) error {
 		about = fmt.Sprintf(", about %s hours", compare.Decimal(minutes/60, 1))
 	}
 	if plan.Blocks < floor {
-		about += fmt.Sprintf("; %d blocks are too few to settle anything at 95 %%, %d could", plan.Blocks, floor)
+		about += fmt.Sprintf("; verdicts on %d blocks rest on normal noise, on %d they do not", plan.Blocks, floor)
 	}
 	_, err = fmt.Fprintf(c.App.ErrWriter, "tunegate: runs %d, sessions %d, blocks %d%s\n", rows[len(rows)-1].Step, sessions,
 		plan.Blocks, about)

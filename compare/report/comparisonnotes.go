@@ -89,7 +89,9 @@ func metricNoteText(n compare.Note) string {
 	case compare.NotePlacements:
 		return say("interval without resampling: with more than %d values the bootstrap and its limit agree", n.Count)
 	case compare.NoteStudent:
-		return say("the interval assumes normal differences; %d blocks cannot settle anything, %d could", n.Count, n.Of)
+		return say("test and interval rest on normal noise: with %d blocks, Student's; from %d on ranks need no shape of noise", n.Count, n.Of)
+	case compare.NoteEqualBlocks:
+		return say("all %d blocks differ by the same amount, so no spread shows and there is no interval; record more digits", n.Count)
 	case compare.NoteConstant:
 		if n.Side == "" {
 			return "every run gave the same value on each side: the readings are too coarse to tell how far apart the sides are; " +
@@ -106,8 +108,8 @@ func metricNoteText(n compare.Note) string {
 	case compare.NoteSessionsPartly:
 		return "some runs have no session label; each of them counts as a session of its own"
 	case compare.NoteUnequalRuns:
-		return say("runs a session: usually %s before and %s after; medians of different numbers of skewed runs differ by themselves; "+
-			"record the same odd number", compare.Decimal(n.Values[0], 12), compare.Decimal(n.Values[1], 12))
+		return say("runs a session: usually %s before and %s after; medians of different numbers of skewed runs differ by themselves, so "+
+			"each session counts by as many of its first runs as one of the other side has; record the same odd number", compare.Decimal(n.Values[0], 12), compare.Decimal(n.Values[1], 12))
 	case compare.NoteFewOnASide:
 		return say("%d %ss on one side hardly show how far they scatter: should they scatter more than the other side's, "+
 			"the interval is too narrow; measure both sides alike", n.Count, n.Replication)

@@ -123,13 +123,13 @@ func sheetFor(p RerunsPage, m *advice.Plan) string {
 	if p.Correction == compare.NoCorrection {
 		scores = 1
 	}
-	if m.Test == compare.TestVanElteren {
+	if n := len(m.Blocks); n > 0 && min(m.Before.Sessions, m.After.Sessions) >= 2*n {
 		spells = 2
 	}
 	text := ""
-	blocks := advice.BlocksToSettle(scores, spells, p.Confidence)
+	blocks := advice.BlocksToSettle(scores, p.Confidence)
 	if blocks > m.See.N {
-		text = fmt.Sprintf("; fewer than %d blocks settle nothing", blocks)
+		text = fmt.Sprintf("; verdicts on fewer than %d blocks rest on normal noise", blocks)
 	}
 	return p.Commands.Sheet(max(m.See.N, blocks), spells) + writes + text + "."
 }

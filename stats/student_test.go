@@ -1,0 +1,43 @@
+package stats
+
+import (
+	"math"
+	"testing"
+
+	"tunegate/stats/internal/statstest"
+)
+
+func TestStudent(t *testing.T) {
+	// By hand: mean 2, standard error 1/sqrt(3), t = 2 sqrt(3) on 2 degrees of
+	// freedom, where P(|T| > t) = 1 - t / sqrt(2 + t^2) in closed form; the 97.5 %
+	// quantile is 4.302653 (any table).
+	got := Student([]float64{1, 2, 3}, 0)
+	if want := 1 - math.Sqrt(12./14); math.Abs(got.T-2*math.Sqrt(3)) > 1e-12 || math.Abs(got.P-want) > 1e-12 || got.DF != 2 {
+		t.Errorf("%+v, want t %v, p %v", got, 2*math.Sqrt(3), want)
+	}
+	lo, hi, ok := got.Interval(0.95)
+	if half := 4.302653 / math.Sqrt(3); !ok || math.Abs(lo-2+half) > 1e-6 || math.Abs(hi-2-half) > 1e-6 {
+		t.Errorf("[%v, %v], %v, want 2 ± %v", lo, hi, ok, half)
+	}
+}
+
+// No spread settles nothing, unless the readings' step says how far they may be
+// off: then the interval is that of a standard error of its size.
+func TestStudentWithoutSpread(t *testing.T) {
+	for _, d := range [][]float64{{4}, {0.1, 0.1, 0.1}, {0, 0}} {
+		got := Student(d, 0)
+		if lo, hi, ok := got.Interval(0.95); ok || got.P != 1 || !math.IsNaN(lo) || !math.IsNaN(hi) {
+			t.Errorf("%v: %+v, [%v, %v], %v", d, got, lo, hi, ok)
+		}
+	}
+	lo, hi, ok := Student([]float64{0.1, 0.1, 0.1}, 0.01).Interval(0.95)
+	if half := 4.302653 * 0.01; !ok || math.Abs(lo-0.1+half) > 1e-8 || math.Abs(hi-0.1-half) > 1e-8 {
+		t.Errorf("equal differences with a step: [%v, %v], %v, want 0.1 ± %v", lo, hi, ok, half)
+	}
+	if got := Student([]float64{1, 2, 3}, 0.5); math.Abs(got.Error-1/math.Sqrt(3)) > 1e-15 {
+		t.Errorf("a smaller step changes the error to %v", got.Error)
+	}
+	if !statstest.Panics(func() { Student(nil, 0) }) {
+		t.Error("no panic for no differences")
+	}
+}
