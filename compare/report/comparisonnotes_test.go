@@ -61,7 +61,7 @@ func TestComparisonNotes(t *testing.T) {
 		{compare.Note{Kind: compare.NotePlacements, Count: 200}, "placements",
 			"interval without resampling: with more than 200 values the bootstrap and its limit agree"},
 		{compare.Note{Kind: compare.NoteStudent, Count: 5, Of: 6}, "student",
-			"the interval assumes normal differences; 5 blocks cannot settle anything, 6 could"},
+			"test and interval rest on normal noise: with 5 blocks, Student's; from 6 on ranks need no shape of noise"},
 		{compare.Note{Kind: compare.NoteConstant}, "constant",
 			"every run gave the same value on each side: the readings are too coarse to tell how far apart the sides are; record more digits"},
 		{compare.Note{Kind: compare.NoteConstant, Side: "after"}, "constant", "every run after gave the same value: record more digits"},
@@ -76,7 +76,10 @@ func TestComparisonNotes(t *testing.T) {
 			"some runs have no session label; each of them counts as a session of its own"},
 		{compare.Note{Kind: compare.NoteUnequalRuns, Values: [2]float64{3, 2.5}}, "unequal-runs",
 			"runs a session: usually 3 before and 2.5 after; medians of different numbers of skewed runs " +
-				"differ by themselves; record the same odd number"},
+				"differ by themselves, so each session counts by as many of its first runs as one of the other side has; " +
+				"record the same odd number"},
+		{compare.Note{Kind: compare.NoteEqualBlocks, Count: 4}, "equal-differences",
+			"all 4 blocks differ by the same amount, so no spread shows and there is no interval; record more digits"},
 		{compare.Note{Kind: compare.NoteFewOnASide, Count: 3, Replication: compare.BySession}, "few-on-one-side",
 			"3 sessions on one side hardly show how far they scatter: should they scatter more than the other side's, " +
 				"the interval is too narrow; measure both sides alike"},

@@ -153,7 +153,11 @@ func planSection(p RerunsPage, m *advice.Plan) doc.Section {
 		lines = append(lines, doc.Item{Line: doc.Line{Text: fmt.Sprintf(format, args...)}})
 	}
 	add("%s", spreadText(p, m))
-	add("floor: below %s nothing can be settled, whatever the runs say", perSide(r, m.MinSize))
+	if r.Replication == compare.ByBlock {
+		add("floor: 2 blocks; verdicts on fewer than %s rest on normal noise", perSide(r, advice.BlocksToSettle(1, p.Confidence)))
+	} else {
+		add("floor: below %s nothing can be settled, whatever the runs say", perSide(r, m.MinSize))
+	}
 	if wants := policyWants(m); wants != "" {
 		add("%s", wants)
 	}
