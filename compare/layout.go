@@ -1,6 +1,7 @@
 package compare
 
 import (
+	"maps"
 	"math"
 	"slices"
 	"sort"
@@ -77,22 +78,25 @@ func sideBySide(m Metric, samplesOf func(keep func(Observation) bool) ([2]Sample
 		p := &Pair{Metric: m, Blocks: blocks, Excluded: excluded, resolution: resolutionOf(m, sides)}
 		sides, p.RunsMatched = matchRuns(m, sides, blocks)
 		p.Before, p.After = sides[0], sides[1]
-		if p.layout = newTwoSamples(m, sides, p.resolution); blocks != nil {
+		if blocks != nil {
 			p.layout = newBlocks(p)
+		} else {
+			p.layout = newTwoSamples(m, sides, p.resolution)
 		}
 		return p
 	}
-	var blocks []string
-	for label := range sides[0].blocked {
-		if len(sides[1].blocked[label]) > 0 {
-			blocks = append(blocks, label)
-		}
-	}
+	b, a := sides[0], sides[1]
+	both := func(block string) bool { return len(b.blocked[block]) > 0 && len(a.blocked[block]) > 0 }
+	outside := func(x Spell) bool { return !both(x.Block) }
+	blocks := slices.DeleteFunc(slices.Collect(maps.Keys(b.blocked)), func(block string) bool { return !both(block) })
 	if len(blocks) == 0 {
 		return pairOf(sides, nil, nil), nil
 	}
 	sort.Strings(blocks)
-	all := sides[0].Runs + sides[1].Runs
+	if !slices.ContainsFunc(b.sessions, outside) && !slices.ContainsFunc(a.sessions, outside) {
+		return pairOf(sides, blocks, nil), nil
+	}
+	all := b.Runs + a.Runs
 	loose, err := samplesOf(func(o Observation) bool { return o.Block == "" })
 	if err != nil {
 		return nil, err
@@ -101,11 +105,7 @@ func sideBySide(m Metric, samplesOf func(keep func(Observation) bool) ([2]Sample
 	if n := loose[0].Runs + loose[1].Runs; n > 0 && floor < stats.SmallestSignedRankP(len(blocks)) && (floor <= 0.05 || len(blocks) < 2) {
 		return pairOf(loose, nil, &Exclusion{InBlocks: true, Runs: all - n, Of: all}), nil
 	}
-	in := map[string]bool{}
-	for _, label := range blocks {
-		in[label] = true
-	}
-	if sides, err = samplesOf(func(o Observation) bool { return in[o.Block] }); err != nil {
+	if sides, err = samplesOf(func(o Observation) bool { return both(o.Block) }); err != nil {
 		return nil, err
 	}
 	var excluded *Exclusion

@@ -128,7 +128,8 @@ func Reduce(m Metric, s *Series) (Sample, error) {
 // reduce does so for the observations that keep accepts.
 func reduce(m Metric, s *Series, keep func(Observation) bool) (Sample, error) {
 	out := Sample{Side: Side{WarmUps: s.WarmUps}, blocked: map[string][]int{}}
-	bySession := map[string]int{}
+	type key struct{ block, session string }
+	bySession := map[key]int{}
 	out.Raw = make([]float64, 0, len(s.Observations))
 	labels := slices.ContainsFunc(s.Observations, func(o Observation) bool { return o.Session != "" || o.Block != "" })
 	if !labels {
@@ -156,16 +157,13 @@ func reduce(m Metric, s *Series, keep func(Observation) bool) (Sample, error) {
 			out.alone = append(out.alone, v)
 			continue
 		}
-		label := o.Session
-		if label != "" {
+		if o.Session != "" {
 			out.Labelled = true
 		} else if o.Block == "" {
 			out.sessions = append(out.sessions, Spell{Runs: []float64{v}})
 			continue
 		}
-		if o.Block != "" {
-			label = "\x00block " + o.Block + "\x00" + o.Session
-		}
+		label := key{o.Block, o.Session}
 		i, ok := bySession[label]
 		if !ok {
 			i = len(out.sessions)
