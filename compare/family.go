@@ -37,7 +37,7 @@ func (t Terms) FamilyOf(all ...[]*Measurement) (f Family) {
 // cannot costs the others nothing.
 func (t Terms) takesShare(m *Measurement) bool {
 	switch m.layout.(type) {
-	case pooledLayout, spelledBlocks:
+	case pooledLayout:
 		return false
 	}
 	return m.Reaches(1 - t.Confidence)

@@ -121,7 +121,7 @@ func (m *Measurement) judge(p, confidence float64) Judgement {
 	if m.Role == Info {
 		return j
 	}
-	v := m.VerdictOf(j.Real, m.Reaches(alpha))
+	v := m.VerdictOf(j.Real, m.CanLevel(confidence))
 	j.Verdict = &v
 	j.Decides = m.InFamily()
 	return j

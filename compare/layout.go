@@ -1,10 +1,13 @@
 package compare
 
 import (
+	"maps"
 	"math"
 	"slices"
 	"sort"
 	"strings"
+
+	"gonum.org/v1/gonum/floats"
 
 	"tunegate/stats"
 	"tunegate/stats/plan"
@@ -55,7 +58,7 @@ type estimate struct {
 const (
 	TestMannWhitney       = "mann-whitney"
 	TestSignedRank        = "signed-rank"
-	TestVanElteren        = "van-elteren"
+	TestStudent           = "student"
 	TestPooledPermutation = "pooled permutation"
 	TestJointPermutation  = "joint permutation"
 )
@@ -68,50 +71,53 @@ func exactOrNormal(exact bool) string {
 }
 
 // sideBySide sets two sides against each other: blocks that hold both sides where
-// they can settle at least as much as what is not in blocks, else sessions or
-// runs. The two are never mixed. samplesOf reduces both sides to the runs that
-// keep accepts.
+// they can settle at least as much by ranks as what is not in blocks, or where that
+// is too little for a verdict; else sessions or runs. The two are never mixed.
+// samplesOf reduces both sides to the runs that keep accepts.
 func sideBySide(m Metric, samplesOf func(keep func(Observation) bool) ([2]Sample, error)) (*Pair, error) {
 	sides, err := samplesOf(func(Observation) bool { return true })
 	if err != nil {
 		return nil, err
 	}
-	unblocked := func(sides [2]Sample, excluded *Exclusion) *Pair {
-		step := resolutionOf(m, sides)
-		return &Pair{Metric: m, Before: sides[0], After: sides[1], Excluded: excluded, resolution: step, layout: newTwoSamples(m, sides, step)}
-	}
-	var blocks []string
-	for label := range sides[0].blocked {
-		if len(sides[1].blocked[label]) > 0 {
-			blocks = append(blocks, label)
+	pairOf := func(sides [2]Sample, blocks []string, excluded *Exclusion) *Pair {
+		p := &Pair{Metric: m, Blocks: blocks, Excluded: excluded, resolution: resolutionOf(m, sides)}
+		sides, p.RunsMatched = matchRuns(m, sides, blocks)
+		p.Before, p.After = sides[0], sides[1]
+		if blocks != nil {
+			p.layout = newBlocks(p)
+		} else {
+			p.layout = newTwoSamples(m, sides, p.resolution)
 		}
+		return p
 	}
+	b, a := sides[0], sides[1]
+	both := func(block string) bool { return len(b.blocked[block]) > 0 && len(a.blocked[block]) > 0 }
+	outside := func(x Spell) bool { return !both(x.Block) }
+	blocks := slices.DeleteFunc(slices.Collect(maps.Keys(b.blocked)), func(block string) bool { return !both(block) })
 	if len(blocks) == 0 {
-		return unblocked(sides, nil), nil
+		return pairOf(sides, nil, nil), nil
 	}
 	sort.Strings(blocks)
-	all := sides[0].Runs + sides[1].Runs
-	l := newBlocks(m, sides, blocks)
+	if !slices.ContainsFunc(b.sessions, outside) && !slices.ContainsFunc(a.sessions, outside) {
+		return pairOf(sides, blocks, nil), nil
+	}
+	all := b.Runs + a.Runs
 	loose, err := samplesOf(func(o Observation) bool { return o.Block == "" })
 	if err != nil {
 		return nil, err
 	}
-	if n := loose[0].Runs + loose[1].Runs; n > 0 && stats.SmallestP(len(loose[0].Values), len(loose[1].Values)) < l.minP() {
-		return unblocked(loose, &Exclusion{InBlocks: true, Runs: all - n, Of: all}), nil
+	floor := stats.SmallestP(len(loose[0].Values), len(loose[1].Values))
+	if n := loose[0].Runs + loose[1].Runs; n > 0 && floor < stats.SmallestSignedRankP(len(blocks)) && (floor <= 0.05 || len(blocks) < 2) {
+		return pairOf(loose, nil, &Exclusion{InBlocks: true, Runs: all - n, Of: all}), nil
 	}
-	in := map[string]bool{}
-	for _, label := range blocks {
-		in[label] = true
-	}
-	if sides, err = samplesOf(func(o Observation) bool { return in[o.Block] }); err != nil {
+	if sides, err = samplesOf(func(o Observation) bool { return both(o.Block) }); err != nil {
 		return nil, err
 	}
 	var excluded *Exclusion
 	if n := all - sides[0].Runs - sides[1].Runs; n > 0 {
 		excluded = &Exclusion{Runs: n, Of: all}
 	}
-	return &Pair{Metric: m, Before: sides[0], After: sides[1], Blocks: blocks, Excluded: excluded, resolution: resolutionOf(m, sides),
-		layout: l}, nil
+	return pairOf(sides, blocks, excluded), nil
 }
 
 // Exclusion says how many runs were not used because blocked and unblocked runs
@@ -121,35 +127,62 @@ type Exclusion struct {
 	Runs, Of int
 }
 
-// newBlocks takes complete blocks as strata where every block has several spells
-// on both sides, else as one difference a block.
-func newBlocks(m Metric, sides [2]Sample, blocks []string) layout {
-	several := true
-	var strata []stats.Stratum
-	var differences []float64
-	for _, label := range blocks {
-		b, a := spellValues(sides[0].blocked[label]), spellValues(sides[1].blocked[label])
-		several = several && len(b) > 1 && len(a) > 1
-		strata = append(strata, stats.Stratum{Before: b, After: a})
-		size := 1.0 // of a logarithm
-		if m.Scale != Ratio {
-			size = stats.MaxAbs(b, a)
+// matchRuns lets sessions count by their first runs, so that those of both sides, or
+// of both sides in each block, count by equal numbers (stats.MatchSizes). matched is
+// false where they do anyway, or nearly, and every session counts by all its runs.
+func matchRuns(m Metric, sides [2]Sample, blocks []string) (out [2]Sample, matched bool) {
+	if len(sides[0].sessions)+len(sides[1].sessions) == 0 {
+		return sides, false
+	}
+	group := map[string]int{} // of a block; without blocks all are of the first
+	for g, b := range blocks {
+		group[b] = g
+	}
+	var sizes [2][][]int
+	for side, s := range sides {
+		sizes[side] = make([][]int, max(1, len(blocks)))
+		sizes[side][0] = slices.Repeat([]int{1}, len(s.alone))
+		for _, x := range s.sessions {
+			g := group[x.Block]
+			sizes[side][g] = append(sizes[side][g], len(x.Runs))
 		}
-		differences = append(differences, stats.RoundDecimal(m.middle(a)-m.middle(b), size))
 	}
-	if several {
-		return spelledBlocks{strata}
+	keep, matched := stats.MatchSizes(sizes[0], sizes[1])
+	for side := range sides {
+		s := &sides[side]
+		for k := range s.sessions {
+			x := &s.sessions[k]
+			left := &keep[side][group[x.Block]]
+			x.Value, *left = m.middle(x.Runs[:(*left)[0]]), (*left)[1:]
+		}
+		if matched {
+			s.takeValues()
+			s.describe(m)
+		}
 	}
-	return blockDifferences{differences}
+	return sides, matched
 }
 
-func spellValues(spells []Spell) []float64 {
-	v := make([]float64, len(spells))
-	for i, s := range spells {
-		v[i] = s.Value
+// newBlocks makes one difference a block, between the means of its spells.
+func newBlocks(p *Pair) blockDifferences {
+	m, n := float64(p.Before.Sessions), float64(p.After.Sessions)
+	l := blockDifferences{minError: p.resolution / p.unitAt() * math.Sqrt((1/m+1/n)/12)}
+	for _, label := range p.Blocks {
+		var means, sizes [2]float64
+		for i, side := range p.sides() {
+			var values []float64
+			for _, k := range side.blocked[label] {
+				values = append(values, side.sessions[k].Value)
+			}
+			sort.Float64s(values)
+			means[i], sizes[i] = floats.Sum(values)/float64(len(values)), stats.MaxAbs(values)
+			if p.Scale == Ratio {
+				sizes[i] = 1 // of a logarithm
+			}
+		}
+		l.differences = append(l.differences, stats.RoundDecimal(means[1]-means[0], stats.MaxAbs(sizes[:])))
 	}
-	sort.Float64s(v)
-	return v
+	return l
 }
 
 // twoSamples are two independent sides: sessions, or runs.
@@ -221,21 +254,6 @@ func roundingOf(b, a []float64, resolution float64, allowance func(b, a []float6
 	return widening, min(len(b), len(a)) > 1 && (widening > 0 || stats.Coarse(b, a, resolution))
 }
 
-// roundingInBlocks is that of differences within blocks: what varies from block to
-// block is no spread.
-func roundingInBlocks(l layout, p *Pair) (float64, bool) {
-	at := p.unitAt()
-	var within []float64
-	l.changes(func(before, after []float64) {
-		for _, x := range before {
-			for _, y := range after {
-				within = append(within, (y-x)*at)
-			}
-		}
-	})
-	return roundingOf(within, within, p.resolution, stats.CoarseWidening)
-}
-
 func (l twoSamples) exchangeable(p *Pair) (string, [][]float64) {
 	b, before := p.Before.bySession()
 	a, after := p.After.bySession()
@@ -257,7 +275,10 @@ func (l twoSamples) changes(add func(before, after []float64)) (thinned bool) {
 }
 
 // blockDifferences are blocks with one difference each.
-type blockDifferences struct{ differences []float64 }
+type blockDifferences struct {
+	differences []float64
+	minError    float64 // the smallest standard error of their mean, from readings in steps; 0 for fine ones
+}
 
 func (l blockDifferences) replication() Replication { return ByBlock }
 
@@ -265,23 +286,24 @@ func (l blockDifferences) sizes() [2]int { return [2]int{len(l.differences), len
 
 func (l blockDifferences) minP() float64 { return stats.SmallestSignedRankP(len(l.differences)) }
 
+// measure takes the signed-rank test where it can reach 1 - confidence (from 6
+// blocks on at 95 %), and Student's below. Where nothing says how far the
+// differences may be off there is no interval: none has width 0.
 func (l blockDifferences) measure(t Terms) estimate {
-	test := stats.SignedRank(l.differences)
-	e := estimate{test: TestSignedRank, statistic: test.W, p: test.P, pUsed: test.PUsed, method: exactOrNormal(test.Exact),
-		shift: stats.WalshMedian(l.differences)}
-	for _, d := range l.differences {
-		if d > 0 {
-			e.superiority++
-		} else if d == 0 {
-			e.superiority += 0.5
-		}
-	}
-	e.superiority /= float64(len(l.differences))
+	e := estimate{superiority: stats.ShareAbove(l.differences)}
+	student := stats.Student(l.differences, l.minError)
 	lo, hi, ok := stats.SignedRankInterval(l.differences, t.Confidence)
-	e.from = IntervalSignedRank
-	if !ok && len(l.differences) >= 3 {
-		lo, hi, ok = stats.StudentInterval(l.differences, t.Confidence)
-		e.from = IntervalStudent
+	if ok {
+		test := stats.SignedRank(l.differences)
+		e.test, e.statistic, e.p, e.pUsed, e.method = TestSignedRank, test.W, test.P, test.PUsed, exactOrNormal(test.Exact)
+		e.shift, e.from = stats.WalshMedian(l.differences), IntervalSignedRank
+		if lo == hi {
+			lo, hi, ok = lo-l.minError, hi+l.minError, l.minError > 0
+		}
+	} else {
+		e.test, e.statistic, e.p, e.pUsed, e.method = TestStudent, student.T, student.P, student.P, "exact"
+		e.shift, e.from = student.Mean, IntervalStudent
+		lo, hi, ok = student.Interval(t.Confidence)
 	}
 	e.interval, e.hasInterval = [2]float64{lo, hi}, ok
 	return e
@@ -289,7 +311,12 @@ func (l blockDifferences) measure(t Terms) estimate {
 
 func (l blockDifferences) extent() (lo, hi float64, ok bool) { return 0, 0, false }
 
-func (l blockDifferences) rounding(p *Pair) (float64, bool) { return roundingInBlocks(l, p) }
+// rounding is that of differences within blocks: what varies from block to block is
+// no spread.
+func (l blockDifferences) rounding(p *Pair) (float64, bool) {
+	within := floats.ScaleTo(make([]float64, len(l.differences)), p.unitAt(), l.differences)
+	return roundingOf(within, within, p.resolution, stats.CoarseWidening)
+}
 
 func (l blockDifferences) changes(add func(before, after []float64)) bool {
 	add([]float64{0}, l.differences)
@@ -300,39 +327,9 @@ func (l blockDifferences) exchangeable(p *Pair) (string, [][]float64) {
 	return "blocks\x01" + strings.Join(p.Blocks, "\x00"), [][]float64{l.differences}
 }
 
-func (l blockDifferences) pilot(estimate) plan.Pilot { return plan.Blocks(l.differences) }
-
-// spelledBlocks are blocks with several spells on each side.
-type spelledBlocks struct{ strata []stats.Stratum }
-
-func (l spelledBlocks) replication() Replication { return ByBlock }
-
-func (l spelledBlocks) sizes() [2]int { return [2]int{len(l.strata), len(l.strata)} }
-
-func (l spelledBlocks) minP() float64 { return stats.SmallestStratifiedP(l.strata) }
-
-func (l spelledBlocks) measure(t Terms) estimate {
-	test := stats.VanElteren(l.strata)
-	e := estimate{test: TestVanElteren, statistic: test.T, p: test.P, pUsed: test.PUsed, method: exactOrNormal(test.Exact),
-		superiority: test.T / float64(len(l.strata)), shift: stats.StratifiedMedian(l.strata), from: IntervalStratified}
-	e.interval[0], e.interval[1], e.hasInterval = stats.StratifiedInterval(l.strata, t.Confidence)
-	return e
+func (l blockDifferences) pilot(e estimate) plan.Pilot {
+	return plan.Blocks(l.differences, e.test == TestStudent)
 }
-
-func (l spelledBlocks) extent() (lo, hi float64, ok bool) { return 0, 0, false }
-
-func (l spelledBlocks) rounding(p *Pair) (float64, bool) { return roundingInBlocks(l, p) }
-
-func (l spelledBlocks) changes(add func(before, after []float64)) bool {
-	for _, s := range l.strata {
-		add(s.Before, s.After)
-	}
-	return false
-}
-
-func (l spelledBlocks) exchangeable(p *Pair) (string, [][]float64) { panic("no") }
-
-func (l spelledBlocks) pilot(estimate) plan.Pilot { return plan.Strata(l.strata) }
 
 // resolutionOf is the step of readings in steps, in the metric's unit; 0 where
 // they are fine, or where there are too few to show one.

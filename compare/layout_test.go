@@ -118,7 +118,7 @@ func labels(words string) []label {
 // labels (TestSuiteBasis).
 func TestLabelsChooseTheLayout(t *testing.T) {
 	const (
-		mw, sr, ve     = compare.TestMannWhitney, compare.TestSignedRank, compare.TestVanElteren
+		mw, st         = compare.TestMannWhitney, compare.TestStudent
 		pooled, joint  = compare.TestPooledPermutation, compare.TestJointPermutation
 		run, sess, blk = compare.ByRun, compare.BySession, compare.ByBlock
 	)
@@ -136,23 +136,26 @@ func TestLabelsChooseTheLayout(t *testing.T) {
 		{"the same sessions on both sides are no blocks", "/a /b /c", "/a /b /c", mw, sess, [2]int{3, 3}, mw, compare.BySuiteSession},
 		{"sessions on one side", "/a /a /b", "/ / /", mw, sess, [2]int{2, 3}, "", ""},
 		{"sessions for some runs", "/a /a / /", "/b /b /c /d", mw, sess, [2]int{3, 3}, "", ""},
-		{"blocks", "1/a 2/b 3/c", "1/d 2/e 3/f", sr, blk, [2]int{3, 3}, sr, compare.BySuiteBlock},
-		{"blocks of several runs of one session", "1/a 1/a 2/b", "1/d 1/d 2/e 2/e", sr, blk, [2]int{2, 2}, sr, compare.BySuiteBlock},
-		{"blocks without sessions", "1/ 1/ 2/ 2/", "1/ 1/ 2/ 2/", sr, blk, [2]int{2, 2}, sr, compare.BySuiteBlock},
-		{"one session label throughout the blocks", "1/a 2/a 3/a", "1/a 2/a 3/a", sr, blk, [2]int{3, 3}, sr, compare.BySuiteBlock},
-		{"a single block", "1/a", "1/b", sr, blk, [2]int{1, 1}, sr, compare.BySuiteBlock},
-		{"blocks of several spells", "1/a 1/b 2/c 2/d", "1/e 1/f 2/g 2/h 2/i", ve, blk, [2]int{2, 2}, ve, compare.BySuiteBlock},
-		{"several spells on one side", "1/a 1/b 2/c 2/d", "1/e 2/g", sr, blk, [2]int{2, 2}, sr, compare.BySuiteBlock},
-		{"several spells in one block", "1/a 1/b 2/c", "1/e 1/f 2/g", sr, blk, [2]int{2, 2}, sr, compare.BySuiteBlock},
-		{"a block of one side beside complete ones", "1/a 2/b 3/c", "1/d 2/e", sr, blk, [2]int{2, 2}, sr, compare.BySuiteBlock},
+		{"blocks", "1/a 2/b 3/c", "1/d 2/e 3/f", st, blk, [2]int{3, 3}, st, compare.BySuiteBlock},
+		{"six blocks", "1/ 2/ 3/ 4/ 5/ 6/", "1/ 2/ 3/ 4/ 5/ 6/", compare.TestSignedRank, blk, [2]int{6, 6}, compare.TestSignedRank,
+			compare.BySuiteBlock},
+		{"blocks of several runs of one session", "1/a 1/a 2/b", "1/d 1/d 2/e 2/e", st, blk, [2]int{2, 2}, st, compare.BySuiteBlock},
+		{"blocks without sessions", "1/ 1/ 2/ 2/", "1/ 1/ 2/ 2/", st, blk, [2]int{2, 2}, st, compare.BySuiteBlock},
+		{"one session label throughout the blocks", "1/a 2/a 3/a", "1/a 2/a 3/a", st, blk, [2]int{3, 3}, st, compare.BySuiteBlock},
+		{"a single block", "1/a", "1/b", st, blk, [2]int{1, 1}, st, compare.BySuiteBlock},
+		{"blocks of several spells", "1/a 1/b 2/c 2/d", "1/e 1/f 2/g 2/h 2/i", st, blk, [2]int{2, 2}, st, compare.BySuiteBlock},
+		{"several spells on one side", "1/a 1/b 2/c 2/d", "1/e 2/g", st, blk, [2]int{2, 2}, st, compare.BySuiteBlock},
+		{"several spells in one block", "1/a 1/b 2/c", "1/e 1/f 2/g", st, blk, [2]int{2, 2}, st, compare.BySuiteBlock},
+		{"a block of one side beside complete ones", "1/a 2/b 3/c", "1/d 2/e", st, blk, [2]int{2, 2}, st, compare.BySuiteBlock},
 		{"no block of both sides", "1/a 2/b 3/c", "4/d 5/e", mw, sess, [2]int{3, 2}, mw, compare.BySuiteSession},
 		{"no block of both sides, no sessions", "1/ 1/ 2/", "3/ 4/ 4/", mw, sess, [2]int{2, 2}, mw, compare.BySuiteSession},
 		{"blocks on one side", "1/a 2/b 3/c", "/d /e", mw, sess, [2]int{3, 2}, mw, compare.BySuiteSession},
-		{"runs outside blocks that settle no more", "1/a 2/b /x", "1/d 2/e /y", sr, blk, [2]int{2, 2}, sr, compare.BySuiteBlock},
-		{"runs outside blocks that settle more", "1/a 2/b /x /y /z", "1/d 2/e /u /v /w", mw, sess, [2]int{3, 3}, mw, compare.BySuiteSession},
-		{"the same, without sessions", "1/a 2/b / / /", "1/d 2/e / / /", mw, run, [2]int{3, 3}, pooled, compare.ByScore},
+		{"runs outside blocks that settle no more", "1/a 2/b /x", "1/d 2/e /y", st, blk, [2]int{2, 2}, st, compare.BySuiteBlock},
+		{"runs outside blocks that settle nothing", "1/a 2/b /x /y /z", "1/d 2/e /u /v /w", st, blk, [2]int{2, 2}, st, compare.BySuiteBlock},
+		{"runs outside blocks that settle more", "1/a 2/b /x /y /z /t", "1/d 2/e /u /v /w /s", mw, sess, [2]int{4, 4}, mw, compare.BySuiteSession},
+		{"the same, without sessions", "1/a 2/b / / / /", "1/d 2/e / / / /", mw, run, [2]int{4, 4}, pooled, compare.ByScore},
 		{"a session that the second score lacks", "/a /b /c -/d", "/e /f /g", mw, sess, [2]int{4, 3}, joint, compare.ByJointSession},
-		{"a block that the second score lacks", "1/a 2/b -3/c", "1/d 2/e 3/f", sr, blk, [2]int{3, 3}, sr, compare.BySuiteBlock},
+		{"a block that the second score lacks", "1/a 2/b -3/c", "1/d 2/e 3/f", st, blk, [2]int{3, 3}, st, compare.BySuiteBlock},
 	} {
 		g := comparetest.Generator(1)
 		side := func(profile, words string) []*compare.Series {

@@ -36,7 +36,6 @@ const (
 	IntervalBootstrap  = "bootstrap and rank inversion"
 	IntervalPlacements = "placements and rank inversion" // of large samples
 	IntervalSignedRank = "signed-rank inversion"
-	IntervalStratified = "stratified inversion"
 	IntervalStudent    = "Student, assumes normal differences"
 	IntervalScores     = "independent bootstrap of each score"
 	IntervalJoint      = "joint bootstrap of sessions"
@@ -60,7 +59,7 @@ type Measurement struct {
 	TimeSaved *float64
 
 	Test        string  // one of the constants
-	Statistic   float64 // U (pairs with after > before), W of the blocks, or T
+	Statistic   float64 // U (pairs with after > before), W or t of the blocks
 	P           float64 // two-sided
 	PUsed       float64 // the larger of P and twice the smaller tail
 	Method      string  // "exact", "normal" or "drawn"
@@ -94,8 +93,12 @@ func (p *Pair) measure(t Terms) *Measurement {
 	if p.Scale != Ratio {
 		e.shift = stats.RoundDecimal(e.shift, p.magnitude())
 	}
+	minP := p.layout.minP()
+	if e.test == TestStudent && p.layout.sizes()[0] > 1 {
+		minP = 0 // it can reach any
+	}
 	m := &Measurement{Pair: p, Change: p.displayed(e.shift), Test: e.test, Statistic: e.statistic, P: e.p, PUsed: e.pUsed, Method: e.method,
-		MinP: p.layout.minP(), Superiority: e.superiority, Replication: p.layout.replication(), Replicates: p.layout.sizes(), estimate: e}
+		MinP: minP, Superiority: e.superiority, Replication: p.layout.replication(), Replicates: p.layout.sizes(), estimate: e}
 	if p.Better == Lower {
 		m.Superiority = 1 - m.Superiority
 	}
@@ -150,6 +153,12 @@ func (p *Pair) displayedRange(lo, hi float64) *[2]float64 {
 
 // Reaches reports whether so many values can reach a p of alpha at all.
 func (m *Measurement) Reaches(alpha float64) bool { return m.MinP <= alpha+slack }
+
+// CanLevel reports whether so many values are enough for "level": of blocks 4, since
+// the spread of fewer is hardly known, though they reach any p.
+func (m *Measurement) CanLevel(confidence float64) bool {
+	return m.Reaches(1-confidence) && (m.Replication != ByBlock || m.Replicates[0] >= 4)
+}
 
 // Gain turns a change that is shown so that plus is better.
 func (m *Measurement) Gain(change float64) float64 {

@@ -6,6 +6,7 @@ import (
 
 	"tunegate/stats"
 	"tunegate/stats/check"
+	"tunegate/stats/plan"
 )
 
 // Note is something that a reader should know about a comparison, a metric or a
@@ -46,13 +47,14 @@ const (
 	NoteNoBlock         NoteKind = "no-complete-block"    // none holds both sides
 	NoteNormal          NoteKind = "normal-approximation" // the exact distribution is too large
 	NotePlacements      NoteKind = "placements"           // no resampling with more values than the count
-	NoteStudent         NoteKind = "student"              // normal differences are assumed: a count of blocks, and how many could settle
+	NoteStudent         NoteKind = "student"              // the test rests on normal noise: a count of blocks, and from how many on it does not
 	NoteConstant        NoteKind = "constant"             // every run of the side gave the same value
 	NoteConstantShare   NoteKind = "constant-share"       // a limit was always, or never, passed
 	NoteCoarse          NoteKind = "coarse"               // readings in steps of the value
 	NoteSessionsOneSide NoteKind = "sessions-one-side"    // only one side records them
 	NoteSessionsPartly  NoteKind = "sessions-partly"      // some runs have no label
-	NoteUnequalRuns     NoteKind = "unequal-runs"         // usual numbers a session, before and after
+	NoteUnequalRuns     NoteKind = "unequal-runs"         // so that sessions count by their first ones; usual numbers before and after
+	NoteEqualBlocks     NoteKind = "equal-differences"    // of all blocks, so that no spread shows
 	NoteFewOnASide      NoteKind = "few-on-one-side"      // a count that hardly shows how far they scatter
 	NoteDependentRuns   NoteKind = "dependent-runs"       // of the side, with their lag-1 correlation
 	NoteRealAlone       NoteKind = "real-alone"           // not among a count of tests
@@ -156,7 +158,8 @@ func (m *Measurement) notes(j Judgement, o Outlook, confidence float64) []Note {
 	out.addIf(m.Blocks == nil && (m.Before.Blocked() || m.After.Blocked()), Note{Kind: NoteNoBlock})
 	out.addIf(m.Method == "normal", Note{Kind: NoteNormal})
 	out.addIf(m.IntervalMethod == IntervalPlacements, Note{Kind: NotePlacements, Count: stats.BootstrapLimit})
-	out.addIf(m.IntervalMethod == IntervalStudent, Note{Kind: NoteStudent, Count: m.Replicates[0], Of: o.MinSampleSize})
+	out.addIf(m.IntervalMethod == IntervalStudent, Note{Kind: NoteStudent, Count: m.Replicates[0], Of: plan.MinRankBlocks(1 - confidence)})
+	out.addIf(m.Replication == ByBlock && m.Replicates[0] > 1 && m.Interval == nil, Note{Kind: NoteEqualBlocks, Count: m.Replicates[0]})
 	constant := func(s Sample) bool { return s.Runs > 1 && s.Min == s.Max }
 	switch b, a := constant(m.Before), constant(m.After); {
 	case (b || a) && m.Unit == ShareOfTime:
@@ -179,8 +182,7 @@ func (m *Measurement) sessionNotes() (out noteList) {
 	oneSide, few := m.Before.Labelled != m.After.Labelled && m.Blocks == nil, min(m.Replicates[0], m.Replicates[1])
 	out.addIf(oneSide, Note{Kind: NoteSessionsOneSide})
 	out.addIf(!oneSide && (m.Before.partlyLabelled() || m.After.partlyLabelled()), Note{Kind: NoteSessionsPartly})
-	out.addIf(m.Replication == BySession && m.Before.UsualRuns != m.After.UsualRuns,
-		Note{Kind: NoteUnequalRuns, Values: [2]float64{m.Before.UsualRuns, m.After.UsualRuns}})
+	out.addIf(m.RunsMatched, Note{Kind: NoteUnequalRuns, Values: [2]float64{m.Before.UsualRuns, m.After.UsualRuns}})
 	out.addIf(m.Blocks == nil && m.Interval != nil && few < fewOnASide, Note{Kind: NoteFewOnASide, Count: few, Replication: m.Replication})
 	for i, side := range m.sides() {
 		if n := len(side.Raw); m.Replication == ByRun && n >= 10 {

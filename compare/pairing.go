@@ -17,6 +17,7 @@ type Pair struct {
 	Blocks        []string       // complete blocks, in order; nil where none are used
 	Parts         []*Measurement // what a suite pools; nil for a metric
 	Excluded      *Exclusion     // runs that blocks kept out; nil for none
+	RunsMatched   bool           // sessions count by fewer than their runs, see matchRuns
 	UnitFrom      string         // the side that states the unit, where only one does: "before" or "after"
 
 	layout     layout

@@ -323,7 +323,8 @@ func (p *Pair) rows(side *Sample, inBlocks bool) map[spellKey]float64 {
 	rows := map[spellKey]float64{}
 	if inBlocks {
 		for _, block := range p.Blocks {
-			for _, s := range side.blocked[block] {
+			for _, k := range side.blocked[block] {
+				s := side.sessions[k]
 				rows[spellKey{block, s.Label}] = p.Turned(s.Value) - centre
 			}
 		}

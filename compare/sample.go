@@ -42,11 +42,11 @@ type Sample struct {
 	Raw       []float64 // every run used, in the metric's unit and in run order
 	Values    []float64 // what counts once, ascending: logarithms on a ratio scale
 	Labelled  bool      // at least one run has a session label
-	UsualRuns float64   // median number of runs a session
+	UsualRuns float64   // median number of runs a session that are recorded
 
-	sessions []Spell   // how Values came about, unless unlabelled says so
-	alone    []float64 // in run order, where no run has a session or block
-	blocked  map[string][]Spell
+	sessions []Spell          // how Values came about, unless unlabelled says so
+	alone    []float64        // in run order, where no run has a session or block
+	blocked  map[string][]int // which sessions lie in a block
 }
 
 // Spell is the runs of one session, or of one session within a block, as they
@@ -55,7 +55,7 @@ type Spell struct {
 	Label string // empty where no session is recorded
 	Block string // empty outside blocks
 	Runs  []float64
-	Value float64 // their median
+	Value float64 // the median of those that count
 }
 
 // Blocked reports whether any run lies in a block.
@@ -127,10 +127,9 @@ func Reduce(m Metric, s *Series) (Sample, error) {
 
 // reduce does so for the observations that keep accepts.
 func reduce(m Metric, s *Series, keep func(Observation) bool) (Sample, error) {
-	out := Sample{Side: Side{WarmUps: s.WarmUps}, blocked: map[string][]Spell{}}
-	bySession := map[string]int{}
+	out := Sample{Side: Side{WarmUps: s.WarmUps}, blocked: map[string][]int{}}
 	type key struct{ block, session string }
-	inBlock := map[key]int{}
+	bySession := map[key]int{}
 	out.Raw = make([]float64, 0, len(s.Observations))
 	labels := slices.ContainsFunc(s.Observations, func(o Observation) bool { return o.Session != "" || o.Block != "" })
 	if !labels {
@@ -158,44 +157,29 @@ func reduce(m Metric, s *Series, keep func(Observation) bool) (Sample, error) {
 			out.alone = append(out.alone, v)
 			continue
 		}
-		label := o.Session
-		if label != "" {
+		if o.Session != "" {
 			out.Labelled = true
 		} else if o.Block == "" {
 			out.sessions = append(out.sessions, Spell{Runs: []float64{v}})
 			continue
 		}
-		if o.Block != "" {
-			k := key{o.Block, o.Session}
-			i, ok := inBlock[k]
-			if !ok {
-				i = len(out.blocked[o.Block])
-				inBlock[k] = i
-				out.blocked[o.Block] = append(out.blocked[o.Block], Spell{Label: o.Session})
-			}
-			out.blocked[o.Block][i].Runs = append(out.blocked[o.Block][i].Runs, v)
-			label = "\x00block " + o.Block + "\x00" + o.Session
-		}
+		label := key{o.Block, o.Session}
 		i, ok := bySession[label]
 		if !ok {
 			i = len(out.sessions)
 			bySession[label] = i
+			if o.Block != "" {
+				out.blocked[o.Block] = append(out.blocked[o.Block], i)
+			}
 			out.sessions = append(out.sessions, Spell{Label: o.Session, Block: o.Block})
 		}
 		out.sessions[i].Runs = append(out.sessions[i].Runs, v)
 	}
 	out.Runs = len(out.Raw)
 	sizes := make([]float64, 0, len(out.sessions))
-	out.Values = append(make([]float64, 0, len(out.alone)+len(out.sessions)), out.alone...)
 	for i := range out.sessions {
 		out.sessions[i].Value = m.middle(out.sessions[i].Runs)
-		out.Values = append(out.Values, out.sessions[i].Value)
 		sizes = append(sizes, float64(len(out.sessions[i].Runs)))
-	}
-	for _, spells := range out.blocked {
-		for i := range spells {
-			spells[i].Value = m.middle(spells[i].Runs)
-		}
 	}
 	if out.Runs == 0 {
 		return out, nil
@@ -206,10 +190,19 @@ func reduce(m Metric, s *Series, keep func(Observation) bool) (Sample, error) {
 	if out.UsualRuns = 1; labels {
 		out.UsualRuns = stats.Median(sizes)
 	}
-	// Sorted, so that the order of rows changes no bit of any sum.
-	stats.Sort(out.Values)
+	out.takeValues()
 	out.describe(m)
 	return out, nil
+}
+
+// takeValues lists what counts once: sorted, so that the order of rows changes no
+// bit of any sum.
+func (s *Sample) takeValues() {
+	s.Values = append(make([]float64, 0, len(s.alone)+len(s.sessions)), s.alone...)
+	for i := range s.sessions {
+		s.Values = append(s.Values, s.sessions[i].Value)
+	}
+	stats.Sort(s.Values)
 }
 
 // describe fills in median, mean, spread, smallest and largest value.

@@ -99,28 +99,23 @@ func signedRankBlocks(shape string, blocks int) try {
 	}
 }
 
-// stratifiedBlocks compares two spells a side in each block, with half of the
-// variance between blocks. Where runs is above 1 half of the rest lies between
-// spells, and a spell's value is the median of its runs.
-func stratifiedBlocks(shape string, blocks, runs int) try {
+// differing compares one spell a side in each block, by a change that differs from
+// block to block with the given standard deviation, with noise of 1 and a mean of 0.
+func differing(shape string, blocks int, sd float64) try {
 	return func(g *rand.Rand, _ uint64) (covered, alarm bool) {
-		strata := make([]Stratum, blocks)
-		for b := range strata {
-			luck := g.NormFloat64()
-			spells := func() []float64 {
-				v := make([]float64, 2)
-				for i := range v {
-					if v[i] = luck + statstest.Shapes[shape](g); runs > 1 {
-						v[i] = luck + math.Sqrt(0.5)*(g.NormFloat64()+numeric.Middle(numeric.Sorted(statstest.Draw(g, shape, runs))))
-					}
-				}
-				return v
-			}
-			strata[b] = Stratum{spells(), spells()}
+		d := make([]float64, blocks)
+		for b := range d {
+			d[b] = sd*g.NormFloat64() + statstest.Shapes[shape](g) - statstest.Shapes[shape](g)
 		}
-		lo, hi, ok := StratifiedInterval(strata, 0.95)
+		p := SignedRank(d).PUsed
+		lo, hi, ok := SignedRankInterval(d, 0.95)
+		if !ok {
+			test := Student(d, 0)
+			p = test.P
+			lo, hi, ok = test.Interval(0.95)
+		}
 		covered = ok && lo <= 0 && hi >= 0
-		return covered, ok && !covered && VanElteren(strata).PUsed <= 0.05+numeric.Slack
+		return covered, ok && !covered && p <= 0.05+numeric.Slack
 	}
 }
 
@@ -148,9 +143,10 @@ func TestPromises(t *testing.T) {
 		for _, blocks := range []int{6, 10} {
 			add(fmt.Sprintf("%d blocks", blocks), signedRankBlocks(shape, blocks))
 		}
-		for _, blocks := range []int{3, 6} {
-			add(fmt.Sprintf("%d blocks of 2 and 2 spells", blocks), stratifiedBlocks(shape, blocks, 1))
-			add(fmt.Sprintf("%d blocks of 2 and 2 spells of 3 runs", blocks), stratifiedBlocks(shape, blocks, 3))
+		for _, blocks := range []int{2, 3, 5, 6, 10} {
+			for _, sd := range []float64{0, 1, 2} {
+				add(fmt.Sprintf("%d blocks, changes that differ by %v", blocks, sd), differing(shape, blocks, sd))
+			}
 		}
 	}
 	n, given := repetitions()

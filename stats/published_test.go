@@ -320,16 +320,16 @@ func TestMomentsOfNISTSets(t *testing.T) {
 		}
 		// Our own mean and variance show in Student's interval: the mean plus
 		// and minus t sd / sqrt(n).
-		lo, hi, ok := stats.StudentInterval(c.x, 0.95)
+		lo, hi, ok := stats.Student(c.x, 0).Interval(0.95)
 		if !ok || math.Abs((lo+hi)/2-c.mean) > 2*unit {
-			t.Errorf("%s: StudentInterval [%v, %v], %v is not around %v", c.set, lo, hi, ok, c.mean)
+			t.Errorf("%s: Student [%v, %v], %v is not around %v", c.set, lo, hi, ok, c.mean)
 		}
 		quantile := map[int]float64{ // qt(0.975, n - 1) in R 4.2.2
 			3: 4.3026527297494619, 100: 1.9842169515864172, 1001: 1.9623390808264076,
 		}[len(c.x)]
 		want := quantile * c.sd / math.Sqrt(float64(len(c.x)))
 		if half := (hi - lo) / 2; !statstest.Near(half, want, relative+unit/want+1e-12, 0) {
-			t.Errorf("%s: StudentInterval is %v to each side, want %v", c.set, half, want)
+			t.Errorf("%s: Student is %v to each side, want %v", c.set, half, want)
 		}
 	}
 }

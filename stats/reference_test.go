@@ -229,69 +229,11 @@ func TestReferenceSignedRank(t *testing.T) {
 			checkInterval(t, c.ID, want, lo, hi, ok, relativeEstimate, 0)
 		}
 		if want := c.R.Student; want != nil {
-			lo, hi, ok := stats.StudentInterval(c.D, 0.95)
+			lo, hi, ok := stats.Student(c.D, 0).Interval(0.95)
 			within := 1e-10 * (want[1] - want[0]) // an end may lie near 0
 			if !ok || !statstest.Near(lo, want[0], 0, within) || !statstest.Near(hi, want[1], 0, within) {
-				t.Errorf("%s: StudentInterval = [%v, %v], %v, want %v", c.ID, lo, hi, ok, *want)
+				t.Errorf("%s: Student = [%v, %v], %v, want %v", c.ID, lo, hi, ok, *want)
 			}
-		}
-	}
-	if large == 0 {
-		t.Error("no case reaches the normal approximation")
-	}
-}
-
-type stratifiedCase struct {
-	ID     string `json:"id"`
-	Strata []struct {
-		Before []float64 `json:"before"`
-		After  []float64 `json:"after"`
-	} `json:"strata"`
-	T     float64     `json:"t"`
-	Exact *exactTails `json:"exact"` // none: too large to list
-	R     struct {
-		Coin       [3]*float64 `json:"coin"`
-		CoinNormal *float64    `json:"coin_normal"` // none: all values of each stratum the same
-	} `json:"r"`
-	Estimate  float64        `json:"estimate"`
-	Intervals []invertedTest `json:"intervals"`
-}
-
-func TestReferenceStratified(t *testing.T) {
-	large := 0
-	for _, c := range statstest.Answers[stratifiedCase](t, "stratified.jsonl", 50) {
-		strata := make([]stats.Stratum, len(c.Strata))
-		for i, s := range c.Strata {
-			strata[i] = stats.Stratum{Before: s.Before, After: s.After}
-		}
-		got := stats.VanElteren(strata)
-		if c.Exact == nil {
-			large++
-			if got.Exact || !statstest.Near(got.P, *c.R.CoinNormal, relativeP, 0) {
-				t.Errorf("%s: P = %v (exact %v), want coin's normal %v", c.ID, got.P, got.Exact, *c.R.CoinNormal)
-			}
-			continue
-		}
-		if !got.Exact {
-			t.Errorf("%s: not tested exactly", c.ID)
-		}
-		if !statstest.Near(got.T, c.T, 1e-12, 0) {
-			t.Errorf("%s: T = %v, want %v", c.ID, got.T, c.T)
-		}
-		for who, want := range map[string]*float64{"listed": &c.Exact.P, "coin": c.R.Coin[0]} {
-			if want != nil && !statstest.Near(got.P, *want, relativeP, 0) {
-				t.Errorf("%s: P = %v, want %v (%s)", c.ID, got.P, *want, who)
-			}
-		}
-		if !statstest.Near(got.PUsed, c.Exact.PUsed, relativeP, 0) {
-			t.Errorf("%s: PUsed = %v, want %v", c.ID, got.PUsed, c.Exact.PUsed)
-		}
-		if got := stats.StratifiedMedian(strata); !statstest.Near(got, c.Estimate, relativeEstimate, 0) {
-			t.Errorf("%s: StratifiedMedian = %v, want %v", c.ID, got, c.Estimate)
-		}
-		for _, want := range c.Intervals {
-			lo, hi, ok := stats.StratifiedInterval(strata, want.Confidence)
-			checkInterval(t, c.ID, want, lo, hi, ok, relativeEstimate, 0)
 		}
 	}
 	if large == 0 {

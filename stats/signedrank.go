@@ -82,14 +82,28 @@ func subsetSums(parts []int, all int) []float64 {
 // reach: 2 / 2^n, at most 1.
 func SmallestSignedRankP(n int) float64 { return math.Min(1, math.Ldexp(2, -n)) }
 
+// ShareAbove is the share of differences above 0, those of 0 counted half.
+func ShareAbove(d []float64) float64 {
+	n := 0.0
+	for _, v := range d {
+		switch {
+		case v > 0:
+			n++
+		case v == 0:
+			n += 0.5
+		}
+	}
+	return n / float64(len(d))
+}
+
 // WalshMedian returns the median of the Walsh averages (d_i + d_j)/2, i <= j:
 // the Hodges-Lehmann estimate of the centre of one sample. It panics when d is
-// empty. Time and memory grow with n^2.
+// empty. Time n log n.
 func WalshMedian(d []float64) float64 {
 	if len(d) == 0 {
 		panic("stats: estimate of no differences")
 	}
-	return numeric.Middle(numeric.WalshAverages(d))
+	return numeric.MiddleWalsh(numeric.Sorted(d))
 }
 
 // SignedRankInterval inverts the two-sided signed-rank test without ties: the
@@ -102,10 +116,12 @@ func SignedRankInterval(d []float64, confidence float64) (lo, hi float64, ok boo
 	if c < 1 {
 		return math.NaN(), math.NaN(), false
 	}
-	w := numeric.WalshAverages(d)
-	return w[c-1], w[len(w)-c], true
+	s := numeric.Sorted(d)
+	return numeric.KthWalsh(s, c), numeric.KthWalsh(s, len(d)*(len(d)+1)/2+1-c), true
 }
 
+// SignedRankCritical is the c of SignedRankInterval; 0 where no shift can be
+// rejected. From 301 differences on it is that of the normal approximation.
 func SignedRankCritical(n int, alpha float64) int {
 	if n < 1 || SmallestSignedRankP(n) > alpha+numeric.Slack {
 		return 0
@@ -120,17 +136,4 @@ func SignedRankCritical(n int, alpha float64) int {
 		ranks[i] = i + 1
 	}
 	return criticalCount(subsetSums(ranks, all), alpha)
-}
-
-// StudentInterval is Student's interval of the mean of differences, for blocks
-// too few for the signed-rank test: it assumes that they are normal. ok is
-// false below two differences.
-func StudentInterval(d []float64, confidence float64) (lo, hi float64, ok bool) {
-	n := float64(len(d))
-	if n < 2 {
-		return math.NaN(), math.NaN(), false
-	}
-	centre := numeric.Mean(d)
-	half := numeric.StudentQuantile((1+confidence)/2, n-1) * math.Sqrt(numeric.Variance(d)/n)
-	return centre - half, centre + half, true
 }

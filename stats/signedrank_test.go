@@ -1,6 +1,7 @@
 package stats
 
 import (
+	"fmt"
 	"math"
 	"slices"
 	"testing"
@@ -164,6 +165,33 @@ func TestSignedRankCriticalAgainstListing(t *testing.T) { // counting
 	}
 }
 
+// walshAverages lists the means of all pairs, each value with itself as well.
+func walshAverages(d []float64) (w []float64) {
+	for i, a := range d {
+		for _, b := range d[i:] {
+			w = append(w, numeric.Mid(a, b))
+		}
+	}
+	slices.Sort(w)
+	return w
+}
+
+// The estimate and the ends are the very order statistics of the list.
+func TestWalshAgainstListing(t *testing.T) { // counting
+	rapid.Check(t, func(t *rapid.T) {
+		d := statstest.AnySample(t, "differences", 1, 100, true)
+		all := walshAverages(d)
+		if got, want := WalshMedian(d), numeric.Middle(all); got != want {
+			t.Fatalf("WalshMedian(%v) = %v, want %v", d, got, want)
+		}
+		lo, hi, ok := SignedRankInterval(d, 0.95)
+		c := SignedRankCritical(len(d), 0.05)
+		if ok != (c > 0) || ok && (lo != all[c-1] || hi != all[len(all)-c]) {
+			t.Fatalf("SignedRankInterval(%v) = [%v, %v], %v, c = %d", d, lo, hi, ok, c)
+		}
+	})
+}
+
 func TestSignedRankIntervalInvertsTheTest(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		d := statstest.AnySample(t, "differences", 4, 25, false)
@@ -172,7 +200,7 @@ func TestSignedRankIntervalInvertsTheTest(t *testing.T) {
 		if !ok {
 			t.Skip("no interval at this size")
 		}
-		all := numeric.WalshAverages(d)
+		all := walshAverages(d)
 		for i := 1; i < len(all); i++ {
 			if all[i]-all[i-1] < 1e-7 {
 				t.Skip("averages too close to step between them")
@@ -190,21 +218,6 @@ func TestSignedRankIntervalInvertsTheTest(t *testing.T) {
 			}
 		}
 	})
-}
-
-func TestStudentInterval(t *testing.T) {
-	// By hand: mean 2, standard error 1/sqrt(3), t = 4.302653 on 2 degrees of
-	// freedom (any table).
-	lo, hi, ok := StudentInterval([]float64{1, 2, 3}, 0.95)
-	if half := 4.302653 / math.Sqrt(3); !ok || math.Abs(lo-2+half) > 1e-6 || math.Abs(hi-2-half) > 1e-6 {
-		t.Errorf("[%v, %v], %v, want 2 ± %v", lo, hi, ok, half)
-	}
-	if lo, hi, ok := StudentInterval([]float64{0.1, 0.1, 0.1}, 0.95); !ok || lo != 0.1 || hi != 0.1 {
-		t.Errorf("constant differences: [%v, %v], %v, want the point 0.1", lo, hi, ok)
-	}
-	if lo, hi, ok := StudentInterval([]float64{4}, 0.95); ok || !math.IsNaN(lo) || !math.IsNaN(hi) {
-		t.Errorf("one difference: [%v, %v], %v", lo, hi, ok)
-	}
 }
 
 func TestSignedRankProperties(t *testing.T) {
@@ -243,11 +256,14 @@ func TestSignedRankProperties(t *testing.T) {
 		if other := WalshMedian(statstest.Moved(d, 1, shift)); math.Abs(other-e-shift) > 1e-9 {
 			t.Fatalf("moved by %v: the estimate %v becomes %v", shift, e, other)
 		}
+		student := func(d []float64, confidence float64) (lo, hi float64, ok bool) {
+			return Student(d, 0).Interval(confidence)
+		}
 		for _, c := range []struct {
 			name     string
 			interval func([]float64, float64) (float64, float64, bool)
 			rounding float64 // of a sum taken in another order
-		}{{"signed rank", SignedRankInterval, 0}, {"Student", StudentInterval, 1e-12}} {
+		}{{"signed rank", SignedRankInterval, 0}, {"Student", student, 1e-12}} {
 			lo, hi, ok := c.interval(d, 0.95)
 			if !ok {
 				continue
@@ -267,4 +283,17 @@ func TestSignedRankProperties(t *testing.T) {
 
 func BenchmarkSignedRank(b *testing.B) {
 	statstest.BenchmarkSizes(b, func(x, _ []float64) { SignedRank(x) })
+}
+
+func BenchmarkSignedRankInterval(b *testing.B) {
+	for _, n := range []int{20, 1000, 10_000, 1_000_000} {
+		d := statstest.Draw(statstest.Generator(22), "outlier", n)
+		b.Run(fmt.Sprint(n), func(b *testing.B) {
+			b.ReportAllocs()
+			for b.Loop() {
+				WalshMedian(d)
+				SignedRankInterval(d, 0.95)
+			}
+		})
+	}
 }

@@ -81,7 +81,7 @@ func runSheet(c *cli.Context) error {
 	if plan.Spells < 1 || plan.Spells > 2 {
 		return fmt.Errorf("--spells %d; expected 1 or 2", plan.Spells)
 	}
-	floor := advice.BlocksToSettle(scores, plan.Spells, compare.DefaultConfidence)
+	floor := advice.BlocksToSettle(scores, compare.DefaultConfidence)
 	if !c.IsSet("blocks") {
 		plan.Blocks = floor
 	}
@@ -108,7 +108,7 @@ func runSheet(c *cli.Context) error {
 		about = fmt.Sprintf(", about %s hours", compare.Decimal(minutes/60, 1))
 	}
 	if plan.Blocks < floor {
-		about += fmt.Sprintf("; %s cannot settle anything at 95 %%, %d can", english.Count(plan.Blocks, "block"), floor)
+		about += fmt.Sprintf("; verdicts on %s rest on normal noise, on %d they do not", english.Count(plan.Blocks, "block"), floor)
 	}
 	_, err = fmt.Fprintf(c.App.ErrWriter, "tunegate: %s in %s, %s%s\n", report.SheetRuns(rows), english.Count(sessions, "session"),
 		english.Count(plan.Blocks, "block"), about)

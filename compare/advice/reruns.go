@@ -252,7 +252,7 @@ func (m *Plan) split(planner compare.Planner, policy compare.Policy, wish Wish) 
 			m.BestRuns = best
 		}
 	}
-	usual := math.Max(1, m.Before.UsualRuns)
+	usual := math.Max(1, math.Min(m.Before.UsualRuns, m.After.UsualRuns))
 	now := between + within/usual
 	if !(now > 0) {
 		return

@@ -5,7 +5,7 @@ import (
 	"math/rand/v2"
 
 	"tunegate/compare"
-	"tunegate/stats"
+	"tunegate/stats/plan"
 )
 
 // SheetPlan says what a run sheet has to hold.
@@ -95,23 +95,11 @@ func Sheet(p SheetPlan) ([]SheetRow, error) {
 	return rows, nil
 }
 
-// BlocksToSettle is the fewest blocks in which something can be settled at a
-// confidence, for so many scores judged together by Holm's method: by the
-// signed-rank test with one spell a side, by van Elteren's with two.
-func BlocksToSettle(scores, spells int, confidence float64) int {
-	alpha := (1 - confidence) / float64(max(1, scores))
-	pair := stats.Stratum{Before: make([]float64, spells), After: make([]float64, spells)}
-	var strata []stats.Stratum
-	for n := 1; ; n++ {
-		strata = append(strata, pair)
-		p := stats.SmallestSignedRankP(n)
-		if spells > 1 {
-			p = stats.SmallestStratifiedP(strata)
-		}
-		if p <= alpha+1e-12 {
-			return n
-		}
-	}
+// BlocksToSettle is the fewest blocks in which the signed-rank test can settle
+// something at a confidence, for so many scores judged together by Holm's method.
+// Fewer rest on normal noise.
+func BlocksToSettle(scores int, confidence float64) int {
+	return plan.MinRankBlocks((1 - confidence) / float64(max(1, scores)))
 }
 
 // latinSquare returns n orders of n things in which each thing stands at each

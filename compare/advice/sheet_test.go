@@ -111,12 +111,11 @@ func TestSheetRefuses(t *testing.T) {
 	}
 }
 
-// One difference a block: 2/2^6 is the first below 0.05, 2/2^7 below 0.05/2.
-// Two spells a side: 2/6^3 is the first below 0.05. Counting.
+// One difference a block: 2/2^6 is the first below 0.05, 2/2^7 below 0.05/2. Counting.
 func TestBlocksToSettle(t *testing.T) {
-	for _, c := range []struct{ scores, spells, want int }{{1, 1, 6}, {2, 1, 7}, {6, 1, 8}, {1, 2, 3}, {6, 2, 4}} {
-		if got := BlocksToSettle(c.scores, c.spells, 0.95); got != c.want {
-			t.Errorf("%d scores, %d spells: %d blocks, want %d", c.scores, c.spells, got, c.want)
+	for _, c := range []struct{ scores, want int }{{1, 6}, {2, 7}, {6, 8}} {
+		if got := BlocksToSettle(c.scores, 0.95); got != c.want {
+			t.Errorf("%d scores: %d blocks, want %d", c.scores, got, c.want)
 		}
 	}
 }

@@ -20,7 +20,7 @@ func (h *Held) hold(confidence float64) error {
 	canSettle := r.Interval != nil && r.Reaches(1-confidence)
 	estimate, lo, hi, ok := h.Interval()
 	if h.Form == AsLevel {
-		h.Data = h.holdLevel(canSettle, lo, hi)
+		h.Data = h.holdLevel(canSettle && r.CanLevel(confidence), lo, hi)
 		return nil
 	}
 	if h.Form == "" {

@@ -90,7 +90,11 @@ func metricNoteText(n compare.Note) string {
 	case compare.NotePlacements:
 		return say("interval without resampling: with more than %d values the bootstrap and its limit agree", n.Count)
 	case compare.NoteStudent:
-		return say("the interval assumes normal differences; %s cannot settle anything, %d can", english.Count(n.Count, "block"), n.Of)
+		return say("test and interval rest on normal noise: with %s, Student's; from %d on ranks need no shape of noise",
+			english.Count(n.Count, "block"), n.Of)
+	case compare.NoteEqualBlocks:
+		return say("all %s differ by the same amount, so no spread shows and there is no interval; record more digits",
+			english.Count(n.Count, "block"))
 	case compare.NoteConstant:
 		if n.Side == "" {
 			return "every run gave the same value on each side: the readings are too coarse to tell how far apart the sides are; " +
@@ -106,8 +110,8 @@ func metricNoteText(n compare.Note) string {
 	case compare.NoteSessionsPartly:
 		return "some runs have no session label; each of them counts as a session of its own"
 	case compare.NoteUnequalRuns:
-		return say("usually %s a session before, %s after: unequal counts shift medians. Use the same odd number.",
-			usualRuns(n.Values[0]), compare.Decimal(n.Values[1], 12))
+		return say("usually %s a session before, %s after: each session counts by as many of its first runs as one of the other side. "+
+			"Use the same odd number.", usualRuns(n.Values[0]), compare.Decimal(n.Values[1], 12))
 	case compare.NoteFewOnASide:
 		return say("%s %s too little of their spread; the interval may be too narrow. Measure both sides equally often.",
 			english.Count(n.Count, string(n.Replication)), english.Verb(n.Count, "shows", "show"))

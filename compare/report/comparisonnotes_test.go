@@ -63,7 +63,7 @@ func TestComparisonNotes(t *testing.T) {
 		{compare.Note{Kind: compare.NotePlacements, Count: 200}, "placements",
 			"interval without resampling: with more than 200 values the bootstrap and its limit agree"},
 		{compare.Note{Kind: compare.NoteStudent, Count: 5, Of: 6}, "student",
-			"the interval assumes normal differences; 5 blocks cannot settle anything, 6 can"},
+			"test and interval rest on normal noise: with 5 blocks, Student's; from 6 on ranks need no shape of noise"},
 		{compare.Note{Kind: compare.NoteConstant}, "constant",
 			"every run gave the same value on each side: the readings are too coarse to tell how far apart the sides are; record more digits"},
 		{compare.Note{Kind: compare.NoteConstant, Side: "after"}, "constant", "every run after gave the same value: record more digits"},
@@ -77,7 +77,10 @@ func TestComparisonNotes(t *testing.T) {
 		{compare.Note{Kind: compare.NoteSessionsPartly}, "sessions-partly",
 			"some runs have no session label; each of them counts as a session of its own"},
 		{compare.Note{Kind: compare.NoteUnequalRuns, Values: [2]float64{3, 2.5}}, "unequal-runs",
-			"usually 3 runs a session before, 2.5 after: unequal counts shift medians. Use the same odd number."},
+			"usually 3 runs a session before, 2.5 after: each session counts by as many of its first runs as one of the other side. " +
+				"Use the same odd number."},
+		{compare.Note{Kind: compare.NoteEqualBlocks, Count: 4}, "equal-differences",
+			"all 4 blocks differ by the same amount, so no spread shows and there is no interval; record more digits"},
 		{compare.Note{Kind: compare.NoteFewOnASide, Count: 3, Replication: compare.BySession}, "few-on-one-side",
 			"3 sessions show too little of their spread; the interval may be too narrow. Measure both sides " +
 				"equally often."},

@@ -256,7 +256,7 @@ func methodSection(correction compare.Correction, family int, results []*compare
 // testWords is the test of a result by name, and whether it was exact.
 func testWords(r *compare.Result) string {
 	names := map[string]string{
-		compare.TestMannWhitney: "Mann-Whitney", compare.TestSignedRank: "Wilcoxon's signed ranks", compare.TestVanElteren: "van Elteren",
+		compare.TestMannWhitney: "Mann-Whitney", compare.TestSignedRank: "Wilcoxon's signed ranks", compare.TestStudent: "Student's t of the blocks' differences",
 	}
 	how := map[string]string{"exact": "exact given the ties", "normal": "normal approximation", "drawn": "permutations drawn"}[r.Method]
 	return cmp.Or(names[r.Test], r.Test) + ", " + how
@@ -270,8 +270,8 @@ func testDetail(r *compare.Result) string {
 		statistic = "U = " + compare.Decimal(r.Statistic, 12)
 	case compare.TestSignedRank:
 		statistic = "W = " + compare.Decimal(r.Statistic, 12)
-	case compare.TestVanElteren:
-		statistic = "T = " + compare.Decimal(r.Statistic, 4)
+	case compare.TestStudent:
+		statistic = "t = " + compare.Decimal(r.Statistic, 4)
 	}
 	spot := "no loss of any size could be caught"
 	if r.BlindSpot != nil {

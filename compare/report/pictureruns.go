@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"tunegate/compare"
@@ -221,15 +222,8 @@ func (p panelOf) columns(d *drawing, x, v axis) {
 		}
 	}
 	if blocks != nil {
-		var by []column
-		for _, block := range blocks {
-			for _, c := range all {
-				if c.sitting.Block == block {
-					by = append(by, c)
-				}
-			}
-		}
-		all = by
+		order := indexByName(blocks)
+		slices.SortStableFunc(all, func(a, b column) int { return order[a.sitting.Block] - order[b.sitting.Block] })
 	}
 	runs := 0
 	for _, c := range all {

@@ -18,7 +18,7 @@ func RerunsDocument(p RerunsPage) doc.Document {
 	d := doc.Document{Heading: doc.Line{Text: heading, Tone: doc.Strong}, Closing: doc.Line{Text: closing, Tone: doc.Strong},
 		Page: doc.Head{Headline: closing}}
 	basis := doc.Section{Kind: doc.Numbers, Blocks: []doc.Block{flush(planBasis(p))}}
-	common := commonDemands(p.Metrics)
+	common := commonDemands(p.Metrics, p.Confidence)
 	if common != nil {
 		basis.Blocks = append(basis.Blocks, flush("For each: "+strings.Join(common, "; ")))
 	}
@@ -142,13 +142,13 @@ func sheetFor(p RerunsPage, m *advice.Plan) string {
 	if p.Correction == compare.NoCorrection {
 		scores = 1
 	}
-	if m.Test == compare.TestVanElteren {
+	if n := len(m.Blocks); n > 0 && min(m.Before.Sessions, m.After.Sessions) >= 2*n {
 		spells = 2
 	}
 	text := ""
-	blocks := advice.BlocksToSettle(scores, spells, p.Confidence)
+	blocks := advice.BlocksToSettle(scores, p.Confidence)
 	if blocks > m.See.N {
-		text = fmt.Sprintf("; fewer than %s cannot settle anything", english.Count(blocks, "block"))
+		text = fmt.Sprintf("; verdicts on fewer than %s rest on normal noise", english.Count(blocks, "block"))
 	}
 	return p.Commands.Sheet(max(m.See.N, blocks), spells) + writes + text + "."
 }
@@ -162,8 +162,12 @@ func them(names []string) string {
 
 // demands are the lines about what holds whatever the runs say: what it takes to
 // settle anything, and what the policy wants.
-func demands(m *advice.Plan) []string {
+func demands(m *advice.Plan, confidence float64) []string {
 	out := []string{fmt.Sprintf("at least %s, however large the change", perSide(m.Result, m.MinSize))}
+	if m.Replication == compare.ByBlock {
+		out[0] = fmt.Sprintf("at least 2 blocks; verdicts on fewer than %s rest on normal noise",
+			perSide(m.Result, advice.BlocksToSettle(1, confidence)))
+	}
 	if wants := policyWants(m); wants != "" {
 		out = append(out, wants)
 	}
@@ -172,13 +176,13 @@ func demands(m *advice.Plan) []string {
 
 // commonDemands are the demands of several metrics where they are the same for
 // all, so that they are said once; else none.
-func commonDemands(metrics []*advice.Plan) []string {
+func commonDemands(metrics []*advice.Plan, confidence float64) []string {
 	if len(metrics) < 2 {
 		return nil
 	}
-	first := demands(metrics[0])
+	first := demands(metrics[0], confidence)
 	for _, m := range metrics[1:] {
-		if !slices.Equal(demands(m), first) {
+		if !slices.Equal(demands(m, confidence), first) {
 			return nil
 		}
 	}
@@ -199,7 +203,7 @@ func planSection(p RerunsPage, m *advice.Plan, common []string) doc.Section {
 	}
 	add("%s", spreadText(p, m))
 	if common == nil {
-		for _, s := range demands(m) {
+		for _, s := range demands(m, p.Confidence) {
 			add("%s", s)
 		}
 	}

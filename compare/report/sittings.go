@@ -28,9 +28,19 @@ func sittingsOf(p *compare.Pair) (before, after []sitting) {
 			out = append(out, next)
 		}
 		if p.Blocks != nil {
-			slices.SortStableFunc(out, func(a, b sitting) int { return slices.Index(p.Blocks, a.Block) - slices.Index(p.Blocks, b.Block) })
+			at := indexByName(p.Blocks)
+			slices.SortStableFunc(out, func(a, b sitting) int { return at[a.Block] - at[b.Block] })
 		}
 		return out
 	}
 	return side(p.Before), side(p.After)
+}
+
+// indexByName says where names stand in a list.
+func indexByName(names []string) map[string]int {
+	at := map[string]int{}
+	for i, name := range names {
+		at[name] = i
+	}
+	return at
 }

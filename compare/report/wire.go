@@ -116,7 +116,7 @@ func newResultJSON(r *compare.Result) *resultJSON {
 		out.U = &r.Statistic
 	case compare.TestSignedRank:
 		out.W = &r.Statistic
-	case compare.TestVanElteren:
+	case compare.TestStudent:
 		out.T = &r.Statistic
 	}
 	return out

@@ -138,11 +138,11 @@ func inversionCounts(ranked [][]int) (count []float64, ok bool) {
 			if t == 1 {
 				own = insertOne(own, below)
 			} else if below > 0 {
-				own = numeric.Convolve(own, numeric.UntiedCounts(below, t), 1)
+				own = numeric.Convolve(own, numeric.UntiedCounts(below, t))
 			}
 			below += t
 		}
-		count = numeric.Convolve(count, own, 1)
+		count = numeric.Convolve(count, own)
 	}
 	return count, true
 }

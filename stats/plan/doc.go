@@ -3,7 +3,7 @@
 // interval narrow, and what planned sizes would show.
 //
 // A Pilot is what was measured already, in one of several layouts: Samples, Blocks,
-// Strata, Pooled or JointSessions. A Design says what the planned comparison must
+// Pooled or JointSessions. A Design says what the planned comparison must
 // satisfy. New makes a Plan of both, which answers BlindSpot, Size, Precision and
 // Foresee. Changes are after minus before, turned by the caller so that plus is
 // better; a loss is the size of a change for the worse, in the unit of the values.

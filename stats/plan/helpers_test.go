@@ -1,7 +1,5 @@
 package plan
 
-import "tunegate/stats"
-
 // The questions about each layout in one call.
 
 func blindSpot(before, after []float64, margin float64, design Design) (loss float64, ok bool) {
@@ -17,17 +15,9 @@ func needed(before, after []float64, loss float64, design Design) (n int, ok boo
 }
 
 func blocksBlindSpot(differences []float64, margin float64, design Design) (loss float64, ok bool) {
-	return New(Blocks(differences), design).BlindSpot(margin)
+	return New(Blocks(differences, len(differences) < 6), design).BlindSpot(margin)
 }
 
 func blocksNeeded(differences []float64, loss float64, design Design) (n int, ok bool) {
-	return New(Blocks(differences), design).Size(loss, 0)
-}
-
-func strataBlindSpot(strata []stats.Stratum, margin float64, design Design) (loss float64, ok bool) {
-	return New(Strata(strata), design).BlindSpot(margin)
-}
-
-func strataNeeded(strata []stats.Stratum, loss float64, design Design) (n int, ok bool) {
-	return New(Strata(strata), design).Size(loss, 0)
+	return New(Blocks(differences, len(differences) < 6), design).Size(loss, 0)
 }

@@ -3,20 +3,17 @@ package plan
 import (
 	"math"
 	"testing"
-
-	"tunegate/stats"
 )
 
 func somePilots() map[string]Pilot {
 	six := NormalScores(6, 1)
 	estimate := Estimate{Half: 2, SE: 1, DF: 10}
 	return map[string]Pilot{
-		"samples": Samples(six, six),
-		"blocks":  Blocks(six),
-		"strata": Strata([]stats.Stratum{{Before: []float64{0, 1}, After: []float64{0.2, 1.5}},
-			{Before: []float64{0.3, 0.9}, After: []float64{-0.1, 1.1}}, {Before: []float64{0, 0.8}, After: []float64{0.4, 1}}}),
-		"pooled": Pooled(estimate, 6, 4),
-		"joint":  JointSessions(estimate, 6),
+		"samples":    Samples(six, six),
+		"blocks":     Blocks(six, false),
+		"few blocks": Blocks(six[1:5], true),
+		"pooled":     Pooled(estimate, 6, 4),
+		"joint":      JointSessions(estimate, 6),
 	}
 }
 
@@ -50,9 +47,6 @@ func TestPlansScale(t *testing.T) {
 		p, doubled := New(pilot, design), New(pilot.Scaled(2), design)
 		loss, ok := p.BlindSpot(0.1)
 		twice, ok2 := doubled.BlindSpot(0.2)
-		if name == "strata" && !ok && !ok2 { // three blocks of two and two cannot settle at 95 %
-			continue
-		}
 		if !ok || !ok2 || math.Abs(twice-2*loss) > 1e-9 {
 			t.Errorf("%s: blind spots %v, %v and %v, %v of the doubled spread", name, loss, ok, twice, ok2)
 		}
@@ -69,10 +63,10 @@ func TestPlansScale(t *testing.T) {
 	}
 }
 
-// By counting: 2 / C(8, 4) = 0.029, 2 / 2^6 = 0.031, 2 / 6^3 = 0.009 of three
-// blocks of two and two, 2 / 6^4 = 0.0015 of four scores with two runs a side.
+// By counting: 2 / C(8, 4) = 0.029, 2 / 2^6 = 0.031; Student's test
+// reaches any p with two blocks; 2 / 6^4 = 0.0015 of four scores with two runs a side.
 func TestMinSize(t *testing.T) {
-	want := map[string]int{"samples": 4, "blocks": 6, "strata": 3, "pooled": 2, "joint": 4}
+	want := map[string]int{"samples": 4, "blocks": 6, "few blocks": 2, "pooled": 2, "joint": 4}
 	for name, pilot := range somePilots() {
 		if got := pilot.MinSize(0.05); got != want[name] {
 			t.Errorf("%s: %d, want %d", name, got, want[name])
@@ -86,10 +80,7 @@ func TestSpreadByHand(t *testing.T) {
 		sd, free float64
 	}{
 		{Samples([]float64{1, 2, 3}, []float64{4, 6, 8}), math.Sqrt(2.5), 4}, // variances 1 and 4
-		{Blocks([]float64{1, 2, 3}), 1, 2},
-		// About their medians: -1 1, -2 2 before, -2 2, 0 after; variances 10/3 and 4.
-		{Strata([]stats.Stratum{{Before: []float64{1, 3}, After: []float64{0, 4}}, {Before: []float64{5, 9}, After: []float64{7}}}),
-			math.Sqrt((10./3 + 4) / 2), 3},
+		{Blocks([]float64{1, 2, 3}, true), 1, 2},
 	} {
 		if got := c.pilot.Spread(); math.Abs(got-c.sd) > 1e-12 || c.pilot.DF() != c.free {
 			t.Errorf("%v: spread %v on %v, want %v on %v", c.pilot, got, c.pilot.DF(), c.sd, c.free)
@@ -111,8 +102,7 @@ func TestForeseeLimits(t *testing.T) {
 		"no pilot":         nil,
 		"constant sides":   Samples(constant, constant),
 		"one value":        Samples([]float64{1}, five),
-		"constant blocks":  Blocks(constant),
-		"constant strata":  Strata([]stats.Stratum{{Before: constant, After: constant}}),
+		"constant blocks":  Blocks(constant, true),
 		"an unknown error": Pooled(Estimate{}, 5, 2),
 	} {
 		p := New(pilot, design)

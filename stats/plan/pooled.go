@@ -46,12 +46,8 @@ func (p pooled) DF() float64 { return p.Estimate.DF }
 func (p pooled) Scaled(factor float64) Pilot { return pooled{p.scaled(factor), p.runs, p.scores} }
 
 func (p pooled) MinSize(alpha float64) int {
-	each := make([]stats.Stratum, p.scores)
 	for n := 2; ; n++ {
-		for i := range each {
-			each[i] = stats.Stratum{Before: make([]float64, n), After: make([]float64, n)}
-		}
-		if stats.SmallestStratifiedP(each) <= alpha+numeric.Slack {
+		if 2*math.Pow(stats.SmallestP(n, n)/2, float64(p.scores)) <= alpha+numeric.Slack { // assignments multiply
 			return n
 		}
 	}

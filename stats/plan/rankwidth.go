@@ -77,11 +77,3 @@ func (s *studentRatio) at(df float64) float64 {
 	i := min(max(0, int(place)), len(s.ratio)-2)
 	return s.ratio[i] + (place-float64(i))*(s.ratio[i+1]-s.ratio[i])
 }
-
-// regionEnd is the upper end of the inverted rank test for sorted differences.
-func regionEnd(d []float64, critical int) float64 {
-	if critical < 1 {
-		return math.Inf(1)
-	}
-	return d[len(d)-critical]
-}

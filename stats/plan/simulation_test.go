@@ -228,3 +228,11 @@ func TestBlindSpotRepetitions(t *testing.T) {
 		t.Errorf("off by %.3f of the loss", root)
 	}
 }
+
+// regionEnd is the upper end of the inverted rank test for sorted differences.
+func regionEnd(d []float64, critical int) float64 {
+	if critical < 1 {
+		return math.Inf(1)
+	}
+	return d[len(d)-critical]
+}

@@ -48,12 +48,12 @@ func gaussianBinomial(m, n int) []float64 {
 	return f
 }
 
-// Convolve adds an independent count, its index times step, to a distribution.
-// The counts of many strata multiply beyond a float64, so the result is scaled
+// Convolve adds an independent count to a distribution.
+// The counts of many groups multiply beyond a float64, so the result is scaled
 // by a power of two, which rounds nothing, to a sum between 1 and 4.
-func Convolve(a, b []float64, step int) []float64 {
+func Convolve(a, b []float64) []float64 {
 	scale := math.Ldexp(1, -math.Ilogb(Sum(b)))
-	out := make([]float64, len(a)+(len(b)-1)*step)
+	out := make([]float64, len(a)+len(b)-1)
 	if shrink := math.Ldexp(1, -math.Ilogb(Sum(a))); shrink != 1 {
 		a = slices.Clone(a)
 		for i := range a {
@@ -66,7 +66,7 @@ func Convolve(a, b []float64, step int) []float64 {
 		}
 		w *= scale
 		for i, v := range a {
-			out[i+j*step] += v * w
+			out[i+j] += v * w
 		}
 	}
 	return out

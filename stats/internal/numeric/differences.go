@@ -3,7 +3,6 @@ package numeric
 import (
 	"math"
 	"slices"
-	"sort"
 	"sync"
 )
 
@@ -31,11 +30,7 @@ func MedianDifference(x, y []float64) float64 {
 
 // KthDifference returns the k-th smallest (from 1) of the m n differences
 // y_j - x_i, for x and y in ascending order: selection in a matrix with sorted
-// rows and columns. Rows are cut at pivots that a count of all differences
-// takes m + n steps for, as by Johnson and Mizoguchi (SIAM Journal on Computing
-// 7:147-153, 1978); the pivots come from a sample of what is left, one on
-// either side of the rank that is sought (after Floyd and Rivest, Communications
-// of the ACM 18:165-172, 1975). They decide how long it takes and nothing else.
+// rows and columns.
 func KthDifference(x, y []float64, k int) float64 {
 	m, n := len(x), len(y)
 	if m*n <= 256 {
@@ -49,59 +44,84 @@ func KthDifference(x, y []float64, k int) float64 {
 	}
 	space := rowBounds.Get().(*[]int)
 	defer rowBounds.Put(space)
-	*space = slices.Grow((*space)[:0], 4*m)[:4*m]
-	rows := *space
-	lo, hi := rows[:m], rows[m:2*m] // row i still holds y[lo[i]:hi[i]]
-	below, upTo := rows[2*m:3*m], rows[3*m:]
-	for i := range hi {
-		lo[i], hi[i] = 0, n
+	r := newRows(space, m)
+	for i := range m {
+		r.lo[i], r.hi[i] = 0, n
 	}
-	out := 0 // differences certainly smaller
+	r.value = func(i, j int) float64 { return y[j] - x[i] }
+	r.count = func(d float64, to []int, orEqual bool) int { return CountDifferences(x, y, d, to, orEqual) }
+	return r.kth(k, m*n, 2*(m+n))
+}
+
+// rowBounds holds working space of KthDifference, which is called a dozen times for
+// each metric.
+var rowBounds = sync.Pool{New: func() any { return new([]int) }}
+
+// rows is what is left of a matrix with ascending rows and sorted columns: of row
+// i the columns from lo[i] to before hi[i].
+type rows struct {
+	lo, hi, below, upTo []int // below and upTo are working space
+	value               func(i, j int) float64
+	// count counts the values below v (up to and with v if orEqual), and writes for
+	// each row the column at which they end.
+	count func(v float64, to []int, orEqual bool) int
+}
+
+func newRows(space *[]int, m int) *rows {
+	*space = slices.Grow((*space)[:0], 4*m)[:4*m]
+	s := *space
+	return &rows{lo: s[:m], hi: s[m : 2*m], below: s[2*m : 3*m], upTo: s[3*m:]}
+}
+
+// kth returns the k-th smallest (from 1) of so many values. Rows are cut at pivots
+// until at most enough are left; counting takes as many steps as there are rows and
+// columns, as by Johnson and Mizoguchi (SIAM Journal on Computing 7:147-153, 1978).
+// The pivots come from a sample of what is left, one on either side of the rank that
+// is sought (after Floyd and Rivest, Communications of the ACM 18:165-172, 1975).
+// They decide how long it takes and nothing else.
+func (r *rows) kth(k, left, enough int) float64 {
+	out := 0 // values certainly smaller
 	g := pivotSeed
 	var sample [pivotSample]float64
 	alone := false // one pivot, which is sure to take something away where many are tied
-	for left := m * n; left > 2*(m+n); {
-		sampleDifferences(x, y, lo, hi, left, &g, sample[:])
+	for left > enough {
+		r.sample(left, &g, sample[:])
 		slices.Sort(sample[:])
 		at := min((k-out)*pivotSample/left, pivotSample-1)
 		low, high := sample[max(0, at-pivotReach)], sample[min(at+pivotReach, pivotSample-1)]
 		if alone {
 			low, high = sample[at], sample[at]
 		}
-		under := CountDifferences(x, y, low, below, false)
-		notOver := CountDifferences(x, y, high, upTo, true)
+		under := r.count(low, r.below, false)
+		notOver := r.count(high, r.upTo, true)
 		switch {
 		case k <= under:
-			copy(hi, below)
+			copy(r.hi, r.below)
 		case k > notOver:
-			copy(lo, upTo)
+			copy(r.lo, r.upTo)
 			out = notOver
 		case low == high:
 			return low
 		default:
-			copy(lo, below)
-			copy(hi, upTo)
+			copy(r.lo, r.below)
+			copy(r.hi, r.upTo)
 			out = under
 		}
 		now := 0
-		for i := range lo {
-			now += hi[i] - lo[i]
+		for i := range r.lo {
+			now += r.hi[i] - r.lo[i]
 		}
 		alone = !alone && 4*now > 3*left
 		left = now
 	}
-	rest := make([]float64, 0, 2*(m+n))
-	for i, a := range x {
-		for _, b := range y[lo[i]:hi[i]] {
-			rest = append(rest, b-a)
+	rest := make([]float64, 0, left)
+	for i := range r.lo {
+		for j := r.lo[i]; j < r.hi[i]; j++ {
+			rest = append(rest, r.value(i, j))
 		}
 	}
 	return SelectKth(rest, k-1-out)
 }
-
-// rowBounds holds working space of KthDifference, which is called a dozen times for
-// each metric.
-var rowBounds = sync.Pool{New: func() any { return new([]int) }}
 
 const (
 	pivotSample = 128
@@ -110,19 +130,19 @@ const (
 	pivotSeed  = uint64(1975)
 )
 
-// sampleDifferences fills sample with differences that are left, one from each
-// of as many equal stretches of them, row by row.
-func sampleDifferences(x, y []float64, lo, hi []int, left int, g *uint64, sample []float64) {
-	row, before := 0, 0 // differences left in the rows before
-	for s := range sample {
+// sample fills into with values that are left, one from each of as many equal
+// stretches of them, row by row.
+func (r *rows) sample(left int, g *uint64, into []float64) {
+	row, before := 0, 0 // values left in the rows before
+	for s := range into {
 		*g = *g*6364136223846793005 + 1442695040888963407 // Knuth's MMIX generator
-		share := (float64(s) + float64(*g>>11)/(1<<53)) / float64(len(sample))
+		share := (float64(s) + float64(*g>>11)/(1<<53)) / float64(len(into))
 		at := min(int(share*float64(left)), left-1)
-		for at-before >= hi[row]-lo[row] {
-			before += hi[row] - lo[row]
+		for at-before >= r.hi[row]-r.lo[row] {
+			before += r.hi[row] - r.lo[row]
 			row++
 		}
-		sample[s] = y[lo[row]+at-before] - x[row]
+		into[s] = r.value(row, r.lo[row]+at-before)
 	}
 }
 
@@ -138,17 +158,4 @@ func CountDifferences(x, y []float64, d float64, count []int, orEqual bool) int 
 		total += j
 	}
 	return total
-}
-
-// WalshAverages lists the means of all pairs of values, each with itself as well,
-// in ascending order.
-func WalshAverages(d []float64) []float64 {
-	w := make([]float64, 0, len(d)*(len(d)+1)/2)
-	for i, a := range d {
-		for _, b := range d[i:] {
-			w = append(w, Mid(a, b))
-		}
-	}
-	sort.Float64s(w)
-	return w
 }
