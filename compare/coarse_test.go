@@ -35,7 +35,7 @@ func TestCoarseReadings(t *testing.T) {
 		in = in.Including(stats.HodgesLehmann(c.before, c.after))
 		widen := 0.0
 		if c.tick > 0 {
-			widen = stats.RoundingAllowance(c.before, c.after, c.tick)
+			widen = stats.RoundingAllowance(c.before, c.after, [2]float64{c.tick, c.tick})
 		}
 		if lo, hi := in.Lo-widen, in.Hi+widen; !ok || !comparetest.Near(r.Interval[0], lo, 1e-9) || !comparetest.Near(r.Interval[1], hi, 1e-9) ||
 			r.Resolution != c.tick {
@@ -55,7 +55,7 @@ func TestCoarseReadings(t *testing.T) {
 	in, _ := stats.ChangeInterval(stats.SpreadTies(logs(60, 60, 61, 60, 60), over),
 		stats.SpreadTies(logs(63, 62, 63, 63, 63), over), 0.95, 1000,
 		3)
-	widen := stats.RoundingAllowance([]float64{60, 60, 61, 60, 60}, []float64{63, 62, 63, 63, 63}, 1) / 60
+	widen := stats.RoundingAllowance([]float64{60, 60, 61, 60, 60}, []float64{63, 62, 63, 63, 63}, [2]float64{1, 1}) / 60
 	if lo, hi := math.Expm1(in.Lo-widen), math.Expm1(in.Hi+widen); widen == 0 || !comparetest.Near(r.Interval[0], lo, 1e-12) ||
 		!comparetest.Near(r.Interval[1], hi, 1e-12) {
 		t.Errorf("interval %v, want %v to %v", *r.Interval, lo, hi)

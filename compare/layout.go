@@ -2,7 +2,6 @@ package compare
 
 import (
 	"math"
-	"slices"
 	"sort"
 
 	"tunegate/stats"
@@ -24,8 +23,9 @@ type layout interface {
 	// range says nothing.
 	extent() (lo, hi float64, ok bool)
 	// rounding is by how much readings in steps move the ends of the interval, in
-	// the metric's unit; coarse says that they are coarse for their spread.
-	rounding(p *Pair) (widening float64, coarse bool)
+	// the metric's unit; coarse is the step where they are coarse for their spread,
+	// else 0.
+	rounding(p *Pair) (widening, coarse float64)
 	// changes calls add for the differences of which the estimate is the middle;
 	// thinned says that there are too many to take them all.
 	changes(add func(before, after []float64)) (thinned bool)
@@ -38,7 +38,7 @@ type estimate struct {
 	test        string
 	statistic   float64
 	p, pUsed    float64
-	method      string  // "exact", "normal" or "drawn"
+	method      string  // "exact", "normal" or "none"
 	superiority float64 // share of comparisons in which after is larger
 	shift       float64
 	interval    [2]float64
@@ -48,11 +48,10 @@ type estimate struct {
 
 // The tests, as results name them.
 const (
-	TestMannWhitney       = "mann-whitney"
-	TestSignedRank        = "signed-rank"
-	TestVanElteren        = "van-elteren"
-	TestPooledPermutation = "pooled permutation"
-	TestJointPermutation  = "joint permutation"
+	TestMannWhitney = "mann-whitney"
+	TestSignedRank  = "signed-rank"
+	TestVanElteren  = "van-elteren"
+	TestNone        = "none" // of a suite of few passes
 )
 
 func exactOrNormal(exact bool) string {
@@ -72,8 +71,8 @@ func sideBySide(m Metric, samplesOf func(keep func(Observation) bool) ([2]Sample
 		return nil, err
 	}
 	unblocked := func(sides [2]Sample, excluded *Exclusion) *Pair {
-		step := resolutionOf(m, sides)
-		return &Pair{Metric: m, Before: sides[0], After: sides[1], Excluded: excluded, resolution: step, layout: newTwoSamples(m, sides, step)}
+		steps := resolutionOf(m, sides)
+		return &Pair{Metric: m, Before: sides[0], After: sides[1], Excluded: excluded, resolution: steps, layout: newTwoSamples(m, sides, steps)}
 	}
 	var blocks []string
 	for label := range sides[0].blocked {
@@ -157,24 +156,21 @@ type twoSamples struct {
 	unit       Replication
 }
 
-// newTwoSamples takes the step of readings in steps, 0 for fine ones.
-func newTwoSamples(m Metric, sides [2]Sample, resolution float64) twoSamples {
+// newTwoSamples takes the steps of both sides' readings, 0 for none.
+func newTwoSamples(m Metric, sides [2]Sample, resolution [2]float64) twoSamples {
 	l := twoSamples{before: sides[0].Values, after: sides[1].Values, unit: ByRun}
 	if sides[0].Sessions > 0 || sides[1].Sessions > 0 {
 		l.unit = BySession
 	}
 	l.spread = [2][]float64{l.before, l.after}
 	constant := func(x []float64) bool { return x[0] == x[len(x)-1] }
-	if resolution == 0 || constant(l.before) || constant(l.after) {
+	if resolution[0] == 0 || constant(l.before) || constant(l.after) {
 		return l // a constant side says nothing of where in its step it lies
 	}
-	at := func(v float64) float64 {
-		if m.Scale == Ratio {
-			return resolution / math.Exp(v)
-		}
-		return resolution
+	l.spreadTies = true
+	for i := range l.spread {
+		l.spread[i] = stats.SpreadTies(l.spread[i], func(v float64) float64 { return m.asCompared(resolution[i], v) })
 	}
-	l.spread, l.spreadTies = [2][]float64{stats.SpreadTies(l.before, at), stats.SpreadTies(l.after, at)}, true
 	return l
 }
 
@@ -206,19 +202,22 @@ func (l twoSamples) extent() (lo, hi float64, ok bool) {
 	return a[0] - b[len(b)-1], a[len(a)-1] - b[0], true
 }
 
-func (l twoSamples) rounding(p *Pair) (float64, bool) {
-	return roundingOf(p.Before.InUnit(p.Metric), p.After.InUnit(p.Metric), p.resolution, stats.RoundingAllowance)
-}
-
-// roundingOf applies a rule for coarse readings. A single value shows no spread.
-func roundingOf(b, a []float64, resolution float64, allowance func(b, a []float64, tick float64) float64) (widening float64, coarse bool) {
-	widening = allowance(b, a, resolution)
-	return widening, min(len(b), len(a)) > 1 && (widening > 0 || stats.Coarse(b, a, resolution))
+func (l twoSamples) rounding(p *Pair) (widening, coarse float64) {
+	b, a := p.Before.InUnit(p.Metric), p.After.InUnit(p.Metric)
+	if widening = stats.RoundingAllowance(b, a, p.resolution); min(len(b), len(a)) < 2 { // a single value shows no spread
+		return widening, 0
+	}
+	for i, side := range [2][]float64{b, a} {
+		if widening > 0 && p.resolution[i] >= widening || stats.Coarse(side, p.resolution[i]) {
+			coarse = math.Max(coarse, p.resolution[i])
+		}
+	}
+	return widening, coarse
 }
 
 // roundingInBlocks is that of differences within blocks: what varies from block to
 // block is no spread.
-func roundingInBlocks(l layout, p *Pair) (float64, bool) {
+func roundingInBlocks(l layout, p *Pair) (widening, coarse float64) {
 	at := p.unitAt()
 	var within []float64
 	l.changes(func(before, after []float64) {
@@ -228,7 +227,11 @@ func roundingInBlocks(l layout, p *Pair) (float64, bool) {
 			}
 		}
 	})
-	return roundingOf(within, within, p.resolution, stats.CoarseWidening)
+	step := p.step()
+	if widening = stats.CoarseWidening(within, step); len(within) > 1 && (widening > 0 || stats.Coarse(within, step)) {
+		coarse = step
+	}
+	return widening, coarse
 }
 
 func (l twoSamples) pilot(estimate) plan.Pilot { return plan.Samples(l.before, l.after) }
@@ -278,7 +281,7 @@ func (l blockDifferences) measure(t Terms) estimate {
 
 func (l blockDifferences) extent() (lo, hi float64, ok bool) { return 0, 0, false }
 
-func (l blockDifferences) rounding(p *Pair) (float64, bool) { return roundingInBlocks(l, p) }
+func (l blockDifferences) rounding(p *Pair) (widening, coarse float64) { return roundingInBlocks(l, p) }
 
 func (l blockDifferences) changes(add func(before, after []float64)) bool {
 	add([]float64{0}, l.differences)
@@ -306,7 +309,7 @@ func (l spelledBlocks) measure(t Terms) estimate {
 
 func (l spelledBlocks) extent() (lo, hi float64, ok bool) { return 0, 0, false }
 
-func (l spelledBlocks) rounding(p *Pair) (float64, bool) { return roundingInBlocks(l, p) }
+func (l spelledBlocks) rounding(p *Pair) (widening, coarse float64) { return roundingInBlocks(l, p) }
 
 func (l spelledBlocks) changes(add func(before, after []float64)) bool {
 	for _, s := range l.strata {
@@ -317,26 +320,35 @@ func (l spelledBlocks) changes(add func(before, after []float64)) bool {
 
 func (l spelledBlocks) pilot(estimate) plan.Pilot { return plan.Strata(l.strata) }
 
-// resolutionOf is the step of readings in steps, in the metric's unit; 0 where
-// they are fine, or where there are too few to show one.
-func resolutionOf(m Metric, sides [2]Sample) float64 {
+// resolutionOf are the steps of both sides' readings, in the metric's unit; 0 where
+// there are too few to show one.
+func resolutionOf(m Metric, sides [2]Sample) (steps [2]float64) {
 	if sides[0].Runs < 2 || sides[1].Runs < 2 {
-		return 0
+		return steps
 	}
-	all := slices.Concat(sides[0].Raw, sides[1].Raw)
-	stats.Sort(all)
-	tick := stats.Resolution(all)
-	if m.Unit == ShareOfTime {
-		// Worked out from all readings of a run, not read off in steps: where
-		// it is 0 before and 100 after, 100 is no step. The last digit of a
-		// whole percentage is taken for one.
-		tick = math.Min(tick, 1)
+	steps = stats.Resolutions(sides[0].Raw, sides[1].Raw)
+	for i := range steps {
+		if m.Unit == ShareOfTime {
+			// Worked out from all readings of a run, not read off in steps: where
+			// it is 0 before and 100 after, 100 is no step. The last digit of a
+			// whole percentage is taken for one.
+			steps[i] = math.Min(steps[i], 1)
+		}
+		if m.Scale == Ratio { // steps are counted from zero, so none is larger than a reading
+			steps[i] = math.Min(steps[i], math.Min(sides[0].Min, sides[1].Min))
+		}
 	}
-	if !stats.OnGrid(tick, all) {
-		return 0
-	}
-	if m.Scale == Ratio { // steps are counted from zero, so none is larger than a reading
-		tick = math.Min(tick, all[0])
-	}
-	return tick
+	return steps
 }
+
+// asCompared is the size of a small difference in the metric's unit at a compared
+// value, as it is compared.
+func (m Metric) asCompared(step, at float64) float64 {
+	if m.Scale == Ratio {
+		return step / math.Exp(at)
+	}
+	return step
+}
+
+// step is the larger step of both sides.
+func (p *Pair) step() float64 { return math.Max(p.resolution[0], p.resolution[1]) }

@@ -59,6 +59,11 @@ func comparisonNoteText(n compare.Note) string {
 		return say("no mean of %s: it is measured in different units", n.Suite)
 	case compare.NoteNoCommonBlock:
 		return say("no %s: no block holds every score on both sides", compare.SuiteWord(n.Suite))
+	case compare.NoteNoCommonSession:
+		return say("no %s: on a side no session holds every score; run all of them in each session, under one label",
+			compare.SuiteWord(n.Suite))
+	case compare.NoteNoCommonPass:
+		return say("no %s: on a side no pass holds every score; run all of them in each pass", compare.SuiteWord(n.Suite))
 	case compare.NoteSomeBlocks:
 		return say("no %s: some scores are compared in blocks and some are not; the two are never mixed", compare.SuiteWord(n.Suite))
 	case compare.NoteSomeLabels:
@@ -133,16 +138,14 @@ func suiteNoteText(n compare.Note) string {
 		return "together these scores settle what none of them settles alone"
 	case compare.NoteIncompleteBlocks:
 		return say("%d of %d blocks hold every score of it; the others are left out", n.Count, n.Of)
-	case compare.NoteSharedLuck:
-		return say("its scores rise and fall together from run to run (p = %.2g), so the first runs of all scores count as one, and so on; "+
-			"label each pass in a column `session`", n.Value)
-	case compare.NoteIndependentScores:
-		return "takes the scores' runs for independent of each other; where one pass ran all of them, its luck is in all of them: " +
-			"label each pass in a column `session`"
 	case compare.NoteIncompleteSessions:
-		return "some sessions lack some of its scores: sessions are resampled and exchanged whole, whatever they hold"
-	case compare.NoteTooIncomplete:
-		return "too few sessions hold each of its scores to give it an interval"
+		return say("%d of %d sessions lack a score and are left out of it; run every score in each session", n.Count, n.Of)
+	case compare.NotePasses:
+		return "without sessions the first runs of all scores are taken for one pass, and so on; label each pass in a column `session`"
+	case compare.NoteIncompletePasses:
+		return say("%d of %d passes lack a score and are left out of it", n.Count, n.Of)
+	case compare.NoteFewPasses:
+		return say("below %d passes a side its interval assumes normal noise, so it gets no verdict", n.Count)
 	case compare.NoteArithmetic:
 		return say("the average of the scores' percentages is %+.*f %%, their geometric mean %+.*f %%: ratios multiply, "+
 			"and an average of percentages changes its answer with the side that counts as 100 %%",

@@ -93,7 +93,7 @@ func (c Commands) cannotSettle(confidence float64, r *compare.Result, of string)
 	}
 	never := fmt.Sprintf("%s can never call anything a gain or a loss at %s %%%s", counts(r), level(confidence), among)
 	could := perSide(r, r.MinSampleSize) + " could"
-	if r.Replication != compare.ByBlock && min(r.Replicates[0], r.Replicates[1]) < 2 {
+	if r.MinP >= 1 || r.Replication != compare.ByBlock && min(r.Replicates[0], r.Replicates[1]) < 2 {
 		return never + "; " + could
 	}
 	text := fmt.Sprintf("%s: even a perfect split gives p = %s; %s", never, probability(r.MinP), could)
