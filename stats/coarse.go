@@ -27,16 +27,12 @@ const unlikelyShare = 5e-4
 // readings have a step, too: one far below their spread. It is 1 without values.
 func Resolution(samples ...[]float64) float64 {
 	p := sharedPlace(numeric.Sorted(slices.Concat(samples...)), MaxAbs(samples...))
-	step, common, repeats := math.Inf(1), 0.0, false
+	step, common, repeats := numeric.SmallestGap(p.shared), 0.0, false
 	for i := 1; i < len(p.shared); i++ {
 		rounding := 1e-9 * math.Abs(p.shared[i])
-		gap := p.shared[i] - p.shared[i-1]
-		if gap <= rounding {
+		if gap := p.shared[i] - p.shared[i-1]; gap <= rounding {
 			repeats = true
-			continue
-		}
-		step = math.Min(step, gap)
-		if common == 0 || common > p.place*1.5 {
+		} else if common == 0 || common > p.place*1.5 {
 			common = commonDivisor(gap, common, rounding)
 		}
 	}

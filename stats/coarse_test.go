@@ -33,7 +33,7 @@ func TestResolution(t *testing.T) { // counting
 		{[][]float64{{60, 60, 61, 60, 61}, {62, 62.03, 61, 62, 62}}, 1},
 		{[][]float64{{60, 60, 60, 60, 60}, {60, 60, 60.47, 60, 60}}, 1},
 		{[][]float64{{60, 60, 61, 60, 61}, {62.1, 62.03, 61.4, 62, 62}}, 0.1}, // three in ten are too many for slips, one is not
-		{[][]float64{tens(60, tens(61, 60.33, 60.67, 60.5)...)}, 1},            // averages
+		{[][]float64{tens(60, tens(61, 60.33, 60.67, 60.5)...)}, 1},           // averages
 		{[][]float64{tens(78, tens(78.5, 78.43)...)}, 0.5},
 		{[][]float64{tens(15.6, tens(31.2, 46.8, 17.43)...)}, 15.6}, // a clock's ticks
 		{[][]float64{tens(60, tens(60, 60.5, 60.5, 60.5)...)}, 0.5}, // one value repeats too often for a slip
