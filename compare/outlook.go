@@ -27,7 +27,8 @@ type Outlook struct {
 func (m *Measurement) Outlook(j Judgement, confidence float64, policy Policy) Outlook {
 	alpha := math.Min(j.CriticalP, 1-confidence)
 	planner := m.Planner(plan.Design{Confidence: confidence, Alpha: j.CriticalP, Power: power}, policy)
-	o := Outlook{planner: planner, CanSettle: m.MinP <= alpha+slack && m.Interval != nil, MinSampleSize: max(planner.Pilot.MinSize(alpha), m.minSize),
+	o := Outlook{planner: planner, CanSettle: m.MinP <= alpha+slack && m.Interval != nil,
+		MinSampleSize: max(planner.Pilot.MinSize(alpha), m.minSize),
 		MaxConfidence: math.Max(0, 1-m.MinP*(1-confidence)/j.CriticalP)}
 	if m.Role == Info {
 		return o
