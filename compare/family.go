@@ -35,13 +35,7 @@ func (t Terms) FamilyOf(all ...[]*Measurement) (f Family) {
 
 // takesShare reports whether a measurement could be settled by itself; one that
 // cannot costs the others nothing.
-func (t Terms) takesShare(m *Measurement) bool {
-	switch m.layout.(type) {
-	case pooledLayout:
-		return false
-	}
-	return m.Reaches(1 - t.Confidence)
-}
+func (t Terms) takesShare(m *Measurement) bool { return m.Reaches(1 - t.Confidence) }
 
 // corrected lists the p of the verdicts: of each measurement the larger of its own
 // and the one that is corrected for the others. Each list is of one pair of sides.
@@ -114,12 +108,7 @@ func (t Terms) permuted(all [][]*Measurement, p [][]float64) {
 }
 
 // stepCompared is the step of readings in steps, as they are compared.
-func (p *Pair) stepCompared() float64 {
-	if p.resolution == 0 {
-		return 0
-	}
-	return p.resolution / p.unitAt()
-}
+func (p *Pair) stepCompared() float64 { return p.step() / p.unitAt() }
 
 // bySession lists a side's values that count once in an order that does not hang on
 // the order of rows, and the labels in that order. Runs without a label keep their

@@ -115,7 +115,7 @@ func TestSuiteRejudged(t *testing.T) {
 	b, a := suiteData(comparetest.Factory, 4, 6, 1, false, apart(1, 100)), suiteData(comparetest.Boost, 4, 6, 1, false, apart(2, 95))
 	c := comparedSuite(t, b, a, compare.Policy{})
 	again := c.Rejudged(c.Suite.Result, c.JudgeAs(c.Suite.Measurement, 0.2, 3), compare.Policy{})
-	for _, kind := range []compare.NoteKind{compare.NoteIndependentScores, compare.NoteRealAlone} {
+	for _, kind := range []compare.NoteKind{compare.NotePasses, compare.NoteRealAlone} {
 		if !comparetest.Kinds(again.Notes)[kind] {
 			t.Errorf("no note %s: %v", kind, again.Notes)
 		}

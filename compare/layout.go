@@ -28,8 +28,9 @@ type layout interface {
 	// range says nothing.
 	extent() (lo, hi float64, ok bool)
 	// rounding is by how much readings in steps move the ends of the interval, in
-	// the metric's unit; coarse says that they are coarse for their spread.
-	rounding(p *Pair) (widening float64, coarse bool)
+	// the metric's unit; coarse is the step where they are coarse for their spread,
+	// else 0.
+	rounding(p *Pair) (widening, coarse float64)
 	// changes calls add for the differences of which the estimate is the middle;
 	// thinned says that there are too many to take them all.
 	changes(add func(before, after []float64)) (thinned bool)
@@ -46,7 +47,7 @@ type estimate struct {
 	test        string
 	statistic   float64
 	p, pUsed    float64
-	method      string  // "exact", "normal" or "drawn"
+	method      string  // "exact", "normal" or "none"
 	superiority float64 // share of comparisons in which after is larger
 	shift       float64
 	interval    [2]float64
@@ -56,11 +57,10 @@ type estimate struct {
 
 // The tests, as results name them.
 const (
-	TestMannWhitney       = "mann-whitney"
-	TestSignedRank        = "signed-rank"
-	TestStudent           = "student"
-	TestPooledPermutation = "pooled permutation"
-	TestJointPermutation  = "joint permutation"
+	TestMannWhitney = "mann-whitney"
+	TestSignedRank  = "signed-rank"
+	TestStudent     = "student"
+	TestNone        = "none" // of a suite of few passes
 )
 
 func exactOrNormal(exact bool) string {
@@ -166,7 +166,7 @@ func matchRuns(m Metric, sides [2]Sample, blocks []string) (out [2]Sample, match
 // newBlocks makes one difference a block, between the means of its spells.
 func newBlocks(p *Pair) blockDifferences {
 	m, n := float64(p.Before.Sessions), float64(p.After.Sessions)
-	l := blockDifferences{minError: p.resolution / p.unitAt() * math.Sqrt((1/m+1/n)/12)}
+	l := blockDifferences{minError: p.stepCompared() * math.Sqrt((1/m+1/n)/12)}
 	for _, label := range p.Blocks {
 		var means, sizes [2]float64
 		for i, side := range p.sides() {
@@ -195,24 +195,21 @@ type twoSamples struct {
 	unit       Replication
 }
 
-// newTwoSamples takes the step of readings in steps, 0 for fine ones.
-func newTwoSamples(m Metric, sides [2]Sample, resolution float64) twoSamples {
+// newTwoSamples takes the steps of both sides' readings, 0 for none.
+func newTwoSamples(m Metric, sides [2]Sample, resolution [2]float64) twoSamples {
 	l := twoSamples{before: sides[0].Values, after: sides[1].Values, unit: ByRun}
 	if sides[0].Sessions > 0 || sides[1].Sessions > 0 {
 		l.unit = BySession
 	}
 	l.spread = [2][]float64{l.before, l.after}
 	constant := func(x []float64) bool { return x[0] == x[len(x)-1] }
-	if resolution == 0 || constant(l.before) || constant(l.after) {
+	if resolution[0] == 0 || constant(l.before) || constant(l.after) {
 		return l // a constant side says nothing of where in its step it lies
 	}
-	at := func(v float64) float64 {
-		if m.Scale == Ratio {
-			return resolution / math.Exp(v)
-		}
-		return resolution
+	l.spreadTies = true
+	for i := range l.spread {
+		l.spread[i] = stats.SpreadTies(l.spread[i], func(v float64) float64 { return m.asCompared(resolution[i], v) })
 	}
-	l.spread, l.spreadTies = [2][]float64{stats.SpreadTies(l.before, at), stats.SpreadTies(l.after, at)}, true
 	return l
 }
 
@@ -244,14 +241,17 @@ func (l twoSamples) extent() (lo, hi float64, ok bool) {
 	return a[0] - b[len(b)-1], a[len(a)-1] - b[0], true
 }
 
-func (l twoSamples) rounding(p *Pair) (float64, bool) {
-	return roundingOf(p.Before.InUnit(p.Metric), p.After.InUnit(p.Metric), p.resolution, stats.RoundingAllowance)
-}
-
-// roundingOf applies a rule for coarse readings. A single value shows no spread.
-func roundingOf(b, a []float64, resolution float64, allowance func(b, a []float64, tick float64) float64) (widening float64, coarse bool) {
-	widening = allowance(b, a, resolution)
-	return widening, min(len(b), len(a)) > 1 && (widening > 0 || stats.Coarse(b, a, resolution))
+func (l twoSamples) rounding(p *Pair) (widening, coarse float64) {
+	b, a := p.Before.InUnit(p.Metric), p.After.InUnit(p.Metric)
+	if widening = stats.RoundingAllowance(b, a, p.resolution); min(len(b), len(a)) < 2 { // a single value shows no spread
+		return widening, 0
+	}
+	for i, side := range [2][]float64{b, a} {
+		if widening > 0 && p.resolution[i] >= widening || stats.Coarse(side, p.resolution[i]) {
+			coarse = math.Max(coarse, p.resolution[i])
+		}
+	}
+	return widening, coarse
 }
 
 func (l twoSamples) exchangeable(p *Pair) (string, [][]float64) {
@@ -313,9 +313,12 @@ func (l blockDifferences) extent() (lo, hi float64, ok bool) { return 0, 0, fals
 
 // rounding is that of differences within blocks: what varies from block to block is
 // no spread.
-func (l blockDifferences) rounding(p *Pair) (float64, bool) {
-	within := floats.ScaleTo(make([]float64, len(l.differences)), p.unitAt(), l.differences)
-	return roundingOf(within, within, p.resolution, stats.CoarseWidening)
+func (l blockDifferences) rounding(p *Pair) (widening, coarse float64) {
+	within, step := floats.ScaleTo(make([]float64, len(l.differences)), p.unitAt(), l.differences), p.step()
+	if widening = stats.CoarseWidening(within, step); len(within) > 1 && (widening > 0 || stats.Coarse(within, step)) {
+		coarse = step
+	}
+	return widening, coarse
 }
 
 func (l blockDifferences) changes(add func(before, after []float64)) bool {
@@ -331,26 +334,35 @@ func (l blockDifferences) pilot(e estimate) plan.Pilot {
 	return plan.Blocks(l.differences, e.test == TestStudent)
 }
 
-// resolutionOf is the step of readings in steps, in the metric's unit; 0 where
-// they are fine, or where there are too few to show one.
-func resolutionOf(m Metric, sides [2]Sample) float64 {
+// resolutionOf are the steps of both sides' readings, in the metric's unit; 0 where
+// there are too few to show one.
+func resolutionOf(m Metric, sides [2]Sample) (steps [2]float64) {
 	if sides[0].Runs < 2 || sides[1].Runs < 2 {
-		return 0
+		return steps
 	}
-	all := slices.Concat(sides[0].Raw, sides[1].Raw)
-	stats.Sort(all)
-	tick := stats.Resolution(all)
-	if m.Unit == ShareOfTime {
-		// Worked out from all readings of a run, not read off in steps: where
-		// it is 0 before and 100 after, 100 is no step. The last digit of a
-		// whole percentage is taken for one.
-		tick = math.Min(tick, 1)
+	steps = stats.Resolutions(sides[0].Raw, sides[1].Raw)
+	for i := range steps {
+		if m.Unit == ShareOfTime {
+			// Worked out from all readings of a run, not read off in steps: where
+			// it is 0 before and 100 after, 100 is no step. The last digit of a
+			// whole percentage is taken for one.
+			steps[i] = math.Min(steps[i], 1)
+		}
+		if m.Scale == Ratio { // steps are counted from zero, so none is larger than a reading
+			steps[i] = math.Min(steps[i], math.Min(sides[0].Min, sides[1].Min))
+		}
 	}
-	if !stats.OnGrid(tick, all) {
-		return 0
-	}
-	if m.Scale == Ratio { // steps are counted from zero, so none is larger than a reading
-		tick = math.Min(tick, all[0])
-	}
-	return tick
+	return steps
 }
+
+// asCompared is the size of a small difference in the metric's unit at a compared
+// value, as it is compared.
+func (m Metric) asCompared(step, at float64) float64 {
+	if m.Scale == Ratio {
+		return step / math.Exp(at)
+	}
+	return step
+}
+
+// step is the larger step of both sides.
+func (p *Pair) step() float64 { return math.Max(p.resolution[0], p.resolution[1]) }

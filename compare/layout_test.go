@@ -114,12 +114,11 @@ func labels(words string) []label {
 }
 
 // Which labels make which layout: of a metric, and of the suite of two scores with
-// the same labels. Runs that share their luck make another one of a suite without
-// labels (TestSuiteBasis).
+// the same labels.
 func TestLabelsChooseTheLayout(t *testing.T) {
 	const (
 		mw, st         = compare.TestMannWhitney, compare.TestStudent
-		pooled, joint  = compare.TestPooledPermutation, compare.TestJointPermutation
+		none           = compare.TestNone
 		run, sess, blk = compare.ByRun, compare.BySession, compare.ByBlock
 	)
 	for _, c := range []struct {
@@ -131,7 +130,8 @@ func TestLabelsChooseTheLayout(t *testing.T) {
 		suiteTest     string // empty: no suite
 		pooling       compare.Pooling
 	}{
-		{"no labels", "/ / / /", "/ / / / /", mw, run, [2]int{4, 5}, pooled, compare.ByScore},
+		{"no labels", "/ / / /", "/ / / / /", mw, run, [2]int{4, 5}, none, compare.BySuitePass},
+		{"five passes", "/ / / / /", "/ / / / / /", mw, run, [2]int{5, 6}, mw, compare.BySuitePass},
 		{"sessions", "/a /a /b /c", "/d /e /e /f /f", mw, sess, [2]int{3, 3}, mw, compare.BySuiteSession},
 		{"the same sessions on both sides are no blocks", "/a /b /c", "/a /b /c", mw, sess, [2]int{3, 3}, mw, compare.BySuiteSession},
 		{"sessions on one side", "/a /a /b", "/ / /", mw, sess, [2]int{2, 3}, "", ""},
@@ -153,8 +153,8 @@ func TestLabelsChooseTheLayout(t *testing.T) {
 		{"runs outside blocks that settle no more", "1/a 2/b /x", "1/d 2/e /y", st, blk, [2]int{2, 2}, st, compare.BySuiteBlock},
 		{"runs outside blocks that settle nothing", "1/a 2/b /x /y /z", "1/d 2/e /u /v /w", st, blk, [2]int{2, 2}, st, compare.BySuiteBlock},
 		{"runs outside blocks that settle more", "1/a 2/b /x /y /z /t", "1/d 2/e /u /v /w /s", mw, sess, [2]int{4, 4}, mw, compare.BySuiteSession},
-		{"the same, without sessions", "1/a 2/b / / / /", "1/d 2/e / / / /", mw, run, [2]int{4, 4}, pooled, compare.ByScore},
-		{"a session that the second score lacks", "/a /b /c -/d", "/e /f /g", mw, sess, [2]int{4, 3}, joint, compare.ByJointSession},
+		{"the same, without sessions", "1/a 2/b / / / /", "1/d 2/e / / / /", mw, run, [2]int{4, 4}, none, compare.BySuitePass},
+		{"a session that the second score lacks", "/a /b /c -/d", "/e /f /g", mw, sess, [2]int{4, 3}, mw, compare.BySuiteSession},
 		{"a block that the second score lacks", "1/a 2/b -3/c", "1/d 2/e 3/f", st, blk, [2]int{3, 3}, st, compare.BySuiteBlock},
 	} {
 		g := comparetest.Generator(1)

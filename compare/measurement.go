@@ -37,8 +37,7 @@ const (
 	IntervalPlacements = "placements and rank inversion" // of large samples
 	IntervalSignedRank = "signed-rank inversion"
 	IntervalStudent    = "Student, assumes normal differences"
-	IntervalScores     = "independent bootstrap of each score"
-	IntervalJoint      = "joint bootstrap of sessions"
+	IntervalWelch      = "Student, assumes normal passes" // of a suite
 )
 
 // Measurement is what the runs of one metric say by themselves. Change, interval
@@ -62,7 +61,7 @@ type Measurement struct {
 	Statistic   float64 // U (pairs with after > before), W or t of the blocks
 	P           float64 // two-sided
 	PUsed       float64 // the larger of P and twice the smaller tail
-	Method      string  // "exact", "normal" or "drawn"
+	Method      string  // "exact", "normal" or "none"
 	MinP        float64 // the smallest that so many untied values can reach
 	Superiority float64 // share of comparisons in which after is better
 	Replication Replication
@@ -77,11 +76,8 @@ type Measurement struct {
 func (p *Pair) Measure(t Terms) *Measurement {
 	m := p.measure(t)
 	rounding := 0.0
-	if p.resolution > 0 {
-		var coarse bool
-		if rounding, coarse = p.layout.rounding(p); coarse {
-			m.Resolution = p.resolution
-		}
+	if p.step() > 0 {
+		rounding, m.Resolution = p.layout.rounding(p)
 	}
 	m.setInterval(rounding / p.unitAt())
 	return m

@@ -62,19 +62,21 @@ const (
 	NoteLevel           NoteKind = "level"                // each side of the interval excludes more than the tolerance at this confidence
 )
 
-// The kinds of notes on a suite; the first four say why there is none.
+// The kinds of notes on a suite; the first six say why there is none.
 const (
-	NoteUnitsDiffer   NoteKind = "units-differ"    // of what would be averaged
-	NoteNoCommonBlock NoteKind = "no-common-block" // holds every score on both sides
-	NoteSomeBlocks    NoteKind = "some-blocks"     // only some scores are compared in blocks
-	NoteSomeLabels    NoteKind = "some-labels"     // only some runs have a session label
+	NoteUnitsDiffer     NoteKind = "units-differ"      // of what would be averaged
+	NoteNoCommonBlock   NoteKind = "no-common-block"   // holds every score on both sides
+	NoteNoCommonSession NoteKind = "no-common-session" // holds every score, on a side
+	NoteNoCommonPass    NoteKind = "no-common-pass"    // holds every score, on a side
+	NoteSomeBlocks      NoteKind = "some-blocks"       // only some scores are compared in blocks
+	NoteSomeLabels      NoteKind = "some-labels"       // only some runs have a session label
 
 	NoteTogether           NoteKind = "together"            // its scores settle what none of them settles alone
 	NoteIncompleteBlocks   NoteKind = "incomplete-blocks"   // only a count of all blocks hold every score
-	NoteSharedLuck         NoteKind = "shared-luck"         // scores rise and fall together from run to run, by this p
-	NoteIndependentScores  NoteKind = "independent-scores"  // is what the scores' runs are taken for
-	NoteIncompleteSessions NoteKind = "incomplete-sessions" // some lack scores
-	NoteTooIncomplete      NoteKind = "too-incomplete"      // too few hold each score for an interval
+	NoteIncompleteSessions NoteKind = "incomplete-sessions" // a count of all sessions, those that lack a score
+	NotePasses             NoteKind = "passes"              // the k-th runs of all scores are taken for one pass
+	NoteIncompletePasses   NoteKind = "incomplete-passes"   // a count of all passes, those that lack a score
+	NoteFewPasses          NoteKind = "few-passes"          // no verdict: fewer on a side than the count
 	NoteArithmetic         NoteKind = "arithmetic"          // the mean of the percentages, and the geometric mean
 )
 

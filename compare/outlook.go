@@ -27,14 +27,14 @@ type Outlook struct {
 func (m *Measurement) Outlook(j Judgement, confidence float64, policy Policy) Outlook {
 	alpha := math.Min(j.CriticalP, 1-confidence)
 	planner := m.Planner(plan.Design{Confidence: confidence, Alpha: j.FamilyP, Power: power}, policy)
-	o := Outlook{planner: planner, CanSettle: m.MinP <= alpha+slack && m.Interval != nil, MinSampleSize: planner.Pilot.MinSize(alpha),
+	o := Outlook{planner: planner, CanSettle: m.MinP <= alpha+slack && m.Interval != nil,
+		MinSampleSize: max(planner.Pilot.MinSize(alpha), m.minSize),
 		MaxConfidence: math.Max(0, 1-m.MinP*(1-confidence)/j.CriticalP)}
 	if m.Role == Info {
 		return o
 	}
 	spot, ok := o.planner.blindSpot()
-	_, pooled := m.layout.(pooledLayout)
-	if loss := m.lossOf(spot); ok && (!pooled || o.CanSettle) && !math.IsInf(loss, 0) && !math.IsNaN(loss) {
+	if loss := m.lossOf(spot); ok && (m.minSize == 0 || o.CanSettle) && !math.IsInf(loss, 0) && !math.IsNaN(loss) {
 		o.BlindSpot = &loss
 	}
 	if t := m.tolerance(); t > 0 && j.Verdict != nil && !j.Verdict.Settled() {
@@ -84,7 +84,7 @@ func (m *Measurement) wantedBy(policy Policy) int {
 			wanted = n
 		}
 	}
-	return wanted
+	return max(wanted, m.minSize)
 }
 
 // Fewest is how many values a side, or blocks, the policy's fewest-runs and

@@ -21,8 +21,9 @@ type Pair struct {
 	UnitFrom      string         // the side that states the unit, where only one does: "before" or "after"
 
 	layout     layout
-	resolution float64 // step of readings in steps, in the metric's unit; 0 where they are fine, and for a suite
-	decides    bool    // of a suite: its regression changes the exit status
+	resolution [2]float64 // steps of each side's readings, in the metric's unit; 0 where too few show one, and for a suite
+	decides    bool       // of a suite: its regression changes the exit status
+	minSize    int        // from so many values a side on there is a test; 0 where the layout alone says so
 }
 
 // unitAt is the size, in the metric's unit, of a difference of 1 as compared: on

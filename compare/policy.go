@@ -39,7 +39,7 @@ type Policy struct {
 	// SuiteTolerance is that of the suite and of its classes, in per cent; nil
 	// for the default.
 	SuiteTolerance *float64
-	SuiteDecides   bool // a regression of the suite fails
+	SuiteDecides   *bool // whether a regression of the suite fails; nil: it does
 	Entries        []Entry
 	Overrides      []Override // stronger than any entry; the last that applies wins
 	// OverridesFrom names where the overrides were stated, for people; empty:
@@ -54,6 +54,9 @@ const (
 	FromCall    = "the call's tolerance" // an override
 	FromDefault = "default"
 )
+
+// DoesSuiteDecide reports whether a regression of the suite fails.
+func (p Policy) DoesSuiteDecide() bool { return p.SuiteDecides == nil || *p.SuiteDecides }
 
 func (p Policy) overridesFrom() string { return cmp.Or(p.OverridesFrom, FromCall) }
 

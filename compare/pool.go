@@ -6,34 +6,23 @@ import (
 	"math"
 	"slices"
 
-	"gonum.org/v1/gonum/floats"
-
 	"tunegate/stats"
-	"tunegate/stats/check"
 )
 
 // WholeSuite names the suite over all scores.
 const WholeSuite = "suite"
 
-// Pooling says from what a suite's interval and test were made.
+// Pooling says what counts once in a suite: each holds every score, and counts by
+// the weighted sum of its logarithms.
 type Pooling string
 
 // The ways of pooling.
 const (
-	// BySuiteSession: every session holds every score; a session counts once,
-	// by the weighted sum of its logarithms.
 	BySuiteSession Pooling = "sessions"
-	// ByJointSession: some sessions lack scores; sessions are resampled and
-	// exchanged whole.
-	ByJointSession Pooling = "sessions, some incomplete"
-	// BySuiteBlock: as BySuiteSession, within blocks.
-	BySuiteBlock Pooling = "blocks"
-	// ByScore: no sessions are recorded, so every score is resampled by itself
-	// and the rank test is stratified over scores.
-	ByScore Pooling = "runs, score by score"
-	// ByOrder: no sessions are recorded, but the scores rise and fall together
-	// from run to run; the k-th run of all scores counts once.
-	ByOrder Pooling = "runs, in their order"
+	BySuiteBlock   Pooling = "blocks"
+	// BySuitePass: no sessions are recorded. The k-th runs of all scores are one
+	// pass, so that what a pass has in common counts once.
+	BySuitePass Pooling = "passes"
 )
 
 // Pool is several measured metrics of one role, pooled into one measurement: the
@@ -46,10 +35,10 @@ type Pool struct {
 	Pooling Pooling
 	// Arithmetic is what averaging the percentages would say.
 	Arithmetic float64
-	// LuckP is the p of the test whether runs share their luck; 0 where it was
-	// not made.
-	LuckP    float64
-	Measured *Measurement
+	// Incomplete of so many Rows lack a score and are left out: sessions or passes
+	// of both sides.
+	Incomplete, Rows int
+	Measured         *Measurement
 }
 
 // PoolOf says what to pool.
@@ -80,16 +69,12 @@ func (t Terms) Pool(of PoolOf, parts []*Measurement, policy Policy) (*Pool, *Not
 		}
 	}
 	out := &Pool{Scores: p.names, Weights: p.weights, Arithmetic: p.arithmetic()}
-	var pair *Pair
 	switch {
 	case len(parts) == 1:
-		out.Pooling = map[Replication]Pooling{ByBlock: BySuiteBlock, BySession: BySuiteSession, ByRun: ByScore}[parts[0].Replication]
+		out.Pooling = map[Replication]Pooling{ByBlock: BySuiteBlock, BySession: BySuiteSession, ByRun: BySuitePass}[parts[0].Replication]
 		out.Measured = p.renamed(parts[0])
 		return out, nil
 	case blocks == len(parts):
-		if pair = p.byRows(true); pair == nil {
-			return cannot(NoteNoCommonBlock)
-		}
 		out.Pooling = BySuiteBlock
 	case blocks > 0:
 		return cannot(NoteSomeBlocks)
@@ -97,16 +82,13 @@ func (t Terms) Pool(of PoolOf, parts []*Measurement, policy Policy) (*Pool, *Not
 		return cannot(NoteSomeLabels)
 	case sessions > 0:
 		out.Pooling = BySuiteSession
-		if pair = p.byRows(false); pair == nil {
-			out.Pooling, pair = ByJointSession, p.jointly(t)
-		}
 	default:
-		if out.LuckP = p.sharedLuck(t.Seed); out.LuckP <= maxLuckP {
-			out.Pooling, pair = ByOrder, p.byOrder()
-		}
-		if pair == nil {
-			out.Pooling, pair = ByScore, p.byScore(t)
-		}
+		out.Pooling = BySuitePass
+	}
+	var pair *Pair
+	if pair, out.Incomplete, out.Rows = p.complete(out.Pooling); pair == nil {
+		return cannot(map[Pooling]NoteKind{BySuiteBlock: NoteNoCommonBlock, BySuiteSession: NoteNoCommonSession,
+			BySuitePass: NoteNoCommonPass}[out.Pooling])
 	}
 	out.Measured = p.measure(pair, t)
 	return out, nil
@@ -159,7 +141,7 @@ func newPooling(of PoolOf, parts []*Measurement, policy Policy) *pooling {
 		order[i] = i
 	}
 	slices.SortFunc(order, func(i, j int) int { return parts[i].ID().Compare(parts[j].ID()) })
-	p := &pooling{metric: SuiteMetric(of.Name, policy), decides: of.Whole && policy.SuiteDecides}
+	p := &pooling{metric: SuiteMetric(of.Name, policy), decides: of.Whole && policy.DoesSuiteDecide()}
 	if first := parts[0]; first.Role != Score {
 		m := &p.metric
 		m.Better, m.Scale, m.Role, m.Tolerance, m.ToleranceFrom = first.Better, first.Scale, first.Role, nil, ""
@@ -187,18 +169,16 @@ func (p *pooling) arithmetic() float64 {
 	return sum / p.total
 }
 
-// pair makes a pair of the suite; sides may be nil.
+// pair makes a pair of the suite.
 func (p *pooling) pair(b, a *Series) *Pair {
 	pair, err := PairOf(p.metric, b, a)
 	if err != nil {
 		return nil
 	}
 	pair.Parts, pair.decides = p.parts, p.decides
-	if pair.resolution > 0 { // a suite's readings are its scores'
-		pair.resolution = 0
-		if pair.Blocks == nil {
-			pair.layout = newTwoSamples(p.metric, [2]Sample{pair.Before, pair.After}, 0)
-		}
+	pair.resolution = [2]float64{} // a suite's readings are its scores'
+	if pair.Blocks == nil {
+		pair.layout = newTwoSamples(p.metric, [2]Sample{pair.Before, pair.After}, pair.resolution)
 	}
 	return pair
 }
@@ -241,37 +221,13 @@ func (p *pooling) rounding(pair *Pair) float64 {
 	widen, step := 0.0, 0.0
 	for i, part := range p.parts {
 		widen += p.weights[i] * part.widened
-		step = math.Max(step, p.weights[i]*(part.resolution/part.unitAt()))
+		step = math.Max(step, p.weights[i]*(part.step()/part.unitAt()))
 	}
 	widen /= p.total
-	_, pooled := pair.layout.(pooledLayout)
-	if sizes := pair.layout.sizes(); step > 0 && !pooled && pair.Blocks == nil && min(sizes[0], sizes[1]) >= manySums {
-		widen += stats.CoarseWidening(pair.Before.Values, pair.After.Values, step/p.total)
+	if sizes := pair.layout.sizes(); step > 0 && pair.Blocks == nil && min(sizes[0], sizes[1]) >= manySums {
+		widen += math.Max(stats.CoarseWidening(pair.Before.Values, step/p.total), stats.CoarseWidening(pair.After.Values, step/p.total))
 	}
 	return widen
-}
-
-// maxLuckP is the p up to which runs are taken to share their luck. A false alarm
-// costs some power; a missed effect makes noise look real.
-const maxLuckP = 0.1
-
-// sharedLuck tests whether the k-th runs of all scores rise and fall together,
-// as where one pass runs the whole suite; 1 where that cannot be told.
-func (p *pooling) sharedLuck(seed uint64) float64 {
-	var sides [][][]float64
-	for side := range 2 {
-		var rows [][]float64
-		for _, part := range p.parts {
-			raw := part.sides()[side].Raw
-			row := make([]float64, len(raw))
-			for k, v := range raw {
-				row[k] = part.Turned(part.working(v))
-			}
-			rows = append(rows, row)
-		}
-		sides = append(sides, rows)
-	}
-	return check.CommonEffect(sides, p.weights, 199, seed)
 }
 
 // sides are both sides, so that they can be gone through.
@@ -295,11 +251,14 @@ func (p *Pair) centre() float64 {
 	return p.Turned(stats.Median(p.Before.Values))
 }
 
-// spellKey is one session, or one spell within a block.
-type spellKey struct{ block, session string }
+// rowKey is one session, one spell within a block, or one pass.
+type rowKey struct {
+	block, session string
+	pass           int
+}
 
-func (a spellKey) compare(b spellKey) int {
-	return cmp.Or(cmp.Compare(a.block, b.block), cmp.Compare(a.session, b.session))
+func (a rowKey) compare(b rowKey) int {
+	return cmp.Or(cmp.Compare(a.block, b.block), cmp.Compare(a.session, b.session), cmp.Compare(a.pass, b.pass))
 }
 
 // labelled reports whether every run of every part has a session label.
@@ -316,130 +275,85 @@ func (p *pooling) labelled() bool {
 	return true
 }
 
-// rows lists a side's values, turned and relative to the side before, by
-// session or spell.
-func (p *Pair) rows(side *Sample, inBlocks bool) map[spellKey]float64 {
+// rows lists a side's values, turned and relative to the side before.
+func (p *Pair) rows(side *Sample, by Pooling) map[rowKey]float64 {
 	centre := p.centre()
-	rows := map[spellKey]float64{}
-	if inBlocks {
+	rows := map[rowKey]float64{}
+	switch by {
+	case BySuiteBlock:
 		for _, block := range p.Blocks {
 			for _, k := range side.blocked[block] {
 				s := side.sessions[k]
-				rows[spellKey{block, s.Label}] = p.Turned(s.Value) - centre
+				rows[rowKey{block: block, session: s.Label}] = p.Turned(s.Value) - centre
 			}
 		}
-		return rows
-	}
-	for s := range side.Spells() {
-		rows[spellKey{s.Block, s.Label}] = p.Turned(s.Value) - centre
+	case BySuiteSession:
+		for s := range side.Spells() {
+			rows[rowKey{block: s.Block, session: s.Label}] = p.Turned(s.Value) - centre
+		}
+	case BySuitePass:
+		for k, v := range side.Raw {
+			rows[rowKey{pass: side.place(k)}] = p.Turned(p.working(v)) - centre
+		}
 	}
 	return rows
 }
 
-// byRows reduces each session or spell that holds every score to the weighted
-// mean of its logarithms; the ordinary test and interval follow. It is nil where
-// sessions lack scores; of blocks those that hold every score are used.
-func (p *pooling) byRows(inBlocks bool) *Pair {
+// complete reduces each session, spell or pass that holds every score to the
+// weighted mean of its logarithms; the ordinary test and interval follow. The
+// incomplete ones of all rows are left out. The pair is nil where a side, or every
+// block, has none that is complete.
+func (p *pooling) complete(by Pooling) (pair *Pair, incomplete, rows int) {
 	var sides [2]*Series
 	for side := range sides {
-		sums, seen := map[spellKey]float64{}, map[spellKey]int{}
+		sums, seen := map[rowKey]float64{}, map[rowKey]int{}
 		for i, part := range p.parts {
-			for k, v := range part.rows(part.sides()[side], inBlocks) {
+			for k, v := range part.rows(part.sides()[side], by) {
 				sums[k] += p.weights[i] * v
 				seen[k]++
 			}
 		}
-		out := p.series()
-		for _, k := range slices.SortedFunc(maps.Keys(sums), spellKey.compare) {
-			switch {
-			case seen[k] == len(p.parts):
-				out.Observations = append(out.Observations, Observation{Value: p.metric.InUnit(sums[k] / p.total), Block: k.block, Session: k.session})
-			case !inBlocks:
-				return nil
+		out := &Series{SeriesKey: SeriesKey{Benchmark: p.metric.Benchmark, Metric: p.metric.Metric}}
+		for _, k := range slices.SortedFunc(maps.Keys(sums), rowKey.compare) {
+			if rows++; seen[k] < len(p.parts) {
+				incomplete++
+				continue
 			}
+			out.Observations = append(out.Observations, Observation{Value: p.metric.InUnit(sums[k] / p.total), Block: k.block, Session: k.session})
 		}
 		if len(out.Observations) == 0 {
-			return nil
+			return nil, 0, 0
 		}
 		sides[side] = out
 	}
-	pair := p.pair(sides[0], sides[1])
-	if pair == nil || inBlocks && pair.Blocks == nil {
-		return nil
+	if pair = p.pair(sides[0], sides[1]); pair == nil || by == BySuiteBlock && pair.Blocks == nil {
+		return nil, 0, 0
 	}
-	return pair
-}
-
-func (p *pooling) series() *Series {
-	return &Series{SeriesKey: SeriesKey{Benchmark: p.metric.Benchmark, Metric: p.metric.Metric}}
-}
-
-// byOrder makes the k-th run of all scores one value.
-func (p *pooling) byOrder() *Pair {
-	var sides [2]*Series
-	for side := range sides {
-		out := p.series()
-		for k := range p.parts[0].sides()[side].Raw {
-			sum := 0.0
-			for i, part := range p.parts {
-				sum += p.weights[i] * (part.Turned(part.working(part.sides()[side].Raw[k])) - part.centre())
-			}
-			out.Observations = append(out.Observations, Observation{Value: p.metric.InUnit(sum / p.total)})
-		}
-		sides[side] = out
-	}
-	return p.pair(sides[0], sides[1])
-}
-
-// jointly keeps sessions as rows of values, NaN where one lacks a score.
-func (p *pooling) jointly(t Terms) *Pair {
-	var sides [2]stats.Joint
-	for side := range sides {
-		rows := map[spellKey][]float64{}
-		for column, part := range p.parts {
-			centre := part.centre()
-			for x := range part.sides()[side].Spells() {
-				k := spellKey{x.Block, x.Label}
-				if rows[k] == nil {
-					rows[k] = slices.Repeat([]float64{math.NaN()}, len(p.parts))
-				}
-				rows[k][column] = part.Turned(x.Value) - centre
-			}
-		}
-		for _, k := range slices.SortedFunc(maps.Keys(rows), spellKey.compare) {
-			sides[side] = append(sides[side], rows[k])
+	if by == BySuitePass {
+		pair.minSize = minPasses
+		if few := pair.layout.(twoSamples); min(len(few.before), len(few.after)) < minPasses {
+			pair.layout = fewPasses{few}
 		}
 	}
-	l := jointSessions{sides[0], sides[1], p.weights, t.Resamples}
-	return p.relative(l, l.shift(), len(sides[0]), len(sides[1]))
+	return pair, incomplete, rows
 }
 
-// byScore keeps the scores apart.
-func (p *pooling) byScore(t Terms) *Pair {
-	l := pooledScores{resamples: t.Resamples}
-	for i, part := range p.parts {
-		turned := func(x []float64) []float64 { return floats.ScaleTo(make([]float64, len(x)), part.Turned(1), x) }
-		component := func(before, after []float64) stats.Component {
-			return stats.Component{Before: turned(before), After: turned(after), Weight: p.weights[i]}
-		}
-		sides := part.layout.(twoSamples)
-		l.components = append(l.components, component(sides.before, sides.after))
-		l.spread = append(l.spread, component(sides.spread[0], sides.spread[1]))
-	}
-	return p.relative(l, l.shift(), 0, 0)
-}
+// minPasses is from how many passes a side on a suite has a test. The sittings of
+// fewer are not known, and their interval rests on normal noise.
+const minPasses = 5
 
-// relative makes a pair where no values per session exist: as if before were its
-// own measure. What is after follows from the change.
-func (p *pooling) relative(l layout, shift float64, sessionsBefore, sessionsAfter int) *Pair {
-	pair := &Pair{Metric: p.metric, Parts: p.parts, decides: p.decides, layout: l}
-	for i, side := range pair.sides() {
-		for _, part := range p.parts {
-			side.Runs += part.sides()[i].Runs
-		}
-		at := p.metric.InUnit([2]float64{0, shift}[i])
-		side.Median, side.Mean, side.Min, side.Max = at, at, at, at
-		side.Sessions = [2]int{sessionsBefore, sessionsAfter}[i]
+// fewPasses are too few passes for a test: the interval is Student's, about the
+// difference of the means.
+type fewPasses struct{ twoSamples }
+
+func (l fewPasses) minP() float64 { return 1 }
+
+func (l fewPasses) measure(t Terms) estimate {
+	e := l.twoSamples.measure(t)
+	e.test, e.statistic, e.p, e.pUsed, e.method, e.from = TestNone, 0, 1, 1, "none", IntervalWelch
+	lo, hi, ok := stats.WelchInterval(l.before, l.after, t.Confidence)
+	if e.hasInterval = ok; ok {
+		e.shift, e.interval = (lo+hi)/2, [2]float64{lo, hi}
 	}
-	return pair
+	return e
 }

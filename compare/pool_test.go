@@ -9,6 +9,7 @@ import (
 
 	"tunegate/compare"
 	"tunegate/compare/internal/comparetest"
+	"tunegate/stats"
 )
 
 // suiteData makes sides of scores measured in seconds: a row a session, as
@@ -149,19 +150,22 @@ func TestSuiteBasis(t *testing.T) {
 	b, a = whole(true, 1)
 	b[2].Observations = b[2].Observations[1:]
 	c := comparedSuite(t, b, a, compare.Policy{})
-	if c.Suite.Pooling != compare.ByJointSession || *c.Suite.Verdict != compare.Uplift || c.Suite.Test != "joint permutation" ||
-		c.Suite.BlindSpot == nil {
-		t.Errorf("a session without a score: %q, %v, %v", c.Suite.Pooling, *c.Suite.Verdict, c.Suite.Test)
+	if c.Suite.Pooling != compare.BySuiteSession || *c.Suite.Verdict != compare.Uplift || c.Suite.Replicates != [2]int{5, 6} {
+		t.Errorf("a session without a score: %q, %v, %v", c.Suite.Pooling, *c.Suite.Verdict, c.Suite.Replicates)
+	}
+	if n := comparetest.NoteOf(c.Suite.Notes, compare.NoteIncompleteSessions); n.Count != 1 || n.Of != 12 {
+		t.Errorf("a session without a score: notes %v", c.Suite.Notes)
+	}
+	b[3].Observations = b[3].Observations[:1]
+	c = comparedSuite(t, b, a, compare.Policy{})
+	if c.Suite != nil || comparetest.NoteOf(c.Notes, compare.NoteNoCommonSession).Suite != compare.WholeSuite {
+		t.Errorf("no session with every score: suite %v, notes %v", c.Suite, c.Notes)
 	}
 	b, a = whole(false, 1)
-	if c = comparedSuite(t, b, a, compare.Policy{}); c.Suite.Pooling != compare.ByOrder ||
-		!slices.ContainsFunc(c.Suite.Notes, func(n compare.Note) bool { return n.Kind == compare.NoteSharedLuck && n.Value == c.Suite.LuckP }) {
-		t.Errorf("runs that share their luck: %q, %v", c.Suite.Pooling, c.Suite.Notes)
-	}
-	b, a = suiteData(comparetest.Factory, 4, 6, 1, false, apart(1, 100)), suiteData(comparetest.Boost, 4, 6, 1, false, apart(2, 95))
-	if c = comparedSuite(t, b, a, compare.Policy{}); c.Suite.Pooling != compare.ByScore || *c.Suite.Verdict != compare.Uplift ||
-		c.Suite.Test != "pooled permutation" {
-		t.Errorf("no sessions: %q, %v, %v", c.Suite.Pooling, *c.Suite.Verdict, c.Suite.Test)
+	c = comparedSuite(t, b, a, compare.Policy{})
+	if c.Suite.Pooling != compare.BySuitePass || c.Suite.Test != "mann-whitney" || c.Suite.Replicates != [2]int{6, 6} ||
+		*c.Suite.Verdict != compare.Uplift || !comparetest.Kinds(c.Suite.Notes)[compare.NotePasses] {
+		t.Errorf("no sessions: %q, %v, %v", c.Suite.Pooling, c.Suite.Test, c.Suite.Notes)
 	}
 	for _, s := range slices.Concat(b, a) {
 		for i := range s.Observations {
@@ -186,7 +190,7 @@ func TestSuiteProperties(t *testing.T) {
 	for name, labelled := range map[string]bool{"sessions": true, "runs": false} {
 		b, a := suiteData(comparetest.Factory, 3, 7, 1, labelled, lucky(7, 100)), suiteData(comparetest.Boost, 3, 7, 1, labelled, lucky(8, 99))
 		if labelled {
-			b[1].Observations = b[1].Observations[1:] // jointly
+			b[1].Observations = b[1].Observations[1:] // a session lacks a score
 		}
 		c := comparedSuite(t, b, a, compare.Policy{})
 		rb, ra := slices.Clone(b), slices.Clone(a)
@@ -237,35 +241,113 @@ func TestSuitePromise(t *testing.T) {
 	}
 }
 
-// Where one pass runs all benchmarks, its luck is in all of them: without
-// labels the suite notices, and counts each pass once. Taken for independent,
-// 20 % of these would be called real.
+// Passes are the k-th runs of all scores, whichever of them do not count: one that
+// lacks a score is left out, and so are those of scores with more runs than others.
+func TestSuiteOfPasses(t *testing.T) {
+	b := suiteData(comparetest.Factory, 3, 7, 1, false, lucky(1, 100))
+	a := suiteData(comparetest.Boost, 3, 6, 1, false, lucky(2, 95))
+	all := comparedSuite(t, b, a, compare.Policy{}).Suite
+	b[1].Observations[2].SetAside, b[1].Observations[2].Reason = true, "an update ran"
+	a[2].Observations[1].Missing = true
+	b[0].Observations = append(b[0].Observations, compare.Observation{Value: 300})
+	some := comparedSuite(t, b, a, compare.Policy{}).Suite
+	if some.Replicates != [2]int{6, 5} || some.Incomplete != 3 || some.Rows != 14 {
+		t.Fatalf("%v passes, %d of %d left out", some.Replicates, some.Incomplete, some.Rows)
+	}
+	if n := comparetest.NoteOf(some.Notes, compare.NoteIncompletePasses); n.Count != 3 || n.Of != 14 {
+		t.Errorf("notes %v", some.Notes)
+	}
+	// The passes that are left count as they did, up to the scores' medians before.
+	whole, left := all.Measured.Before.Values, some.Measured.Before.Values
+	pass := func(k int) float64 {
+		sum := 0.0
+		for _, s := range b {
+			sum -= math.Log(s.Observations[k].Value) / 3
+		}
+		return sum
+	}
+	var want []float64
+	for _, k := range []int{0, 1, 3, 4, 5, 6} {
+		want = append(want, pass(k))
+	}
+	slices.Sort(want)
+	for i := range want {
+		if math.Abs((left[i]-left[0])-(want[i]-want[0])) > 1e-12 {
+			t.Fatalf("%v, want %v up to a constant, of %v", left, want, whole)
+		}
+	}
+}
+
+// Three and four passes have Student's interval, and no verdict however far the
+// sides lie apart; five have one.
+func TestSuiteOfFewPasses(t *testing.T) {
+	for passes := 1; passes <= 5; passes++ {
+		b := suiteData(comparetest.Factory, 8, passes, 1, false, apart(3, 100))
+		a := suiteData(comparetest.Boost, 8, 5, 1, false, apart(4, 80))
+		s := comparedSuite(t, b, a, compare.Policy{Correction: compare.NoCorrection}).Suite
+		if passes == 5 {
+			if *s.Verdict != compare.Uplift || s.Test != compare.TestMannWhitney {
+				t.Errorf("5 passes: %s by %s", *s.Verdict, s.Test)
+			}
+			continue
+		}
+		if *s.Verdict != compare.Noise || s.Real || s.CanSettle || s.MinSampleSize != 5 || s.BlindSpot != nil || s.PUsed != 1 {
+			t.Errorf("%d passes: %s, %+v", passes, *s.Verdict, s.Outlook)
+		}
+		if passes == 1 {
+			if s.Interval != nil {
+				t.Errorf("1 pass: interval %v", *s.Interval)
+			}
+			continue
+		}
+		lo, hi, _ := stats.WelchInterval(s.Measured.Before.Values, s.Measured.After.Values, 0.95)
+		if !comparetest.Near(s.Interval[0], math.Expm1(lo), 1e-12) || !comparetest.Near(s.Interval[1], math.Expm1(hi), 1e-12) || lo <= 0 ||
+			comparetest.NoteOf(s.Notes, compare.NoteFewPasses).Count != 5 {
+			t.Errorf("%d passes: interval %v, notes %v", passes, *s.Interval, s.Notes)
+		}
+	}
+}
+
+// Where one pass runs all benchmarks, its luck is in all of them. Whatever its
+// share of the variance, passes count once. Runs of the scores taken for
+// independent of each other would be called real in 20 % of these.
 func TestSuiteWithSharedLuck(t *testing.T) {
-	n := 200
+	n := 400
 	if comparetest.RaceEnabled {
 		n = 30
 	}
-	alarms, noticed := 0, 0
-	for i := range n {
-		side := func(profile string, seed uint64) []*compare.Series {
-			g := rand.New(rand.NewPCG(seed, 9))
-			luck := [3]float64{g.NormFloat64(), g.NormFloat64(), g.NormFloat64()}
-			return suiteData(profile, 8, 1, 3, false, func(_, _, run int) float64 { return 100 * math.Exp(0.01*(luck[run]+g.NormFloat64())) })
+	for _, c := range []struct {
+		passes int
+		luck   float64
+	}{{3, 0.3}, {5, 0}, {5, 0.6}, {12, 0.15}} {
+		alarms, covered := 0, 0
+		for i := range n {
+			side := func(profile string, seed uint64) []*compare.Series {
+				g := rand.New(rand.NewPCG(seed, 9))
+				var luck []float64
+				for range c.passes {
+					luck = append(luck, g.NormFloat64())
+				}
+				return suiteData(profile, 8, 1, c.passes, false, func(_, _, run int) float64 {
+					return 100 * math.Exp(0.01*(math.Sqrt(c.luck)*luck[run]+math.Sqrt(1-c.luck)*g.NormFloat64()))
+				})
+			}
+			s := pooled(t, side(comparetest.Factory, uint64(10*i+1)), side(comparetest.Boost, uint64(10*i+2)))
+			if poolTerms.Judge([]*compare.Measurement{s.Measured}, 0)[0].Real {
+				alarms++
+			}
+			if in := s.Measured.Interval; in[0] <= 0 && in[1] >= 0 {
+				covered++
+			}
 		}
-		s := pooled(t, side(comparetest.Factory, uint64(10*i+1)), side(comparetest.Boost, uint64(10*i+2)))
-		if poolTerms.Judge([]*compare.Measurement{s.Measured}, 0)[0].Real {
-			alarms++
+		t.Logf("%d passes, shared luck %v: covered %.1f %%, false alarms %.1f %%", c.passes, c.luck, 100*float64(covered)/float64(n),
+			100*float64(alarms)/float64(n))
+		if rate, se := float64(alarms)/float64(n), math.Sqrt(0.06*0.94/float64(n)); rate > 0.06+2*se {
+			t.Errorf("%d passes, shared luck %v: false alarms %.1f %%", c.passes, c.luck, 100*rate)
 		}
-		if s.Pooling == compare.ByOrder {
-			noticed++
+		if share, se := float64(covered)/float64(n), math.Sqrt(0.94*0.06/float64(n)); share < 0.94-2*se {
+			t.Errorf("%d passes, shared luck %v: covered %.1f %%", c.passes, c.luck, 100*share)
 		}
-	}
-	t.Logf("false alarms %.1f %%, noticed %.1f %%", 100*float64(alarms)/float64(n), 100*float64(noticed)/float64(n))
-	if rate, se := float64(alarms)/float64(n), math.Sqrt(0.06*0.94/float64(n)); rate > 0.06+2*se {
-		t.Errorf("false alarms %.1f %%", 100*rate)
-	}
-	if noticed < n*3/4 {
-		t.Errorf("noticed in %d of %d", noticed, n)
 	}
 }
 
@@ -278,8 +360,8 @@ func TestSuiteOfCoarseScoresPromise(t *testing.T) {
 	if comparetest.RaceEnabled {
 		n = 20
 	}
-	for _, basis := range []compare.Pooling{compare.ByScore, compare.BySuiteSession} {
-		covered, seen := 0, 0
+	for _, basis := range []compare.Pooling{compare.BySuitePass, compare.BySuiteSession} {
+		covered := 0
 		for i := range n {
 			g := rand.New(rand.NewPCG(uint64(i), 17))
 			var level [2][2]float64 // side, score
@@ -298,10 +380,9 @@ func TestSuiteOfCoarseScoresPromise(t *testing.T) {
 				return data
 			}
 			p := pooled(t, side(comparetest.Factory, level[0]), side(comparetest.Boost, level[1]))
-			if p.Pooling != basis { // by order, where luck seems to be shared
-				continue
+			if p.Pooling != basis {
+				t.Fatalf("basis %q, want %q", p.Pooling, basis)
 			}
-			seen++
 			s := p.Measured
 			if s.Interval[0] > s.Change || s.Interval[1] < s.Change {
 				t.Errorf("change %v outside of %v", s.Change, *s.Interval)
@@ -310,9 +391,9 @@ func TestSuiteOfCoarseScoresPromise(t *testing.T) {
 				covered++
 			}
 		}
-		share := float64(covered) / float64(seen)
-		t.Logf("%s: coverage %.1f %% of %d", basis, 100*share, seen)
-		if se := math.Sqrt(0.93 * 0.07 / float64(seen)); share < 0.93-2*se {
+		share := float64(covered) / float64(n)
+		t.Logf("%s: coverage %.1f %% of %d", basis, 100*share, n)
+		if se := math.Sqrt(0.93 * 0.07 / float64(n)); share < 0.93-2*se {
 			t.Errorf("%s: coverage %.1f %%", basis, 100*share)
 		}
 	}

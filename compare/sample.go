@@ -5,6 +5,7 @@ import (
 	"iter"
 	"math"
 	"slices"
+	"sort"
 
 	descriptive "github.com/montanaflynn/stats"
 
@@ -47,7 +48,11 @@ type Sample struct {
 	sessions []Spell          // how Values came about, unless unlabelled says so
 	alone    []float64        // in run order, where no run has a session or block
 	blocked  map[string][]int // which sessions lie in a block
+	skipped  []int            // how many of Raw lie before each run that does not count
 }
+
+// place is the place of Raw[k] among all runs, those that do not count included.
+func (s Sample) place(k int) int { return k + sort.SearchInts(s.skipped, k+1) }
 
 // Spell is the runs of one session, or of one session within a block, as they
 // are compared: logarithms on a ratio scale.
@@ -140,9 +145,11 @@ func reduce(m Metric, s *Series, keep func(Observation) bool) (Sample, error) {
 		switch {
 		case o.SetAside:
 			out.SetAside++
+			out.skipped = append(out.skipped, len(out.Raw))
 			continue
 		case o.Missing:
 			out.NotRun++
+			out.skipped = append(out.skipped, len(out.Raw))
 			continue
 		case !keep(*o):
 			continue

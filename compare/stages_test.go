@@ -77,8 +77,7 @@ func TestNoStageChangesAnEarlierOne(t *testing.T) {
 			pools, poolings[pool.Pooling] = append(pools, pool), true
 		}
 	}
-	if len(pools) != 6 || !poolings[compare.ByJointSession] || !poolings[compare.BySuiteBlock] || !poolings[compare.BySuiteSession] ||
-		!poolings[compare.ByScore] {
+	if len(pools) != 6 || !poolings[compare.BySuiteBlock] || !poolings[compare.BySuiteSession] || !poolings[compare.BySuitePass] {
 		t.Fatalf("%d pools, %v", len(pools), poolings)
 	}
 	check("pooling")

@@ -22,7 +22,7 @@ func (t Terms) Suites(pools []*Pool, judged []Judgement, policy Policy, settled 
 	out := make([]*Suite, len(pools))
 	for i, r := range t.Results(measured, judged, policy, nil) {
 		if settled != nil {
-			r.Notes = pools[i].notes(r, slices.ContainsFunc(r.Parts, settled), t.Confidence)
+			r.Notes = pools[i].notes(r, slices.ContainsFunc(r.Parts, settled))
 		}
 		out[i] = &Suite{pools[i], r, nil}
 	}
@@ -96,7 +96,7 @@ func (m *Measured) poolable() (scores []*Measurement, names []string, byClass ma
 
 // notes states what a careful reader would ask about a suite; settled says that
 // one of its scores is settled by itself.
-func (p *Pool) notes(r *Result, settled bool, confidence float64) []Note {
+func (p *Pool) notes(r *Result, settled bool) []Note {
 	out, several := noteList{}, len(r.Parts) > 1
 	if several && !settled && r.Real {
 		out = append(out, Note{Kind: NoteTogether})
@@ -104,11 +104,14 @@ func (p *Pool) notes(r *Result, settled bool, confidence float64) []Note {
 		out.addIf(p.Pooling == BySuiteBlock && len(r.Blocks) < p.maxBlocks(),
 			Note{Kind: NoteIncompleteBlocks, Count: len(r.Blocks), Of: p.maxBlocks()})
 	}
-	jointly, places := p.Pooling == ByJointSession, p.Places()
-	out.addIf(p.Pooling == ByOrder, Note{Kind: NoteSharedLuck, Value: p.LuckP})
-	out.addIf(p.Pooling == ByScore && several, Note{Kind: NoteIndependentScores})
-	out.addIf(jointly, Note{Kind: NoteIncompleteSessions})
-	out.addIf(jointly && r.Interval == nil && r.Reaches(1-confidence), Note{Kind: NoteTooIncomplete})
+	left := Note{Count: p.Incomplete, Of: p.Rows}
+	if left.Kind = NoteIncompleteSessions; p.Pooling == BySuitePass {
+		left.Kind = NoteIncompletePasses
+		out.addIf(several, Note{Kind: NotePasses})
+		out.addIf(r.IntervalMethod == IntervalWelch, Note{Kind: NoteFewPasses, Count: minPasses})
+	}
+	out.addIf(p.Pooling != BySuiteBlock && p.Incomplete > 0, left)
+	places := p.Places()
 	out.addIf(places >= 0 && several && math.Abs(100*(p.Arithmetic-p.geometric())) > math.Pow10(-places),
 		Note{Kind: NoteArithmetic, Values: [2]float64{p.Arithmetic, p.geometric()}, Places: places})
 	return out

@@ -10,10 +10,10 @@ import (
 	"tunegate/compare/internal/comparetest"
 )
 
-// Eight benchmarks of three runs can settle together what none settles alone.
+// Eight benchmarks of four sessions can settle together what none settles alone.
 func TestSuiteSettlesTogether(t *testing.T) {
-	b := suiteData(comparetest.Factory, 8, 3, 1, false, apart(3, 100))
-	a := suiteData(comparetest.Boost, 8, 3, 1, false, apart(4, 96))
+	b := suiteData(comparetest.Factory, 8, 4, 1, true, apart(3, 100))
+	a := suiteData(comparetest.Boost, 8, 4, 1, true, apart(4, 98))
 	c := comparedSuite(t, b, a, compare.Policy{})
 	for _, r := range c.Results {
 		if r.Verdict.Settled() {
@@ -49,12 +49,13 @@ func TestSuiteClassesAndWhatIsLeftOut(t *testing.T) {
 	if lone := c.Classes[1]; lone.Change != c.Results[2].Change || lone.Among != 2 || lone.PAdjusted < lone.PUsed {
 		t.Errorf("a class of one score: %v, among %d", lone.Change, lone.Among)
 	}
-	if c.Suite.Decides {
-		t.Error("the suite decides without being told to")
-	}
 	slower := suiteData(comparetest.Boost, 5, 6, 1, true, lucky(6, 110))
-	policy.SuiteDecides = true
-	if c = comparedSuite(t, b[:5], slower, policy); !slices.Contains(c.Failures(), c.Suite.Result) {
-		t.Error("a suite that decides did not count as a regression")
+	if c = comparedSuite(t, b[:5], slower, policy); !c.Suite.Decides || !slices.Contains(c.Failures(), c.Suite.Result) {
+		t.Error("a suite that lost did not count as a regression")
+	}
+	shownOnly := false
+	policy.SuiteDecides = &shownOnly
+	if c = comparedSuite(t, b[:5], slower, policy); c.Suite.Decides || slices.Contains(c.Failures(), c.Suite.Result) {
+		t.Error("a suite counts as a regression though the policy says that it does not decide")
 	}
 }

@@ -351,3 +351,24 @@ func (g Group) swapped() bool {
 	}
 	return before > after
 }
+
+// assignmentLimit bounds the assignments to sides that are enumerated.
+const assignmentLimit = 20_000
+
+// eachAssignment calls visit with every way of marking k places.
+func eachAssignment(marked []bool, k int, visit func()) {
+	clear(marked)
+	var place func(from, left int)
+	place = func(from, left int) {
+		if left == 0 {
+			visit()
+			return
+		}
+		for i := from; i <= len(marked)-left; i++ {
+			marked[i] = true
+			place(i+1, left-1)
+			marked[i] = false
+		}
+	}
+	place(0, k)
+}

@@ -2,49 +2,167 @@ package stats
 
 import (
 	"math"
+	"slices"
 
 	"tunegate/stats/internal/numeric"
 )
 
-// Resolution returns the smallest positive gap between the pooled values: the step
-// of a coarse reading, and next to nothing for a fine one. Where all values
-// are the same there is no gap; then it is the last decimal place that their
-// shortest notation shows, the finest step they can have been written with.
+// Readings off the step of the others are at most this share of all, and each such
+// value at most that share. Among 5 and 5 whole readings one or two typed with
+// decimals change nothing then, nor does one average in five.
+const (
+	maxStray      = 0.2
+	maxStrayValue = 0.05
+)
+
+// unlikelyShare is below which chance readings are not taken to end on a coarse place
+// by luck.
+const unlikelyShare = 5e-4
+
+// Resolution returns the step that most readings share. They are first held to the
+// decimal place with which most are written; the few readings that show more digits
+// are left aside. The step of the others is their smallest gap, where all their gaps
+// are whole numbers of it and it, or a value, repeats; else, where a value repeats,
+// the largest of which all gaps are whole numbers; else the decimal place. Fine
+// readings have a step, too: one far below their spread. It is 1 without values.
 func Resolution(samples ...[]float64) float64 {
-	var all []float64
-	for _, s := range samples {
-		all = append(all, s...)
-	}
-	numeric.Sort(all)
-	tick := math.Inf(1)
-	for i := 1; i < len(all); i++ {
-		if gap := all[i] - all[i-1]; gap > 1e-9*math.Abs(all[i]) {
-			tick = math.Min(tick, gap)
+	p := sharedPlace(numeric.Sorted(slices.Concat(samples...)), MaxAbs(samples...))
+	step, common, repeats := numeric.SmallestGap(p.shared), 0.0, false
+	for i := 1; i < len(p.shared); i++ {
+		rounding := 1e-9 * math.Abs(p.shared[i])
+		if gap := p.shared[i] - p.shared[i-1]; gap <= rounding {
+			repeats = true
+		} else if common == 0 || common > p.place*1.5 {
+			common = commonDivisor(gap, common, rounding)
 		}
 	}
-	if math.IsInf(tick, 1) && len(all) > 0 {
-		return numeric.LastPlace(all[0])
+	switch {
+	case onGrid(step, p.shared):
+		return step
+	case repeats:
+		return math.Max(common, p.place)
 	}
-	return tick
+	return p.place
 }
 
-// OnGrid reports whether ascending readings show that tick is a step of theirs:
-// all gaps are whole steps, and one of them repeats, or the smallest gap does.
-// Fine readings do neither, though two of them on a side, or differences within
-// blocks, may well lie closer together than any two readings.
-func OnGrid(tick float64, all []float64) bool {
+// commonDivisor is the largest number of which a and b are multiples, but for so much
+// rounding (Euclid).
+func commonDivisor(a, b, rounding float64) float64 {
+	for b > rounding {
+		a, b = b, math.Abs(a-b*math.Round(a/b))
+	}
+	return a
+}
+
+// Resolutions returns the steps of both sides: one where they can be readings of the
+// same kind, and each side's own where one was written with more digits than the
+// other.
+func Resolutions(before, after []float64) [2]float64 {
+	magnitude := MaxAbs(before, after)
+	coarse, fine := sharedPlace(numeric.Sorted(before), magnitude), sharedPlace(numeric.Sorted(after), magnitude)
+	if coarse.place < fine.place {
+		coarse, fine = fine, coarse
+	}
+	if coarse.place > fine.place && coarse.chance(fine.digit, deviation(fine.all)) < unlikelyShare {
+		return [2]float64{Resolution(before), Resolution(after)}
+	}
+	both := Resolution(before, after)
+	return [2]float64{both, both}
+}
+
+// decimals are ascending readings by the decimal places with which they are written.
+type decimals struct {
+	all, shared []float64
+	place       float64 // of the shared ones: at most 1
+	digit       float64 // of all: the last place, or five of it
+}
+
+// chance is about how likely the readings end on their place by luck, if they were
+// written in steps of the given size and have the given standard deviation: of normal
+// values at most a share of 0.4 steps over it has any one reading.
+func (d decimals) chance(step, deviation float64) float64 {
+	one := math.Max(step/d.place, math.Min(1, 0.4*step/deviation))
+	n, on := len(d.all), len(d.shared)
+	return numeric.Choose(n, n-on) * math.Pow(one, float64(on))
+}
+
+// sharedPlace finds the largest decimal place, at most 1, of which most ascending
+// values are multiples. Twelve digits count, from the magnitude's first.
+func sharedPlace(all []float64, magnitude float64) decimals {
+	n := float64(len(all))
+	stray, each := 0, int(math.Max(1, maxStrayValue*n))
+	if n > 3 {
+		stray = int(math.Max(1, maxStray*n))
+	}
+	last := 0
+	if magnitude > 0 {
+		last = min(max(0, 12-int(math.Ceil(math.Log10(magnitude)))), 22)
+	}
+	most := math.NaN()
+	for p := 0; ; p++ {
+		unit := math.Pow10(p)
+		off, equal := countOff(all, unit, stray)
+		if off > 0 && off <= stray && equal <= each && math.IsNaN(most) {
+			most = unit
+		}
+		if off > 0 && p < last {
+			continue
+		}
+		d := decimals{all, all, 1 / unit, 1 / unit}
+		if off, _ := countOff(all, unit/5, 0); off == 0 {
+			d.digit = 5 / unit
+		}
+		if math.IsNaN(most) {
+			return d
+		}
+		d.place, d.shared = 1/most, slices.DeleteFunc(slices.Clone(all), func(v float64) bool { return !isMultiple(v, most) })
+		if d.chance(d.digit, deviation(all)) >= unlikelyShare {
+			d.place, d.shared = 1/unit, all
+		}
+		return d
+	}
+}
+
+// countOff counts the ascending values that are no multiples of 1/unit, and the most
+// that are equal of these. It stops where there are more than so many.
+func countOff(all []float64, unit float64, enough int) (off, most int) {
+	run := 0
+	for i, v := range all {
+		if isMultiple(v, unit) {
+			continue
+		}
+		if run++; i == 0 || v != all[i-1] {
+			run = 1
+		}
+		if off, most = off+1, max(most, run); off > enough {
+			break
+		}
+	}
+	return off, most
+}
+
+// isMultiple reports whether v is a multiple of 1/unit, but for rounding.
+func isMultiple(v, unit float64) bool {
+	x := v * unit
+	return math.Abs(x-math.Round(x)) <= 1e-13*math.Abs(x)
+}
+
+// onGrid reports whether ascending readings show that step is theirs: all gaps are
+// whole steps, and one of them repeats, or the smallest gap does. Fine readings do
+// neither, though two of them may lie closer together than any others.
+func onGrid(step float64, all []float64) bool {
 	steps, repeats := 0, false
 	for i := 1; i < len(all); i++ {
 		switch gap := all[i] - all[i-1]; {
 		case gap <= 1e-9*math.Abs(all[i]):
 			repeats = true
-		case math.Abs(gap/tick-math.Round(gap/tick)) > 0.01:
+		case math.Abs(gap/step-math.Round(gap/step)) > 0.01:
 			return false
-		case gap <= tick*(1+1e-6):
+		case gap <= step*(1+1e-6):
 			steps++
 		}
 	}
-	return repeats || steps > 1
+	return steps > 0 && (repeats || steps > 1)
 }
 
 // SpreadTies spreads equal values evenly over the step that each of them stands
@@ -74,38 +192,40 @@ func SpreadTies(x []float64, step func(v float64) float64) []float64 {
 	return s
 }
 
-// Coarse reports whether the standard deviation of a side is below one tick.
-func Coarse(before, after []float64, tick float64) bool { return tighter(before, after) < tick*nearOne }
+// Coarse reports whether the standard deviation of a side is below its step.
+func Coarse(side []float64, step float64) bool { return deviation(side) < step*nearOne }
 
-// tighter is the standard deviation of the side that has less of it.
-func tighter(before, after []float64) float64 {
-	return math.Sqrt(math.Min(numeric.Variance(before), numeric.Variance(after)))
-}
+func deviation(x []float64) float64 { return math.Sqrt(numeric.Variance(x)) }
 
 // nearOne keeps a spread that equals a limit from lying below it by rounding.
 const nearOne = 1 - 1e-9
 
 // RoundingAllowance returns by how much each end of an interval of values that
 // SpreadTies returned has to move out because rounding moves sides of little
-// spread by more than chance does: a whole tick where a side is constant, else
-// what the means of two sides can be off together. The mean of normal values of
-// standard deviation s, read in steps of one, is off by at most exp(-2 pi^2 s^2)
-// / pi, the first term of its Fourier series (Widrow, Transactions of the AIEE 79
-// II: 555-568, 1961); s^2 comes from the readings of the tighter side less the
-// 1/12 that rounding adds (Sheppard's correction), and half of it is taken, since
-// noise with two modes or a long tail lies closer together in its middle. At most
-// half a tick; 0 where it is below a hundredth, from a spread of 0.71 ticks on.
-// The sides are what the interval was computed from, in the unit of the tick.
-func RoundingAllowance(before, after []float64, tick float64) float64 {
-	spread := tighter(before, after) / tick
+// spread by more than chance does: a whole step where a side is constant, else
+// what the means of two sides like it can be off together. The mean of normal
+// values of standard deviation s, read in steps of one, is off by at most
+// exp(-2 pi^2 s^2) / pi, the first term of its Fourier series (Widrow,
+// Transactions of the AIEE 79 II: 555-568, 1961); s^2 comes from the readings less
+// the 1/12 that rounding adds (Sheppard's correction), and half of it is taken,
+// since noise with two modes or a long tail lies closer together in its middle. At
+// most half a step; 0 where it is below a hundredth, from a spread of 0.71 steps
+// on. The side that needs more counts. The sides are what the interval was computed
+// from, in the unit of their steps.
+func RoundingAllowance(before, after []float64, steps [2]float64) float64 {
+	return math.Max(roundingAllowance(before, steps[0]), roundingAllowance(after, steps[1]))
+}
+
+func roundingAllowance(side []float64, step float64) float64 {
+	spread := deviation(side) / step
 	if spread == 0 {
-		return tick
+		return step
 	}
 	off := 2 / math.Pi * math.Exp(-math.Pi*math.Pi*math.Max(0, spread*spread-1./12))
 	if off < 0.01 {
 		return 0
 	}
-	return tick * math.Min(off, 0.5)
+	return step * math.Min(off, 0.5)
 }
 
 // From manyReadings values a side on, rounding is allowed for up to a spread of
@@ -118,21 +238,20 @@ const (
 	coarseSpread = 4
 )
 
-// CoarseWidening returns by how much each end of an interval of differences
-// within blocks has to move out because values were rounded: half a tick where
-// the spread of a side is below one tick (four ticks from 15 values a side on), a
-// whole one where a side is constant, else 0. The sides are what the interval was
-// computed from, in the unit of the tick.
-func CoarseWidening(before, after []float64, tick float64) float64 {
-	limit, spread := tick, tighter(before, after)
-	if min(len(before), len(after)) >= manyReadings {
-		limit = coarseSpread * tick
+// CoarseWidening returns by how much each end of an interval of sums or differences
+// of readings has to move out because these were rounded: half a step where their
+// spread is below one step (four steps from 15 values on), a whole one where they are
+// all the same, else 0.
+func CoarseWidening(x []float64, step float64) float64 {
+	limit, spread := step, deviation(x)
+	if len(x) >= manyReadings {
+		limit = coarseSpread * step
 	}
 	switch {
 	case spread == 0:
-		return tick
+		return step
 	case spread < limit*nearOne:
-		return tick / 2
+		return step / 2
 	}
 	return 0
 }

@@ -11,6 +11,7 @@ import (
 )
 
 func TestResolution(t *testing.T) { // counting
+	tens := func(v float64, more ...float64) []float64 { return append(slices.Repeat([]float64{v}, 10), more...) }
 	for _, c := range []struct {
 		samples [][]float64
 		want    float64
@@ -18,36 +19,63 @@ func TestResolution(t *testing.T) { // counting
 		{[][]float64{{60, 61, 63}, {61, 64}}, 1},
 		{[][]float64{{60, 62}, {60, 60}}, 2},
 		{[][]float64{{60, 60}, {60.5}}, 0.5},
-		{[][]float64{{-3, 4}, {0}}, 3},
+		{[][]float64{{-3, 4}, {0}}, 1}, // nothing repeats
 		{[][]float64{{60, 60}, {60}}, 1},
 		{[][]float64{{1200}}, 1},
 		{[][]float64{{4.25, 4.25}, {4.25}}, 0.01},
 		{[][]float64{{-0.5}}, 0.1},
 		{[][]float64{{0, 0}}, 1},
-		{[][]float64{{0.3, 0.1 + 0.2, 0.4}}, 0.1}, // 0.30000000000000004 is no step
-		{nil, math.Inf(1)},
+		{[][]float64{{3e-9, 3e-9, 3.1e-9}}, 1e-10},
+		{[][]float64{{0.3, 0.1 + 0.2, 0.4, 0.4}}, 0.1}, // 0.30000000000000004 is no step
+		{nil, 1},
+		{[][]float64{{412.31, 409.77, 412.31, 402.1}}, 0.01}, // fine, with a tie
+		// Readings written with more digits than most.
+		{[][]float64{{60, 60, 61, 60, 61}, {62, 62.03, 61, 62, 62}}, 1},
+		{[][]float64{{60, 60, 60, 60, 60}, {60, 60, 60.47, 60, 60}}, 1},
+		{[][]float64{{60, 60, 61, 60, 61}, {62.1, 62.03, 61.4, 62, 62}}, 0.1}, // three in ten are too many for slips, one is not
+		{[][]float64{tens(60, tens(61, 60.33, 60.67, 60.5)...)}, 1},           // averages
+		{[][]float64{tens(78, tens(78.5, 78.43)...)}, 0.5},
+		{[][]float64{tens(15.6, tens(31.2, 46.8, 17.43)...)}, 15.6}, // a clock's ticks
+		{[][]float64{tens(60, tens(60, 60.5, 60.5, 60.5)...)}, 0.5}, // one value repeats too often for a slip
 	} {
-		if got := Resolution(c.samples...); got != c.want && math.Abs(got-c.want) > 1e-12 {
+		if got := Resolution(c.samples...); math.Abs(got-c.want) > 1e-9*c.want {
 			t.Errorf("Resolution(%v) = %v, want %v", c.samples, got, c.want)
 		}
 	}
 }
 
-func TestCoarseWidening(t *testing.T) { // the design's rule, by hand
+// A side that was written with more digits has a step of its own.
+func TestResolutions(t *testing.T) { // counting
 	for _, c := range []struct {
-		name          string
 		before, after []float64
-		tick, want    float64
+		want          [2]float64
 	}{
-		{"fine on both sides", []float64{60, 63, 66}, []float64{61, 64, 68}, 1, 0},
-		{"one side within a tick", []float64{60, 60, 61}, []float64{60, 64, 70}, 1, 0.5},
-		{"the other side", []float64{60, 64, 70}, []float64{60, 60, 61}, 1, 0.5},
-		{"one side constant", []float64{60, 60, 60}, []float64{60, 64, 70}, 1, 1},
-		{"both constant", []float64{60, 60, 60}, []float64{60, 60}, 1, 1},
-		{"constant in another unit", []float64{0.1, 0.1, 0.1}, []float64{0.1, 0.3, 0.7}, 0.1, 0.1},
-		{"spread of exactly a tick", []float64{60, 61, 62}, []float64{60, 61, 62}, 1, 0},
+		{[]float64{60, 60, 61, 60, 61}, []float64{62, 63, 62, 62, 63}, [2]float64{1, 1}},
+		{[]float64{60, 60, 61, 60, 61}, []float64{62.13, 62.87, 61.94, 62.13, 62.5}, [2]float64{1, 0.01}},
+		{[]float64{62.1, 62.8, 61.9, 62.1, 62.5}, []float64{60, 60, 60, 60, 60}, [2]float64{0.1, 1}},
+		{[]float64{60, 60, 61, 60, 61}, []float64{61, 60.5, 61, 60.5, 61}, [2]float64{0.5, 0.5}}, // half steps, by chance all whole before
+		{[]float64{60, 60, 61, 60, 61}, []float64{61, 61.03, 61, 60, 61}, [2]float64{1, 1}},
 	} {
-		if got := CoarseWidening(c.before, c.after, c.tick); got != c.want {
+		if got := Resolutions(c.before, c.after); math.Abs(got[0]-c.want[0])+math.Abs(got[1]-c.want[1]) > 1e-9 {
+			t.Errorf("Resolutions(%v, %v) = %v, want %v", c.before, c.after, got, c.want)
+		}
+	}
+}
+
+func TestCoarseWidening(t *testing.T) { // the rule, by hand
+	for _, c := range []struct {
+		name       string
+		x          []float64
+		step, want float64
+	}{
+		{"fine", []float64{60, 63, 66}, 1, 0},
+		{"within a step", []float64{60, 60, 61}, 1, 0.5},
+		{"constant", []float64{60, 60, 60}, 1, 1},
+		{"constant in another unit", []float64{0.1, 0.1, 0.1}, 0.1, 0.1},
+		{"a spread of exactly a step", []float64{60, 61, 62}, 1, 0},
+		{"a spread of two steps, 15 values", []float64{0, 0, 0, 2, 2, 2, 4, 4, 4, 2, 0, 4, 5, 1, 3}, 1, 0.5},
+	} {
+		if got := CoarseWidening(c.x, c.step); got != c.want {
 			t.Errorf("%s: %v, want %v", c.name, got, c.want)
 		}
 	}
@@ -65,11 +93,15 @@ func TestRoundingAllowance(t *testing.T) { // by hand; Sheppard's correction tak
 		{"in half steps", []float64{60, 64, 70}, []float64{60, 60, 60.5}, 0.5, 1 / math.Pi * math.Exp(-math.Pi*math.Pi/4)},
 		{"at most half a tick", []float64{0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 1}, []float64{60, 64, 70}, 1, 0.5}, // variance 1/12
 	} {
-		if got := RoundingAllowance(c.before, c.after, c.tick); math.Abs(got-c.want) > 1e-12 {
+		if got := RoundingAllowance(c.before, c.after, [2]float64{c.tick, c.tick}); math.Abs(got-c.want) > 1e-12 {
 			t.Errorf("%s: %v, want %v", c.name, got, c.want)
 		}
-		if got, other := RoundingAllowance(c.before, c.after, c.tick), RoundingAllowance(c.after, c.before, c.tick); got != other {
-			t.Errorf("%s: %v, sides swapped %v", c.name, got, other)
+		// A side of fine readings asks for nothing, however little it spreads.
+		fine := []float64{60.41, 60.44, 60.4}
+		alone := RoundingAllowance(c.before, c.before, [2]float64{c.tick, c.tick})
+		got, swapped := RoundingAllowance(c.before, fine, [2]float64{c.tick, 0.01}), RoundingAllowance(fine, c.before, [2]float64{0.01, c.tick})
+		if got != alone || got != swapped {
+			t.Errorf("%s beside fine readings: %v, sides swapped %v, alone %v", c.name, got, swapped, alone)
 		}
 	}
 }
@@ -124,15 +156,12 @@ func TestCoarseProperties(t *testing.T) {
 		if !(tick > 0) {
 			t.Fatalf("tick = %v", tick)
 		}
-		wide := CoarseWidening(x, y, tick)
-		if wide != CoarseWidening(y, x, tick) {
-			t.Fatal("the widening depends on order")
+		steps, swapped := Resolutions(x, y), Resolutions(y, x)
+		if steps[0] != swapped[1] || steps[1] != swapped[0] || !(min(steps[0], steps[1]) > 0) {
+			t.Fatalf("steps %v, sides swapped %v", steps, swapped)
 		}
-		if got := Coarse(x, y, tick); got != Coarse(y, x, tick) || got && wide == 0 {
-			t.Fatalf("coarse %v, widening %v", got, wide)
-		}
-		if wide != 0 && wide != tick/2 && wide != tick {
-			t.Fatalf("widening %v of tick %v", wide, tick)
+		if wide := CoarseWidening(x, tick); wide != 0 && wide != tick/2 && wide != tick || Coarse(x, tick) && wide == 0 {
+			t.Fatalf("coarse %v, widening %v of step %v", Coarse(x, tick), wide, tick)
 		}
 	})
 }
@@ -152,7 +181,7 @@ func TestOnGrid(t *testing.T) {
 		{"a gap of one and a half steps", 1, []float64{60, 61, 62.5, 63.5}, false},
 		{"a single value", 1, []float64{60}, false},
 	} {
-		if got := OnGrid(c.tick, c.x); got != c.want {
+		if got := onGrid(c.tick, c.x); got != c.want {
 			t.Errorf("%s: %v", c.name, got)
 		}
 	}

@@ -11,14 +11,14 @@ import (
 // steppedInterval is the interval of readings in steps of one, as package
 // compare makes it, but for 0 where the test keeps it.
 func steppedInterval(x, y []float64, seed uint64) (in Interval, ok bool) {
-	tick, b, a := Resolution(x, y), x, y
+	steps, b, a := Resolutions(x, y), x, y
 	if numeric.Variance(x) > 0 && numeric.Variance(y) > 0 {
-		step := func(float64) float64 { return tick }
-		b, a = SpreadTies(x, step), SpreadTies(y, step)
+		b = SpreadTies(x, func(float64) float64 { return steps[0] })
+		a = SpreadTies(y, func(float64) float64 { return steps[1] })
 	}
 	in, ok = ChangeInterval(b, a, 0.95, simulatedResamples, seed)
 	in = in.Including(HodgesLehmann(x, y))
-	w := RoundingAllowance(x, y, tick)
+	w := RoundingAllowance(x, y, steps)
 	return Interval{in.Lo - w, in.Hi + w, in.Placements}, ok
 }
 

@@ -1,6 +1,6 @@
 // Package stats holds the numerics of comparing repeated measurements: rank tests,
-// the pairwise estimate and its intervals, corrections for many tests, pooled
-// changes, changes of level over time, exact bounds of failure rates, and integrals
+// the pairwise estimate and its intervals, corrections for many tests,
+// changes of level over time, exact bounds of failure rates, and integrals
 // and quantiles over time. Package plan says how many values a comparison takes and
 // what it would miss; package check looks for faults in runs.
 //
@@ -19,9 +19,9 @@
 // several that are judged together FamilyP has to be at most 1 - confidence as well,
 // and SimultaneousIntervals hold for whichever of them is picked. For differences
 // within blocks these are WalshMedian, SignedRank and SignedRankInterval, and for
-// fewer blocks than the signed-rank test needs Student; for several quantities
-// pooled into one PooledShift, PooledPermutation and PooledInterval, or JointShift,
-// JointPermutation and JointInterval where they were measured in the same sessions.
+// fewer blocks than the signed-rank test needs Student. Several quantities are pooled
+// by summing up what was measured together before any of this; for two to four such
+// sums a side there is WelchInterval.
 //
 // # The rules and their reasons
 //
@@ -47,7 +47,9 @@
 // Large samples: above BootstrapLimit values the normal limit of the bootstrap is
 // used, with the variance of Fligner and Policello (JASA 76:162-168, 1981).
 //
-// Coarse readings: equal readings are spread evenly over their step before the
+// Coarse readings: the step is what most readings share (Resolution), so that a few
+// written with more digits change nothing; a side logged finer has its own
+// (Resolutions). Equal readings are spread evenly over their step before the
 // interval is made (SpreadTies). Otherwise both ends would be whole steps, however
 // many readings there are. Estimate and test keep the readings. Where the spread is
 // below about 0.7 steps the ends also move out by what rounding can add
@@ -60,12 +62,6 @@
 // standard deviation of twice the noise it raised 10 to 33 % false alarms. Fewer than
 // 6 differences cannot reach 5 % in the signed-rank test; Student's test then serves
 // and rests on normal noise.
-//
-// Pools: the estimate is the weighted mean of the quantities' own estimates, and the
-// test exchanges the very values that it is made of. A rank test over quantities
-// would instead ask how many of them improve, and can have another sign.
-// JointPermutation divides each assignment's sum by its scale, since sides that
-// lack different quantities make assignments unlike each other.
 //
 // Families: FamilyP permutes whole sessions for all members together and steps down
 // through Welch's p (Welch 1947; Westfall and Young 1993). The exact rank test of 4

@@ -57,17 +57,3 @@ func ExampleHolm() {
 	// Output:
 	// [0.03 0.08 0.5]
 }
-
-// Two benchmarks as one suite: the mean of their changes, here of logarithms, so
-// that the result is a geometric mean of ratios. The second weighs twice as much.
-func ExamplePooledInterval() {
-	suite := []stats.Component{
-		{Before: logs([]float64{412.4, 409.1, 415.0, 411.2, 413.7}), After: logs([]float64{402.9, 405.2, 401.3, 399.6, 403.1}), Weight: 1},
-		{Before: logs([]float64{96.4, 96.1, 96.9, 96.6, 96.2}), After: logs([]float64{98.2, 98.5, 98.0, 98.4, 97.9}), Weight: 2},
-	}
-	shift := stats.PooledShift(suite)
-	lo, hi, _ := stats.PooledInterval(suite, 0.95, stats.DefaultResamples, 1)
-	fmt.Printf("%+.2f %% (%+.2f to %+.2f %%)\n", 100*math.Expm1(shift), 100*math.Expm1(lo), 100*math.Expm1(hi))
-	// Output:
-	// +0.44 % (+0.01 to +0.78 %)
-}

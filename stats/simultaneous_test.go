@@ -14,7 +14,7 @@ import (
 // One member in few blocks has Student's interval.
 func TestSimultaneousIntervalOfOneMember(t *testing.T) {
 	d := []float64{0.2, 1.1, 0.7, 0.4}
-	lo, hi, _ := StudentInterval(d, 0.95)
+	lo, hi, _ := Student(d, 0).Interval(0.95)
 	in := SimultaneousIntervals([]Group{{Differences: [][]float64{d}}}, 0.95, 100, 1)[0][0]
 	if !statstest.Near(in.Lo, lo, 1e-12, 1e-12) || !statstest.Near(in.Hi, hi, 1e-12, 1e-12) {
 		t.Errorf("[%v, %v], want Student's [%v, %v]", in.Lo, in.Hi, lo, hi)

@@ -249,7 +249,7 @@ func (v *Report) one(m compare.Metric, profile string, s compare.Sample) {
 	found := func(g Grade, check string, e Evidence) { v.add(Finding{g, check, profile, m.Name(), e}) }
 	ordered := slices.Clone(s.Raw) // once, for all that do not ask for the order of runs
 	stats.Sort(ordered)
-	if tick := stats.Resolution(ordered); s.Runs > 2 && s.StdDev < tick && stats.OnGrid(tick, ordered) {
+	if tick := stats.Resolution(ordered); s.Runs > 2 && s.StdDev < tick {
 		found(GradeCheck, CheckCoarse, Evidence{Value: tick, Unit: m.Unit, Spread: s.StdDev})
 	}
 	if s.Runs > 2 && s.Min == s.Max {

@@ -34,7 +34,7 @@ func measuredSuite(g *rand.Rand, name, lift string, benchmarks, sessions int, fa
 // decidingAll has tolerances for scores and costs, and a suite that decides.
 func decidingAll() compare.Policy {
 	return compare.Policy{Entries: []compare.Entry{{Benchmark: "*", Metric: "score", Tolerance: ptr(0.5)},
-		{Benchmark: "*", Metric: "power", Tolerance: ptr(0.5)}}, SuiteDecides: true}
+		{Benchmark: "*", Metric: "power", Tolerance: ptr(0.5)}}}
 }
 
 // A merge that changes nothing fails at most once in twenty, however many profiles

@@ -165,8 +165,9 @@ func TestRunsAdded(t *testing.T) {
 		want    []string
 	}{
 		{"repeat", with(tiles("G", 412.2), meshes("G", 268.1)), Passed, nil},
-		{"slower", with(tiles("G", 424), meshes("G", 268.1)), Failed, []string{"factory drift tile-render"}},
-		{"faster", with(tiles("G", 400), meshes("G", 268.1)), Passed, []string{"factory drift tile-render (passed)"}},
+		{"slower", with(tiles("G", 424), meshes("G", 268.1)), Failed, []string{"factory drift tile-render", "factory drift suite"}},
+		{"faster", with(tiles("G", 400), meshes("G", 268.1)), Passed,
+			[]string{"factory drift tile-render (passed)", "factory drift suite (passed)"}},
 		{"slightly slower", with(tiles("G", 413.9)), Passed, []string{"factory drift tile-render (passed)"}},
 		{"a benchmark that there was not", with(comparetest.SixSessions("ray-preview", "fps", "G", 143)), Passed, nil},
 	} {

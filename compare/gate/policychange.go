@@ -95,7 +95,7 @@ func policyDifferences(base, head Snapshot, metrics []compare.Value) []PolicyCha
 	say("set-aside-allowed", fmt.Sprint(old.SetAsideAllowed), fmt.Sprint(new.SetAsideAllowed))
 	say("widest-blind-spot", optional(old.WidestBlindSpot, "%"), optional(new.WidestBlindSpot, "%"))
 	say("suite-tolerance", optional(old.SuiteTolerance, "%"), optional(new.SuiteTolerance, "%"))
-	say("suite-decides", fmt.Sprint(old.SuiteDecides), fmt.Sprint(new.SuiteDecides))
+	say("suite-decides", fmt.Sprint(old.DoesSuiteDecide()), fmt.Sprint(new.DoesSuiteDecide()))
 	if !reflect.DeepEqual(base.ReadingRules, head.ReadingRules) {
 		out = append(out, PolicyChange{Kind: ReadingRulesChanged})
 	}

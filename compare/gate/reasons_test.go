@@ -54,7 +54,7 @@ func TestReasonsPointAtRows(t *testing.T) {
 	now := tuned(boost, raised, tiles("B", 402), meshes("B", 280)).from(factory)
 	g := between(t, compare.Policy{FewestRuns: 7, WidestBlindSpot: ptr(0.01)}, profiles{old}, profiles{old, now})
 	for _, r := range g.Reasons {
-		line := map[string]int{"tile-render": 2, "mesh-solve": 8}[r.Result.Name()]
+		line := map[string]int{"tile-render": 2, "mesh-solve": 8, "suite": 2}[r.Result.Name()]
 		switch {
 		case r.When == "before":
 			if len(r.Rows) != 0 {

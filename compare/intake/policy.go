@@ -155,7 +155,7 @@ func judgingPolicy(data []byte, name string, at map[string]compare.Place) (compa
 	if t := f.Suite; t != nil && !(*t >= 0 && *t < 100) {
 		return p, fail("suite-tolerance", "suite-tolerance is %v; expected zero or more, and below 100 (per cent)", *t)
 	}
-	p.SuiteTolerance, p.SuiteDecides = f.Suite, f.Decides != nil && *f.Decides
+	p.SuiteTolerance, p.SuiteDecides = f.Suite, f.Decides
 	for i, m := range f.Metric {
 		prefix := fmt.Sprintf("metric %d.", i)
 		e := compare.Entry{Tolerance: m.Tolerance, Weight: m.Weight, Cap: m.Cap, Required: m.Required, WidestBlindSpot: m.BlindSpot,

@@ -59,6 +59,11 @@ func comparisonNoteText(n compare.Note) string {
 		return say("no mean of %s: it is measured in different units", n.Suite)
 	case compare.NoteNoCommonBlock:
 		return say("no %s: no block holds every score on both sides", compare.SuiteWord(n.Suite))
+	case compare.NoteNoCommonSession:
+		return say("no %s: on a side no session holds every score; run all of them in each session, under one label",
+			compare.SuiteWord(n.Suite))
+	case compare.NoteNoCommonPass:
+		return say("no %s: on a side no pass holds every score; run all of them in each pass", compare.SuiteWord(n.Suite))
 	case compare.NoteSomeBlocks:
 		return say("no %s: some scores are compared in blocks and some are not; the two are never mixed", compare.SuiteWord(n.Suite))
 	case compare.NoteSomeLabels:
@@ -138,15 +143,16 @@ func suiteNoteText(n compare.Note) string {
 	case compare.NoteIncompleteBlocks:
 		return say("%d of %s %s every score of it; the others are left out", n.Count, english.Count(n.Of, "block"),
 			english.Verb(n.Count, "holds", "hold"))
-	case compare.NoteSharedLuck:
-		return say("its scores rise and fall together from run to run (p = %.2g), so the first runs of all scores count as one, and so on; "+
-			"label each round in `session`", n.Value)
-	case compare.NoteIndependentScores:
-		return "assumes that scores were run separately; if one round ran all, label rounds in `session`"
 	case compare.NoteIncompleteSessions:
-		return "some sessions lack some of its scores: sessions are resampled and exchanged whole, whatever they hold"
-	case compare.NoteTooIncomplete:
-		return "too few sessions hold each of its scores to give it an interval"
+		return say("%d of %s %s a score and %s left out of it; run every score in each session", n.Count, english.Count(n.Of, "session"),
+			english.Verb(n.Count, "lacks", "lack"), english.Verb(n.Count, "is", "are"))
+	case compare.NotePasses:
+		return "the first runs of all scores count as one round, and so on; label each round in `session`"
+	case compare.NoteIncompletePasses:
+		return say("%d of %s %s a score and %s left out of it", n.Count, english.Count(n.Of, "round"),
+			english.Verb(n.Count, "lacks", "lack"), english.Verb(n.Count, "is", "are"))
+	case compare.NoteFewPasses:
+		return say("below %s a side its interval assumes normal noise, so it gets no verdict", english.Count(n.Count, "round"))
 	case compare.NoteArithmetic:
 		return say("averaged percentages would give %+.*f %% instead of %+.*f %%; that depends on which side is 100 %%",
 			n.Places, 100*n.Values[0], n.Places, 100*n.Values[1])

@@ -258,7 +258,7 @@ func testWords(r *compare.Result) string {
 	names := map[string]string{
 		compare.TestMannWhitney: "Mann-Whitney", compare.TestSignedRank: "Wilcoxon's signed ranks", compare.TestStudent: "Student's t of the blocks' differences",
 	}
-	how := map[string]string{"exact": "exact given the ties", "normal": "normal approximation", "drawn": "permutations drawn"}[r.Method]
+	how := map[string]string{"exact": "exact given the ties", "normal": "normal approximation"}[r.Method]
 	return cmp.Or(names[r.Test], r.Test) + ", " + how
 }
 

@@ -171,7 +171,8 @@ func TestJUnitTellsNamesApart(t *testing.T) {
 	now.Baseline = "factory"
 	g := gateOf(t, gateState("main", nil, old), gateState("head", nil, old, now))
 	f := readJUnit(t, func(w io.Writer) error { return GateJUnit(w, GatePage{g, typed}) })
-	want := []string{"boost-lift/new profile", "boost-lift/tile-render power", "boost-lift/tile-render power: regression"}
+	want := []string{"boost-lift/new profile", "boost-lift/tile-render power", "boost-lift/tile-render power: regression",
+		"boost-lift/suite: regression"}
 	if d := cmp.Diff(want, f.cases()); d != "" {
 		t.Error(d)
 	}

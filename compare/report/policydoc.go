@@ -55,7 +55,7 @@ func (f InForce) whole() []setting {
 		{"set-aside-allowed", fmt.Sprint(p.SetAsideAllowed), from(p.SetAsideAllowed != 0)},
 		{"widest-blind-spot", spot, from(p.WidestBlindSpot != nil)},
 		{"suite-tolerance", suite, from(stated)},
-		{"suite-decides", fmt.Sprint(p.SuiteDecides), from(p.SuiteDecides)},
+		{"suite-decides", fmt.Sprint(p.DoesSuiteDecide()), from(p.SuiteDecides != nil)},
 	}
 	if f.Readings != nil {
 		out = append(out, setting{"readings", "stated, for monitoring logs", from(true)})

@@ -49,7 +49,7 @@ func TestPolicyText(t *testing.T) {
   set-aside-allowed  0      default
   widest-blind-spot  2 %    tunegate.toml
   suite-tolerance    0.5 %  default
-  suite-decides      false  default
+  suite-decides      true   default
 
 tile-render
   role               score      the unit

@@ -4,8 +4,7 @@
 // It looks for a drift (MannKendall), for runs that resemble the one before
 // (Lag1Test), a run far out (Outlier, ModifiedZ), two modes (TwoModes), sessions
 // that differ by more than their runs (SessionsApart), copied values (Repeats,
-// RepeatedStretch), and an effect that several quantities share from run to run
-// (CommonEffect). Most functions take the runs of one side: a slice a session, in run
+// RepeatedStretch). Most functions take the runs of one side: a slice a session, in run
 // order. A side without sessions is one session.
 //
 // # The rules and their reasons

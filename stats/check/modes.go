@@ -2,6 +2,7 @@ package check
 
 import (
 	"math"
+	"slices"
 
 	"tunegate/stats"
 	"tunegate/stats/internal/numeric"
@@ -37,7 +38,7 @@ import (
 // standard deviations off is found in half of the series of 20, in nine of ten
 // series of 60 and in one of ten series of 10.
 //
-// Readings are rounded: the gap counts less one step, as of Resolution, sd at least
+// Readings are rounded: the gap counts less one step, as of resolution, sd at least
 // as that of the rounding, step/sqrt(12). So two distinct values alone, such as
 // 30 and 60 frames a second, never pass for two modes: they may be neighbours
 // on the scale they were read from. It returns nil, 0 and 1 for fewer than four
@@ -49,7 +50,7 @@ func TwoModes(sessions [][]float64) (group []int, score, p float64) {
 		return nil, 0, 1
 	}
 	s := numeric.Sorted(d.value)
-	below, score := bestSplit(s, stats.Resolution(sessions...))
+	below, score := bestSplit(s, resolution(sessions...))
 	if score == 0 {
 		return nil, 0, 1
 	}
@@ -127,4 +128,10 @@ func bestSplit(s []float64, step float64) (below int, score float64) {
 		}
 	}
 	return below, score
+}
+
+// resolution is the step below which differences say nothing: that of the readings,
+// or the smallest gap between any two, where that is larger.
+func resolution(sessions ...[]float64) float64 {
+	return math.Max(stats.Resolution(sessions...), numeric.SmallestGap(numeric.Sorted(slices.Concat(sessions...))))
 }

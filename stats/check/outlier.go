@@ -3,7 +3,6 @@ package check
 import (
 	"math"
 
-	"tunegate/stats"
 	"tunegate/stats/internal/numeric"
 )
 
@@ -34,7 +33,7 @@ import (
 // Tails heavier than exponential count as outliers.
 //
 // Two outliers on one side hide each other; TwoModes looks for those. Readings
-// are rounded: the distance counts less one step, as of Resolution, the standard
+// are rounded: the distance counts less one step, as of resolution, the standard
 // deviation at least as that of the rounding, step/sqrt(12). So a single
 // different value among equal ones is no outlier. It returns 0, 0 and 1 for fewer
 // than four values and where no distance is above a step.
@@ -43,7 +42,7 @@ func Outlier(sessions [][]float64) (at int, score, p float64) {
 	if len(d.value) < 4 {
 		return 0, 0, 1
 	}
-	out, score := farthest(d.value, stats.Resolution(sessions...))
+	out, score := farthest(d.value, resolution(sessions...))
 	if score == 0 {
 		return 0, 0, 1
 	}

@@ -8,7 +8,6 @@ import (
 	"gonum.org/v1/gonum/mathext"
 	"gonum.org/v1/gonum/stat"
 
-	"tunegate/stats"
 	"tunegate/stats/internal/numeric"
 )
 
@@ -41,7 +40,7 @@ func Repeats(x []float64) (pairs int, p float64) {
 		}
 		window = quartileRange(distinct) / 4
 	}
-	return pairs, math.Max(tooManyEqual(s, pairs, window, finestPlace(x)), tooManyEqual(s, pairs, window, stats.Resolution(x)))
+	return pairs, math.Max(tooManyEqual(s, pairs, window, finestPlace(x)), tooManyEqual(s, pairs, window, resolution(x)))
 }
 
 // tooManyEqual is the chance of so many equal pairs among ascending values

@@ -5,7 +5,6 @@ import (
 
 	"gonum.org/v1/gonum/mathext"
 
-	"tunegate/stats"
 	"tunegate/stats/internal/numeric"
 )
 
@@ -18,7 +17,7 @@ import (
 // where sessions and runs have exponential noise of equal variance, 0.005
 // became at most 0.036 for ratio 1 and 0.01 for ratio 2 (3 to 8 sessions of 2
 // to 10 runs).
-// Readings are rounded to a step, as of Resolution; MSW counts at least as the
+// Readings are rounded to a step, as of resolution; MSW counts at least as the
 // variance of that rounding, step^2/12. It returns 0 and 1 below two sessions, where no session
 // has two runs, and where all values are the same.
 func SessionsApart(sessions [][]float64, ratio float64) (f, p float64) {
@@ -26,7 +25,7 @@ func SessionsApart(sessions [][]float64, ratio float64) (f, p float64) {
 	if math.IsNaN(m.Within) || math.IsNaN(m.Between) || m.Between == 0 {
 		return 0, 1
 	}
-	step := stats.Resolution(sessions...)
+	step := resolution(sessions...)
 	f = m.Between / math.Max(m.Within, step*step/12) / (1 + m.EffectiveSize*ratio)
 	return f, mathext.RegIncBeta(m.WithinDF/2, m.BetweenDF/2, m.WithinDF/(m.WithinDF+m.BetweenDF*f))
 }

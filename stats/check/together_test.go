@@ -7,7 +7,6 @@ import (
 	"slices"
 	"testing"
 
-	"tunegate/stats"
 	"tunegate/stats/internal/numeric"
 	"tunegate/stats/internal/statstest"
 )
@@ -40,7 +39,7 @@ func (c checker) alarms(sessions [][]float64) (hit [len(checkNames)]bool) {
 	hit[0] = p <= trendBar
 	_, p = Lag1Test(sessions)
 	hit[1] = p <= dependenceBar
-	d, step := newDeviations(sessions), stats.Resolution(sessions...)
+	d, step := newDeviations(sessions), resolution(sessions...)
 	_, score := farthest(d.value, step)
 	hit[2] = score > c.far
 	_, score = bestSplit(numeric.Sorted(d.value), step)

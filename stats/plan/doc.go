@@ -2,8 +2,7 @@
 // catch (its blind spot), how many values it takes to catch a loss or to make an
 // interval narrow, and what planned sizes would show.
 //
-// A Pilot is what was measured already, in one of several layouts: Samples, Blocks,
-// Pooled or JointSessions. A Design says what the planned comparison must
+// A Pilot is what was measured already: Samples or Blocks. A Design says what the planned comparison must
 // satisfy. New makes a Plan of both, which answers BlindSpot, Size, Precision and
 // Foresee. Changes are after minus before, turned by the caller so that plus is
 // better; a loss is the size of a change for the worse, in the unit of the values.

@@ -7,13 +7,10 @@ import (
 
 func somePilots() map[string]Pilot {
 	six := NormalScores(6, 1)
-	estimate := Estimate{Half: 2, SE: 1, DF: 10}
 	return map[string]Pilot{
 		"samples":    Samples(six, six),
 		"blocks":     Blocks(six, false),
 		"few blocks": Blocks(six[1:5], true),
-		"pooled":     Pooled(estimate, 6, 4),
-		"joint":      JointSessions(estimate, 6),
 	}
 }
 
@@ -99,11 +96,10 @@ func TestForeseeLimits(t *testing.T) {
 	}
 	constant := []float64{1, 1}
 	for name, pilot := range map[string]Pilot{
-		"no pilot":         nil,
-		"constant sides":   Samples(constant, constant),
-		"one value":        Samples([]float64{1}, five),
-		"constant blocks":  Blocks(constant, true),
-		"an unknown error": Pooled(Estimate{}, 5, 2),
+		"no pilot":        nil,
+		"constant sides":  Samples(constant, constant),
+		"one value":       Samples([]float64{1}, five),
+		"constant blocks": Blocks(constant, true),
 	} {
 		p := New(pilot, design)
 		_, foreseen := p.Foresee(1, []int{5})
@@ -113,8 +109,5 @@ func TestForeseeLimits(t *testing.T) {
 		if foreseen || spot || size || precise {
 			t.Errorf("%s foresees something", name)
 		}
-	}
-	if p, ok := New(Pooled(Estimate{Half: 2, SE: 1, DF: 10}, 5, 2), design).Foresee(1, []int{20}); !ok || p[0].Half != 1 {
-		t.Errorf("four times the values halve the width: %v", p)
 	}
 }

@@ -77,6 +77,21 @@ const TieTolerance = 1e-12
 // Magnitude is the largest absolute value of an ascending sample.
 func Magnitude(x []float64) float64 { return math.Max(math.Abs(x[0]), math.Abs(x[len(x)-1])) }
 
+// SmallestGap is the smallest gap between ascending values that differ by more than
+// rounding; 0 where none do.
+func SmallestGap(s []float64) float64 {
+	smallest := math.Inf(1)
+	for i := 1; i < len(s); i++ {
+		if gap := s[i] - s[i-1]; gap > 1e-9*math.Abs(s[i]) {
+			smallest = math.Min(smallest, gap)
+		}
+	}
+	if math.IsInf(smallest, 1) {
+		return 0
+	}
+	return smallest
+}
+
 // Slack absorbs the rounding of a probability that is compared with a limit it
 // may equal: 3 and 3 runs at 90 % must be able to settle.
 const Slack = 1e-12
