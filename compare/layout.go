@@ -315,7 +315,13 @@ func (l spelledBlocks) changes(add func(before, after []float64)) bool {
 	return false
 }
 
-func (l spelledBlocks) pilot(estimate) plan.Pilot { return plan.Strata(l.strata) }
+func (l spelledBlocks) pilot(estimate) plan.Pilot {
+	var d []float64
+	for _, s := range l.strata {
+		d = append(d, stats.HodgesLehmann(s.Before, s.After))
+	}
+	return plan.Blocks(d)
+}
 
 // resolutionOf is the step of readings in steps, in the metric's unit; 0 where
 // they are fine, or where there are too few to show one.

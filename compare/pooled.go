@@ -64,14 +64,12 @@ func (l pooledScores) rounding(*Pair) (float64, bool) { return 0, false }
 
 func (l pooledScores) changes(func(before, after []float64)) bool { return false }
 
-func (l pooledScores) pilot(e estimate) plan.Pilot {
-	of := plan.Estimate{Half: e.halfWidth()}
-	of.SE, of.DF = stats.PooledError(l.components)
-	return plan.Pooled(of, larger(l.sizes()), len(l.components))
+func (l pooledScores) pilot(estimate) plan.Pilot {
+	n := larger(l.sizes())
+	se, df := stats.PooledError(l.components)
+	sd := se * math.Sqrt(float64(n))
+	return plan.Pilot{N: [2]int{n, n}, SD: [2]float64{sd, sd}, DF: df, Paired: true}
 }
-
-// halfWidth is half the width of the interval, whether it is shown or not.
-func (e estimate) halfWidth() float64 { return (e.interval[1] - e.interval[0]) / 2 }
 
 func larger(sizes [2]int) int { return max(sizes[0], sizes[1]) }
 
@@ -106,8 +104,9 @@ func (l jointSessions) rounding(*Pair) (float64, bool) { return 0, false }
 
 func (l jointSessions) changes(func(before, after []float64)) bool { return false }
 
-func (l jointSessions) pilot(e estimate) plan.Pilot {
-	of := plan.Estimate{Half: e.halfWidth()}
-	of.SE, of.DF = stats.JointError(l.before, l.after, l.weights)
-	return plan.JointSessions(of, larger(l.sizes()))
+func (l jointSessions) pilot(estimate) plan.Pilot {
+	n := larger(l.sizes())
+	se, df := stats.JointError(l.before, l.after, l.weights)
+	sd := se * math.Sqrt(float64(n)/2)
+	return plan.Pilot{N: [2]int{n, n}, SD: [2]float64{sd, sd}, DF: df}
 }

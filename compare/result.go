@@ -54,7 +54,7 @@ func (t Terms) Rejudged(r *Result, j Judgement, policy Policy) *Result {
 // SizeToCatch returns how many values a side (or blocks) would catch a loss of
 // the given size, as BlindSpot states it. ok is false where no number would:
 // a loss within the tolerance is none that counts. It is never fewer than the
-// policy wants, and more than there are where BlindSpot is larger.
+// policy wants.
 func (r *Result) SizeToCatch(loss float64) (n int, ok bool) {
 	p := r.planner
 	shift := r.LossShift(loss)
@@ -62,10 +62,7 @@ func (r *Result) SizeToCatch(loss float64) (n int, ok bool) {
 		return 0, false
 	}
 	n, ok = p.SizeToCatch(shift, p.margin)
-	if r.BlindSpot != nil && *r.BlindSpot > loss { // both are simulated, and can differ by a hair
-		n = max(n, min(r.Replicates[0], r.Replicates[1])+1)
-	}
-	return max(n, p.Wanted), ok
+	return max(n, p.Wanted, r.MinSampleSize), ok
 }
 
 // TooCoarse reports whether the readings' steps are why no number of runs can be

@@ -87,7 +87,7 @@ type SeeFrom string
 const (
 	SeeTolerance SeeFrom = "tolerance"
 	SeeStated    SeeFrom = "stated"
-	SeeObserved  SeeFrom = "observed change"
+	SeeObserved  SeeFrom = "nearer end of the observed change" // of its 80 % interval
 )
 
 // Schedule is one way to split the work.
@@ -168,9 +168,14 @@ func PlanFromSpread(spread float64, policy compare.Policy, wish Wish) (*Reruns, 
 }
 
 func (p *Reruns) planFor(r *compare.Result, policy compare.Policy, wish Wish, single bool) *Plan {
-	planner := r.Planner(plan.Design{Confidence: p.Confidence, Alpha: p.CriticalP, Power: p.Power}, policy)
+	planner := r.Planner(plan.Design{Confidence: p.Confidence, CriticalP: p.CriticalP, Power: p.Power}, policy)
 	m := &Plan{Result: r, SeeFrom: SeeTolerance, MinSize: planner.Pilot.MinSize(math.Min(p.CriticalP, 1-p.Confidence)),
 		WantedRuns: policy.FewestRuns, WantedSessions: policy.FewestSessions}
+	if single && r.Blocks == nil { // both sides are the same values
+		pilot := planner.Pilot
+		pilot.DF = float64(r.Replicates[0] - 1)
+		planner = planner.From(pilot)
+	}
 	change := 0.0
 	if r.Tolerance != nil {
 		change = *r.Tolerance
@@ -179,23 +184,21 @@ func (p *Reruns) planFor(r *compare.Result, policy compare.Policy, wish Wish, si
 	case wish.Change != nil:
 		change, m.SeeFrom = *r.Stored(*wish.Change), SeeStated
 	case change == 0 && !single:
-		change, m.SeeFrom = math.Abs(r.Change), SeeObserved
-	}
-	df := planner.Pilot.DF()
-	if single && r.Blocks == nil {
-		df = float64(r.Replicates[0] - 1)
+		m.SeeFrom = SeeObserved
+		if shift, ok := planner.NearEnd(); ok {
+			change = r.LossOf(shift)
+		}
 	}
 	m.Spread = spreadShown(r.Metric, planner.Pilot.Spread())
-	if df >= 1 {
-		lo, hi := plan.SpreadRange(df, 0.8)
+	if planner.Pilot.DF >= 1 {
 		shift := math.Abs(r.LossShift(change))
-		m.See = advise(change, lo, hi, planner, func(x compare.Planner) (int, bool) { return x.SizeToCatch(shift, 0) })
+		m.See = m.advise(change, planner, func(x compare.Planner) (int, bool) { return x.SizeToCatch(shift, 0) })
 		within := change
 		if wish.Within != nil {
 			within = *r.Stored(*wish.Within)
 		}
 		half := math.Abs(r.LossShift(within))
-		m.Precise = advise(within, lo, hi, planner, func(x compare.Planner) (int, bool) { return x.Precision(half) })
+		m.Precise = m.advise(within, planner, func(x compare.Planner) (int, bool) { return x.Precision(half) })
 		if sd := planner.Pilot.Spread(); r.Blocks == nil && sd > 0 {
 			m.Noether = plan.NoetherSize(plan.ShiftedSuperiority(shift/sd), p.CriticalP, p.Power)
 		}
@@ -204,22 +207,23 @@ func (p *Reruns) planFor(r *compare.Result, policy compare.Policy, wish Wish, si
 	return m
 }
 
-// advise asks for the number at the pilot's spread and at both ends of what it
-// may truly be: lo and hi times it. It is never fewer than the policy wants, and
-// nil where no number would do.
-func advise(what, lo, hi float64, planner compare.Planner, size func(compare.Planner) (int, bool)) *Size {
-	n, ok := size(planner.Scaled(1))
+// advise asks for the number, and for those at both ends of what the spread may truly
+// be. It is never fewer than can settle anything or than the policy wants, and nil
+// where no number would do.
+func (m *Plan) advise(what float64, planner compare.Planner, size func(compare.Planner) (int, bool)) *Size {
+	n, ok := size(planner)
 	if !ok {
 		return nil
 	}
-	s := &Size{For: what, N: n, Min: n, Max: n}
-	if least, ok := size(planner.Scaled(lo)); ok {
-		s.Min = min(least, n)
+	least := max(m.MinSize, planner.Wanted)
+	s := &Size{For: what, N: max(n, least), Min: max(n, least), Max: max(n, least)}
+	lo, hi := plan.SpreadRange(planner.Pilot.DF, 0.8)
+	if n, ok := size(planner.From(planner.Pilot.Known(lo))); ok {
+		s.Min = min(s.Min, max(n, least))
 	}
-	if most, ok := size(planner.Scaled(hi)); ok {
-		s.Max = max(most, n)
+	if n, ok := size(planner.From(planner.Pilot.Known(hi))); ok {
+		s.Max = max(s.Max, n)
 	}
-	s.N, s.Min, s.Max = max(s.N, planner.Wanted), max(s.Min, planner.Wanted), max(s.Max, planner.Wanted)
 	return s
 }
 
@@ -269,11 +273,11 @@ func (m *Plan) split(planner compare.Planner, policy compare.Policy, wish Wish) 
 	cheapest := -1
 	for _, runs := range []int{1, 2, 3, 5, 7, 10} {
 		factor := math.Sqrt((between + within/float64(runs)) / now)
-		n, ok := planner.Scaled(factor).SizeToCatch(shift, 0)
+		n, ok := planner.From(planner.Pilot.Scaled(factor)).SizeToCatch(shift, 0)
 		if !ok {
 			continue
 		}
-		s := Schedule{RunsPerSession: runs, Sessions: max(n, m.Fewest(policy, float64(runs)))}
+		s := Schedule{RunsPerSession: runs, Sessions: max(n, m.MinSize, m.Fewest(policy, float64(runs)))}
 		if timed {
 			s.Minutes = 2 * float64(s.Sessions) * (wish.SessionMinutes + float64(runs)*wish.RunMinutes)
 			if cheapest < 0 || s.Minutes < m.Schedules[cheapest].Minutes {
