@@ -127,7 +127,7 @@ func TestBlocksOfSeveralSpells(t *testing.T) {
 	}
 	// Two blocks reach 2/36 at best.
 	two := resultOf(t, before[:4], after[:4], comparetest.DifferencesIn(compare.Higher), compare.Options{})
-	if two.Interval != nil || comparetest.VerdictOf(two) != compare.Noise || two.MinSampleSize != 3 {
+	if two.Interval != nil || comparetest.VerdictOf(two) != compare.Noise || two.MinSampleSize < 3 {
 		t.Errorf("2 blocks: %v, %s, from %d", two.Interval, comparetest.VerdictOf(two), two.MinSampleSize)
 	}
 	// A block's own luck falls out: raising one block on both sides changes nothing.

@@ -3,6 +3,7 @@ package compare
 import (
 	"math"
 
+	"tunegate/stats"
 	"tunegate/stats/plan"
 )
 
@@ -27,7 +28,7 @@ type Outlook struct {
 func (m *Measurement) Outlook(j Judgement, confidence float64, policy Policy) Outlook {
 	alpha := math.Min(j.CriticalP, 1-confidence)
 	planner := m.Planner(plan.Design{Confidence: confidence, CriticalP: alpha, Power: power}, policy)
-	o := Outlook{planner: planner, CanSettle: m.MinP <= alpha+slack && m.Interval != nil, MinSampleSize: planner.Pilot.MinSize(alpha),
+	o := Outlook{planner: planner, CanSettle: m.MinP <= alpha+slack && m.Interval != nil, MinSampleSize: m.MinSize(planner, alpha),
 		MaxConfidence: math.Max(0, 1-m.MinP*(1-confidence)/j.CriticalP)}
 	if m.Role == Info {
 		return o
@@ -43,6 +44,19 @@ func (m *Measurement) Outlook(j Judgement, confidence float64, policy Policy) Ou
 		}
 	}
 	return o
+}
+
+// MinSize is the smallest number of values a side, or of blocks, with which the test
+// can reach alpha. Blocks are ranked here, however few they are.
+func (m *Measurement) MinSize(p Planner, alpha float64) int {
+	n := p.Pilot.MinSize(alpha)
+	if m.Replication == ByBlock {
+		settled := m.MinP <= alpha+slack
+		for stats.SmallestSignedRankP(n) > alpha+slack && !(settled && n == m.Replicates[0]) {
+			n++
+		}
+	}
+	return n
 }
 
 // Planner plans from a measurement for one rule. Sizes are values a side, or

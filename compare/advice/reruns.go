@@ -169,7 +169,7 @@ func PlanFromSpread(spread float64, policy compare.Policy, wish Wish) (*Reruns, 
 
 func (p *Reruns) planFor(r *compare.Result, policy compare.Policy, wish Wish, single bool) *Plan {
 	planner := r.Planner(plan.Design{Confidence: p.Confidence, CriticalP: p.CriticalP, Power: p.Power}, policy)
-	m := &Plan{Result: r, SeeFrom: SeeTolerance, MinSize: planner.Pilot.MinSize(math.Min(p.CriticalP, 1-p.Confidence)),
+	m := &Plan{Result: r, SeeFrom: SeeTolerance, MinSize: r.MinSize(planner, math.Min(p.CriticalP, 1-p.Confidence)),
 		WantedRuns: policy.FewestRuns, WantedSessions: policy.FewestSessions}
 	if single && r.Blocks == nil { // both sides are the same values
 		pilot := planner.Pilot
