@@ -101,6 +101,12 @@ type Schedule struct {
 // PlanReruns plans from the pilot runs of two profiles, or of one taken for
 // both sides. An error is a *compare.PlacedError where a value is at fault.
 func PlanReruns(before, after []*compare.Series, names []string, policy compare.Policy, wish Wish, opt compare.Options) (*Reruns, error) {
+	return planReruns(before, after, names, policy, wish, opt, false)
+}
+
+// planReruns is PlanReruns; known says that the pilot's spread is the true one.
+func planReruns(before, after []*compare.Series, names []string, policy compare.Policy, wish Wish, opt compare.Options, known bool) (
+	*Reruns, error) {
 	pilot, err := compare.PairUp(before, after, [2]string{names[0], names[len(names)-1]}, policy, opt)
 	if err != nil {
 		return nil, err
@@ -130,7 +136,7 @@ func PlanReruns(before, after []*compare.Series, names []string, policy compare.
 	}
 	for _, r := range results {
 		if r.Role == compare.Score {
-			p.Metrics = append(p.Metrics, p.planFor(r, policy, wish, len(names) == 1))
+			p.Metrics = append(p.Metrics, p.planFor(r, policy, wish, len(names) == 1, known))
 			done.Step()
 		}
 	}
@@ -152,27 +158,22 @@ func PlanFromSpread(spread float64, policy compare.Policy, wish Wish) (*Reruns, 
 			}
 		}
 	}
-	p, err := PlanReruns(runs[0].Series(), runs[1].Series(), []string{"before", "after"}, policy, wish, compare.Options{Resamples: 1000})
+	p, err := planReruns(runs[0].Series(), runs[1].Series(), []string{"before", "after"}, policy, wish, compare.Options{Resamples: 1000}, true)
 	if err != nil {
 		return nil, err
 	}
 	p.Profiles = nil
-	for _, m := range p.Metrics { // a spread that is stated is not uncertain
-		for _, a := range []*Size{m.See, m.Precise} {
-			if a != nil {
-				a.Min, a.Max = a.N, a.N
-			}
-		}
-	}
 	return p, nil
 }
 
-func (p *Reruns) planFor(r *compare.Result, policy compare.Policy, wish Wish, single bool) *Plan {
+func (p *Reruns) planFor(r *compare.Result, policy compare.Policy, wish Wish, single, known bool) *Plan {
 	planner := r.Planner(plan.Design{Confidence: p.Confidence, CriticalP: p.CriticalP, Power: p.Power}, policy)
 	m := &Plan{Result: r, SeeFrom: SeeTolerance, MinSize: r.MinSize(planner, math.Min(p.CriticalP, 1-p.Confidence)),
 		WantedRuns: policy.FewestRuns, WantedSessions: policy.FewestSessions}
-	if single && r.Blocks == nil { // both sides are the same values
-		pilot := planner.Pilot
+	switch pilot := planner.Pilot; {
+	case known:
+		planner = planner.From(pilot.Known(1))
+	case single && r.Blocks == nil: // both sides are the same values
 		pilot.DF = float64(r.Replicates[0] - 1)
 		planner = planner.From(pilot)
 	}
@@ -217,6 +218,9 @@ func (m *Plan) advise(what float64, planner compare.Planner, size func(compare.P
 	}
 	least := max(m.MinSize, planner.Wanted)
 	s := &Size{For: what, N: max(n, least), Min: max(n, least), Max: max(n, least)}
+	if math.IsInf(planner.Pilot.DF, 1) {
+		return s
+	}
 	lo, hi := plan.SpreadRange(planner.Pilot.DF, 0.8)
 	if n, ok := size(planner.From(planner.Pilot.Known(lo))); ok {
 		s.Min = min(s.Min, max(n, least))
