@@ -33,13 +33,13 @@ func (m *Measurement) Outlook(j Judgement, confidence float64, policy Policy) Ou
 	if m.Role == Info {
 		return o
 	}
-	spot, ok := o.planner.blindSpot()
+	spot, ok := planner.plan.BlindSpot(planner.margin)
 	if loss := m.LossOf(spot); ok && o.CanSettle && !math.IsInf(loss, 0) && !math.IsNaN(loss) {
 		o.BlindSpot = &loss
 	}
 	if t := m.tolerance(); t > 0 && j.Verdict != nil && !j.Verdict.Settled() {
-		if n, ok := o.planner.SizeToCatch(o.planner.margin, 0); ok {
-			n = max(n, o.planner.Wanted, o.MinSampleSize)
+		if n, ok := planner.SizeToCatch(planner.margin, 0); ok {
+			n = max(n, planner.Wanted, o.MinSampleSize)
 			o.Needed, o.NeededFor = &n, &t
 		}
 	}
@@ -69,15 +69,14 @@ type Planner struct {
 	plan   plan.Plan
 	seen   float64 // the change of these runs, as a shift
 	margin float64 // the tolerance, as a shift
-	widen  float64 // by how much coarse readings move the interval's ends
 }
 
 // Planner plans from these runs.
 func (m *Measurement) Planner(design plan.Design, policy Policy) Planner {
-	p := Planner{
-		Design: design, Wanted: m.wantedBy(policy), seen: m.estimate.shift, margin: m.LossShift(m.tolerance()), widen: m.widened,
-	}
-	return p.From(m.layout.pilot(m.estimate))
+	p := Planner{Design: design, Wanted: m.wantedBy(policy), seen: m.estimate.shift, margin: m.LossShift(m.tolerance())}
+	pilot := m.layout.pilot(m.estimate)
+	pilot.Widening = m.widened
+	return p.From(pilot)
 }
 
 // From is the same planner with another pilot.
@@ -116,35 +115,15 @@ func (p *Pair) Fewest(policy Policy, runsPerSession float64) int {
 	return policy.FewestRuns
 }
 
-// blindSpot is the smallest loss that would have been caught: with the interval
-// and the coarse readings' part left behind, and beyond the margin.
-func (p Planner) blindSpot() (loss float64, ok bool) {
-	loss, ok = p.plan.BlindSpot(p.margin)
-	if ok && p.widen > 0 {
-		least, _ := p.plan.BlindSpot(0)
-		loss = math.Max(loss, least+p.widen)
-	}
-	return loss, ok
-}
-
 // SizeToCatch is the number that finds a shift real and beyond the margin. ok is
 // false where no number would.
 func (p Planner) SizeToCatch(shift, margin float64) (n int, ok bool) {
-	n, ok = p.plan.Size(shift, margin)
-	if ok && p.widen > 0 {
-		var least int
-		if least, ok = p.plan.Size(shift-p.widen, 0); ok {
-			n = max(n, least)
-		}
-	}
-	return n, ok
+	return p.plan.Size(shift, margin)
 }
 
 // Precision is the number that brings half the interval's width down to
 // halfWidth. ok is false where no number would.
-func (p Planner) Precision(halfWidth float64) (n int, ok bool) {
-	return p.plan.Precision(halfWidth - p.widen)
-}
+func (p Planner) Precision(halfWidth float64) (n int, ok bool) { return p.plan.Precision(halfWidth) }
 
 // NearEnd is the nearer end of the 80 % interval of the change that these runs show, as
 // a shift; ok is false where the interval holds 0. It is what to plan for so that the

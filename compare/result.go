@@ -85,15 +85,10 @@ func (r *Result) Prospects(sizes []int) (out []plan.Prospect, ok bool) {
 	if r.Role == Info || !(r.tolerance() > 0) || len(sizes) == 0 {
 		return nil, false
 	}
-	// Coarse readings widen the interval by a fixed part, as in SizeToCatch.
-	out, ok = p.plan.Foresee(p.margin-p.widen, sizes)
-	for i := range out {
-		x := &out[i]
-		if x.Half += p.widen; r.Scale == Ratio {
-			x.Half = math.Expm1(x.Half)
-		}
-		if p.margin <= p.widen {
-			x.Chance = 0
+	out, ok = p.plan.Foresee(p.margin, sizes)
+	for i, x := range out {
+		if r.Scale == Ratio {
+			out[i].Half = math.Expm1(x.Half)
 		}
 	}
 	return out, ok

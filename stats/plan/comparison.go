@@ -36,7 +36,7 @@ func (p Plan) comparison(m, n int) comparison {
 // normal with mean 1 - 1/(4 df) and variance 1/(2 df) (Johnson and Welch, Biometrika
 // 31:362-389, 1940), which leaves a noncentral t on the pilot's degrees of freedom.
 func (c comparison) found(loss float64) float64 {
-	if math.IsInf(c.t, 1) {
+	if math.IsInf(c.t, 1) || loss <= 0 {
 		return 0
 	}
 	root := math.Sqrt(1 + c.t*c.t/(2*c.df))

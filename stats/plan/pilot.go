@@ -20,6 +20,9 @@ type Pilot struct {
 	// that is known.
 	DF     float64
 	Paired bool // one difference a block
+	// Widening is by how much coarse readings move each end of the interval outwards,
+	// however many there are.
+	Widening float64
 }
 
 // Samples is the pilot of two independent sides. Its spread rests on Satterthwaite's

@@ -46,7 +46,7 @@ func (p Plan) BlindSpot(margin float64) (loss float64, ok bool) {
 		low, high = 0.8*low, low
 	}
 	loss = crossing(low, high, func(loss float64) float64 { return c.found(loss) - p.design.Power })
-	return math.Max(loss, p.beyond(margin, c.se)), true
+	return math.Max(loss+p.pilot.Widening, p.beyond(margin, c.se)), true
 }
 
 // beyond is the loss whose estimate lies beyond the margin with the design's power.
@@ -84,15 +84,15 @@ func crossing(low, high float64, f func(float64) float64) float64 {
 
 // Size is the inverse of BlindSpot: how many values a side, or blocks, would
 // catch a true loss of this size. ok is false where the spread is unknown, the
-// loss does not exceed the margin, or a million would not do.
+// loss exceeds neither margin nor widening, or a million would not do.
 func (p Plan) Size(loss, margin float64) (n int, ok bool) {
-	if !p.pilot.shows() || !(loss > margin) {
+	if !p.pilot.shows() || !(loss > math.Max(margin, p.pilot.Widening)) {
 		return 0, false
 	}
 	z := numeric.NormalQuantile(1-p.design.CriticalP/2) + numeric.NormalQuantile(p.design.Power)
-	return p.smallestSize(loss/z, func(n int) bool {
+	return p.smallestSize((loss-p.pilot.Widening)/z, func(n int) bool {
 		c := p.comparison(n, n)
-		return loss >= p.beyond(margin, c.se) && c.found(loss) >= p.design.Power
+		return loss >= p.beyond(margin, c.se) && c.found(loss-p.pilot.Widening) >= p.design.Power
 	})
 }
 
@@ -113,11 +113,11 @@ func (p Plan) NearEnd(change float64) (near float64, ok bool) {
 // of the interval as small as the given one, in the unit of the values; ok as for
 // Size.
 func (p Plan) Precision(halfWidth float64) (n int, ok bool) {
-	if !p.pilot.shows() || !(halfWidth > 0) {
+	if !p.pilot.shows() || !(halfWidth > p.pilot.Widening) {
 		return 0, false
 	}
 	z := numeric.NormalQuantile((1 + p.design.Confidence) / 2)
-	return p.smallestSize(halfWidth/z, func(n int) bool { return p.half(n) <= halfWidth })
+	return p.smallestSize((halfWidth-p.pilot.Widening)/z, func(n int) bool { return p.half(n) <= halfWidth })
 }
 
 // half is the usual half-width of the interval of n values a side.
@@ -126,7 +126,7 @@ func (p Plan) half(n int) float64 {
 		return math.Inf(1)
 	}
 	se, _, df := p.pilot.standardError(n, n)
-	return se * student((1+p.design.Confidence)/2, df)
+	return p.pilot.Widening + se*student((1+p.design.Confidence)/2, df)
 }
 
 // Prospect is what comparisons of a planned size would usually show: half the
@@ -143,7 +143,7 @@ func (p Plan) Foresee(loss float64, sizes []int) (out []Prospect, ok bool) {
 	}
 	out = make([]Prospect, len(sizes))
 	for i, n := range sizes {
-		out[i] = Prospect{p.half(n), p.comparison(n, n).found(loss)}
+		out[i] = Prospect{p.half(n), p.comparison(n, n).found(loss - p.pilot.Widening)}
 	}
 	return out, true
 }

@@ -17,6 +17,7 @@ func somePilots() map[string]Pilot {
 		"unequal":      Samples(NormalScores(4, 2), NormalScores(12, 1)),
 		"blocks":       Blocks(six),
 		"known spread": Samples(six, six).Known(1.5),
+		"coarse":       {N: [2]int{6, 6}, SD: [2]float64{1, 1}, DF: 10, Widening: 0.2},
 	}
 }
 
@@ -52,6 +53,7 @@ func TestSizesAndBlindSpotsAgree(t *testing.T) {
 		pilot := Pilot{DF: rapid.Float64Range(1, 60).Draw(t, "df"), Paired: rapid.Bool().Draw(t, "paired"), SD: [2]float64{sd, sd}}
 		pilot.N = [2]int{7, 7}
 		loss := sd * rapid.Float64Range(0.3, 6).Draw(t, "loss")
+		pilot.Widening = loss * rapid.SampledFrom([]float64{0, 0.2}).Draw(t, "widening")
 		margin := loss * rapid.SampledFrom([]float64{0, 0.3, 0.8}).Draw(t, "margin")
 		d := Design{0.95, 0.05 / rapid.Float64Range(1, 100).Draw(t, "family"), rapid.SampledFrom([]float64{0.5, 0.8, 0.9}).Draw(t, "power")}
 		n, ok := New(pilot, d).Size(loss, margin)
@@ -79,7 +81,7 @@ func TestSizesAndBlindSpotsAgree(t *testing.T) {
 			}
 		}
 		for what, more := range map[string]func() (int, bool){
-			"a smaller loss": func() (int, bool) { return New(pilot, d).Size(0.97*loss, 0.97*margin) },
+			"a smaller loss": func() (int, bool) { return New(pilot, d).Size(0.99*loss, 0.99*margin) },
 			"a wider spread": func() (int, bool) { return New(pilot.Scaled(1.1), d).Size(loss, margin) },
 			"a stricter critical p": func() (int, bool) {
 				return New(pilot, Design{0.95, d.CriticalP / 2, d.Power}).Size(loss, margin)
@@ -93,6 +95,33 @@ func TestSizesAndBlindSpotsAgree(t *testing.T) {
 	})
 }
 
+// Coarse readings move both ends of the interval by the same, whatever the size.
+func TestWidening(t *testing.T) {
+	design := Design{Confidence: 0.95, CriticalP: 0.05, Power: 0.8}
+	fine := Blocks(NormalScores(8, 1))
+	coarse := fine
+	coarse.Widening = 0.3
+	a, b := New(fine, design), New(coarse, design)
+	spot, _ := a.BlindSpot(0)
+	if got, _ := b.BlindSpot(0); math.Abs(got-spot-0.3) > 1e-12 {
+		t.Errorf("blind spots %v and %v, not 0.3 apart", spot, got)
+	}
+	want, _ := a.Size(1, 0)
+	if got, _ := b.Size(1.3, 0); got != want {
+		t.Errorf("%d blocks, want %d", got, want)
+	}
+	if n, ok := b.Size(0.3, 0); ok {
+		t.Errorf("%d blocks for what the steps hide", n)
+	}
+	want, _ = a.Precision(0.5)
+	if got, _ := b.Precision(0.8); got != want {
+		t.Errorf("%d blocks, want %d", got, want)
+	}
+	if n, ok := b.Precision(0.3); ok {
+		t.Errorf("%d blocks for a width that the steps take", n)
+	}
+}
+
 // A pilot whose spread is doubled, planned for the double, has the same plan.
 func TestPlansScale(t *testing.T) {
 	design := Design{Confidence: 0.95, CriticalP: 0.05, Power: 0.8}
@@ -100,6 +129,9 @@ func TestPlansScale(t *testing.T) {
 		p, doubled := New(pilot, design), New(pilot.Scaled(-2), design)
 		loss, ok := p.BlindSpot(0.1)
 		twice, ok2 := doubled.BlindSpot(0.2)
+		if name == "coarse" { // steps do not scale with the spread
+			continue
+		}
 		if !ok || !ok2 || math.Abs(twice-2*loss) > 1e-9 {
 			t.Errorf("%s: blind spots %v, %v and %v, %v of the doubled spread", name, loss, ok, twice, ok2)
 		}
