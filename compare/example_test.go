@@ -71,5 +71,5 @@ func ExampleRuns() {
 	// tile-render uplift
 	// +2.42 %, 95 % interval +1.53 to +3.25 %
 	// 2.4 % less time
-	// a loss of 1.6 % would have been seen four times in five
+	// a loss of 1.3 % would have been seen four times in five
 }

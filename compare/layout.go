@@ -330,9 +330,7 @@ func (l blockDifferences) exchangeable(p *Pair) (string, [][]float64) {
 	return "blocks\x01" + strings.Join(p.Blocks, "\x00"), [][]float64{l.differences}
 }
 
-func (l blockDifferences) pilot(e estimate) plan.Pilot {
-	return plan.Blocks(l.differences, e.test == TestStudent)
-}
+func (l blockDifferences) pilot(estimate) plan.Pilot { return plan.Blocks(l.differences) }
 
 // resolutionOf are the steps of both sides' readings, in the metric's unit; 0 where
 // there are too few to show one.

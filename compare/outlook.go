@@ -26,24 +26,29 @@ type Outlook struct {
 // says how many runs it wants in any case.
 func (m *Measurement) Outlook(j Judgement, confidence float64, policy Policy) Outlook {
 	alpha := math.Min(j.CriticalP, 1-confidence)
-	planner := m.Planner(plan.Design{Confidence: confidence, Alpha: j.FamilyP, Power: power}, policy)
-	o := Outlook{planner: planner, CanSettle: m.MinP <= alpha+slack && m.Interval != nil,
-		MinSampleSize: max(planner.Pilot.MinSize(alpha), m.minSize),
+	planner := m.Planner(plan.Design{Confidence: confidence, CriticalP: j.FamilyP, Power: power}, policy)
+	o := Outlook{planner: planner, CanSettle: m.MinP <= alpha+slack && m.Interval != nil, MinSampleSize: m.MinSize(planner, alpha),
 		MaxConfidence: math.Max(0, 1-m.MinP*(1-confidence)/j.CriticalP)}
 	if m.Role == Info {
 		return o
 	}
-	spot, ok := o.planner.blindSpot()
-	if loss := m.lossOf(spot); ok && (m.minSize == 0 || o.CanSettle) && !math.IsInf(loss, 0) && !math.IsNaN(loss) {
+	spot, ok := planner.plan.BlindSpot(planner.margin)
+	if loss := m.LossOf(spot); ok && o.CanSettle && !math.IsInf(loss, 0) && !math.IsNaN(loss) {
 		o.BlindSpot = &loss
 	}
 	if t := m.tolerance(); t > 0 && j.Verdict != nil && !j.Verdict.Settled() {
-		if n, ok := o.planner.SizeToCatch(o.planner.margin, 0); ok {
-			n = max(n, o.planner.Wanted)
+		if n, ok := planner.SizeToCatch(planner.margin, 0); ok {
+			n = max(n, planner.Wanted, o.MinSampleSize)
 			o.Needed, o.NeededFor = &n, &t
 		}
 	}
 	return o
+}
+
+// MinSize is the smallest number of values a side, or of blocks, with which the test
+// can reach alpha.
+func (m *Measurement) MinSize(p Planner, alpha float64) int {
+	return max(p.Pilot.MinSize(alpha), m.minSize)
 }
 
 // Planner plans from a measurement for one rule. Sizes are values a side, or
@@ -53,28 +58,24 @@ type Planner struct {
 	Wanted int // values a side, or blocks, that the policy wants
 	Pilot  plan.Pilot
 
-	plan   *plan.Plan
+	plan   plan.Plan
+	seen   float64 // the change of these runs, as a shift
 	margin float64 // the tolerance, as a shift
-	widen  float64 // by how much coarse readings move the interval's ends
 }
 
 // Planner plans from these runs.
 func (m *Measurement) Planner(design plan.Design, policy Policy) Planner {
-	turn := 1.0
-	if m.Better == Lower {
-		turn = -1
-	}
-	p := Planner{Design: design, Wanted: m.wantedBy(policy), margin: m.LossShift(m.tolerance()), widen: m.widened}
-	return p.from(m.layout.pilot(m.estimate).Scaled(turn))
+	p := Planner{Design: design, Wanted: m.wantedBy(policy), seen: m.estimate.shift, margin: m.LossShift(m.tolerance())}
+	pilot := m.layout.pilot(m.estimate)
+	pilot.Widening = m.widened
+	return p.From(pilot)
 }
 
-func (p Planner) from(of plan.Pilot) Planner {
+// From is the same planner with another pilot.
+func (p Planner) From(of plan.Pilot) Planner {
 	p.Pilot, p.plan = of, plan.New(of, p.Design)
 	return p
 }
-
-// Scaled is the same planner with the pilot's spread multiplied.
-func (p Planner) Scaled(factor float64) Planner { return p.from(p.Pilot.Scaled(factor)) }
 
 // wantedBy is how many values a side, or blocks, the policy wants.
 func (m *Measurement) wantedBy(policy Policy) int {
@@ -106,35 +107,20 @@ func (p *Pair) Fewest(policy Policy, runsPerSession float64) int {
 	return policy.FewestRuns
 }
 
-// blindSpot is the smallest loss that would have been caught: with the interval
-// and the coarse readings' part left behind, and beyond the margin.
-func (p Planner) blindSpot() (loss float64, ok bool) {
-	loss, ok = p.plan.BlindSpot(p.margin)
-	if ok && p.widen > 0 {
-		least, _ := p.plan.BlindSpot(0)
-		loss = math.Max(loss, least+p.widen)
-	}
-	return loss, ok
-}
-
 // SizeToCatch is the number that finds a shift real and beyond the margin. ok is
 // false where no number would.
 func (p Planner) SizeToCatch(shift, margin float64) (n int, ok bool) {
-	n, ok = p.plan.Size(shift, margin)
-	if ok && p.widen > 0 {
-		var least int
-		if least, ok = p.plan.Size(shift-p.widen, 0); ok {
-			n = max(n, least)
-		}
-	}
-	return n, ok
+	return p.plan.Size(shift, margin)
 }
 
 // Precision is the number that brings half the interval's width down to
 // halfWidth. ok is false where no number would.
-func (p Planner) Precision(halfWidth float64) (n int, ok bool) {
-	return p.plan.Precision(halfWidth - p.widen)
-}
+func (p Planner) Precision(halfWidth float64) (n int, ok bool) { return p.plan.Precision(halfWidth) }
+
+// NearEnd is the nearer end of the 80 % interval of the change that these runs show, as
+// a shift; ok is false where the interval holds 0. It is what to plan for so that the
+// change is found again.
+func (p Planner) NearEnd() (shift float64, ok bool) { return p.plan.NearEnd(p.seen) }
 
 // LossShift is the shift, as compared, of a loss that is shown as the given
 // size: a score that falls by it, a lower-is-better cost that rises by it.
@@ -148,8 +134,8 @@ func (m Metric) LossShift(loss float64) float64 {
 	return -math.Log1p(-loss)
 }
 
-// lossOf is the size at which a shift is shown.
-func (m Metric) lossOf(shift float64) float64 {
+// LossOf is the size at which a shift is shown.
+func (m Metric) LossOf(shift float64) float64 {
 	switch {
 	case m.Scale != Ratio:
 		return shift

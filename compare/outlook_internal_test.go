@@ -18,7 +18,7 @@ func TestBlindSpotIsAsShown(t *testing.T) {
 		}
 		r := &Measurement{Pair: &Pair{Metric: m}}
 		shift := r.LossShift(c.loss)
-		if back := r.lossOf(shift); math.Abs(back-c.loss) > 1e-15 {
+		if back := r.LossOf(shift); math.Abs(back-c.loss) > 1e-15 {
 			t.Errorf("%s: %v there and back is %v", c.unit, c.loss, back)
 		}
 		// LossShift points away from better: down for a rate, up for the rest.

@@ -47,20 +47,19 @@ func caughtWithin(t *testing.T, what string, caught, tries int, least, most floa
 }
 
 // A true loss of the size of a comparison's blind spot is caught, that is a
-// regression, by four in five of comparisons like it. Beside a tolerance a
-// little more is caught: 85.9 % were measured at 8 and 8 with 1,200 pilots.
+// regression, by four in five of comparisons like it.
 func TestBlindSpotIsCaughtFourTimesInFive(t *testing.T) {
 	comparetest.FullTier(t, "a simulation")
 	t.Parallel()
 	n, each := planned()
 	for i, c := range []struct {
 		comparetest.Sitting
-		tolerance, most float64
+		tolerance float64
 	}{
-		{comparetest.Sitting{Sessions: 5, Runs: 3, Unit: "s"}, 0, 0.85},
-		{comparetest.Sitting{Sessions: 8, Runs: 3, Unit: "s"}, 0, 0.85},
-		{comparetest.Sitting{Sessions: 15, Runs: 3, Unit: "s"}, 0, 0.85},
-		{comparetest.Sitting{Sessions: 8, Runs: 3, Unit: "s"}, 0.5, 0.88},
+		{comparetest.Sitting{Sessions: 5, Runs: 3, Unit: "s"}, 0},
+		{comparetest.Sitting{Sessions: 8, Runs: 3, Unit: "s"}, 0},
+		{comparetest.Sitting{Sessions: 15, Runs: 3, Unit: "s"}, 0},
+		{comparetest.Sitting{Sessions: 8, Runs: 3, Unit: "s"}, 0.5},
 	} {
 		policy := comparetest.Tolerating(comparetest.Uncorrected, c.tolerance)
 		caught, tries := 0, 0
@@ -80,7 +79,7 @@ func TestBlindSpotIsCaughtFourTimesInFive(t *testing.T) {
 				caught++
 			}
 		}
-		caughtWithin(t, fmt.Sprintf("blind spots of %d sessions, tolerance %v %%", c.Sessions, c.tolerance), caught, tries, 0.75, c.most)
+		caughtWithin(t, fmt.Sprintf("blind spots of %d sessions, tolerance %v %%", c.Sessions, c.tolerance), caught, tries, 0.75, 0.85)
 	}
 }
 

@@ -53,7 +53,7 @@ func (t Terms) Rejudged(r *Result, j Judgement, policy Policy) *Result {
 // SizeToCatch returns how many values a side (or blocks) would catch a loss of
 // the given size, as BlindSpot states it. ok is false where no number would:
 // a loss within the tolerance is none that counts. It is never fewer than the
-// policy wants, and more than there are where BlindSpot is larger.
+// policy wants.
 func (r *Result) SizeToCatch(loss float64) (n int, ok bool) {
 	p := r.planner
 	shift := r.LossShift(loss)
@@ -61,10 +61,7 @@ func (r *Result) SizeToCatch(loss float64) (n int, ok bool) {
 		return 0, false
 	}
 	n, ok = p.SizeToCatch(shift, p.margin)
-	if r.BlindSpot != nil && *r.BlindSpot > loss { // both are simulated, and can differ by a hair
-		n = max(n, min(r.Replicates[0], r.Replicates[1])+1)
-	}
-	return max(n, p.Wanted), ok
+	return max(n, p.Wanted, r.MinSampleSize), ok
 }
 
 // TooCoarse reports whether the readings' steps are why no number of runs can be
@@ -87,15 +84,10 @@ func (r *Result) Prospects(sizes []int) (out []plan.Prospect, ok bool) {
 	if r.Role == Info || !(r.tolerance() > 0) || len(sizes) == 0 {
 		return nil, false
 	}
-	// Coarse readings widen the interval by a fixed part, as in SizeToCatch.
-	out, ok = p.plan.Foresee(p.margin-p.widen, sizes)
-	for i := range out {
-		x := &out[i]
-		if x.Half += p.widen; r.Scale == Ratio {
-			x.Half = math.Expm1(x.Half)
-		}
-		if p.margin <= p.widen {
-			x.Chance = 0
+	out, ok = p.plan.Foresee(p.margin, sizes)
+	for i, x := range out {
+		if r.Scale == Ratio {
+			out[i].Half = math.Expm1(x.Half)
 		}
 	}
 	return out, ok

@@ -87,7 +87,7 @@ type SeeFrom string
 const (
 	SeeTolerance SeeFrom = "tolerance"
 	SeeStated    SeeFrom = "stated"
-	SeeObserved  SeeFrom = "observed change"
+	SeeObserved  SeeFrom = "nearer end of the observed change" // of its 80 % interval
 )
 
 // Schedule is one way to split the work.
@@ -101,6 +101,12 @@ type Schedule struct {
 // PlanReruns plans from the pilot runs of two profiles, or of one taken for
 // both sides. An error is a *compare.PlacedError where a value is at fault.
 func PlanReruns(before, after []*compare.Series, names []string, policy compare.Policy, wish Wish, opt compare.Options) (*Reruns, error) {
+	return planReruns(before, after, names, policy, wish, opt, false)
+}
+
+// planReruns is PlanReruns; known says that the pilot's spread is the true one.
+func planReruns(before, after []*compare.Series, names []string, policy compare.Policy, wish Wish, opt compare.Options, known bool) (
+	*Reruns, error) {
 	progress := opt.Progress
 	opt.Progress = work.PartOf(progress, 0, 2)
 	c, err := compare.Compare(before, after, [2]string{names[0], names[len(names)-1]}, policy, opt)
@@ -123,7 +129,7 @@ func PlanReruns(before, after []*compare.Series, names []string, policy compare.
 	for _, r := range c.Results {
 		done.Step()
 		if r.Role == compare.Score {
-			p.Metrics = append(p.Metrics, p.planFor(r, terms, policy, wish, len(names) == 1))
+			p.Metrics = append(p.Metrics, p.planFor(r, terms, policy, wish, len(names) == 1, known))
 		}
 	}
 	if len(p.Metrics) == 0 {
@@ -144,25 +150,25 @@ func PlanFromSpread(spread float64, policy compare.Policy, wish Wish) (*Reruns, 
 			}
 		}
 	}
-	p, err := PlanReruns(runs[0].Series(), runs[1].Series(), []string{"before", "after"}, policy, wish, compare.Options{Resamples: 1000})
+	p, err := planReruns(runs[0].Series(), runs[1].Series(), []string{"before", "after"}, policy, wish, compare.Options{Resamples: 1000}, true)
 	if err != nil {
 		return nil, err
 	}
 	p.Profiles = nil
-	for _, m := range p.Metrics { // a spread that is stated is not uncertain
-		for _, a := range []*Size{m.See, m.Precise} {
-			if a != nil {
-				a.Min, a.Max = a.N, a.N
-			}
-		}
-	}
 	return p, nil
 }
 
-func (p *Reruns) planFor(r *compare.Result, terms compare.Terms, policy compare.Policy, wish Wish, single bool) *Plan {
-	planner := r.Planner(plan.Design{Confidence: p.Confidence, Alpha: p.CriticalP, Power: p.Power}, policy)
-	m := &Plan{Result: r, SeeFrom: SeeTolerance, MinSize: planner.Pilot.MinSize(terms.StrictestP(p.Scores)),
+func (p *Reruns) planFor(r *compare.Result, terms compare.Terms, policy compare.Policy, wish Wish, single, known bool) *Plan {
+	planner := r.Planner(plan.Design{Confidence: p.Confidence, CriticalP: p.CriticalP, Power: p.Power}, policy)
+	m := &Plan{Result: r, SeeFrom: SeeTolerance, MinSize: r.MinSize(planner, terms.StrictestP(p.Scores)),
 		WantedRuns: policy.FewestRuns, WantedSessions: policy.FewestSessions}
+	switch pilot := planner.Pilot; {
+	case known:
+		planner = planner.From(pilot.Known(1))
+	case single && r.Blocks == nil: // both sides are the same values
+		pilot.DF = float64(r.Replicates[0] - 1)
+		planner = planner.From(pilot)
+	}
 	change := 0.0
 	if r.Tolerance != nil {
 		change = *r.Tolerance
@@ -171,23 +177,21 @@ func (p *Reruns) planFor(r *compare.Result, terms compare.Terms, policy compare.
 	case wish.Change != nil:
 		change, m.SeeFrom = *r.Stored(*wish.Change), SeeStated
 	case change == 0 && !single:
-		change, m.SeeFrom = math.Abs(r.Change), SeeObserved
-	}
-	df := planner.Pilot.DF()
-	if single && r.Blocks == nil {
-		df = float64(r.Replicates[0] - 1)
+		m.SeeFrom = SeeObserved
+		if shift, ok := planner.NearEnd(); ok {
+			change = r.LossOf(shift)
+		}
 	}
 	m.Spread = spreadShown(r.Metric, planner.Pilot.Spread())
-	if df >= 1 {
-		lo, hi := plan.SpreadRange(df, 0.8)
+	if planner.Pilot.DF >= 1 {
 		shift := math.Abs(r.LossShift(change))
-		m.See = advise(change, lo, hi, planner, func(x compare.Planner) (int, bool) { return x.SizeToCatch(shift, 0) })
+		m.See = m.advise(change, planner, func(x compare.Planner) (int, bool) { return x.SizeToCatch(shift, 0) })
 		within := change
 		if wish.Within != nil {
 			within = *r.Stored(*wish.Within)
 		}
 		half := math.Abs(r.LossShift(within))
-		m.Precise = advise(within, lo, hi, planner, func(x compare.Planner) (int, bool) { return x.Precision(half) })
+		m.Precise = m.advise(within, planner, func(x compare.Planner) (int, bool) { return x.Precision(half) })
 		if sd := planner.Pilot.Spread(); r.Blocks == nil && sd > 0 {
 			m.Noether = plan.NoetherSize(plan.ShiftedSuperiority(shift/sd), p.CriticalP, p.Power)
 		}
@@ -196,22 +200,26 @@ func (p *Reruns) planFor(r *compare.Result, terms compare.Terms, policy compare.
 	return m
 }
 
-// advise asks for the number at the pilot's spread and at both ends of what it
-// may truly be: lo and hi times it. It is never fewer than the policy wants, and
-// nil where no number would do.
-func advise(what, lo, hi float64, planner compare.Planner, size func(compare.Planner) (int, bool)) *Size {
-	n, ok := size(planner.Scaled(1))
+// advise asks for the number, and for those at both ends of what the spread may truly
+// be. It is never fewer than can settle anything or than the policy wants, and nil
+// where no number would do.
+func (m *Plan) advise(what float64, planner compare.Planner, size func(compare.Planner) (int, bool)) *Size {
+	n, ok := size(planner)
 	if !ok {
 		return nil
 	}
-	s := &Size{For: what, N: n, Min: n, Max: n}
-	if least, ok := size(planner.Scaled(lo)); ok {
-		s.Min = min(least, n)
+	least := max(m.MinSize, planner.Wanted)
+	s := &Size{For: what, N: max(n, least), Min: max(n, least), Max: max(n, least)}
+	if math.IsInf(planner.Pilot.DF, 1) {
+		return s
 	}
-	if most, ok := size(planner.Scaled(hi)); ok {
-		s.Max = max(most, n)
+	lo, hi := plan.SpreadRange(planner.Pilot.DF, 0.8)
+	if n, ok := size(planner.From(planner.Pilot.Known(lo))); ok {
+		s.Min = min(s.Min, max(n, least))
 	}
-	s.N, s.Min, s.Max = max(s.N, planner.Wanted), max(s.Min, planner.Wanted), max(s.Max, planner.Wanted)
+	if n, ok := size(planner.From(planner.Pilot.Known(hi))); ok {
+		s.Max = max(s.Max, n)
+	}
 	return s
 }
 
@@ -261,11 +269,11 @@ func (m *Plan) split(planner compare.Planner, policy compare.Policy, wish Wish) 
 	cheapest := -1
 	for _, runs := range []int{1, 3, 5, 7, 9} { // odd, as advised
 		factor := math.Sqrt((between + within/float64(runs)) / now)
-		n, ok := planner.Scaled(factor).SizeToCatch(shift, 0)
+		n, ok := planner.From(planner.Pilot.Scaled(factor)).SizeToCatch(shift, 0)
 		if !ok {
 			continue
 		}
-		s := Schedule{RunsPerSession: runs, Sessions: max(n, m.Fewest(policy, float64(runs)))}
+		s := Schedule{RunsPerSession: runs, Sessions: max(n, m.MinSize, m.Fewest(policy, float64(runs)))}
 		if timed {
 			s.Minutes = 2 * float64(s.Sessions) * (wish.SessionMinutes + float64(runs)*wish.RunMinutes)
 			if cheapest < 0 || s.Minutes < m.Schedules[cheapest].Minutes {

@@ -178,3 +178,33 @@ func TestProgress(t *testing.T) {
 		return err
 	})
 }
+
+// Without a tolerance the change to see is the nearer end of what was seen; where the
+// pilot shows no change there is nothing to confirm. A number lies within its range.
+func TestRerunsConfirm(t *testing.T) {
+	policy := comparetest.Tolerating(compare.Policy{}, 0)
+	for _, c := range []struct {
+		slower  float64
+		confirm bool
+	}{{0.03, true}, {0, false}} {
+		g := rand.New(rand.NewPCG(46, 1))
+		a, b := timesIn(t, g, "normal", "a", 6, 1, 0.01, 1, 0), timesIn(t, g, "normal", "b", 6, 1, 0.01, 1, c.slower)
+		p, err := PlanReruns(a, b, []string{"a", "b"}, policy, Wish{}, compare.Options{Resamples: 1000})
+		if err != nil {
+			t.Fatal(err)
+		}
+		m := p.Metrics[0]
+		if m.SeeFrom != SeeObserved || (m.See != nil) != c.confirm {
+			t.Fatalf("slower by %v: %+v from %q", c.slower, m.See, m.SeeFrom)
+		}
+		if !c.confirm {
+			continue
+		}
+		if seen := math.Abs(m.Change); !(m.See.For < seen && m.See.For > seen/3) {
+			t.Errorf("seen %v, planned for %v", seen, m.See.For)
+		}
+		if !(m.See.Min <= m.See.N && m.See.N <= m.See.Max && m.See.Min < m.See.Max) || m.See.Min < m.MinSize {
+			t.Errorf("%+v, from %d on", m.See, m.MinSize)
+		}
+	}
+}

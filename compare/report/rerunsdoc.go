@@ -208,7 +208,7 @@ func planSection(p RerunsPage, m *advice.Plan, common []string) doc.Section {
 		}
 	}
 	if m.See == nil {
-		add("no advice: %s", noAdvice(r))
+		add("no advice: %s", noAdvice(m))
 		s.Blocks = []doc.Block{doc.List{Items: lines}}
 		return s
 	}
@@ -281,9 +281,12 @@ func policyWants(m *advice.Plan) string {
 }
 
 // noAdvice says why no number of runs can be advised.
-func noAdvice(r *compare.Result) string {
-	if r.TooCoarse() {
-		return tooCoarse(r)
+func noAdvice(m *advice.Plan) string {
+	switch {
+	case m.TooCoarse():
+		return tooCoarse(m.Result)
+	case m.SeeFrom == advice.SeeObserved && m.Spread > 0:
+		return "the pilot shows no change to confirm, and no tolerance is stated"
 	}
 	return "the pilot shows no spread, or has a single value on a side; make at least three runs first"
 }

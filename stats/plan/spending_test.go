@@ -130,7 +130,7 @@ func judgedReal(x, y []float64, bar float64, seed uint64) bool {
 	if stats.MannWhitney(x, y).PUsed > bar+numeric.Slack {
 		return false
 	}
-	in, ok := stats.ChangeInterval(x, y, 1-bar, planResamples, seed)
+	in, ok := stats.ChangeInterval(x, y, 1-bar, 1000, seed)
 	return ok && (in.Lo > 0 || in.Hi < 0)
 }
 
