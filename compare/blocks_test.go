@@ -24,7 +24,7 @@ func TestBlocksOfOneSpell(t *testing.T) {
 	if r.Change != 3.5 || *r.Interval != [2]float64{1, 6} || r.IntervalMethod != "signed-rank inversion" {
 		t.Errorf("change %v, interval %v by %s", r.Change, *r.Interval, r.IntervalMethod)
 	}
-	if comparetest.VerdictOf(r) != compare.Uplift || !r.CanSettle || r.MinSampleSize != 6 {
+	if comparetest.VerdictOf(r) != compare.Uplift || !r.CanSettle || r.MinSampleSize != 2 {
 		t.Errorf("%s, can settle %v from %d", comparetest.VerdictOf(r), r.CanSettle, r.MinSampleSize)
 	}
 	// Several runs in a spell count once, several spells on one side only too.
@@ -92,7 +92,7 @@ func TestLevelInBlocks(t *testing.T) {
 	for n := 2; n <= 8; n++ {
 		var low, high []float64
 		for i := range n {
-			level := 100 + math.Sqrt(float64(i))
+			level := 100 + math.Sqrt(float64(2*i+2))
 			low, high = append(low, level), append(high, level+[]float64{0.011, -0.02, 0.015, -0.01, 0.012, -0.013, 0.005, -0.004}[i])
 		}
 		r := resultOf(t, comparetest.InBlocks("s", "F", comparetest.OneEach(low...)...), comparetest.InBlocks("s", "B", comparetest.OneEach(high...)...),
@@ -105,8 +105,8 @@ func TestLevelInBlocks(t *testing.T) {
 
 // No interval has width 0. Equal differences of readings in steps of 0.1 may be off by
 // rounding: the standard error of the mean of n differences is at least 0.1 sqrt(2/n/12),
-// and half of a step is added where no spread shows. Where no step shows, nothing says
-// how far they are off.
+// and half of a step is added where no spread shows. The last digit that was written is a
+// step, too, however fine.
 func TestEqualDifferencesInBlocks(t *testing.T) {
 	for _, n := range []int{2, 3, 5, 6, 12} {
 		var low, high, fine []float64
@@ -127,7 +127,7 @@ func TestEqualDifferencesInBlocks(t *testing.T) {
 		}
 		r = resultOf(t, comparetest.InBlocks("s", "F", comparetest.OneEach(fine...)...), comparetest.InBlocks("s", "B", comparetest.OneEach(moved...)...),
 			p, compare.Options{})
-		if r.Interval != nil || r.Real || comparetest.VerdictOf(r) != compare.Noise || !comparetest.Kinds(r.Notes)[compare.NoteEqualBlocks] {
+		if r.Interval == nil || r.Interval[1] <= r.Interval[0] {
 			t.Errorf("%d fine blocks: interval %v, %s, notes %v", n, r.Interval, comparetest.VerdictOf(r), r.Notes)
 		}
 	}

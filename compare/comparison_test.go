@@ -16,7 +16,7 @@ func TestDefaults(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if c.Confidence != 0.95 || c.Correction != compare.Holm || c.Resamples != 10_000 {
+	if c.Confidence != 0.95 || c.Correction != compare.JointCorrection || c.Resamples != 10_000 {
 		t.Errorf("%v, %s, %d", c.Confidence, c.Correction, c.Resamples)
 	}
 }

@@ -54,7 +54,6 @@ const (
 	NoteSessionsOneSide NoteKind = "sessions-one-side"    // only one side records them
 	NoteSessionsPartly  NoteKind = "sessions-partly"      // some runs have no label
 	NoteUnequalRuns     NoteKind = "unequal-runs"         // so that sessions count by their first ones; usual numbers before and after
-	NoteEqualBlocks     NoteKind = "equal-differences"    // of all blocks, so that no spread shows
 	NoteFewOnASide      NoteKind = "few-on-one-side"      // a count that hardly shows how far they scatter
 	NoteDependentRuns   NoteKind = "dependent-runs"       // of the side, with their lag-1 correlation
 	NoteRealAlone       NoteKind = "real-alone"           // not among a count of tests
@@ -161,7 +160,6 @@ func (m *Measurement) notes(j Judgement, o Outlook, confidence float64) []Note {
 	out.addIf(m.Method == "normal", Note{Kind: NoteNormal})
 	out.addIf(m.IntervalMethod == IntervalPlacements, Note{Kind: NotePlacements, Count: stats.BootstrapLimit})
 	out.addIf(m.IntervalMethod == IntervalStudent, Note{Kind: NoteStudent, Count: m.Replicates[0], Of: plan.MinRankBlocks(1 - confidence)})
-	out.addIf(m.Replication == ByBlock && m.Replicates[0] > 1 && m.Interval == nil, Note{Kind: NoteEqualBlocks, Count: m.Replicates[0]})
 	constant := func(s Sample) bool { return s.Runs > 1 && s.Min == s.Max }
 	switch b, a := constant(m.Before), constant(m.After); {
 	case (b || a) && m.Unit == ShareOfTime:
@@ -198,7 +196,7 @@ func (m *Measurement) sessionNotes() (out noteList) {
 // verdictNotes states what follows from the correction.
 func (m *Measurement) verdictNotes(j Judgement, confidence float64) (out noteList) {
 	out.addIf(j.UncorrectedOnly, Note{Kind: NoteRealAlone, Count: j.Among})
-	out.addIf(m.Interval != nil && !j.Real && j.PAdjusted <= 1-confidence+slack && m.Interval[0] <= 0 && m.Interval[1] >= 0,
+	out.addIf(m.Interval != nil && !j.Real && m.PUsed <= 1-confidence+slack && m.Interval[0] <= 0 && m.Interval[1] >= 0,
 		Note{Kind: NoteTestAlone})
 	out.addIf(j.Verdict != nil && *j.Verdict == Level, Note{Kind: NoteLevel, Value: (1 + confidence) / 2})
 	return out

@@ -35,8 +35,8 @@ func TestOnlyOneSide(t *testing.T) {
 			t.Errorf("%+v is only %s", c.Unpaired[i], got)
 		}
 	}
-	if len(c.Results) != 1 || c.Results[0].Benchmark != "tile-render" || c.Family != 1 {
-		t.Errorf("%d results, family of %d", len(c.Results), c.Family)
+	if len(c.Results) != 1 || c.Results[0].Benchmark != "tile-render" || c.Family.Members() != 1 {
+		t.Errorf("%d results, family of %v", len(c.Results), c.Family)
 	}
 }
 

@@ -333,7 +333,7 @@ func TestSuiteWithSharedLuck(t *testing.T) {
 				})
 			}
 			s := pooled(t, side(comparetest.Factory, uint64(10*i+1)), side(comparetest.Boost, uint64(10*i+2)))
-			if poolTerms.Judge([]*compare.Measurement{s.Measured}, 0)[0].Real {
+			if poolTerms.Judge([]*compare.Measurement{s.Measured})[0][0].Real {
 				alarms++
 			}
 			if in := s.Measured.Interval; in[0] <= 0 && in[1] >= 0 {

@@ -82,13 +82,18 @@ func TestNoStageChangesAnEarlierOne(t *testing.T) {
 	}
 	check("pooling")
 	keep("pools", pools)
-	for _, correction := range []compare.Correction{compare.Holm, compare.BenjaminiHochberg, compare.NoCorrection} {
+	for _, correction := range []compare.Correction{compare.JointCorrection, compare.Holm, compare.BenjaminiHochberg, compare.NoCorrection} {
 		terms.Correction = correction
-		keep("judgements", terms.Judge(measured, 3))
-		results := terms.Results(measured, 3, policy, nil)
+		judged := terms.Judge(measured)[0]
+		keep("judgements", judged)
+		results := terms.Results(measured, judged, policy, nil)
 		check("judging by " + string(correction))
 		keep("results", results)
-		suites := terms.Suites(pools, policy, func(*compare.Measurement) bool { return true })
+		var pooled []*compare.Measurement
+		for _, p := range pools {
+			pooled = append(pooled, p.Measured)
+		}
+		suites := terms.Suites(pools, terms.Judge(pooled)[0], policy, func(*compare.Measurement) bool { return true })
 		check("judging suites by " + string(correction))
 		for _, s := range suites {
 			results = append(results, s.Result)
@@ -115,11 +120,11 @@ func TestJudgementsLeaveNoTrace(t *testing.T) {
 	}
 	terms := compare.TermsOf(compare.Policy{}, compare.Options{Resamples: 1000, Seed: 1})
 	measured := terms.MeasureAll(pairing.Pairs, nil)
-	corrections := []compare.Correction{compare.Holm, compare.BenjaminiHochberg, compare.NoCorrection}
+	corrections := []compare.Correction{compare.JointCorrection, compare.Holm, compare.BenjaminiHochberg, compare.NoCorrection}
 	first := map[compare.Correction]string{}
 	for _, correction := range slices.Concat(corrections, corrections) {
 		terms.Correction = correction
-		now := dump(terms.Judge(measured, 0))
+		now := dump(terms.Judge(measured))
 		if was := first[correction]; was != "" && was != now {
 			t.Errorf("%s judges otherwise the second time:\n%s", correction, firstDifference(was, now))
 		}

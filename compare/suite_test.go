@@ -14,7 +14,7 @@ import (
 func TestSuiteSettlesTogether(t *testing.T) {
 	b := suiteData(comparetest.Factory, 8, 4, 1, true, apart(3, 100))
 	a := suiteData(comparetest.Boost, 8, 4, 1, true, apart(4, 98))
-	c := comparedSuite(t, b, a, compare.Policy{})
+	c := comparedSuite(t, b, a, compare.Policy{Correction: compare.Holm, SuiteDecides: new(bool)})
 	for _, r := range c.Results {
 		if r.Verdict.Settled() {
 			t.Errorf("%s is settled alone", r.Name())

@@ -32,15 +32,25 @@ var gitIdentity = []string{
 var commitName = regexp.MustCompile(` \([0-9a-f]{7}\)`)
 
 // beginsWith checks the beginning of a file, or of stdout, against another
-// file, short hashes of commits aside: begins stdout want.
+// file, short hashes of commits aside: begins stdout want. With -update the script
+// is changed to what it is.
 func beginsWith(ts *testscript.TestScript, neg bool, args []string) {
 	if neg || len(args) != 2 {
 		ts.Fatalf("usage: begins FILE WANT")
 	}
 	got, want := commitName.ReplaceAllString(ts.ReadFile(args[0]), ""), ts.ReadFile(args[1])
-	if !strings.HasPrefix(got, want) {
-		ts.Fatalf("-want +got\n%s", cmp.Diff(want, got[:min(len(got), len(want))]))
+	if strings.HasPrefix(got, want) {
+		return
 	}
+	if *update { // as many lines as are wanted now
+		now := strings.Join(strings.SplitAfter(got, "\n")[:min(strings.Count(want, "\n"), strings.Count(got, "\n"))], "")
+		script := filepath.Join("testdata", "script", ts.Name()+".txtar")
+		data, err := os.ReadFile(script)
+		ts.Check(err)
+		ts.Check(os.WriteFile(script, []byte(strings.Replace(string(data), want, now, 1)), 0o600))
+		return
+	}
+	ts.Fatalf("-want +got\n%s", cmp.Diff(want, got[:min(len(got), len(want))]))
 }
 
 // outsideActions keeps a test from telling GitHub Actions what it gates, where

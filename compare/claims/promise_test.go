@@ -36,8 +36,8 @@ func TestClaimsPickNothing(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if held.Family != 8 {
-		t.Errorf("a family of %d, want the 8 scores that the runs hold", held.Family)
+	if held.Family != 9 {
+		t.Errorf("a family of %d, want the 8 scores that the runs hold and the suite", held.Family)
 	}
 	for i, h := range held.Held {
 		if h.Result.PAdjusted != c.Results[i].PAdjusted || h.Result.Real != c.Results[i].Real {

@@ -129,7 +129,7 @@ func TestPolicyErrors(t *testing.T) {
 		{"confidence = [95]", "f:1:1: confidence" + wrongType + "a number such as 95 (per cent) or 0.95"},
 		{"confidence.x = 95", "f:1:16: confidence" + wrongType + "a number such as 95 (per cent) or 0.95"},
 		{"[confidence]", "f:1:2: confidence" + wrongType + "a number such as 95 (per cent) or 0.95"},
-		{"correction = 1", "f:1:14: correction" + wrongType + `"holm", "benjamini-hochberg" or "none"`},
+		{"correction = 1", "f:1:14: correction" + wrongType + `"joint", "holm", "benjamini-hochberg" or "none"`},
 		{"burden = false", "f:1:10: burden" + wrongType +
 			`"harm" (fail on a regression) or "safety" (pass only where the interval excludes a loss beyond the tolerance)`},
 		{"fewest-runs = 5.0", "f:1:15: fewest-runs" + wrongType + whole},
@@ -161,7 +161,7 @@ func TestPolicyErrors(t *testing.T) {
 		{"confidence = 10", "f:1:1: confidence: 10 is not a confidence; expected 50 to below 100 (per cent), or 0.5 to below 1"},
 		{"\n confidence = 100", "f:2:2: confidence: 100 is not a confidence; expected 50 to below 100 (per cent), or 0.5 to below 1"},
 		{"confidence = nan", "f:1:1: confidence: NaN is not a confidence; expected 50 to below 100 (per cent), or 0.5 to below 1"},
-		{"correction = \"bonferroni\"", `f:1:1: correction: "bonferroni" is unknown; expected holm, benjamini-hochberg or none`},
+		{"correction = \"bonferroni\"", `f:1:1: correction: "bonferroni" is unknown; expected joint, holm, benjamini-hochberg or none`},
 		{"burden = \"both\"", `f:1:1: burden: "both" is unknown; expected "harm" or "safety"`},
 		{"burden = \"\"", `f:1:1: burden: "" is unknown; expected "harm" or "safety"`},
 		{"fewest-runs = -1", "f:1:1: fewest-runs is -1; expected " + whole},

@@ -49,8 +49,7 @@ func comparisonNoteText(n compare.Note) string {
 	case compare.NoteWarmUp:
 		return say("warm-up runs left out: %d", n.Count)
 	case compare.NoteAbsent:
-		return say("missing though the policy names %s: %s (correction still for %d)", english.Verb(len(n.Names), "it", "them"),
-			compare.List(n.Names, 6), n.Of)
+		return say("not measured though the policy names %s: %s", english.Verb(len(n.Names), "it", "them"), compare.List(n.Names, 6))
 	case compare.NoteNotInPolicy:
 		return say("shown but not judged, since the policy does not name %s: %s", english.Verb(len(n.Names), "it", "them"),
 			compare.List(n.Names, 6))
@@ -97,9 +96,6 @@ func metricNoteText(n compare.Note) string {
 	case compare.NoteStudent:
 		return say("test and interval rest on normal noise: with %s, Student's; from %d on ranks need no shape of noise",
 			english.Count(n.Count, "block"), n.Of)
-	case compare.NoteEqualBlocks:
-		return say("all %s differ by the same amount, so no spread shows and there is no interval; record more digits",
-			english.Count(n.Count, "block"))
 	case compare.NoteConstant:
 		if n.Side == "" {
 			return "every run gave the same value on each side: the readings are too coarse to tell how far apart the sides are; " +
@@ -124,6 +120,9 @@ func metricNoteText(n compare.Note) string {
 		return say("runs %s depend on the run before them (lag-1 correlation %.2f): the interval is too narrow; record sessions",
 			n.Side, n.Value)
 	case compare.NoteRealAlone:
+		if n.Count == 1 {
+			return "the rank test says real, Welch's test of the means does not: not settled"
+		}
 		return "real on its own, not after correction for " + english.Count(n.Count, "test")
 	case compare.NoteTestAlone:
 		return "the test says real, the interval includes 0: not settled"

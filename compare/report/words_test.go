@@ -36,7 +36,7 @@ func together(rs ...*compare.Result) *compare.Comparison {
 	c := &compare.Comparison{Before: "factory", After: "boost-lift", Terms: terms, Results: rs}
 	for _, r := range rs {
 		if r.Role == compare.Score {
-			c.Family++
+			c.Family.Scores++
 		}
 	}
 	return c
