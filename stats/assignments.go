@@ -26,31 +26,25 @@ type assignments struct {
 // assignmentPlans makes the assignments of groups, once for all of the same size,
 // so that they do not depend on where a group stands.
 type assignmentPlans struct {
-	draws int
-	seed  uint64
-	made  map[[2]int]*assignments
+	seed uint64
+	made map[assignmentPlan]*assignments
 }
 
-func (a *assignmentPlans) of(g Group) *assignments {
-	key := [2]int{0, 0}
-	if len(g.Differences) > 0 {
-		key[1] = len(g.Differences[0])
-	} else {
-		m, n := len(g.Before[0]), len(g.After[0])
-		key = [2]int{min(m, n), max(m, n)}
-	}
-	if a.made == nil {
-		a.made = map[[2]int]*assignments{}
-	}
+type assignmentPlan struct{ m, n, limit, draws int }
+
+func (a assignmentPlans) of(g Group, limit, draws int) *assignments {
+	m, n := g.sizes()
+	key := assignmentPlan{min(m, n), max(m, n), limit, draws}
 	if a.made[key] == nil {
-		a.made[key] = newAssignments(key[0], key[1], a.draws, a.seed)
+		a.made[key] = newAssignments(key, a.seed)
 	}
 	return a.made[key]
 }
 
-// newAssignments lists all assignments where there are at most assignmentLimit,
-// of mirrored ones, which have the same p, one; else it draws.
-func newAssignments(m, n, draws int, seed uint64) *assignments {
+// newAssignments lists all assignments where there are at most so many as the
+// limit, of mirrored ones, which have the same p, one; else it draws.
+func newAssignments(plan assignmentPlan, seed uint64) *assignments {
+	m, n := plan.m, plan.n
 	sessions := m + n
 	a := &assignments{m: m, n: n, bytes: (sessions + 7) / 8}
 	chosen := make([]bool, sessions)
@@ -76,9 +70,9 @@ func newAssignments(m, n, draws int, seed uint64) *assignments {
 	}
 	g := rand.New(rand.NewPCG(seed, 4))
 	switch {
-	case all > assignmentLimit:
+	case all > float64(plan.limit):
 		add()
-		for range draws {
+		for range plan.draws {
 			if blocks {
 				for i := range chosen {
 					chosen[i] = g.Uint64()&1 == 0
@@ -164,8 +158,8 @@ func (a *assignments) smallestP(g Group, own []float64, ranks []rankOf) []float6
 }
 
 // countPart walks from the least significant member to the most. It keeps the
-// smallest p so far of each assignment, and works out a p only where the sums say
-// that it may be smaller than that and than the member's own.
+// smallest p so far of each assignment, and works out a p only where the sums
+// say that it may be smaller than that and than the member's own.
 func (a *assignments) countPart(members []*permutedMember, own []float64, ranks []rankOf, from, to int) []int {
 	counts := make([]int, len(own))
 	least := slices.Repeat([]float64{2}, to-from) // the smallest p, and
@@ -184,14 +178,9 @@ func (a *assignments) countPart(members []*permutedMember, own []float64, ranks 
 		x.fill(tables)
 		for b := from; b < to; b++ {
 			k := b - from
-			mask := a.masks[b*a.bytes : (b+1)*a.bytes]
-			var s sums
-			for c, bits := range mask {
-				part := &tables[c][bits]
-				s.sum += part.sum
-				s.squares += part.squares
-			}
-			if !x.below(s, math.Max(required, reach[k])) {
+			mask := a.mask(b)
+			s := sumsOf(tables, mask)
+			if !x.below(s, max(required, reach[k])) {
 				if p := x.p(mask, buffer); p < least[k] && p <= limit {
 					least[k] = p
 					t := a.leastT(p)
@@ -206,6 +195,8 @@ func (a *assignments) countPart(members []*permutedMember, own []float64, ranks 
 	return counts
 }
 
+func (a *assignments) mask(b int) []byte { return a.masks[b*a.bytes : (b+1)*a.bytes] }
+
 // sums are those of the values on the first side, or with their sign kept.
 type sums struct{ sum, squares float64 }
 
@@ -214,11 +205,10 @@ type permutedMember struct {
 	values     []float64 // the first side, then the second; or differences
 	m          int       // 0 for differences
 	step       float64
-	scaled     []float64 // centred and within -1 and 1
-	all        sums      // of the scaled values
-	minSquared float64   // of the scaled standard error
-	perSum     float64   // scaled change for each unit of the sum
-	inverse    [4]float64
+	scaled     []float64  // centred and within -1 and 1
+	all        sums       // of the scaled values
+	minSquared float64    // of the scaled standard error
+	inverse    [4]float64 // of the sizes m and n, and of m - 1 and n - 1
 }
 
 func newPermutedMember(g Group, k int, swap bool) *permutedMember {
@@ -251,8 +241,7 @@ func newPermutedMember(g Group, k int, swap bool) *permutedMember {
 	if x.m == 0 {
 		m = n
 	} else {
-		x.inverse = [4]float64{1 / m, 1 / n, 1 / (m * (m - 1)), 1 / (n * (n - 1))}
-		x.perSum = 1/m + 1/n
+		x.inverse = [4]float64{1 / m, 1 / n, 1 / (m - 1), 1 / (n - 1)}
 	}
 	x.minSquared = roundingVariance(x.step/largest, m, n)
 	return x
@@ -272,22 +261,44 @@ func (x *permutedMember) fill(tables [][256]sums) {
 	}
 }
 
+// sumsOf adds up what an assignment chooses.
+func sumsOf(tables [][256]sums, mask []byte) (s sums) {
+	for c, bits := range mask {
+		part := &tables[c][bits]
+		s.sum += part.sum
+		s.squares += part.squares
+	}
+	return s
+}
+
 // nearlyBelow keeps a statistic that equals its bound from lying below it by
 // rounding.
 const nearlyBelow = 1 - 1e-6
 
 // below reports whether the square of t lies surely below a bound.
 func (x *permutedMember) below(s sums, squaredT float64) bool {
+	change, variance := x.squared(s)
+	return change < squaredT*variance*nearlyBelow
+}
+
+// squared returns the squares of the scaled change and of its standard error.
+func (x *permutedMember) squared(s sums) (change, variance float64) {
 	if x.m == 0 {
 		n := float64(len(x.values))
 		sum := 2*s.sum - x.all.sum
-		variance := math.Max((x.all.squares-sum*sum/n)/(n*(n-1)), x.minSquared)
-		return sum*sum/(n*n) < squaredT*variance*nearlyBelow
+		return sum * sum / (n * n), max((x.all.squares-sum*sum/n)/(n*(n-1)), x.minSquared)
 	}
+	change = s.sum*x.inverse[0] - (x.all.sum-s.sum)*x.inverse[1]
+	first, second := x.variances(s)
+	return change * change, max(first*x.inverse[0]+second*x.inverse[1], x.minSquared)
+}
+
+// variances returns those of both sides, scaled.
+func (x *permutedMember) variances(s sums) (first, second float64) {
 	rest := x.all.sum - s.sum
-	change := s.sum*x.inverse[0] - rest*x.inverse[1]
-	variance := (s.squares-s.sum*s.sum*x.inverse[0])*x.inverse[2] + (x.all.squares-s.squares-rest*rest*x.inverse[1])*x.inverse[3]
-	return change*change < squaredT*math.Max(variance, x.minSquared)*nearlyBelow
+	first = (s.squares - s.sum*s.sum*x.inverse[0]) * x.inverse[2]
+	second = (x.all.squares - s.squares - rest*rest*x.inverse[1]) * x.inverse[3]
+	return first, second
 }
 
 // p works out the p of an assignment by the formula of the one at hand.
@@ -318,10 +329,7 @@ func (x *permutedMember) p(mask []byte, buffer []float64) float64 {
 // the values of all members choose, so that swapping the sides and reordering the
 // members change no draw.
 func (g Group) swapped() bool {
-	if len(g.Differences) > 0 {
-		return false
-	}
-	if m, n := len(g.Before[0]), len(g.After[0]); m != n {
+	if m, n := g.sizes(); m != n || m == 0 {
 		return m > n
 	}
 	hash := func(x, y []float64) uint64 { // as Fowler, Noll and Vo

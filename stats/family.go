@@ -52,12 +52,19 @@ func (g Group) fit(k int) fit {
 	return welchFit(g.Before[k], g.After[k], g.step(k))
 }
 
-func (g Group) permutable() bool {
+// sizes returns the sessions of the sides, of n blocks 0 and n.
+func (g Group) sizes() (m, n int) {
 	if len(g.Differences) > 0 {
-		n := len(g.Differences[0])
+		return 0, len(g.Differences[0])
+	}
+	return len(g.Before[0]), len(g.After[0])
+}
+
+func (g Group) permutable() bool {
+	m, n := g.sizes()
+	if m == 0 {
 		return n >= minFlips && n <= maxPermuted
 	}
-	m, n := len(g.Before[0]), len(g.After[0])
 	return min(m, n) >= 2 && m+n <= maxPermuted
 }
 
@@ -153,11 +160,11 @@ func StudentP(differences []float64, step float64) float64 { return studentFit(d
 // at hand counted among them (Phipson and Smyth 2010). No corrected p is below the
 // one before it.
 //
-// Permuting assumes that sides differ in nothing but level. So the corrected p is
-// also at least Holm-Sidak's of the own p, which allows for unequal spreads:
-// 1 - (1 - p_j)^(number from the j-th on). That alone serves for fewer than 6
-// blocks, and for more than 1,000 sessions; in the sum such members count together
-// as 1 - (1 - p_j)^(their number from the j-th on). There nothing says how far
+// Exchanging sessions assumes that sides differ in level only. Where the spreads
+// of a group are seen to differ (spreadsDiffer), its chance is at least Sidak's,
+// 1 - (1 - p_j)^k with k its members from the j-th on, as in Holm's method with
+// Sidak's levels. That alone serves for fewer than 6 blocks, and for more than 1,000
+// sessions; members of all such groups count together. There nothing says how far
 // chance reaches where a member has neither spread nor step: its p is 1.
 //
 // Everything in the groups takes a share. Members that cannot be settled at all
@@ -169,7 +176,32 @@ func FamilyP(groups []Group, draws int, seed uint64) [][]float64 {
 	for j, r := range ranked {
 		own[j] = r.p
 	}
-	shares := familyShares(groups, ranked, own, draws, seed)
+	shares := make([][]float64, len(ranked)) // of each group in a corrected p
+	plans := assignmentPlans{seed: seed, made: map[assignmentPlan]*assignments{}}
+	for i, g := range groups {
+		if !g.permutable() {
+			continue
+		}
+		ranks := ranksIn(ranked, i)
+		chances := plans.of(g, assignmentLimit, draws).smallestP(g, own, ranks)
+		differ := g.spreadsDiffer(plans)
+		for j, chance := range chances {
+			if differ {
+				for len(ranks) > 0 && ranks[0].rank < j {
+					ranks = ranks[1:]
+				}
+				chance = max(chance, sidak(own[j], len(ranks)))
+			}
+			shares[j] = append(shares[j], chance)
+		}
+	}
+	unpermuted := 0
+	for j := len(ranked) - 1; j >= 0; j-- {
+		if !groups[ranked[j].group].permutable() {
+			unpermuted++
+		}
+		shares[j] = append(shares[j], sidak(own[j], unpermuted))
+	}
 	out := make([][]float64, len(groups))
 	for i, g := range groups {
 		out[i] = make([]float64, g.members())
@@ -177,33 +209,10 @@ func FamilyP(groups []Group, draws int, seed uint64) [][]float64 {
 	top := 0.0
 	for j, r := range ranked {
 		slices.Sort(shares[j]) // the order of groups changes no bit
-		top = max(top, min(1, numeric.Sum(shares[j])), sidak(r.p, len(ranked)-j))
+		top = max(top, min(1, numeric.Sum(shares[j])))
 		out[r.group][r.member] = top
 	}
 	return out
-}
-
-// familyShares lists for each of the ranked members what each group adds to its
-// corrected p.
-func familyShares(groups []Group, ranked []rankedMember, own []float64, draws int, seed uint64) [][]float64 {
-	shares := make([][]float64, len(ranked))
-	plans := assignmentPlans{draws: draws, seed: seed}
-	for i, g := range groups {
-		if !g.permutable() {
-			continue
-		}
-		for j, share := range plans.of(g).smallestP(g, own, ranksIn(ranked, i)) {
-			shares[j] = append(shares[j], share)
-		}
-	}
-	left := 0 // that nothing is permuted of
-	for j := len(ranked) - 1; j >= 0; j-- {
-		if !groups[ranked[j].group].permutable() {
-			left++
-		}
-		shares[j] = append(shares[j], sidak(own[j], left))
-	}
-	return shares
 }
 
 // rankedMember is a member and its own p.

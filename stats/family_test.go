@@ -56,12 +56,48 @@ func plainFamilyP(groups []Group) [][]float64 {
 					few++
 				}
 			})
-			sum += float64(few) / float64(all)
+			chance := float64(few) / float64(all)
+			if plainSpreadsDiffer(g) {
+				chance = max(chance, 1-math.Pow(1-own[at], float64(len(of))))
+			}
+			sum += chance
 		}
-		top = max(top, min(1, sum), 1-math.Pow(1-own[at], float64(len(order)-j)))
+		top = max(top, min(1, sum))
 		out[at.group][at.member] = top
 	}
 	return out
+}
+
+// plainSpreadsDiffer is spreadsDiffer as its comment has it, over all assignments.
+func plainSpreadsDiffer(g Group) bool {
+	if len(g.Differences) > 0 {
+		return false
+	}
+	if min(len(g.Before[0]), len(g.After[0])) < 4 {
+		return true
+	}
+	var residuals Group
+	for k := range g.Before {
+		residuals.Before = append(residuals.Before, residualsOf(g.Before[k]))
+		residuals.After = append(residuals.After, residualsOf(g.After[k]))
+	}
+	statistic := func(assigned Group) (sum float64) {
+		for k := range assigned.Before {
+			pooled := slices.Concat(assigned.Before[k], assigned.After[k])
+			if least := numeric.Variance(pooled) / 100; least > 0 {
+				sum += math.Abs(math.Log((numeric.Variance(assigned.Before[k]) + least) / (numeric.Variance(assigned.After[k]) + least)))
+			}
+		}
+		return sum
+	}
+	few, all, seen := 0, 0, statistic(residuals)
+	eachPlainAssignment(residuals, func(permuted Group) {
+		all++
+		if statistic(permuted) >= seen*(1-1e-6) {
+			few++
+		}
+	})
+	return float64(few) <= 0.25*float64(all)
 }
 
 // eachPlainAssignment visits all assignments of whole sessions, or all signs.
