@@ -42,17 +42,24 @@ func claimsFacts(c *claims.Page) string {
 		return "held against arithmetic alone: no claim names runs"
 	}
 	facts := level(c.Confidence) + " % confidence"
-	if c.Family > 1 {
-		how := correctionName(c.Correction)
-		if how == "" {
-			facts += fmt.Sprintf("; %d comparisons, not corrected for their number", c.Family)
-		} else {
-			facts += fmt.Sprintf("; %d comparisons corrected together (%s): all scores of the runs, claimed or not, and what else is claimed",
-				c.Family, how)
-		}
+	if c.Family.Members() > 1 {
+		facts += "; " + claimsFamily(c)
 	}
 	if c.Policy != "" {
 		facts += "; policy " + Clean(c.Policy)
+	}
+	return facts
+}
+
+// claimsFamily says what is corrected together, as compare's header does for one pair.
+func claimsFamily(c *claims.Page) string {
+	facts := familyText(c.Family)
+	if len(c.Pairs) > 1 {
+		facts += " of " + andList(each(c.Pairs, func(p *claims.Pair) string { return Clean(p.Before) + " and " + Clean(p.After) }))
+	}
+	facts += " " + togetherText(c.Correction)
+	if name := correctionName(c.Correction); name != "" {
+		facts += " (" + name + "), claimed or not"
 	}
 	return facts
 }
@@ -61,6 +68,9 @@ func claimsFacts(c *claims.Page) string {
 func claimLines(p ClaimsPage, h *claims.Held) []string {
 	c := p.Page
 	var lines []string
+	for _, f := range h.Differences {
+		lines = append(lines, Clean(differenceText(h, f)))
+	}
 	for _, f := range h.Faults {
 		lines = append(lines, f.Kind+": "+Clean(findingText(h, f)))
 	}
@@ -72,6 +82,9 @@ func claimLines(p ClaimsPage, h *claims.Held) []string {
 	}
 	if s := claimSentence(c, h); s != "" {
 		lines = append(lines, "may be said: "+s)
+	}
+	if len(h.Unchecked) > 0 {
+		lines = append(lines, "not checked: "+Clean(strings.Join(each(h.Unchecked, uncheckedText), "; ")))
 	}
 	return lines
 }
@@ -133,7 +146,7 @@ func claimsNotes(p ClaimsPage) []string {
 
 // claimVerdicts are in the order in which the last line counts them.
 var claimVerdicts = []claims.Verdict{
-	claims.Contradicted, claims.Overstated, claims.WrongArithmetic, claims.NotSettled, claims.Understated, claims.Supported,
+	claims.SentenceDiffers, claims.Contradicted, claims.Overstated, claims.WrongArithmetic, claims.NotSettled, claims.Understated, claims.Supported,
 }
 
 // claimsClosing is the line to read first.

@@ -1,0 +1,467 @@
+package claims
+
+import (
+	"fmt"
+	"math"
+	"regexp"
+	"slices"
+	"strings"
+	"unicode"
+
+	"tunegate/compare"
+)
+
+// A sentence is held to the keys beside it: readers see the sentence, and only the
+// keys are held against the runs. What differs makes the claim fail; what no key
+// covers is listed as not checked.
+
+// readSentences fills Differences and Unchecked of every claim. A sentence with
+// several numbers has a claim for each, with the same text; they cover each other.
+func (p *Page) readSentences(runs *compare.Runs) {
+	together := map[string][]*Held{}
+	for _, h := range p.Held {
+		together[h.Text] = append(together[h.Text], h)
+	}
+	names := namesOf(runs, p.Held)
+	for _, h := range p.Held {
+		s := sentence{Held: h, together: together[h.Text], page: p, numbers: NumbersIn(h.Text)}
+		s.names = names.in(h.Text, s.numbers, s.together)
+		s.readNumbers()
+		s.readNames()
+		s.readDirection()
+		s.readWords()
+	}
+}
+
+// sentence is the text of a claim as it is read.
+type sentence struct {
+	*Held
+	together []*Held
+	page     *Page
+	numbers  []Number
+	names    []nameFound
+	covered  [][2]int // parts of the text that keys, or the runs, cover
+}
+
+func (s *sentence) differs(cause Cause, found, expected string) {
+	s.Differences = append(s.Differences, Finding{Cause: cause, Found: found, Expected: expected})
+}
+
+func (s *sentence) unchecked(cause Cause, found string) {
+	f := Finding{Cause: cause, Found: found}
+	if !slices.Contains(s.Unchecked, f) {
+		s.Unchecked = append(s.Unchecked, f)
+	}
+}
+
+func (s *sentence) cover(start, end int) { s.covered = append(s.covered, [2]int{start, end}) }
+
+func (s *sentence) isCovered(start, end int) bool {
+	return slices.ContainsFunc(s.covered, func(c [2]int) bool { return c[0] < end && start < c[1] })
+}
+
+// statedKey is a figure of a claim with the key that it stands under.
+type statedKey struct {
+	key    string
+	figure Figure
+	main   bool // the change itself, or both figures where no change is stated
+	falls  bool
+}
+
+// keys lists the figures of the claim.
+func (h *Held) keys() (out []statedKey) {
+	if h.Change != nil {
+		out = append(out, statedKey{h.formKey(), *h.Change, true, h.Form.Falls() || h.Form == AsLevel})
+	}
+	for _, f := range []struct {
+		key    string
+		figure *Figure
+	}{{"from", h.From}, {"to", h.To}} {
+		if f.figure != nil {
+			out = append(out, statedKey{f.key, *f.figure, h.Change == nil, true})
+		}
+	}
+	for _, f := range h.Steps {
+		out = append(out, statedKey{"steps", f, false, true})
+	}
+	for _, f := range h.AverageOf {
+		out = append(out, statedKey{"average-of", f, false, true})
+	}
+	return out
+}
+
+func (k statedKey) String() string {
+	text := k.figure.Text
+	if k.figure.Unit == "%" && len(NumbersIn(text)) > 0 && NumbersIn(text)[0].Unit == "" {
+		text += " %"
+	}
+	return k.key + " = " + text
+}
+
+// readNumbers holds the numbers of the text to those of the keys.
+func (s *sentence) readNumbers() {
+	var own []statedKey
+	units := map[string]bool{"%": true, "×": true}
+	stated := map[string]bool{}
+	for _, h := range s.together {
+		own = append(own, h.keys()...)
+		if h.Result != nil && h.Result.Unit != "" {
+			units[h.Result.Unit] = true
+		}
+	}
+	for _, k := range own {
+		units[k.figure.Unit] = true
+	}
+	var open []Number
+	for i, n := range s.numbers {
+		covered := false
+		for _, k := range own {
+			if n.states(k.figure, k.falls) {
+				covered, stated[k.key] = true, true
+			}
+		}
+		if !covered && s.isRange(i) {
+			covered = true
+			stated[s.formKey()] = true
+			s.cover(s.numbers[i+1].Start, s.numbers[i+1].End)
+		}
+		switch {
+		case covered || s.knownFromRuns(i) || s.isCovered(n.Start, n.End):
+			s.cover(n.Start, n.End)
+		default:
+			open = append(open, n)
+		}
+	}
+	var main []string
+	found := false
+	for _, k := range s.keys() {
+		if k.main {
+			main = append(main, k.String())
+			found = found || stated[k.key]
+		}
+	}
+	expected := strings.Join(main, " and ")
+	for _, n := range open {
+		counts := n.Unit != "" && units[n.Unit] && !n.inWords
+		bare := !found && (n.Unit == "" || n.inWords || !units[n.Unit]) && expected != ""
+		switch {
+		case counts || bare && !(n.inWords && n.Unit == ""):
+			s.differs(OtherNumber, n.Text, expected)
+			s.cover(n.Start, n.End)
+		default:
+			s.unchecked(NumberWithoutKey, n.Text)
+			s.cover(n.Start, n.End)
+		}
+	}
+	if !found && expected != "" && len(s.Differences) == 0 {
+		s.unchecked(KeyNotInText, expected)
+	}
+	s.readBounds()
+}
+
+// isRange reports whether a number and the next are a range, such as "5 to 6 °C",
+// that states the change: the runs allow both ends.
+func (s *sentence) isRange(i int) bool {
+	if i+1 >= len(s.numbers) || !s.numbers[i+1].rangeLast {
+		return false
+	}
+	a, b := s.numbers[i], s.numbers[i+1]
+	for _, h := range s.together {
+		lo, hi, ok := h.JointInterval()
+		if !ok || h.Change == nil || len(a.readings) == 0 || len(b.readings) == 0 || b.Unit != h.Change.Unit {
+			continue
+		}
+		ra, rb := a.readings[0], b.readings[0]
+		if ra.value <= h.Change.Value && h.Change.Value <= rb.value && ra.value+ra.half >= lo && rb.value-rb.half <= hi {
+			return true
+		}
+	}
+	return false
+}
+
+var (
+	confidenceNear = regexp.MustCompile(`(?i)^\s*(?:confidence|interval|sure)`)
+	countedNear    = regexp.MustCompile(`(?i)^\s*(?:and\s+[0-9]+\s+)?(?:sessions?|runs?|blocks?|passes)\b`)
+)
+
+// knownFromRuns reports whether a number is one that the runs themselves give: the
+// confidence, an end of an interval, or how many sessions, runs or blocks there are.
+func (s *sentence) knownFromRuns(i int) bool {
+	n, rest := s.numbers[i], s.Text[s.numbers[i].End:]
+	is := func(v float64) bool {
+		return slices.ContainsFunc(n.readings, func(r reading) bool { return math.Abs(v-r.value) <= r.half*(1+1e-9)+1e-12 })
+	}
+	if n.Unit == "%" && confidenceNear.MatchString(rest) && is(100*s.page.Confidence) {
+		return true
+	}
+	for _, h := range s.together {
+		if h.Result == nil {
+			continue
+		}
+		counts := append(h.Result.Replicates[:], len(h.Result.Before.Raw), len(h.Result.After.Raw))
+		if n.Unit == "" && countedNear.MatchString(rest) && slices.ContainsFunc(counts, func(c int) bool { return is(float64(c)) }) {
+			return true
+		}
+		first, last := i, i+1
+		if n.rangeLast {
+			first, last = i-1, i
+		}
+		if last >= len(s.numbers) || !s.numbers[last].rangeLast || !confidenceBefore(s.Text[:s.numbers[first].Start]) {
+			continue
+		}
+		for _, in := range h.intervals() {
+			end := math.Abs(in[i-first])
+			if n.Unit == claimedUnit(h) && is(end) {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+func confidenceBefore(before string) bool {
+	before = strings.ToLower(strings.TrimRight(before, " (:,"))
+	return strings.HasSuffix(before, "interval") || strings.HasSuffix(before, "between") || strings.HasSuffix(before, "from")
+}
+
+// intervals are both intervals of a claim in its words.
+func (h *Held) intervals() (out [][2]float64) {
+	if _, lo, hi, ok := h.Interval(); ok {
+		jointLo, jointHi, _ := h.JointInterval()
+		out = append(out, [2]float64{lo, hi}, [2]float64{jointLo, jointHi})
+	}
+	return out
+}
+
+// claimedUnit is the unit in which the runs answer a claim.
+func claimedUnit(h *Held) string {
+	if h.Result.Scale == compare.Ratio {
+		return "%"
+	}
+	return h.Result.Unit
+}
+
+var (
+	atLeastWords = regexp.MustCompile(`(?i)\b(?:at least|more than|no less than|not less than|over|above|from|minimum(?: of)?|upwards of)\s*$|[≥>]\s*$`)
+	orMoreWords  = regexp.MustCompile(`(?i)^\s*(?:or more|or better|and more|\+)`)
+	upToWords    = regexp.MustCompile(`(?i)\b(?:up to|as much as)\s*$|[≤]\s*$`)
+)
+
+// readBounds holds "at least" to the key that states the change.
+func (s *sentence) readBounds() {
+	if s.Change == nil {
+		return
+	}
+	for _, n := range s.numbers {
+		if !n.states(*s.Change, true) {
+			continue
+		}
+		before, after := s.Text[:n.Start], s.Text[n.End:]
+		words := atLeastWords.FindString(before) + orMoreWords.FindString(after)
+		bound := words != "" && !strings.HasPrefix(strings.ToLower(words), "from")
+		if s.AtLeast && words == "" {
+			s.differs(OtherBound, n.Text, s.formKey()+` = "at least `+s.Change.Text+`"`)
+		}
+		if words = strings.TrimSpace(words); bound && !s.AtLeast && s.Form != AsLevel {
+			s.unchecked(WordsWithoutKey, words)
+		}
+		if words := strings.TrimSpace(upToWords.FindString(before)); words != "" {
+			s.unchecked(WordsWithoutKey, words)
+		}
+	}
+}
+
+// readNames holds the names of the text to those of the keys.
+func (s *sentence) readNames() {
+	sides := map[string]bool{}
+	benchmarks := map[string]bool{}
+	for _, h := range s.together {
+		sides[h.Before], sides[h.After] = true, true
+		benchmarks[h.Benchmark] = true
+	}
+	var parts, missing []string
+	if s.Result != nil && s.Result.Parts != nil {
+		for _, m := range s.Result.Parts {
+			parts = append(parts, m.Benchmark)
+		}
+		for _, b := range parts {
+			if !slices.ContainsFunc(s.names, func(f nameFound) bool { return f.benchmark == b }) {
+				missing = append(missing, b)
+			}
+		}
+	}
+	for _, f := range s.names {
+		written := s.Text[f.start:f.end]
+		known := func(name string) string {
+			if written == name {
+				return written
+			}
+			return written + " (" + name + ")"
+		}
+		isSide, isBenchmark := f.profile != "" && sides[f.profile], f.benchmark != "" && benchmarks[f.benchmark]
+		switch {
+		case !s.NamesRuns():
+			s.unchecked(NameWithoutRuns, written)
+		case f.metric != "":
+			if f.metric != s.Metric {
+				s.unchecked(WordsWithoutKey, written)
+			}
+			continue
+		case isSide || isBenchmark:
+		case f.profile != "":
+			s.differs(OtherProfileNamed, known(f.profile), fmt.Sprintf("before = %q and after = %q", s.Before, s.After))
+		case parts == nil:
+			expected := fmt.Sprintf("benchmark = %q", s.Benchmark)
+			s.differs(OtherBenchmarkNamed, known(f.benchmark), expected)
+		case !slices.Contains(parts, f.benchmark) || len(missing) > 0:
+			expected := "suite = true"
+			if s.Class != "" {
+				expected = fmt.Sprintf("class = %q", s.Class)
+			}
+			s.differs(OtherBenchmarkNamed, known(f.benchmark), expected)
+		}
+		s.cover(f.start, f.end)
+		if s.NamesRuns() && f.profile == s.After && len(s.together) == 1 && comparedWith.MatchString(s.Text[:f.start]) {
+			s.differs(SidesSwappedInText, written, fmt.Sprintf("before = %q and after = %q", s.Before, s.After))
+		}
+	}
+	if s.Benchmark != "" && !s.mentions(s.Benchmark) {
+		s.unchecked(BenchmarkNotInText, s.Benchmark)
+	}
+}
+
+var comparedWith = regexp.MustCompile(`(?i)\b(?:than|over|versus|vs\.?|against|compared (?:to|with))(?:\s+(?:with|on|in|at|under|the|profile|on the|with the)){0,3}[\s"'“‘]*$`)
+
+// mentions reports whether a word of a name stands in the text, in any form: "tiles"
+// of tile-render.
+func (s *sentence) mentions(name string) bool {
+	for _, own := range wordsIn(name) {
+		for _, w := range wordsIn(s.Text) {
+			if sameStem(own.text, w.text) {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// sameStem reports whether words are forms of one another: the shorter one begins
+// the longer one, but for a last e, and leaves at most three letters.
+func sameStem(a, b string) bool {
+	if len(a) > len(b) {
+		a, b = b, a
+	}
+	if a == b {
+		return true
+	}
+	stem := strings.TrimSuffix(a, "e")
+	return len(stem) >= 3 && strings.HasPrefix(b, stem) && len(b)-len(stem) <= 4
+}
+
+// directionWords are those of each form, and those that say something else.
+var directionWords = map[Form][2]*regexp.Regexp{
+	Faster:   {anyWord(`faster|quicker|speed\w*|gains?`), anyWord(`slower|slows?|less time|loses?|loss`)},
+	Slower:   {anyWord(`slower|slows?|loses?|loss|costs?|less`), anyWord(`faster|quicker|gains?|more time`)},
+	LessTime: {anyWord(`time|saves?|saving|shorter|sooner|less`), anyWord(`faster|quicker|slower|longer|gains?`)},
+	MoreTime: {anyWord(`time|longer|later|more|costs?`), anyWord(`faster|quicker|slower|shorter|saves?|sooner`)},
+	More: {anyWord(`more|higher|hotter|warmer|louder|above|up|rises?|increases?|gains?|faster|over|longer`),
+		anyWord(`less|fewer|lower|cooler|colder|quieter|below|down|falls?|drops?|saves?|slower|decreases?`)},
+	Less: {anyWord(`less|fewer|lower|cooler|colder|quieter|below|down|falls?|drops?|saves?|slower|decreases?|shorter|faster`),
+		anyWord(`more|higher|hotter|warmer|louder|above|rises?|increases?|longer`)},
+}
+
+func anyWord(words string) *regexp.Regexp { return regexp.MustCompile(`(?i)\b(?:` + words + `)\b`) }
+
+// readDirection finds a sentence that says the opposite of its key.
+func (s *sentence) readDirection() {
+	words, ok := directionWords[s.Form]
+	if !ok || len(s.together) > 1 || words[0].MatchString(s.Text) {
+		return
+	}
+	if found := words[1].FindString(s.Text); found != "" {
+		s.differs(OtherDirectionWord, found, string(s.Form))
+	}
+}
+
+// scopeWords claim more than one comparison can show.
+var scopeWords = anyWord(`every|everything|everywhere|every time|all|always|any|anything|anywhere|each|never|entire|whole|throughout|` +
+	`across the board|guaranteed?|best|fastest|quietest|coolest|world\S*|record|stable|safe(?:ly)?|free`)
+
+// clauseEnd is where a clause of a sentence begins or ends.
+var clauseEnd = regexp.MustCompile(`(?i)[,;:!?()\[\]"“”—]|\.(?:\s|$)|\s[-–]\s|\b(?:and|or|but|while|without|with|in|on|at|for|across|under|even|plus|nor|yet|` +
+	`although|because|so|when|where|which)\b`)
+
+// fillerWords say nothing that could be checked.
+var fillerWords = func() map[string]bool {
+	out := map[string]bool{}
+	for _, w := range strings.Fields(`a an the it its this that these those is are was were be been has have had does do did of to from by as than then
+		before after with and or but in on at for only just now about around nearly almost roughly some our we us you your their profile setting
+		settings interval confidence session sessions run runs instead not no per cent percent average mean fast faster slower quicker more less
+		higher lower time times speed change changes make makes made takes take took between over versus vs against compared which when so even
+		same level unchanged difference shown up down one`) {
+		out[w] = true
+	}
+	return out
+}()
+
+// readWords lists the clauses that no key covers, and words of a scope that no key
+// has.
+func (s *sentence) readWords() {
+	start := 0
+	ends := append(clauseEnd.FindAllStringIndex(s.Text, -1), []int{len(s.Text), len(s.Text)})
+	for _, end := range ends {
+		if s.splitsCovered(end) {
+			continue
+		}
+		s.readClause(start, end[0])
+		start = end[0]
+	}
+}
+
+// splitsCovered reports whether the end of a clause stands within a number or name.
+func (s *sentence) splitsCovered(at []int) bool {
+	for _, c := range s.covered {
+		if c[0] < at[0] && at[1] <= c[1] {
+			return true
+		}
+	}
+	return false
+}
+
+func (s *sentence) readClause(start, end int) {
+	clause := strings.Trim(s.Text[start:end], " ,;:.!?()[]\"“”—–-\t\n")
+	holdsNumber := slices.ContainsFunc(s.numbers, func(n Number) bool { return start <= n.Start && n.End <= end })
+	scope := scopeWords.FindString(clause)
+	if s.Suite && strings.EqualFold(scope, "all") {
+		scope = ""
+	}
+	if holdsNumber {
+		if scope != "" {
+			s.unchecked(WordsWithoutKey, scope)
+		}
+		return
+	}
+	for _, w := range wordsIn(s.Text[start:end]) {
+		at := [2]int{start + w.start, start + w.end}
+		if s.isCovered(at[0], at[1]) || fillerWords[w.text] || s.isOfKeys(w.text) || !strings.ContainsFunc(w.text, unicode.IsLetter) {
+			continue
+		}
+		s.unchecked(WordsWithoutKey, clause)
+		return
+	}
+	if scope != "" {
+		s.unchecked(WordsWithoutKey, scope)
+	}
+}
+
+// isOfKeys reports whether a word is one of the names that the keys hold.
+func (s *sentence) isOfKeys(text string) bool {
+	for _, h := range s.together {
+		for _, name := range []string{h.Benchmark, h.Metric, h.Class, h.Before, h.After} {
+			if slices.ContainsFunc(wordsIn(name), func(w word) bool { return sameStem(w.text, text) }) {
+				return true
+			}
+		}
+	}
+	return false
+}
