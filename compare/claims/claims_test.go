@@ -259,7 +259,7 @@ func TestJudgeClaim(t *testing.T) {
 		{true, true, 8, 10, 11.5, 12.5, false, true, Understated},
 		{true, true, 8, 10, 8.5, 9.5, false, true, Supported},
 	} {
-		if got := judgeClaim(tt.real, tt.canSettle, tt.lo, tt.hi, tt.a, tt.b, tt.atLeast, tt.loss); got != tt.want {
+		if got := judgeClaim(tt.real, tt.canSettle, [2]float64{tt.lo, tt.hi}, [2]float64{tt.lo, tt.hi}, tt.a, tt.b, tt.atLeast, tt.loss); got != tt.want {
 			t.Errorf("%+v: %s", tt, got)
 		}
 	}
@@ -358,7 +358,7 @@ func TestHeldInEveryForm(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if held.Family != 7 { // three scores, and power, heat, clock and suite
+	if held.Family.Members() != 7 { // three scores, and power, heat, clock and suite
 		t.Errorf("a family of %d", held.Family)
 	}
 	for i, tt := range tests {

@@ -85,7 +85,7 @@ const (
 	WordsWithoutKey    Cause = "words without a key"
 	KeyNotInText       Cause = "key not in the text"
 	BenchmarkNotInText Cause = "benchmark not in the text"
-	NameWithoutRuns    Cause = "name without runs" // the claim is held against arithmetic alone
+	NoRunsNamed        Cause = "no runs named" // the claim is held against arithmetic alone
 )
 
 // Made is what figures that a claim lists make.

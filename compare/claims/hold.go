@@ -172,6 +172,7 @@ func Hold(claims []Claim, runs *compare.Runs, policy compare.Policy, opt compare
 	together := out.family(about)
 	out.Family = out.FamilyOf(together.measured...)
 	judged, joint := together.judge(out.Terms, policy), together.joint(out.Terms)
+	largest := map[*compare.Result]bool{} // said once
 	for _, h := range out.Held {
 		if r := about[h]; r != nil {
 			h.Result, h.Joint = judged[r], joint[r.Measurement]
@@ -184,9 +185,6 @@ func Hold(claims []Claim, runs *compare.Runs, policy compare.Policy, opt compare
 			if err := h.fits(); err != nil {
 				return nil, err
 			}
-			if n := together.largestOf(r); n > 1 && h.Form != AsLevel {
-				h.note(NoteLargest, Finding{Cause: LargestOfPage, Count: n})
-			}
 		}
 		if err := h.checkFigures(); err != nil {
 			return nil, err
@@ -196,6 +194,11 @@ func Hold(claims []Claim, runs *compare.Runs, policy compare.Policy, opt compare
 		if h.Result != nil {
 			if err := h.hold(out.Confidence); err != nil {
 				return nil, err
+			}
+			estimate, _, _, _ := h.Interval()
+			if n := together.largestOf(about[h]); n > 1 && h.Form != AsLevel && estimate > 0 && !largest[about[h]] {
+				largest[about[h]] = true
+				h.note(NoteLargest, Finding{Cause: LargestOfPage, Count: n})
 			}
 		}
 	}

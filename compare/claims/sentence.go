@@ -290,6 +290,10 @@ func (s *sentence) readNames() {
 			}
 		}
 	}
+	if !s.NamesRuns() {
+		s.unchecked(NoRunsNamed, "")
+		return
+	}
 	for _, f := range s.names {
 		written := s.Text[f.start:f.end]
 		known := func(name string) string {
@@ -300,8 +304,6 @@ func (s *sentence) readNames() {
 		}
 		isSide, isBenchmark := f.profile != "" && sides[f.profile], f.benchmark != "" && benchmarks[f.benchmark]
 		switch {
-		case !s.NamesRuns():
-			s.unchecked(NameWithoutRuns, written)
 		case f.metric != "":
 			if f.metric != s.Metric {
 				s.unchecked(WordsWithoutKey, written)
@@ -321,7 +323,7 @@ func (s *sentence) readNames() {
 			s.differs(OtherBenchmarkNamed, known(f.benchmark), expected)
 		}
 		s.cover(f.start, f.end)
-		if s.NamesRuns() && f.profile == s.After && len(s.together) == 1 && comparedWith.MatchString(s.Text[:f.start]) {
+		if f.profile == s.After && len(s.together) == 1 && comparedWith.MatchString(s.Text[:f.start]) {
 			s.differs(SidesSwappedInText, written, fmt.Sprintf("before = %q and after = %q", s.Before, s.After))
 		}
 	}

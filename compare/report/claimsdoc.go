@@ -69,7 +69,7 @@ func claimLines(p ClaimsPage, h *claims.Held) []string {
 	c := p.Page
 	var lines []string
 	for _, f := range h.Differences {
-		lines = append(lines, Clean(differenceText(h, f)))
+		lines = append(lines, Clean(sentenceText(h, f)))
 	}
 	for _, f := range h.Faults {
 		lines = append(lines, f.Kind+": "+Clean(findingText(h, f)))

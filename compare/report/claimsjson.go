@@ -68,7 +68,7 @@ func ClaimsJSON(w io.Writer, p ClaimsPage, status int) error {
 
 func newClaimJSON(c *claims.Page, h *claims.Held) claimJSON {
 	out := claimJSON{Text: h.Text, At: h.At.String(), Form: h.Form, AtLeast: h.AtLeast, Verdict: h.Verdict, Data: h.Data,
-		Differs:   each(h.Differences, func(f claims.Finding) noteJSON { return noteJSON{string(f.Cause), differenceText(h, f)} }),
+		Differs:   each(h.Differences, func(f claims.Finding) noteJSON { return noteJSON{string(f.Cause), sentenceText(h, f)} }),
 		Unchecked: each(h.Unchecked, func(f claims.Finding) noteJSON { return noteJSON{string(f.Cause), uncheckedText(f)} }),
 		Faults:    findingsJSON(h, h.Faults), Exact: madeTexts(h),
 		Notes: findingsJSON(h, h.Notes), Sentence: claimSentence(c, h), Result: newResultJSON(h.Result), LevelWord: h.Level}

@@ -117,8 +117,8 @@ func findingText(h *claims.Held, f claims.Finding) string {
 	return rightWay(h, f.Made)
 }
 
-// differenceText words what a sentence says otherwise than its keys.
-func differenceText(h *claims.Held, f claims.Finding) string {
+// sentenceText words what a sentence says otherwise than its keys.
+func sentenceText(h *claims.Held, f claims.Finding) string {
 	at := h.At
 	if p, ok := h.Places["text"]; ok {
 		at = p
@@ -150,8 +150,8 @@ func uncheckedText(f claims.Finding) string {
 		return "the text does not state " + f.Found
 	case claims.BenchmarkNotInText:
 		return "the text does not name " + f.Found
-	case claims.NameWithoutRuns:
-		return "“" + f.Found + "” (no runs are named)"
+	case claims.NoRunsNamed:
+		return "whether runs say so, since the claim names none"
 	}
 	return "“" + f.Found + "”"
 }
