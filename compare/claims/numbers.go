@@ -153,13 +153,16 @@ func canonicalWord(word string) string {
 	return compare.CanonicalUnit(word)
 }
 
+// prefixedUnit are units of the trade that no metric needs to have.
+var prefixedUnit = regexp.MustCompile(`^(?:[kKMGTmµn]?(?:B|bit|W|Wh|V|VA|A|J|Hz|dB)|[KMGT]iB)(?:/s|ps)?$`)
+
 // isUnit reports whether a word is a unit, and not one of the language.
 func isUnit(word string) bool {
 	if len(word) == 1 && unicode.IsLower(rune(word[0])) {
 		return word == "s" || word == "h"
 	}
 	_, isTime := compare.SecondsIn(word)
-	return isTime || compare.TraitsOf(word) != compare.TraitsOf("")
+	return isTime || prefixedUnit.MatchString(word) || compare.TraitsOf(word) != compare.TraitsOf("")
 }
 
 // readingsOf are the values that digits with separators may mean: 4,6 is 4.6, and

@@ -74,7 +74,7 @@ func TestTruePagesAreNotAccused(t *testing.T) {
 	t.Parallel()
 	pages, cells := 25, 2
 	if !testing.Short() && !comparetest.RaceEnabled {
-		pages, cells = 400, 4
+		pages, cells = 120, 4
 	}
 	alike, mixed := make([]float64, 12), make([]float64, 12)
 	for i := range alike {

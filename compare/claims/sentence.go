@@ -23,9 +23,13 @@ func (p *Page) readSentences(runs *compare.Runs) {
 		together[h.Text] = append(together[h.Text], h)
 	}
 	names := namesOf(runs, p.Held)
+	atOnce := fmt.Sprintf("for all %d at once", p.Family.Members())
 	for _, h := range p.Held {
 		s := sentence{Held: h, together: together[h.Text], page: p, numbers: NumbersIn(h.Text)}
 		s.names = names.in(h.Text, s.numbers, s.together)
+		if i := strings.Index(h.Text, atOnce); i >= 0 { // of a sentence that was proposed
+			s.cover(i, i+len(atOnce))
+		}
 		s.readNumbers()
 		s.readNames()
 		s.readDirection()
@@ -274,8 +278,9 @@ func (s *sentence) readBounds() {
 // readNames holds the names of the text to those of the keys.
 func (s *sentence) readNames() {
 	sides := map[string]bool{}
-	benchmarks := map[string]bool{}
+	benchmarks, metrics := map[string]bool{}, map[string]bool{}
 	for _, h := range s.together {
+		metrics[h.Metric] = true
 		sides[h.Before], sides[h.After] = true, true
 		benchmarks[h.Benchmark] = true
 	}
@@ -305,7 +310,7 @@ func (s *sentence) readNames() {
 		isSide, isBenchmark := f.profile != "" && sides[f.profile], f.benchmark != "" && benchmarks[f.benchmark]
 		switch {
 		case f.metric != "":
-			if f.metric != s.Metric {
+			if !metrics[f.metric] {
 				s.unchecked(WordsWithoutKey, written)
 			}
 			continue
@@ -430,7 +435,15 @@ func (s *sentence) splitsCovered(at []int) bool {
 	return false
 }
 
+// isWithin reports whether a clause lies within one covered part.
+func (s *sentence) isWithin(start, end int) bool {
+	return slices.ContainsFunc(s.covered, func(c [2]int) bool { return c[0] <= start && end <= c[1] })
+}
+
 func (s *sentence) readClause(start, end int) {
+	if s.isWithin(start, end) {
+		return
+	}
 	clause := strings.Trim(s.Text[start:end], " ,;:.!?()[]\"“”—–-\t\n")
 	holdsNumber := slices.ContainsFunc(s.numbers, func(n Number) bool { return start <= n.Start && n.End <= end })
 	scope := scopeWords.FindString(clause)
@@ -445,9 +458,13 @@ func (s *sentence) readClause(start, end int) {
 	}
 	for _, w := range wordsIn(s.Text[start:end]) {
 		at := [2]int{start + w.start, start + w.end}
-		if s.isCovered(at[0], at[1]) || fillerWords[w.text] || s.isOfKeys(w.text) || !strings.ContainsFunc(w.text, unicode.IsLetter) {
+		if s.isCovered(at[0], at[1]) || fillerWords[w.text] || s.isOfKeys(w.text) || !strings.ContainsFunc(w.text, unicode.IsLetter) ||
+			s.Suite && w.text == "all" {
 			continue
 		}
+		s.Unchecked = slices.DeleteFunc(s.Unchecked, func(f Finding) bool { // said by the whole clause
+			return f.Cause == WordsWithoutKey && strings.Contains(clause, f.Found)
+		})
 		s.unchecked(WordsWithoutKey, clause)
 		return
 	}

@@ -19,10 +19,51 @@ func ClaimsDocument(p ClaimsPage) doc.Document {
 		held.Blocks = append(held.Blocks, doc.Assessment{Verdict: doc.Line{Text: string(h.Verdict), Tone: claimTone(h.Verdict)},
 			Quote: h.Text, Points: claimLines(p, h), Detail: claimDetail(h)})
 	}
-	d := doc.Document{Basis: claimsFacts(c), Sections: []doc.Section{held, notesSection(claimsNotes(p))},
-		Closing: doc.Line{Text: claimsClosing(c), Tone: claimTone(c.Decisive())}}
+	d := doc.Document{Sections: []doc.Section{held}, Closing: doc.Line{Text: claimsClosing(p), Tone: pageTone(p)}}
+	if len(c.Held) > 0 {
+		d.Basis = claimsFacts(c)
+	}
+	for _, page := range p.Coverage {
+		if len(page.Open) > 0 {
+			d.Sections = append(d.Sections, listSection(doc.Findings, coverageTitle(p, page), each(page.Open, openNumberText)))
+		}
+	}
+	d.Sections = append(d.Sections, notesSection(claimsNotes(p)))
 	d.Caution = caution(claimsHazard(c))
 	return d
+}
+
+// pageTone is that of the line to read first.
+func pageTone(p ClaimsPage) doc.Tone {
+	tone := claimTone(p.Decisive())
+	if tone == doc.Good && (p.OpenPercentages() > 0 || len(p.Held) == 0) {
+		return doc.Unsettled
+	}
+	return tone
+}
+
+// OpenPercentages counts the percentages of the pages that are in no claim.
+func (p ClaimsPage) OpenPercentages() (n int) {
+	for _, page := range p.Coverage {
+		n += page.Percentages()
+	}
+	return n
+}
+
+func coverageTitle(p ClaimsPage, page *claims.Coverage) string {
+	if len(p.Held) == 0 {
+		return "Numbers of " + Clean(page.File)
+	}
+	return "Numbers of " + Clean(page.File) + " that no claim covers"
+}
+
+// openNumberText is a number of a page with its place and the words around it.
+func openNumberText(o claims.OpenNumber) string {
+	text := fmt.Sprintf("%s: %s in “%s”", o.At, o.Text, o.Around)
+	if o.Same != "" {
+		text += fmt.Sprintf("; the same number is claimed in other words: “%s”", o.Same)
+	}
+	return Clean(text)
 }
 
 // claimTone is that of a claim's verdict.
@@ -150,20 +191,32 @@ var claimVerdicts = []claims.Verdict{
 }
 
 // claimsClosing is the line to read first.
-func claimsClosing(c *claims.Page) string {
+func claimsClosing(p ClaimsPage) string {
+	open, total := 0, 0
+	for _, page := range p.Coverage {
+		open, total = open+len(page.Open), total+page.Total
+	}
+	if len(p.Held) == 0 {
+		return fmt.Sprintf("Nothing was judged. %s with a unit or per cent; write a claim for each that you publish.", plural(total, "number"))
+	}
 	head := "Passed"
-	switch v := c.Decisive(); {
+	switch v := p.Decisive(); {
 	case v.Fails():
 		head = "Failed"
-	case v == claims.NotSettled:
+	case v == claims.NotSettled || p.OpenPercentages() > 0:
 		head = "Not settled"
 	}
-	tally := c.Tally()
+	tally := p.Tally()
 	var parts []string
 	for _, v := range claimVerdicts {
 		if n := tally[v]; n > 0 {
 			parts = append(parts, fmt.Sprintf("%s: %d", v, n))
 		}
 	}
-	return fmt.Sprintf("%s. Of %s: %s.", head, plural(len(c.Held), "claim"), strings.Join(parts, ", "))
+	closing := fmt.Sprintf("%s. Of %s: %s.", head, plural(len(p.Held), "claim"), strings.Join(parts, ", "))
+	if len(p.Coverage) > 0 {
+		closing += fmt.Sprintf(" Of %s on %s with a unit or per cent, in no claim: %d.", plural(total, "number"),
+			andList(each(p.Coverage, func(c *claims.Coverage) string { return Clean(c.File) })), open)
+	}
+	return closing
 }

@@ -18,10 +18,25 @@ type claimsJSON struct {
 	Family     familyJSON         `json:"family"`
 	Policy     string             `json:"policy,omitempty"`
 	Claims     []claimJSON        `json:"claims"`
+	Pages      []coverageJSON     `json:"pages"`
 	Notes      []string           `json:"notes"`
 	Closing    string             `json:"closing"`
 	Caution    string             `json:"caution,omitempty"`
 	ExitStatus int                `json:"exit_status"`
+}
+
+// coverageJSON is a page that is to be published.
+type coverageJSON struct {
+	File    string           `json:"file"`
+	Numbers int              `json:"numbers"`
+	Open    []openNumberJSON `json:"in_no_claim"`
+}
+
+type openNumberJSON struct {
+	Text   string `json:"text"`
+	At     string `json:"at"`
+	Around string `json:"around"`
+	Same   string `json:"same_number_claimed,omitempty"`
 }
 
 type claimJSON struct {
@@ -61,9 +76,16 @@ func ClaimsJSON(w io.Writer, p ClaimsPage, status int) error {
 	c := p.Page
 	out := claimsJSON{Format: claimsFormat, Confidence: c.Confidence, Correction: c.Correction, Family: familyJSON{c.Family.Scores, c.Family.Costs, c.Family.Suites}, Policy: c.Policy,
 		Claims: each(c.Held, func(h *claims.Held) claimJSON { return newClaimJSON(c, h) }),
-		Notes:  append([]string{}, claimsNotes(p)...), Closing: claimsClosing(c), ExitStatus: status}
+		Pages:  each(p.Coverage, newCoverageJSON),
+		Notes:  append([]string{}, claimsNotes(p)...), Closing: claimsClosing(p), ExitStatus: status}
 	out.Caution = caution(claimsHazard(c))
 	return encode(w, out)
+}
+
+func newCoverageJSON(c *claims.Coverage) coverageJSON {
+	return coverageJSON{c.File, c.Total, each(c.Open, func(o claims.OpenNumber) openNumberJSON {
+		return openNumberJSON{o.Text, o.At.String(), o.Around, o.Same}
+	})}
 }
 
 func newClaimJSON(c *claims.Page, h *claims.Held) claimJSON {

@@ -140,7 +140,11 @@ func sentenceText(h *claims.Held, f claims.Finding) string {
 	case claims.OtherDirectionWord:
 		return fmt.Sprintf("%sthe text says %q, the key is %s", where, f.Found, f.Expected)
 	}
-	return fmt.Sprintf("%sthe text names %s, the keys are %s", where, f.Found, f.Expected)
+	keys := "key is"
+	if f.Cause == claims.OtherProfileNamed {
+		keys = "keys are"
+	}
+	return fmt.Sprintf("%sthe text names %s, the %s %s", where, f.Found, keys, f.Expected)
 }
 
 // uncheckedText words what of a sentence no key covers.
