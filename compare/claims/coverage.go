@@ -84,7 +84,7 @@ func Cover(file string, page []Passage, all []Claim) *Coverage {
 			if slices.ContainsFunc(told, func(at [2]int) bool { return at[0] <= n.Start && n.End <= at[1] }) {
 				continue
 			}
-			open := OpenNumber{Text: n.Text, Percent: n.Unit == "%" || n.Unit == "×", At: p.At(n.Start), Around: surroundings(p.Text, n.Start, n.End)}
+			open := OpenNumber{Text: inPlainSpaces(n.Text), Percent: n.Unit == "%" || n.Unit == "×", At: p.At(n.Start), Around: surroundings(p.Text, n.Start, n.End)}
 			for i := range all {
 				h := Held{Claim: all[i]}
 				if slices.ContainsFunc(h.keys(), func(k statedKey) bool { return n.states(k.figure, k.falls) }) {
@@ -153,5 +153,7 @@ func surroundings(text string, start, end int) string {
 	if len(after) > maxAround {
 		after, tail = after[:maxAround], "…"
 	}
-	return lead + strings.TrimSpace(string(before)+text[start:end]+string(after)) + tail
+	return lead + inPlainSpaces(string(before)+text[start:end]+string(after)) + tail
 }
+
+func inPlainSpaces(s string) string { return strings.Join(strings.Fields(s), " ") }

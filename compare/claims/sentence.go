@@ -45,6 +45,7 @@ type sentence struct {
 	numbers  []Number
 	names    []nameFound
 	covered  [][2]int // parts of the text that keys, or the runs, cover
+	open     []Number // that no key covers, and that are not accused
 }
 
 func (s *sentence) differs(cause Cause, found, expected string) {
@@ -154,6 +155,7 @@ func (s *sentence) readNumbers() {
 			s.cover(n.Start, n.End)
 		default:
 			s.unchecked(NumberWithoutKey, n.Text)
+			s.open = append(s.open, n)
 			s.cover(n.Start, n.End)
 		}
 	}
@@ -445,7 +447,9 @@ func (s *sentence) readClause(start, end int) {
 		return
 	}
 	clause := strings.Trim(s.Text[start:end], " ,;:.!?()[]\"“”—–-\t\n")
-	holdsNumber := slices.ContainsFunc(s.numbers, func(n Number) bool { return start <= n.Start && n.End <= end })
+	holdsNumber := slices.ContainsFunc(s.numbers, func(n Number) bool {
+		return start <= n.Start && n.End <= end && !slices.ContainsFunc(s.open, func(o Number) bool { return o.Start == n.Start })
+	})
 	scope := scopeWords.FindString(clause)
 	if s.Suite && strings.EqualFold(scope, "all") {
 		scope = ""
@@ -463,7 +467,7 @@ func (s *sentence) readClause(start, end int) {
 			continue
 		}
 		s.Unchecked = slices.DeleteFunc(s.Unchecked, func(f Finding) bool { // said by the whole clause
-			return f.Cause == WordsWithoutKey && strings.Contains(clause, f.Found)
+			return (f.Cause == WordsWithoutKey || f.Cause == NumberWithoutKey) && strings.Contains(clause, f.Found)
 		})
 		s.unchecked(WordsWithoutKey, clause)
 		return

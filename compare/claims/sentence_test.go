@@ -91,7 +91,7 @@ func TestSentences(t *testing.T) {
 		{render, "Tiles render 25 % faster and 40 % smoother", "40 %", ""},
 		{render, "Tiles render 25 % faster in every benchmark, and quieter", "", "in every benchmark; and quieter"},
 		{render, "Every tile render is 25 % faster", "", "Every"},
-		{render, "Tiles render 25 % faster for 12 studios", "", "12"},
+		{render, "Tiles render 25 % faster for 12 studios", "", "for 12 studios"},
 		{render, "Tiles render 25 % slower", "slower", ""},
 		{render, "Tiles render up to 25 % faster", "", "up to"},
 		{render, "Tiles render at least 25 % faster", "", "at least"},
