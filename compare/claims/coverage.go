@@ -71,15 +71,21 @@ func (c *Coverage) Percentages() (n int) {
 // and case. Words for numbers ("twice") count as percentages.
 func Cover(file string, page []Passage, all []Claim) *Coverage {
 	out := &Coverage{File: file}
+	sentences := make([]string, len(all))
+	for i := range all {
+		sentences[i], _ = squeeze(strings.TrimRight(all[i].Text, " .!"))
+	}
 	for _, p := range page {
-		var told [][2]int
-		for i := range all {
-			told = append(told, occurrences(p.Text, all[i].Text)...)
+		numbers := slices.DeleteFunc(NumbersIn(p.Text), func(n Number) bool { return n.Unit == "" })
+		if len(numbers) == 0 {
+			continue
 		}
-		for _, n := range NumbersIn(p.Text) {
-			if n.Unit == "" {
-				continue
-			}
+		var told [][2]int
+		squeezed, at := squeeze(p.Text)
+		for _, sentence := range sentences {
+			told = append(told, occurrences(p.Text, squeezed, at, sentence)...)
+		}
+		for _, n := range numbers {
 			out.Total++
 			if slices.ContainsFunc(told, func(at [2]int) bool { return at[0] <= n.Start && n.End <= at[1] }) {
 				continue
@@ -98,11 +104,9 @@ func Cover(file string, page []Passage, all []Claim) *Coverage {
 	return out
 }
 
-// occurrences finds a sentence in a text: the same words in the same order, with the
-// same signs between them but for spaces and case.
-func occurrences(text, sentence string) (out [][2]int) {
-	squeezed, at := squeeze(text)
-	wanted, _ := squeeze(strings.TrimRight(sentence, " .!"))
+// occurrences finds a squeezed sentence in a text that is squeezed, too: the same
+// words and signs in the same order, in any spacing and case.
+func occurrences(text, squeezed string, at []int, wanted string) (out [][2]int) {
 	if wanted == "" {
 		return nil
 	}

@@ -78,6 +78,9 @@ func NumbersIn(text string) []Number {
 				continue // H264
 			}
 		}
+		if after, _ := utf8.DecodeRuneInString(text[at[1]:]); unit == "" && unicode.IsLetter(after) {
+			continue // 3D
+		}
 		n.Unit, n.End = unit, at[1]+end
 		n.Text = text[n.Start:n.End]
 		if k := len(out) - 1; k >= 0 && betweenTwo.MatchString(text[out[k].End:n.Start]) {
@@ -158,8 +161,8 @@ var prefixedUnit = regexp.MustCompile(`^(?:[kKMGTmµn]?(?:B|bit|W|Wh|V|VA|A|J|Hz
 
 // isUnit reports whether a word is a unit, and not one of the language.
 func isUnit(word string) bool {
-	if len(word) == 1 && unicode.IsLower(rune(word[0])) {
-		return word == "s" || word == "h"
+	if len(word) == 1 { // "5 a day", "3 D"
+		return word == "s" || word == "h" || prefixedUnit.MatchString(word)
 	}
 	_, isTime := compare.SecondsIn(word)
 	return isTime || prefixedUnit.MatchString(word) || compare.TraitsOf(word) != compare.TraitsOf("")

@@ -298,7 +298,9 @@ func (s *sentence) readNames() {
 		}
 	}
 	if !s.NamesRuns() {
-		s.unchecked(NoRunsNamed, "")
+		if len(s.page.Pairs) > 0 { // else the page says so once
+			s.unchecked(NoRunsNamed, "")
+		}
 		return
 	}
 	for _, f := range s.names {

@@ -21,7 +21,7 @@ func TestNumbersIn(t *testing.T) {
 		{"1,234,567.5 points", "1234567.5±0.05 points"},
 		{"1.234,5 W", "1234.5±0.05 W"},
 		{"version 1.22.3", ""},
-		{"scene-2 of H264 at 30 fps", "30±0.5 fps"},
+		{"scene-2 of H264 in 3D at 30 fps", "30±0.5 fps"},
 		{"−7 °C or -7 degrees", "-7±0.5 °C; -7±0.5 °C"},
 		{"3 minutes an hour", "3±0.5 min/h"},
 		{"2x, 1.5 times, 3-fold", "2±0.5 ×; 1.5±0.05 ×; 3±0.5 ×"},

@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
+	"pgregory.net/rapid"
 
 	"tunegate/compare/claims"
 )
@@ -50,4 +51,32 @@ func TestPage(t *testing.T) {
 			t.Errorf("%s: %v", name, err)
 		}
 	}
+}
+
+// Whatever a page holds, it is read without a panic, and each number stands in the
+// file where its place says, but for entities and attributes.
+func TestAnyPage(t *testing.T) {
+	pieces := []string{"<p>", "</p>", "<b>", "<script>", "</script>", "<!--", "-->", "&nbsp;", "&#8201;", "&", "<", "\n", " ", "46 %", "2,5", "%", "twice",
+		"**", "#", "|", "- ", "é", "\u2009", "5 to 6 °C", "<img alt='3 %'>", "−7", "°", "1.2.3", "ten per cent"}
+	rapid.Check(t, func(t *rapid.T) {
+		data := strings.Join(rapid.SliceOf(rapid.SampledFrom(pieces)).Draw(t, "pieces"), "")
+		name := rapid.SampledFrom([]string{"p.html", "p.md", "p.txt"}).Draw(t, "name")
+		passages, err := Page([]byte(data), name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		lines := strings.Split(data, "\n")
+		for _, p := range passages {
+			for _, n := range claims.NumbersIn(p.Text) {
+				at := p.At(n.Start)
+				if at.Line < 1 || at.Line > len(lines) || at.Column < 1 || at.Column > len([]rune(lines[at.Line-1])) {
+					t.Fatalf("%q of %q stands at %v", n.Text, data, at)
+				}
+				first := string([]rune(lines[at.Line-1])[at.Column-1])
+				if first != "<" && !strings.HasPrefix(n.Text, first) {
+					t.Fatalf("%q of %q stands at %v, at %q", n.Text, data, at, first)
+				}
+			}
+		}
+	})
 }
