@@ -90,7 +90,8 @@ func Cover(file string, page []Passage, all []Claim) *Coverage {
 			if slices.ContainsFunc(told, func(at [2]int) bool { return at[0] <= n.Start && n.End <= at[1] }) {
 				continue
 			}
-			open := OpenNumber{Text: inPlainSpaces(n.Text), Percent: n.Unit == "%" || n.Unit == "×", At: p.At(n.Start), Around: surroundings(p.Text, n.Start, n.End)}
+			open := OpenNumber{Text: inPlainSpaces(n.Text), Percent: n.Unit == "%" || n.Unit == "×",
+				At: p.At(n.Start), Around: surroundings(p.Text, n.Start, n.End)}
 			for i := range all {
 				h := Held{Claim: all[i]}
 				if slices.ContainsFunc(h.keys(), func(k statedKey) bool { return n.states(k.figure, k.falls) }) {

@@ -31,15 +31,19 @@ type reading struct{ value, half float64 }
 // figure spaces, apostrophes.
 const groupMarks = "\u00a0\u2007\u2009\u202f'’"
 
+// invisibleMarks may stand within a number and are not seen.
+const invisibleMarks = "\u00ad\u200b\u200c\u200d\u2060\ufeff"
+
 var (
-	numberInText = regexp.MustCompile(`[0-9０-９]+(?:[.,٫` + groupMarks + `][0-9０-９]+)*`)
+	numberInText = regexp.MustCompile(`\p{Nd}+(?:[.,٫` + groupMarks + invisibleMarks + `]\p{Nd}+)*`)
 	percentUnit  = regexp.MustCompile(`^[\s\x{a0}\x{2009}\x{202f}-]*(?i:[%％٪﹪]|per\s?-?cent(?:age points?)?\b|pct\b|percentage points?\b)`)
 	timesUnit    = regexp.MustCompile(`^[\s\x{a0}\x{2009}\x{202f}-]*(?:×|(?i:x|times|fold)\b)`)
-	shareUnit    = regexp.MustCompile(`^[\s\x{a0}\x{2009}\x{202f}-]*((?i)seconds?|secs?|s|minutes?|mins?|min|hours?|h)\s*(?:/|\ban?\b|\bper\b)\s*((?i)minute|min|hour|h|day|d)\b`)
-	rateUnit     = regexp.MustCompile(`^[\s\x{a0}\x{2009}\x{202f}-]*(?i:frames?\s*(?:per|a|/)\s*s(?:econd)?)\b`)
-	wordUnit     = regexp.MustCompile(`^[\s\x{a0}\x{2009}\x{202f}-]*([\pL°º%µΩ][\pL°º/µΩ]*)`)
-	celsius      = regexp.MustCompile(`^[\s\x{a0}\x{2009}\x{202f}-]*(?i:degrees?|deg|°)\s*(?i:(celsius|c|fahrenheit|f)\b)?`)
-	betweenTwo   = regexp.MustCompile(`^\s*(?:to|[-–—…]|\.\.)\s*$`)
+	shareUnit    = regexp.MustCompile(`^[\s\x{a0}\x{2009}\x{202f}-]*((?i)seconds?|secs?|s|minutes?|mins?|min|hours?|h)` +
+		`\s*(?:/|\ban?\b|\bper\b)\s*((?i)minute|min|hour|h|day|d)\b`)
+	rateUnit   = regexp.MustCompile(`^[\s\x{a0}\x{2009}\x{202f}-]*(?i:frames?\s*(?:per|a|/)\s*s(?:econd)?)\b`)
+	wordUnit   = regexp.MustCompile(`^[\s\x{a0}\x{2009}\x{202f}-]*([\pL°º%µΩ][\pL°º/µΩ]*)`)
+	celsius    = regexp.MustCompile(`^[\s\x{a0}\x{2009}\x{202f}-]*(?i:degrees?|deg|°)\s*(?i:(celsius|c|fahrenheit|f)\b)?`)
+	betweenTwo = regexp.MustCompile(`^\s*(?:to|[-–—…]|\.\.)\s*$`)
 )
 
 // unitWords are units in words.
@@ -173,8 +177,10 @@ func isUnit(word string) bool {
 func readingsOf(s string) (out []reading) {
 	s = strings.Map(func(r rune) rune {
 		switch {
-		case r >= '０' && r <= '９':
-			return '0' + r - '０'
+		case unicode.IsDigit(r):
+			return '0' + digitValue(r)
+		case strings.ContainsRune(invisibleMarks, r):
+			return -1
 		case r == '٫':
 			return ','
 		case strings.ContainsRune(groupMarks, r):
@@ -215,6 +221,22 @@ func readingsOf(s string) (out []reading) {
 		add(digits + decimals)
 	}
 	return out
+}
+
+// digitValue is that of a decimal digit of any script: Unicode lists each script's ten
+// in order from zero.
+func digitValue(r rune) rune {
+	for _, x := range unicode.Nd.R16 {
+		if rune(x.Lo) <= r && r <= rune(x.Hi) {
+			return (r - rune(x.Lo)) % 10
+		}
+	}
+	for _, x := range unicode.Nd.R32 {
+		if rune(x.Lo) <= r && r <= rune(x.Hi) {
+			return (r - rune(x.Lo)) % 10
+		}
+	}
+	return 0
 }
 
 // word is one of a text, in lower case.

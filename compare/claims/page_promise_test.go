@@ -88,8 +88,8 @@ func TestTruePagesAreNotAccused(t *testing.T) {
 	}{{6, 0.01, alike, 0}, {8, 0.005, mixed, 1}, {6, 0.003, alike, 1}, {8, 0.01, alike, 0}}[:cells] {
 		got := truePages(t, c.sessions, pages, c.noise, c.changes, c.decimals, uint64(5000+100000*i))
 		name := fmt.Sprintf("%d sessions, noise of %v %%, %d decimals", c.sessions, 100*c.noise, c.decimals)
-		t.Logf("%s: %.1f %% of pages accused, %.0f %% of claims supported; the largest is covered in %.1f %%, by its own interval in %.1f %%", name,
-			100*got.accused, 100*got.supported, 100*got.covered, 100*got.coveredAlone)
+		t.Logf("%s: %.1f %% of pages accused, %.0f %% of claims supported; the largest is covered in %.1f %%, by its own interval in %.1f %%",
+			name, 100*got.accused, 100*got.supported, 100*got.covered, 100*got.coveredAlone)
 		if allowed := 0.05 + 2*comparetest.Allowance(0.05, pages); got.accused > allowed {
 			t.Errorf("%s: %.1f %% of pages accused", name, 100*got.accused)
 		}

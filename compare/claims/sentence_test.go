@@ -26,7 +26,7 @@ func TestNumbersIn(t *testing.T) {
 		{"3 minutes an hour", "3±0.5 min/h"},
 		{"2x, 1.5 times, 3-fold", "2±0.5 ×; 1.5±0.05 ×; 3±0.5 ×"},
 		{"twice the speed, ten per cent", "100±0.5 %; 10±0.5 %"},
-		{"５０ %", "50±0.5 %"},
+		{"５０ %, ٤٦ ٪, 4\u00ad6 %", "50±0.5 %; 46±0.5 %; 46±0.5 %"},
 		{"46 percent, 5 per cent, 7 percentage points", "46±0.5 %; 5±0.5 %; 7±0.5 %"},
 		{"between 5 to 6 °C", "5±0.5 °C; 6±0.5 °C"},
 		{"5 a day", "5±0.5"},

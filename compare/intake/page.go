@@ -107,8 +107,8 @@ func (p *pageReader) skip(source string) {
 }
 
 // inlineElements do not end a passage.
-var inlineElements = strings.Fields("a abbr b bdi bdo cite code data del dfn em font i img ins kbd label mark q s samp small span strong sub sup " +
-	"time tt u var wbr")
+var inlineElements = strings.Fields("a abbr b bdi bdo cite code data del dfn em font i img ins kbd label mark q s samp small " +
+	"span strong sub sup time tt u var wbr")
 
 // spaceElements stand for a space in a passage: the cells of a row, a line's end.
 var spaceElements = []string{"br", "td", "th"}
@@ -175,7 +175,8 @@ func (p *pageReader) attributes(t html.Token) {
 	described := false
 	for _, a := range t.Attr {
 		value := strings.ToLower(a.Val)
-		described = described || (a.Key == "name" || a.Key == "property") && (strings.Contains(value, "description") || strings.Contains(value, "title"))
+		isName := a.Key == "name" || a.Key == "property"
+		described = described || isName && (strings.Contains(value, "description") || strings.Contains(value, "title"))
 	}
 	for _, a := range t.Attr {
 		if slices.Contains([]string{"alt", "title", "aria-label"}, a.Key) || t.Data == "meta" && a.Key == "content" && described {

@@ -187,7 +187,8 @@ func claimsNotes(p ClaimsPage) []string {
 
 // claimVerdicts are in the order in which the last line counts them.
 var claimVerdicts = []claims.Verdict{
-	claims.SentenceDiffers, claims.Contradicted, claims.Overstated, claims.WrongArithmetic, claims.NotSettled, claims.Understated, claims.Supported,
+	claims.SentenceDiffers, claims.Contradicted, claims.Overstated, claims.WrongArithmetic, claims.NotSettled,
+	claims.Understated, claims.Supported,
 }
 
 // claimsClosing is the line to read first.

@@ -74,7 +74,8 @@ type claimMeasuredJSON struct {
 // precision.
 func ClaimsJSON(w io.Writer, p ClaimsPage, status int) error {
 	c := p.Page
-	out := claimsJSON{Format: claimsFormat, Confidence: c.Confidence, Correction: c.Correction, Family: familyJSON{c.Family.Scores, c.Family.Costs, c.Family.Suites}, Policy: c.Policy,
+	out := claimsJSON{Format: claimsFormat, Confidence: c.Confidence, Correction: c.Correction, Policy: c.Policy,
+		Family: familyJSON{c.Family.Scores, c.Family.Costs, c.Family.Suites},
 		Claims: each(c.Held, func(h *claims.Held) claimJSON { return newClaimJSON(c, h) }),
 		Pages:  each(p.Coverage, newCoverageJSON),
 		Notes:  append([]string{}, claimsNotes(p)...), Closing: claimsClosing(p), ExitStatus: status}
