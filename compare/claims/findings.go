@@ -84,6 +84,7 @@ const (
 	NumberWithoutKey   Cause = "number without a key"
 	WordsWithoutKey    Cause = "words without a key"
 	KeyNotInText       Cause = "key not in the text"
+	AfterNotInText     Cause = "after not in the text" // the text names the profile before alone
 	BenchmarkNotInText Cause = "benchmark not in the text"
 	NoRunsNamed        Cause = "no runs named" // the claim is held against arithmetic alone
 )

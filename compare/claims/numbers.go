@@ -87,7 +87,7 @@ func NumbersIn(text string) []Number {
 		}
 		n.Unit, n.End = unit, at[1]+end
 		n.Text = text[n.Start:n.End]
-		if k := len(out) - 1; k >= 0 && betweenTwo.MatchString(text[out[k].End:n.Start]) {
+		if k := len(out) - 1; k >= 0 && isRangeMark(text[:out[k].Start], text[out[k].End:n.Start]) {
 			n.rangeLast = true
 			if out[k].Unit == "" {
 				out[k].Unit = n.Unit
@@ -95,34 +95,53 @@ func NumbersIn(text string) []Number {
 		}
 		out = append(out, n)
 	}
-	for _, w := range wordsIn(text) {
-		n := Number{Start: w.start, End: w.end, Text: text[w.start:w.end], inWords: true}
-		if v, ok := cardinals[w.text]; ok {
-			unit, end := unitAfter(text[w.end:])
-			if unit == "" || unit == "d" || unit == "×" && w.text == "one" {
-				if w.text == "one" {
-					continue
-				}
-				unit, end = "", 0
-			}
-			n.End += end
-			n.Unit, n.Text, n.readings = unit, text[w.start:n.End], []reading{{v, 0.5}}
-		} else if values, ok := numberWords[w.text]; ok {
-			n.Unit = "%"
-			for _, v := range values {
-				n.readings = append(n.readings, reading{v, 0.5})
-			}
-		} else {
-			continue
-		}
-		out = append(out, n)
-	}
+	out = append(out, numbersInWords(text)...)
 	slices.SortStableFunc(out, func(a, b Number) int { return a.Start - b.Start })
 	return out
 }
 
-// InWords reports whether the number is written in words.
-func (n Number) InWords() bool { return n.inWords }
+// numbersInWords finds "twice", "ten", and "forty-six per cent". What is written in
+// full with per cent or a unit counts as if it were in digits.
+func numbersInWords(text string) (out []Number) {
+	tens := word{end: -1} // before a digit in words
+	for _, w := range wordsIn(text) {
+		n := Number{Start: w.start, End: w.end, Text: text[w.start:w.end], inWords: true}
+		value, isCardinal := cardinals[w.text]
+		if isCardinal && value < 10 && w.start == tens.end+1 {
+			n.Start, value = tens.start, value+cardinals[tens.text]
+			out = slices.DeleteFunc(out, func(o Number) bool { return o.Start == tens.start })
+		}
+		if isCardinal && value >= 20 && value < 100 && n.Start == w.start {
+			tens = w
+		}
+		if values, ok := numberWords[w.text]; ok {
+			n.Unit = "%"
+			for _, v := range values {
+				n.readings = append(n.readings, reading{v, 0.5})
+			}
+			out = append(out, n)
+			continue
+		}
+		if !isCardinal {
+			continue
+		}
+		unit, end := unitAfter(text[w.end:])
+		if unit == "" && w.text == "one" && n.Start == w.start {
+			continue
+		}
+		n.End += end
+		n.Unit, n.inWords, n.Text, n.readings = unit, unit == "", text[n.Start:n.End], []reading{{value, 0.5}}
+		out = append(out, n)
+	}
+	return out
+}
+
+// isRangeMark reports whether what stands between two numbers makes them a range:
+// "2 to 3", "2-3", "between 2 and 3".
+func isRangeMark(before, between string) bool {
+	return betweenTwo.MatchString(between) ||
+		strings.TrimSpace(between) == "and" && strings.HasSuffix(strings.ToLower(strings.TrimSpace(before)), "between")
+}
 
 // unitAfter reads the unit behind a number; end is where it ends.
 func unitAfter(rest string) (unit string, end int) {

@@ -186,6 +186,7 @@ func (s *sentence) isRange(i int) bool {
 
 var (
 	confidenceNear = regexp.MustCompile(`(?i)^\s*(?:confidence|interval|sure)`)
+	marginBefore   = regexp.MustCompile(`(?i)(?:±|\+/[-−]|plus or minus|margin of error(?: of)?)\s*$`)
 	countedNear    = regexp.MustCompile(`(?i)^\s*(?:and\s+[0-9]+\s+)?(?:sessions?|runs?|blocks?|passes)\b`)
 )
 
@@ -196,6 +197,12 @@ func (s *sentence) knownFromRuns(i int) bool {
 	is := func(v float64) bool {
 		return slices.ContainsFunc(n.readings, func(r reading) bool { return math.Abs(v-r.value) <= r.half*(1+1e-9)+1e-12 })
 	}
+	if marginBefore.MatchString(s.Text[:n.Start]) {
+		return slices.ContainsFunc(s.together, func(h *Held) bool {
+			lo, hi, ok := h.JointInterval()
+			return ok && n.Unit == claimedUnit(h) && slices.ContainsFunc(n.readings, func(r reading) bool { return r.value+r.half >= (hi-lo)/2 })
+		})
+	}
 	if n.Unit == "%" && confidenceNear.MatchString(rest) && is(100*s.page.Confidence) {
 		return true
 	}
@@ -204,6 +211,9 @@ func (s *sentence) knownFromRuns(i int) bool {
 			continue
 		}
 		counts := append(h.Result.Replicates[:], len(h.Result.Before.Raw), len(h.Result.After.Raw))
+		if n.Unit == h.Result.Unit && h.Result.Parts == nil && (is(h.Result.Before.Median) || is(h.Result.After.Median)) {
+			return true
+		}
 		if n.Unit == "" && countedNear.MatchString(rest) && slices.ContainsFunc(counts, func(c int) bool { return is(float64(c)) }) {
 			return true
 		}
@@ -336,6 +346,7 @@ func (s *sentence) readNames() {
 			s.differs(SidesSwappedInText, written, fmt.Sprintf("before = %q and after = %q", s.Before, s.After))
 		}
 	}
+	s.readSubject()
 	if s.Benchmark != "" && !s.mentions(s.Benchmark) {
 		s.unchecked(BenchmarkNotInText, s.Benchmark)
 	}
@@ -343,6 +354,25 @@ func (s *sentence) readNames() {
 
 var comparedWith = regexp.MustCompile(`(?i)\b(?:than|over|versus|vs\.?|against|compared (?:to|with))` +
 	`(?:\s+(?:with|on|in|at|under|the|profile|on the|with the)){0,3}[\s"'“‘]*$`)
+
+// readSubject lists the profile before where the text names it alone, and not as what
+// something is compared with: "factory renders 2 % faster".
+func (s *sentence) readSubject() {
+	var before []nameFound
+	for _, f := range s.names {
+		switch {
+		case f.profile == s.After:
+			return
+		case f.profile == s.Before && f.profile != "":
+			before = append(before, f)
+		}
+	}
+	for _, f := range before {
+		if !comparedWith.MatchString(s.Text[:f.start]) {
+			s.unchecked(AfterNotInText, s.Text[f.start:f.end])
+		}
+	}
+}
 
 // mentions reports whether a word of a name stands in the text, in any form: "tiles"
 // of tile-render.

@@ -30,6 +30,7 @@ func TestNumbersIn(t *testing.T) {
 		{"46 percent, 5 per cent, 7 percentage points", "46±0.5 %; 5±0.5 %; 7±0.5 %"},
 		{"between 5 to 6 °C", "5±0.5 °C; 6±0.5 °C"},
 		{"5 a day", "5±0.5"},
+		{"forty-six per cent of one hundred, twenty two", "46±0.5 %; 100±0.5; 22±0.5"},
 		{"16 GB in 90 s", "16±0.5 GB; 90±0.5 s"},
 	} {
 		var all []string
@@ -89,6 +90,11 @@ func TestSentences(t *testing.T) {
 		{render, "Tiles render a quarter faster", "", ""},
 		{render, "Tiles render 25 % faster, nearly twice as fast", "", "twice"},
 		{render, "Tiles render 25 % faster and 40 % smoother", "40 %", ""},
+		{render, "Tiles render 25 % faster and forty per cent smoother", "forty per cent", ""},
+		{render, "Tiles render 25 % faster (100 s to 80 s)", "", ""}, // the medians
+		{render, "Tiles render 25 % faster (100 s to 60 s)", "60 s", ""},
+		{render, "Factory renders tiles 25 % faster", "", "Factory"},
+		{render, "Tiles render 25 % faster than with factory", "", ""},
 		{render, "Tiles render 25 % faster in every benchmark, and quieter", "", "in every benchmark; and quieter"},
 		{render, "Every tile render is 25 % faster", "", "Every"},
 		{render, "Tiles render 25 % faster for 12 studios", "", "for 12 studios"},
@@ -104,6 +110,8 @@ func TestSentences(t *testing.T) {
 		{render, "tile-render is 25 % faster with boost-lift than with factory (95 % interval 24.6 to 25.4 %; 6 and 6 runs)", "24.6; 25.4 %", ""},
 		{render, "Tiles render 25 % faster (99 % confidence)", "99 %", ""},
 		{render, "Tiles render 25 % faster (95 % confidence)", "", ""},
+		{render, "Tiles render 25 % (±2 %) faster", "", ""},
+		{render, "Tiles render 25 % (±0.01 %) faster", "0.01 %", ""},
 		{power, "The tile render draws 14 % less", "", ""},
 		{power, "The tile render draws 14 % less and less heat", "", "and less heat"},
 		{power, "The tile render draws -14 % power", "", ""},

@@ -152,6 +152,8 @@ func uncheckedText(f claims.Finding) string {
 	switch f.Cause {
 	case claims.KeyNotInText:
 		return "the text does not state " + f.Found
+	case claims.AfterNotInText:
+		return "the text names “" + f.Found + "” alone, which is the profile before"
 	case claims.BenchmarkNotInText:
 		return "the text does not name " + f.Found
 	case claims.NoRunsNamed:
