@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
+	"pgregory.net/rapid"
 
 	"tunegate/compare"
 )
@@ -207,4 +208,34 @@ func TestCover(t *testing.T) {
 	if diff := cmp.Diff(want, open); diff != "" || got.Total != 4 || got.Percentages() != 2 {
 		t.Errorf("%d, %d: %s", got.Total, got.Percentages(), diff)
 	}
+}
+
+// Any sentence is read without a panic, and what is found in it stands in it.
+func TestAnySentence(t *testing.T) {
+	pieces := []string{"46 %", "2.5", "2,5 %", "to", "between", "and", "twice", "forty", "-six", " per cent", "boost", "-", " ", "lift", "factory", "than", "tile",
+		"render", "every", "(", ").", "−7 °C", "3 min/h", "±", "1.2.3", "\u00ad", "é", "\xff", "×", "half", "for all 0 at once", "power"}
+	var runs compare.Runs
+	for _, profile := range []string{"factory", "boost-lift", "quiet"} {
+		for _, metric := range []string{"score", "power"} {
+			if err := runs.Add(compare.Value{Profile: profile, Benchmark: "tile-render", Metric: metric, Unit: "s", Value: 1}); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	rapid.Check(t, func(t *rapid.T) {
+		text := strings.Join(rapid.SliceOf(rapid.SampledFrom(pieces)).Draw(t, "pieces"), rapid.SampledFrom([]string{"", " "}).Draw(t, "between"))
+		h := &Held{Claim: Claim{Text: text, Benchmark: "tile-render", Before: "factory", After: "boost-lift", Form: Faster, Change: percentage("2.5")}}
+		(&Page{Terms: compare.Terms{Confidence: 0.95}, Held: []*Held{h}}).readSentences(&runs)
+		for _, f := range append(h.Differences, h.Unchecked...) {
+			found, _, _ := strings.Cut(f.Found, " (boost-lift)")
+			if f.Cause != KeyNotInText && f.Cause != BenchmarkNotInText && !strings.Contains(text, found) {
+				t.Fatalf("%q: %q is not in it", text, f.Found)
+			}
+		}
+		for _, n := range NumbersIn(text) {
+			if text[n.Start:n.End] != n.Text {
+				t.Fatalf("%q: %+v", text, n)
+			}
+		}
+	})
 }
