@@ -255,10 +255,11 @@ func claimWhy(p ClaimsPage, h *claims.Held) string {
 		}
 		return ""
 	}
-	_, lo, hi, ok := h.Interval()
+	lo, hi, ok := h.JointInterval()
 	if !ok {
 		return ""
 	}
+	_, _, ownHi, _ := h.Interval()
 	unit, places := claimUnit(h), claimPlaces(h)
 	claimed := claimedText(h)
 	switch {
@@ -266,17 +267,13 @@ func claimWhy(p ClaimsPage, h *claims.Held) string {
 		return "a change was shown"
 	case h.Form == claims.AsLevel:
 		return fmt.Sprintf("the change is larger than %s %s", claimed, unit)
-	case h.Data == claims.Contradicted && hi < 0:
+	case h.Data == claims.Contradicted && ownHi < 0:
 		return fmt.Sprintf("the runs show a change the other way, not %s %s %s", claimed, unit, formWords(h.Form))
 	case h.Data == claims.Contradicted && r.Real: // by its figures
 		return ""
 	case h.Data == claims.Contradicted:
-		_, hi, _ := h.JointInterval()
 		return fmt.Sprintf("no change was shown, and %s %s %s is outside of the interval, which ends at %s %s",
 			claimed, unit, formWords(h.Form), compare.Decimal(hi, places), unit)
-	}
-	if lo, hi, _ = h.JointInterval(); h.Joint != nil {
-		places = min(compare.Places((hi-lo)/2), 4)
 	}
 	end := fmt.Sprintf("the interval ends at %s %s", compare.Decimal(hi, places), unit)
 	if h.Lo < lo {
