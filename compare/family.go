@@ -72,12 +72,44 @@ func (t Terms) corrected(all [][]*Measurement) [][]float64 {
 	return out
 }
 
-// permuted raises each p to the one that is corrected by exchanging whole sessions:
-// those of what was measured in exactly the same sessions of the same two sides are
-// exchanged together.
+// permuted raises each p to the one that is corrected by exchanging whole sessions.
 func (t Terms) permuted(all [][]*Measurement, p [][]float64) {
-	var groups []stats.Group
-	var places [][][2]int
+	groups, places := t.groups(all)
+	for g, adjusted := range stats.FamilyP(groups, t.Resamples, t.Seed) {
+		for j, at := range places[g] {
+			p[at[0]][at[1]] = math.Max(p[at[0]][at[1]], adjusted[j])
+		}
+	}
+}
+
+// Simultaneous gives intervals of the changes, as Interval states them, that hold for
+// all members of the family at once, so that any of them may be picked afterwards; nil
+// for what takes no share of the family. See stats.SimultaneousIntervals. Each is at
+// least as wide as the measurement's own, at both ends.
+func (t Terms) Simultaneous(all ...[]*Measurement) [][]*[2]float64 {
+	out := make([][]*[2]float64, len(all))
+	for i, list := range all {
+		out[i] = make([]*[2]float64, len(list))
+	}
+	groups, places := t.groups(all)
+	for g, intervals := range stats.SimultaneousIntervals(groups, t.Confidence, t.Resamples, t.Seed) {
+		for j, at := range places[g] {
+			m, in := all[at[0]][at[1]], intervals[j]
+			if math.IsNaN(in.Lo) || m.Interval == nil {
+				out[at[0]][at[1]] = m.Interval
+				continue
+			}
+			shown := m.displayedRange(in.Lo, in.Hi)
+			out[at[0]][at[1]] = &[2]float64{math.Min(shown[0], m.Interval[0]), math.Max(shown[1], m.Interval[1])}
+		}
+	}
+	return out
+}
+
+// groups puts together what was measured in exactly the same sessions of the same two
+// sides, whose labels are exchanged together. places are the list and the index in it
+// of each member of each group.
+func (t Terms) groups(all [][]*Measurement) (groups []stats.Group, places [][][2]int) {
 	for i, list := range all {
 		at := map[string]int{}
 		for k, m := range list {
@@ -100,11 +132,7 @@ func (t Terms) permuted(all [][]*Measurement, p [][]float64) {
 			places[g] = append(places[g], [2]int{i, k})
 		}
 	}
-	for g, adjusted := range stats.FamilyP(groups, t.Resamples, t.Seed) {
-		for j, at := range places[g] {
-			p[at[0]][at[1]] = math.Max(p[at[0]][at[1]], adjusted[j])
-		}
-	}
+	return groups, places
 }
 
 // stepCompared is the step of readings in steps, as they are compared.

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"maps"
+	"math"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -142,19 +143,20 @@ func hostileRepository(t *testing.T) (folder string, want map[string]string) {
 	if err := os.MkdirAll(folder, 0o755); err != nil {
 		t.Fatal(err)
 	}
-	csv := func(benchmark string, level float64) string {
+	// No two profiles spread alike, as measured ones do not.
+	csv := func(benchmark string, level, spread float64) string {
 		var b strings.Builder
 		b.WriteString("benchmark,unit,session,value\n")
 		quoted := `"` + strings.ReplaceAll(benchmark, `"`, `""`) + `"`
 		for i, scatter := range []float64{0.9975, 0.9990, 1.0010, 1.0025} {
-			fmt.Fprintf(&b, "tile-render,s,%d,%.3f\n%s,s,%d,%.3f\n", i, level*scatter, quoted, i, 100*scatter)
+			fmt.Fprintf(&b, "tile-render,s,%d,%.3f\n%s,s,%d,%.3f\n", i, level*math.Pow(scatter, spread), quoted, i, 100*math.Pow(scatter, spread))
 		}
 		return b.String()
 	}
 	gitIn(t, folder, "init", "-q", "-b", "main", ".")
 	writeIn(t, folder, "tunegate.toml", "[[metric]]\nbenchmark = \"*\"\ntolerance = 0.5\n")
 	writeIn(t, folder, "profiles/factory/settings.toml", "[settings]\nlift = \"auto\"\n")
-	writeIn(t, folder, "profiles/factory/runs/1.csv", csv("mesh-solve", 412))
+	writeIn(t, folder, "profiles/factory/runs/1.csv", csv("mesh-solve", 412, 1))
 	gitIn(t, folder, "add", "-A")
 	gitIn(t, folder, "commit", "-q", "-m", "factory")
 	want = map[string]string{}
@@ -175,7 +177,7 @@ func hostileRepository(t *testing.T) (folder string, want map[string]string) {
 			}
 			return r
 		}, name)
-		writeIn(t, folder, "profiles/"+name+"/runs/"+name+".csv", csv(benchmark, level))
+		writeIn(t, folder, "profiles/"+name+"/runs/"+name+".csv", csv(benchmark, level, 1+float64(i)/200))
 		var shown string // what JSON makes of it
 		if err := json.Unmarshal(text, &shown); err != nil {
 			t.Fatal(err)

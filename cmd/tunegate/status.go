@@ -4,6 +4,7 @@ import (
 	"tunegate/compare"
 	"tunegate/compare/claims"
 	"tunegate/compare/gate"
+	"tunegate/compare/report"
 )
 
 // The exit statuses, beside 0. exitFailed outranks exitOpen.
@@ -43,12 +44,15 @@ func gateStatus(g *gate.Gate) int {
 }
 
 // claimsStatus fails where a claim is contradicted, overstated or wrong
-// arithmetic, and is open where one is not settled.
-func claimsStatus(p *claims.Page) int {
+// arithmetic or its sentence differs from its keys, and is open where one is not
+// settled or where a percentage of the page is in no claim.
+func claimsStatus(p report.ClaimsPage) int {
 	switch v := p.Decisive(); {
+	case len(p.Held) == 0:
+		return 0 // nothing was judged
 	case v.Fails():
 		return exitFailed
-	case v == claims.NotSettled:
+	case v == claims.NotSettled || p.OpenPercentages() > 0:
 		return exitOpen
 	}
 	return 0

@@ -9,6 +9,7 @@ import (
 	"tunegate/compare/claims"
 	"tunegate/compare/gate"
 	"tunegate/compare/intake"
+	"tunegate/compare/report"
 )
 
 // The worst claim says the exit status, and not settled is 3 where nothing
@@ -23,13 +24,23 @@ func TestClaimsStatus(t *testing.T) {
 		{[]claims.Verdict{claims.Overstated, claims.NotSettled}, 1},
 		{[]claims.Verdict{claims.NotSettled, claims.Contradicted}, 1},
 		{[]claims.Verdict{claims.WrongArithmetic}, 1},
+		{[]claims.Verdict{claims.SentenceDiffers, claims.Supported}, 1},
+		{nil, 0}, // a page alone: nothing was judged
 	} {
 		p := &claims.Page{}
 		for _, v := range tt.verdicts {
 			p.Held = append(p.Held, &claims.Held{Verdict: v})
 		}
-		if got := claimsStatus(p); got != tt.want {
+		if got := claimsStatus(report.ClaimsPage{Page: p}); got != tt.want {
 			t.Errorf("%v: %d, want %d", tt.verdicts, got, tt.want)
+		}
+	}
+	// A percentage in no claim leaves the page open; another number does not.
+	for percent, want := range map[bool]int{true: 3, false: 0} {
+		p := report.ClaimsPage{Page: &claims.Page{Held: []*claims.Held{{Verdict: claims.Supported}}},
+			Coverage: []*claims.Coverage{{Open: []claims.OpenNumber{{Percent: percent}}}}}
+		if got := claimsStatus(p); got != want {
+			t.Errorf("a percentage in no claim is %v: %d, want %d", percent, got, want)
 		}
 	}
 }

@@ -4,8 +4,8 @@
 //
 // A Claim is one sentence. Hold checks the claims of a page together, since they
 // share one correction, and returns a Page with a Verdict for each: supported,
-// understated, not settled, overstated, contradicted, or wrong arithmetic. A page
-// may be published unless a verdict Fails.
+// understated, not settled, overstated, contradicted, wrong arithmetic, or a sentence
+// that differs from the keys beside it. A page may be published unless a verdict Fails.
 //
 // Stable are the words of Verdict, Form and the faults of arithmetic.
 package claims
@@ -136,9 +136,10 @@ const (
 	Overstated      Verdict = "overstated"
 	Contradicted    Verdict = "contradicted"
 	WrongArithmetic Verdict = "wrong arithmetic"
+	SentenceDiffers Verdict = "sentence differs" // from its keys
 )
 
 // Fails reports whether a page with such a claim must not be published.
 func (v Verdict) Fails() bool {
-	return v == Overstated || v == Contradicted || v == WrongArithmetic
+	return v == Overstated || v == Contradicted || v == WrongArithmetic || v == SentenceDiffers
 }

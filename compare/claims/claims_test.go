@@ -259,8 +259,17 @@ func TestJudgeClaim(t *testing.T) {
 		{true, true, 8, 10, 11.5, 12.5, false, true, Understated},
 		{true, true, 8, 10, 8.5, 9.5, false, true, Supported},
 	} {
-		if got := judgeClaim(tt.real, tt.canSettle, tt.lo, tt.hi, tt.a, tt.b, tt.atLeast, tt.loss); got != tt.want {
+		own := [2]float64{tt.lo, tt.hi}
+		if got := judgeClaim(tt.real, tt.canSettle, own, own, tt.a, tt.b, tt.atLeast, tt.loss); got != tt.want {
 			t.Errorf("%+v: %s", tt, got)
+		}
+		// Beyond the interval of the change alone, within that for all at once: nobody is
+		// accused, and what would be too favourable is not supported.
+		wide := [2]float64{tt.lo - 10, tt.hi + 10}
+		got := judgeClaim(tt.real, tt.canSettle, own, wide, tt.a, tt.b, tt.atLeast, tt.loss)
+		within := map[Verdict]Verdict{Overstated: NotSettled, Understated: Supported}
+		if want, ok := within[tt.want]; ok && got != want {
+			t.Errorf("%+v within the interval for all at once: %s", tt, got)
 		}
 	}
 }
@@ -358,7 +367,7 @@ func TestHeldInEveryForm(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if held.Family != 7 { // three scores, and power, heat, clock and suite
+	if held.Family.Members() != 7 { // three scores, and power, heat, clock and suite
 		t.Errorf("a family of %d", held.Family)
 	}
 	for i, tt := range tests {

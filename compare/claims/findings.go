@@ -17,6 +17,8 @@ type Finding struct {
 	Lo, Hi  float64 // between what rounded figures, or the runs, allow the change
 	Count   int     // of a list's values above zero
 	Side    int     // 0 before, 1 after
+	// Found is what stands in the sentence, Expected the key that it differs from.
+	Found, Expected string
 }
 
 // Kinds of faults of arithmetic.
@@ -37,6 +39,7 @@ const (
 	NoteMean    = "mean"    // the arithmetic and the geometric mean of a list
 	NoteBase    = "base"    // understated by the choice of the base
 	NoteFigure  = "figure"  // a figure that no run reaches
+	NoteLargest = "largest" // the largest change of the page
 )
 
 // Cause says what is found.
@@ -63,6 +66,27 @@ const (
 	SumOfList        Cause = "sum of list"       //
 	MeanOfList       Cause = "mean of list"      // the list has another mean
 	BeyondRuns       Cause = "beyond all runs"   // no summary of the runs lies there
+	LargestOfPage    Cause = "largest"           // of Count scores
+)
+
+// What a sentence says otherwise than its keys.
+const (
+	OtherNumber         Cause = "other number"
+	OtherBound          Cause = "other bound" // the key says "at least"
+	OtherProfileNamed   Cause = "other profile named"
+	OtherBenchmarkNamed Cause = "other benchmark named"
+	SidesSwappedInText  Cause = "sides swapped in the text"
+	OtherDirectionWord  Cause = "other direction word"
+)
+
+// What of a sentence is not checked.
+const (
+	NumberWithoutKey   Cause = "number without a key"
+	WordsWithoutKey    Cause = "words without a key"
+	KeyNotInText       Cause = "key not in the text"
+	AfterNotInText     Cause = "after not in the text" // the text names the profile before alone
+	BenchmarkNotInText Cause = "benchmark not in the text"
+	NoRunsNamed        Cause = "no runs named" // the claim is held against arithmetic alone
 )
 
 // Made is what figures that a claim lists make.

@@ -16,11 +16,18 @@ type Held struct {
 	// Data is what the runs alone say; empty where none are named, and for a
 	// percentage that means nothing.
 	Data   Verdict
-	Faults []Finding       // of arithmetic
-	Notes  []Finding       // why the runs say so, and what else a careful reader asks
-	Exact  []Made          // what the figures that the claim lists make
-	Result *compare.Result // what it is held against; nil where no runs are named
-	Level  *float64        // the largest change that is called level, as Result.Change
+	Faults []Finding // of arithmetic
+	// Differences is what the sentence says otherwise than its keys, and Unchecked
+	// what it says that no key covers.
+	Differences, Unchecked []Finding
+	Notes                  []Finding       // why the runs say so, and what else a careful reader asks
+	Exact                  []Made          // what the figures that the claim lists make
+	Result                 *compare.Result // what it is held against; nil where no runs are named
+	// Joint is the interval that holds for the whole family at once, as
+	// Result.Interval; nil where there is none, and where nothing else is in the
+	// family or nothing is corrected.
+	Joint *[2]float64
+	Level *float64 // the largest change that is called level, as Result.Change
 	// Lo and Hi are the claimed change, allowing for its rounding: in per cent
 	// or in the unit, plus in the claimed direction.
 	Lo, Hi float64
@@ -34,8 +41,24 @@ func (h *Held) Interval() (estimate, lo, hi float64, ok bool) {
 	if r == nil || r.Interval == nil {
 		return 0, 0, 0, false
 	}
-	a, b := h.inWords(r.Interval[0]), h.inWords(r.Interval[1])
-	return h.inWords(r.Change), math.Min(a, b), math.Max(a, b), true
+	lo, hi = h.rangeInWords(*r.Interval)
+	return h.inWords(r.Change), lo, hi, true
+}
+
+// JointInterval is the interval that holds for the whole family at once, in the
+// words of the claim; that of the result alone where the family is no larger. It is
+// the one to publish, since whoever writes a page chooses what to claim.
+func (h *Held) JointInterval() (lo, hi float64, ok bool) {
+	_, lo, hi, ok = h.Interval()
+	if ok && h.Joint != nil {
+		lo, hi = h.rangeInWords(*h.Joint)
+	}
+	return lo, hi, ok
+}
+
+func (h *Held) rangeInWords(in [2]float64) (lo, hi float64) {
+	a, b := h.inWords(in[0]), h.inWords(in[1])
+	return math.Min(a, b), math.Max(a, b)
 }
 
 // inWords turns a change of the result as it is shown into the claim's words.
@@ -67,9 +90,8 @@ func (h *Held) inWords(change float64) float64 {
 // Page is a page of sentences, held against runs and arithmetic.
 type Page struct {
 	compare.Terms
-	// Family is the number of comparisons that are corrected for each other:
-	// see Hold.
-	Family int
+	// Family is what is corrected together: see Hold.
+	Family compare.Family
 	Policy string  // the file; empty for none
 	Pairs  []*Pair // one a pair of profiles that a claim names
 	Held   []*Held
@@ -106,19 +128,18 @@ func (p *Page) Decisive() Verdict {
 }
 
 // Hold holds claims against the runs that they name, and against
-// arithmetic.
+// arithmetic, and their sentences against their keys.
 //
-// The claims of a page share one correction, Holm's unless the policy says
-// otherwise. Its family is every score that the runs hold for the pairs of
-// profiles named (with a policy those that it names), claimed or not, since
-// whoever writes a page picks from all of them; and each cost, suite and class
-// that a claim is about. So a page cannot make real what compare calls noise.
-// A change is real as in Result.Real.
+// The claims of a page share one correction. Its family is everything that compare
+// judges together for the pairs of profiles named, claimed or not, since whoever
+// writes a page picks from all of it; and each cost, suite and class that a claim is
+// about. So a page cannot make real what compare calls noise. A change is real as in
+// Result.Real.
 //
-// The correction guards readers against a lucky page. That a claim is beyond
-// the interval is told by the plain interval, at half the error of it: a true
-// claim is called overstated or contradicted in at most 2.5 of 100 pages at
-// 95 %. Holm's correction there would let pages with many claims overstate.
+// A claim is accused (overstated, understated, contradicted) by the interval that
+// holds for the whole family at once: of pages of true claims at most one in twenty
+// accuses any. It is supported by the plain interval; between the two it is not
+// settled.
 //
 // An error means that nothing was judged; it is a *PlacedError where a claim
 // or a value is at fault.
@@ -148,12 +169,18 @@ func Hold(claims []Claim, runs *compare.Runs, policy compare.Policy, opt compare
 		}
 		about[h] = r
 	}
-	judged := out.judge(about, policy)
+	together := out.family(about)
+	out.Family = out.FamilyOf(together.measured...)
+	judged, joint := together.judge(out.Terms, policy), together.joint(out.Terms)
+	largest := map[*compare.Result]bool{} // said once
 	for _, h := range out.Held {
 		if r := about[h]; r != nil {
-			h.Result = judged[r]
+			h.Result, h.Joint = judged[r], joint[r.Measurement]
 			if err := h.inUnit(out.Terms, runs, policy); err != nil {
 				return nil, err
+			}
+			if h.Result.Pair != r.Pair { // measured anew as a difference
+				h.Joint = together.with(r.Measurement, h.Result.Measurement).joint(out.Terms)[h.Result.Measurement]
 			}
 			if err := h.fits(); err != nil {
 				return nil, err
@@ -168,8 +195,18 @@ func Hold(claims []Claim, runs *compare.Runs, policy compare.Policy, opt compare
 			if err := h.hold(out.Confidence); err != nil {
 				return nil, err
 			}
+			estimate, _, _, _ := h.Interval()
+			if n := together.largestOf(about[h]); n > 1 && h.Form != AsLevel && estimate > 0 && !largest[about[h]] {
+				largest[about[h]] = true
+				h.note(NoteLargest, Finding{Cause: LargestOfPage, Count: n})
+			}
 		}
+	}
+	out.readSentences(runs)
+	for _, h := range out.Held {
 		switch {
+		case len(h.Differences) > 0:
+			h.Verdict = SentenceDiffers
 		case len(h.Faults) > 0:
 			h.Verdict = WrongArithmetic
 		case h.Data != "":
@@ -262,37 +299,6 @@ func quotedList(names []string) string {
 		out[i] = fmt.Sprintf("%q", n)
 	}
 	return compare.List(out, 12)
-}
-
-// judge corrects everything that belongs to the page for each other, and gives what
-// claims are about its verdict among them.
-func (p *Page) judge(about map[*Held]*compare.Result, policy compare.Policy) map[*compare.Result]*compare.Result {
-	claimed := map[*compare.Result]bool{}
-	for _, r := range about {
-		claimed[r] = true
-	}
-	var results [][]*compare.Result
-	var families [][]*compare.Measurement
-	for _, pair := range p.Pairs {
-		var of []*compare.Result
-		var family []*compare.Measurement
-		for _, r := range pair.Judged() {
-			if claimed[r] || r.InFamily() {
-				of, family = append(of, r), append(family, r.Measurement)
-			}
-		}
-		results, families = append(results, of), append(families, family)
-	}
-	p.Family = p.Terms.FamilyOf(families...).Members()
-	out := map[*compare.Result]*compare.Result{}
-	for i, judged := range p.Terms.Judge(families...) {
-		for k, j := range judged {
-			if r := results[i][k]; claimed[r] {
-				out[r] = p.Rejudged(r, j, policy)
-			}
-		}
-	}
-	return out
 }
 
 // inUnit compares a metric on a ratio scale anew, as a difference, where the

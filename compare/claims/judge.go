@@ -29,7 +29,8 @@ func (h *Held) hold(confidence float64) error {
 	} else {
 		h.Lo, h.Hi = h.Change.Value-h.Change.Half, h.Change.Value+h.Change.Half
 	}
-	v := judgeClaim(r.Real, canSettle, lo, hi, h.Lo, h.Hi, h.AtLeast, h.admitsLoss())
+	jointLo, jointHi, _ := h.JointInterval()
+	v := judgeClaim(r.Real, canSettle, [2]float64{lo, hi}, [2]float64{jointLo, jointHi}, h.Lo, h.Hi, h.AtLeast, h.admitsLoss())
 	if h.Data != Contradicted { // by a figure that no run reaches
 		h.Data = v
 	}
@@ -54,44 +55,50 @@ func (h *Held) hold(confidence float64) error {
 // carried is to how many decimals the interval allows the change to be quoted.
 func (h *Held) carried(lo, hi float64) int { return min(compare.Places((hi-lo)/2), 4) }
 
-// judgeClaim is the rule. [lo, hi] is the interval and [a, b] the claimed
-// change with its rounding, both plus in the claimed direction; canSettle says
-// that the runs are enough for a verdict at all.
+// judgeClaim is the rule. own is the plain interval and joint the one that holds
+// for the whole family at once; [a, b] is the claimed change with its rounding, all
+// plus in the claimed direction; canSettle says that the runs are enough for a
+// verdict at all.
 //
 //	not enough runs                                      not settled
 //	real the other way                                   contradicted
-//	not real; claim beyond hi                            contradicted
+//	not real; claim beyond joint                         contradicted
 //	not real otherwise                                   not settled
-//	real in the claimed direction; claim beyond hi       overstated
-//	                               claim below lo        understated
+//	real in the claimed direction; claim beyond joint    overstated
+//	                               claim below joint     understated
+//	                               claim beyond own      not settled
 //	                               otherwise             supported
 //
 // A claim that admits a loss (slower, more power) overstates the profile where
-// it is below lo, and understates it where it is beyond hi: "only 5 % more
-// power" is no modesty where it is 9 %. Of "at least" the claim is the smallest
-// change: supported where lo reaches it, beyond as above where hi does not, else
-// not settled. Beyond and below are told at the digits in which the claim is
-// written.
-func judgeClaim(real, canSettle bool, lo, hi, a, b float64, atLeast, loss bool) Verdict {
+// it is below, and understates it where it is beyond: "only 5 % more power" is no
+// modesty where it is 9 %. Of "at least" the claim is the smallest change: supported
+// where own begins at it, beyond as above where joint ends before it, else not
+// settled. Beyond and below are told at the digits in which the claim is written.
+func judgeClaim(real, canSettle bool, own, joint [2]float64, a, b float64, atLeast, loss bool) Verdict {
 	slip := 1e-12 + 1e-9*(b-a)
-	beyond, below := hi < a-slip, b+slip < lo
-	tooMuch, tooLittle := Overstated, Understated
+	beyond := func(in [2]float64) bool { return in[1] < a-slip }
+	below := func(in [2]float64) bool { return b+slip < in[0] }
+	tooMuch, tooLittle, favourable := Overstated, Understated, beyond
 	if loss {
-		tooMuch, tooLittle = tooLittle, tooMuch
+		tooMuch, tooLittle, favourable = tooLittle, tooMuch, below
 	}
 	switch {
 	case !canSettle:
 		return NotSettled
-	case real && hi < 0, !real && beyond:
+	case real && own[1] < 0, !real && beyond(joint):
 		return Contradicted
 	case !real:
 		return NotSettled
-	case beyond:
+	case beyond(joint):
 		return tooMuch
-	case atLeast && lo < a-slip:
+	case atLeast && own[0] < a-slip:
 		return NotSettled
-	case below && !atLeast:
+	case atLeast:
+		return Supported
+	case below(joint):
 		return tooLittle
+	case favourable(own):
+		return NotSettled
 	}
 	return Supported
 }
@@ -125,12 +132,13 @@ func (h *Held) holdLevel(canSettle bool, lo, hi float64) Verdict {
 		}
 	}
 	h.Lo, h.Hi = -t, t
+	jointLo, jointHi, _ := h.JointInterval()
 	switch slip := 1e-12 + 1e-9*t; {
 	case !canSettle:
 		return NotSettled
 	case h.Change == nil && r.Real:
 		return Contradicted
-	case lo > t+slip || hi < -t-slip:
+	case jointLo > t+slip || jointHi < -t-slip:
 		return Contradicted
 	case lo >= -t-slip && hi <= t+slip:
 		return Supported

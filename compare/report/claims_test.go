@@ -32,7 +32,7 @@ func TestClaimsClosing(t *testing.T) {
 		for _, v := range tt.verdicts {
 			c.Held = append(c.Held, &claims.Held{Verdict: v})
 		}
-		if got := claimsClosing(c); got != tt.closing {
+		if got := claimsClosing(ClaimsPage{Page: c}); got != tt.closing {
 			t.Errorf("%v: %q", tt.verdicts, got)
 		}
 	}

@@ -20,10 +20,51 @@ func ClaimsDocument(p ClaimsPage) doc.Document {
 		held.Blocks = append(held.Blocks, doc.Assessment{Verdict: doc.Line{Text: string(h.Verdict), Tone: claimTone(h.Verdict)},
 			Quote: h.Text, Points: claimLines(p, h), Detail: claimDetail(h)})
 	}
-	d := doc.Document{Basis: claimsFacts(c), Sections: []doc.Section{held, notesSection(claimsNotes(p))},
-		Closing: doc.Line{Text: claimsClosing(c), Tone: claimTone(c.Decisive())}}
+	d := doc.Document{Sections: []doc.Section{held}, Closing: doc.Line{Text: claimsClosing(p), Tone: pageTone(p)}}
+	if len(c.Held) > 0 {
+		d.Basis = claimsFacts(c)
+	}
+	for _, page := range p.Coverage {
+		if len(page.Open) > 0 {
+			d.Sections = append(d.Sections, listSection(doc.Findings, coverageTitle(p, page), each(page.Open, openNumberText)))
+		}
+	}
+	d.Sections = append(d.Sections, notesSection(claimsNotes(p)))
 	d.Caution = caution(claimsHazard(c))
 	return d
+}
+
+// pageTone is that of the line to read first.
+func pageTone(p ClaimsPage) doc.Tone {
+	tone := claimTone(p.Decisive())
+	if tone == doc.Good && (p.OpenPercentages() > 0 || len(p.Held) == 0) {
+		return doc.Unsettled
+	}
+	return tone
+}
+
+// OpenPercentages counts the percentages of the pages that are in no claim.
+func (p ClaimsPage) OpenPercentages() (n int) {
+	for _, page := range p.Coverage {
+		n += page.Percentages()
+	}
+	return n
+}
+
+func coverageTitle(p ClaimsPage, page *claims.Coverage) string {
+	if len(p.Held) == 0 {
+		return "Numbers of " + Clean(page.File)
+	}
+	return "Numbers of " + Clean(page.File) + " that no claim covers"
+}
+
+// openNumberText is a number of a page with its place and the words around it.
+func openNumberText(o claims.OpenNumber) string {
+	text := fmt.Sprintf("%s: %s in “%s”", o.At, o.Text, o.Around)
+	if o.Same != "" {
+		text += fmt.Sprintf("; the same number is claimed in other words: “%s”", o.Same)
+	}
+	return Clean(text)
 }
 
 // claimTone is that of a claim's verdict.
@@ -43,14 +84,24 @@ func claimsFacts(c *claims.Page) string {
 		return "held against arithmetic alone: no claim names runs"
 	}
 	facts := confidencePercent(c.Confidence) + " % confidence"
-	if c.Family > 1 {
-		facts += fmt.Sprintf("; %d comparisons %s", c.Family, correctedWords(c.Correction))
-		if c.Correction != compare.NoCorrection {
-			facts += ": all scores of the runs, claimed or not, and what else is claimed"
-		}
+	if c.Family.Members() > 1 {
+		facts += "; " + claimsFamily(c)
 	}
 	if c.Policy != "" {
 		facts += "; policy " + Clean(c.Policy)
+	}
+	return facts
+}
+
+// claimsFamily says what is corrected together, as compare's header does for one pair.
+func claimsFamily(c *claims.Page) string {
+	facts := familyText(c.Family)
+	if len(c.Pairs) > 1 {
+		facts += " of " + andList(each(c.Pairs, func(p *claims.Pair) string { return Clean(p.Before) + " and " + Clean(p.After) }))
+	}
+	facts += " " + decideWords(c.Correction)
+	if c.Correction != compare.NoCorrection {
+		facts += ", claimed or not"
 	}
 	return facts
 }
@@ -59,6 +110,9 @@ func claimsFacts(c *claims.Page) string {
 func claimLines(p ClaimsPage, h *claims.Held) []string {
 	c := p.Page
 	var lines []string
+	for _, f := range h.Differences {
+		lines = append(lines, Clean(sentenceText(h, f)))
+	}
 	for _, f := range h.Faults {
 		lines = append(lines, f.Kind+": "+Clean(findingText(h, f)))
 	}
@@ -70,6 +124,9 @@ func claimLines(p ClaimsPage, h *claims.Held) []string {
 	}
 	if s := claimSentence(c, h); s != "" {
 		lines = append(lines, "may be said: "+s)
+	}
+	if len(h.Unchecked) > 0 {
+		lines = append(lines, "not checked: "+Clean(strings.Join(each(h.Unchecked, uncheckedText), "; ")))
 	}
 	return lines
 }
@@ -132,24 +189,37 @@ func claimsNotes(p ClaimsPage) []string {
 
 // claimVerdicts are in the order in which the last line counts them.
 var claimVerdicts = []claims.Verdict{
-	claims.Contradicted, claims.Overstated, claims.WrongArithmetic, claims.NotSettled, claims.Understated, claims.Supported,
+	claims.SentenceDiffers, claims.Contradicted, claims.Overstated, claims.WrongArithmetic, claims.NotSettled,
+	claims.Understated, claims.Supported,
 }
 
 // claimsClosing is the line to read first.
-func claimsClosing(c *claims.Page) string {
+func claimsClosing(p ClaimsPage) string {
+	open, total := 0, 0
+	for _, page := range p.Coverage {
+		open, total = open+len(page.Open), total+page.Total
+	}
+	if len(p.Held) == 0 {
+		return fmt.Sprintf("Nothing was judged. %s with a unit or per cent; write a claim for each that you publish.", english.Count(total, "number"))
+	}
 	head := "Passed"
-	switch v := c.Decisive(); {
+	switch v := p.Decisive(); {
 	case v.Fails():
 		head = "Failed"
-	case v == claims.NotSettled:
+	case v == claims.NotSettled || p.OpenPercentages() > 0:
 		head = "Not settled"
 	}
-	tally := c.Tally()
+	tally := p.Tally()
 	var parts []string
 	for _, v := range claimVerdicts {
 		if n := tally[v]; n > 0 {
 			parts = append(parts, fmt.Sprintf("%s: %d", v, n))
 		}
 	}
-	return fmt.Sprintf("%s. Of %s: %s.", head, english.Count(len(c.Held), "claim"), strings.Join(parts, ", "))
+	closing := fmt.Sprintf("%s. Of %s: %s.", head, english.Count(len(p.Held), "claim"), strings.Join(parts, ", "))
+	if len(p.Coverage) > 0 {
+		closing += fmt.Sprintf(" Of %s on %s with a unit or per cent, in no claim: %d.", english.Count(total, "number"),
+			andList(each(p.Coverage, func(c *claims.Coverage) string { return Clean(c.File) })), open)
+	}
+	return closing
 }

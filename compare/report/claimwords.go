@@ -8,7 +8,6 @@ import (
 
 	"tunegate/compare"
 	"tunegate/compare/claims"
-	"tunegate/compare/english"
 )
 
 // madeText says what the figures, steps or list of a claim make.
@@ -104,6 +103,9 @@ func findingText(h *claims.Held, f claims.Finding) string {
 		return fmt.Sprintf("%s %% is the median; %s", stated, rightWay(h, f.Made))
 	case claims.SumOfList:
 		return fmt.Sprintf("%s %% is the sum; %s", stated, rightWay(h, f.Made))
+	case claims.LargestOfPage:
+		return fmt.Sprintf("the largest change of the %d scores: the largest flatters itself, so measure it again before you publish its number",
+			f.Count)
 	case claims.BeyondRuns:
 		figure, side, profile := h.From, h.Result.Before.Side, h.Before
 		if f.Side == 1 {
@@ -113,6 +115,51 @@ func findingText(h *claims.Held, f claims.Finding) string {
 			compare.Decimal(side.Min, 12), compare.Decimal(side.Max, 12), h.Result.Unit)
 	}
 	return rightWay(h, f.Made)
+}
+
+// sentenceText words what a sentence says otherwise than its keys.
+func sentenceText(h *claims.Held, f claims.Finding) string {
+	at := h.At
+	if p, ok := h.Places["text"]; ok {
+		at = p
+	}
+	where := ""
+	if at.String() != "" {
+		where = at.String() + ": "
+	}
+	switch f.Cause {
+	case claims.OtherNumber:
+		if f.Expected == "" {
+			return fmt.Sprintf("%sthe text has %s, and the keys have no number", where, f.Found)
+		}
+		return fmt.Sprintf("%sthe text has %s, the key %s", where, f.Found, f.Expected)
+	case claims.OtherBound:
+		return fmt.Sprintf("%sthe text has %s without \"at least\", the key %s", where, f.Found, f.Expected)
+	case claims.SidesSwappedInText:
+		return fmt.Sprintf("%sthe text compares with %s, the keys are %s", where, f.Found, f.Expected)
+	case claims.OtherDirectionWord:
+		return fmt.Sprintf("%sthe text says %q, the key is %s", where, f.Found, f.Expected)
+	}
+	keys := "key is"
+	if f.Cause == claims.OtherProfileNamed {
+		keys = "keys are"
+	}
+	return fmt.Sprintf("%sthe text names %s, the %s %s", where, f.Found, keys, f.Expected)
+}
+
+// uncheckedText words what of a sentence no key covers.
+func uncheckedText(f claims.Finding) string {
+	switch f.Cause {
+	case claims.KeyNotInText:
+		return "the text does not state " + f.Found
+	case claims.AfterNotInText:
+		return "the text names “" + f.Found + "” alone, which is the profile before"
+	case claims.BenchmarkNotInText:
+		return "the text does not name " + f.Found
+	case claims.NoRunsNamed:
+		return "whether runs say so, since the claim names none"
+	}
+	return "“" + f.Found + "”"
 }
 
 // factor is the ratio of one step.
@@ -192,7 +239,10 @@ func claimWhy(p ClaimsPage, h *claims.Held) string {
 			return s
 		}
 		if r.UncorrectedOnly {
-			return "real on its own, not after correction for " + english.Count(c.Family, "comparison")
+			return "real on its own, not after correction for " + familyText(c.Family)
+		}
+		if s := betweenIntervals(c, h); s != "" {
+			return s
 		}
 		if h.AtLeast && r.Real {
 			return fmt.Sprintf("the interval reaches below %s: a smaller change is possible", h.Change.Text)
@@ -205,10 +255,11 @@ func claimWhy(p ClaimsPage, h *claims.Held) string {
 		}
 		return ""
 	}
-	_, lo, hi, ok := h.Interval()
+	lo, hi, ok := h.JointInterval()
 	if !ok {
 		return ""
 	}
+	_, _, ownHi, _ := h.Interval()
 	unit, places := claimUnit(h), claimPlaces(h)
 	claimed := claimedText(h)
 	switch {
@@ -216,7 +267,7 @@ func claimWhy(p ClaimsPage, h *claims.Held) string {
 		return "a change was shown"
 	case h.Form == claims.AsLevel:
 		return fmt.Sprintf("the change is larger than %s %s", claimed, unit)
-	case h.Data == claims.Contradicted && hi < 0:
+	case h.Data == claims.Contradicted && ownHi < 0:
 		return fmt.Sprintf("the runs show a change the other way, not %s %s %s", claimed, unit, formWords(h.Form))
 	case h.Data == claims.Contradicted && r.Real: // by its figures
 		return ""
@@ -239,13 +290,28 @@ func claimWhy(p ClaimsPage, h *claims.Held) string {
 func advisedFor(p ClaimsPage, h *claims.Held) int {
 	r := h.Result
 	switch {
-	case h.Data != claims.NotSettled || r.UncorrectedOnly || h.AtLeast && r.Real || p.Commands.cannotSettle(p.Page.Confidence, r, "") != "":
+	case h.Data != claims.NotSettled || r.UncorrectedOnly || betweenIntervals(p.Page, h) != "" || h.AtLeast && r.Real ||
+		p.Commands.cannotSettle(p.Page.Confidence, r, "") != "":
 		return 0
 	case h.Form == claims.AsLevel && h.Change == nil:
 		return maxNeeded(r)
 	}
 	n, _ := sizeToShow(h)
 	return n
+}
+
+// betweenIntervals says that a claim is beyond its own interval, and not beyond the one
+// that holds for all at once; empty where it is not.
+func betweenIntervals(c *claims.Page, h *claims.Held) string {
+	_, lo, hi, ok := h.Interval()
+	if !ok || h.Joint == nil || !h.Result.Real || h.AtLeast || h.Form == claims.AsLevel || lo <= h.Hi && h.Lo <= hi {
+		return ""
+	}
+	jointLo, jointHi, _ := h.JointInterval()
+	unit, places := claimUnit(h), claimPlaces(h)
+	return fmt.Sprintf("%s %s is outside the interval of this change alone, %s to %s %s; of %d judged together one may be so by luck, "+
+		"and the interval that holds for all at once, %s to %s %s, allows it", claimedText(h), unit, compare.Decimal(lo, places),
+		compare.Decimal(hi, places), unit, c.Family.Members(), compare.Decimal(jointLo, places), compare.Decimal(jointHi, places), unit)
 }
 
 // sizeToShow is the number of values a side that would show what is claimed. ok
@@ -293,7 +359,8 @@ func claimSentence(c *claims.Page, h *claims.Held) string {
 		}
 	}
 	sides := fmt.Sprintf("between %s and %s", Clean(h.Before), Clean(h.After))
-	estimate, lo, hi, ok := h.Interval()
+	estimate, _, _, ok := h.Interval()
+	lo, hi, _ := h.JointInterval()
 	within := h.Level
 	if within == nil && r.Verdict != nil && *r.Verdict == compare.Level {
 		within = r.Tolerance
@@ -337,9 +404,12 @@ func claimSentence(c *claims.Page, h *claims.Held) string {
 		word = down
 	}
 	unit, p := claimUnit(h), claimPlaces(h)
+	interval := fmt.Sprintf("%s to %s %s", compare.Decimal(lo, p), compare.Decimal(hi, p), unit)
+	if h.Joint != nil {
+		interval += fmt.Sprintf(", for all %d at once", c.Family.Members())
+	}
 	return fmt.Sprintf("%s %s %s %s %s with %s than with %s (%s)",
-		name, verb, compare.Decimal(estimate, p), unit, word, Clean(h.After), Clean(h.Before),
-		restsOn(c, r, fmt.Sprintf("%s to %s %s", compare.Decimal(lo, p), compare.Decimal(hi, p), unit)))
+		name, verb, compare.Decimal(estimate, p), unit, word, Clean(h.After), Clean(h.Before), restsOn(c, r, interval))
 }
 
 // restsOn is "95 % interval 2.25 to 2.90 %; 6 and 6 sessions".

@@ -151,10 +151,11 @@ func writeJUnit(w io.Writer, suites []junitSuite) error {
 }
 
 // ClaimsJUnit writes a case a claim. One that is not settled is a failure, too,
-// of the type "not settled".
+// of the type "not settled", and so is a percentage of a page that is in no claim, of
+// the type "in no claim".
 func ClaimsJUnit(w io.Writer, p ClaimsPage) error {
 	c := p.Page
-	s := junitSuite{Name: "claims", Out: claimsClosing(c)}
+	s := junitSuite{Name: "claims", Out: claimsClosing(p)}
 	for _, h := range c.Held {
 		k := junitCase{Name: Clean(h.Text), Class: "claims", Time: "0", Out: strings.Join(claimLines(p, h), "\n")}
 		if h.Verdict.Fails() || h.Verdict == claims.NotSettled {
@@ -166,6 +167,14 @@ func ClaimsJUnit(w io.Writer, p ClaimsPage) error {
 			k.Failures = []junitFailure{{Message: message, Type: string(h.Verdict), Text: Clean(h.At.String())}}
 		}
 		s.Cases = append(s.Cases, k)
+	}
+	for _, page := range p.Coverage {
+		for _, o := range page.Open {
+			if o.Percent && len(c.Held) > 0 {
+				s.Cases = append(s.Cases, junitCase{Name: Clean(o.Around), Class: "page", Time: "0",
+					Failures: []junitFailure{{Message: "in no claim: " + Clean(o.Text), Type: "in no claim", Text: Clean(o.At.String())}}})
+			}
+		}
 	}
 	return writeJUnit(w, []junitSuite{s})
 }

@@ -56,9 +56,11 @@ func (p LadderPage) notes() []Note {
 	return slices.Concat(notes, p.Commands.doubtsNotes(p.Doubts), p.Reading)
 }
 
-// ClaimsPage is a page of claims with notes from reading the runs.
+// ClaimsPage is a page of claims with notes from reading the runs. Without a claim it
+// lists the numbers of pages alone.
 type ClaimsPage struct {
 	*claims.Page
+	Coverage []*claims.Coverage // of the pages that are to be published
 	Reading  []Note
 	Commands Commands
 }
