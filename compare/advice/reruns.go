@@ -43,7 +43,8 @@ type Reruns struct {
 	Correction compare.Correction
 	Power      float64
 	Scores     int
-	CriticalP  float64 // what the uncorrected p of one score has to reach
+	Family     compare.Family // what they are; zero where their number was stated
+	CriticalP  float64        // what the uncorrected p of one score has to reach
 	Metrics    []*Plan
 	Looks      []Look
 }
@@ -120,7 +121,7 @@ func planReruns(before, after []*compare.Series, names []string, policy compare.
 		p.Power = 0.8
 	}
 	if p.Scores == 0 {
-		p.Scores = max(1, c.Family.Members())
+		p.Family, p.Scores = c.Family, max(1, c.Family.Members())
 	}
 	p.CriticalP = terms.StrictestFamilyP(p.Scores)
 	for look := 1; wish.Looks > 1 && look <= wish.Looks; look++ {

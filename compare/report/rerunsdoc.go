@@ -50,7 +50,11 @@ func pilotText(profiles []string) string {
 func planBasis(p RerunsPage) string {
 	facts := fmt.Sprintf("%s %% confidence; chance to see a change %s %%", confidencePercent(p.Confidence), confidencePercent(p.Power))
 	if p.Scores > 1 && p.Correction != compare.NoCorrection {
-		facts += fmt.Sprintf("; %d scores judged together, each needs p <= %s", p.Scores, probability(p.CriticalP))
+		family := familyText(p.Family)
+		if family == "" {
+			family = english.Count(p.Scores, "score")
+		}
+		facts += fmt.Sprintf("; %s decide together, each needs p <= %s", family, probability(p.CriticalP))
 	}
 	return facts
 }
