@@ -13,6 +13,7 @@ type Verdict string
 // The verdicts: those of both roles, of scores, and of costs. An info has none.
 const (
 	Level      Verdict = "level"
+	Hint       Verdict = "hint" // its own p is at most maxHintP, and nothing is settled
 	Noise      Verdict = "noise"
 	Uplift     Verdict = "uplift"
 	SlightGain Verdict = "slight gain"
@@ -24,8 +25,19 @@ const (
 	Fall       Verdict = "fall"
 )
 
-// Settled reports whether the verdict is anything but noise.
-func (v Verdict) Settled() bool { return v != Noise && v != "" }
+// Settled reports whether the verdict is anything but noise or a hint.
+func (v Verdict) Settled() bool { return v != Noise && v != Hint && v != "" }
+
+// A hint has an own p of at most maxHintP, from 3 and 3 values on: up to one
+// unchanged score in ten shows one.
+const (
+	maxHintP    = 0.10
+	minHintSize = 3
+)
+
+func (m *Measurement) hints() bool {
+	return m.PUsed <= maxHintP+slack && min(m.Replicates[0], m.Replicates[1]) >= minHintSize
+}
 
 // Judgement is what becomes of a measurement among others that are judged with
 // it.
@@ -150,7 +162,11 @@ func (m *Measurement) VerdictOf(real, canLevel bool) Verdict {
 	if m.Interval != nil {
 		in = *m.Interval
 	}
-	return verdictOf(m.Role, real, m.Change, in, m.tolerance(), canLevel)
+	v := verdictOf(m.Role, real, m.Change, in, m.tolerance(), canLevel)
+	if v == Noise && m.hints() {
+		return Hint
+	}
+	return v
 }
 
 // verdictOf applies the rule. tolerance is 0 where none is stated; canLevel says

@@ -78,13 +78,32 @@ func TestHarmful(t *testing.T) {
 	}
 }
 
+// A hint is an own p of at most 0.10, from 3 and 3 values on, that settles nothing.
+func TestHint(t *testing.T) {
+	tolerance := 0.005
+	of := func(p float64, before, after int) Verdict {
+		m := &Measurement{Pair: &Pair{Metric: Metric{Role: Score, Tolerance: &tolerance}}, Change: 0.02, Interval: &[2]float64{-0.01, 0.05},
+			PUsed: p, Replicates: [2]int{before, after}}
+		return m.VerdictOf(false, true)
+	}
+	for _, c := range []struct {
+		p             float64
+		before, after int
+		want          Verdict
+	}{{0.1, 3, 3, Hint}, {0.100001, 3, 3, Noise}, {0.03, 2, 40, Noise}, {0.03, 3, 40, Hint}} {
+		if got := of(c.p, c.before, c.after); got != c.want {
+			t.Errorf("p %v of %d and %d: %s, want %s", c.p, c.before, c.after, got, c.want)
+		}
+	}
+}
+
 func TestSettled(t *testing.T) {
 	for _, v := range []Verdict{Uplift, SlightGain, Level, SlightLoss, Regression, Rise, SlightRise, SlightFall, Fall} {
 		if !v.Settled() {
 			t.Errorf("%s is settled", v)
 		}
 	}
-	for _, v := range []Verdict{Noise, ""} {
+	for _, v := range []Verdict{Noise, Hint, ""} {
 		if v.Settled() {
 			t.Errorf("%q is not settled", v)
 		}

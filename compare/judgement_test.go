@@ -162,7 +162,7 @@ func TestRejudged(t *testing.T) {
 	notes := len(r.Notes)
 	j := terms.JudgeAs(r.Measurement, 0.2, 7)
 	if j.PAdjusted != 0.2 || j.Among != 7 || !comparetest.Near(j.CriticalP, 0.05, 1e-12) || j.Real || !j.UncorrectedOnly ||
-		*j.Verdict != compare.Noise || !j.Decides {
+		*j.Verdict != compare.Hint || !j.Decides {
 		t.Errorf("judged by a p of 0.2: %+v", j)
 	}
 	again := terms.Rejudged(r, j, compare.Policy{})

@@ -17,6 +17,7 @@ type Outlook struct {
 	MaxConfidence float64  // highest confidence at which these runs could settle
 	BlindSpot     *float64 // smallest loss caught four times in five; nil where none is
 	Needed        *int     // values a side (or blocks) to see a change of NeededFor
+	Confirm       *int     // values a side (or blocks) to confirm a hint, planned for its nearer end
 	NeededFor     *float64
 
 	planner Planner
@@ -35,6 +36,12 @@ func (m *Measurement) Outlook(j Judgement, confidence float64, policy Policy) Ou
 	spot, ok := planner.plan.BlindSpot(planner.margin)
 	if loss := m.LossOf(spot); ok && o.CanSettle && !math.IsInf(loss, 0) && !math.IsNaN(loss) {
 		o.BlindSpot = &loss
+	}
+	if near, ok := planner.NearEnd(); ok && j.Verdict != nil && *j.Verdict == Hint {
+		if n, ok := planner.SizeToCatch(near, 0); ok {
+			n = max(n, planner.Wanted, o.MinSampleSize)
+			o.Confirm = &n
+		}
 	}
 	if t := m.tolerance(); t > 0 && j.Verdict != nil && !j.Verdict.Settled() {
 		if n, ok := planner.SizeToCatch(planner.margin, 0); ok {

@@ -2,13 +2,14 @@ package report
 
 import (
 	"fmt"
+	"slices"
 
 	"tunegate/compare"
 	"tunegate/compare/report/doc"
 )
 
 // verdicts are all of them, in the order of legends: those of scores, then of costs.
-var verdicts = []compare.Verdict{compare.Uplift, compare.SlightGain, compare.Level, compare.Noise, compare.SlightLoss, compare.Regression,
+var verdicts = []compare.Verdict{compare.Uplift, compare.SlightGain, compare.Level, compare.Hint, compare.Noise, compare.SlightLoss, compare.Regression,
 	compare.Rise, compare.SlightRise, compare.SlightFall, compare.Fall}
 
 // tones are those of verdicts of scores, and of costs that are better high.
@@ -16,6 +17,7 @@ var tones = map[compare.Verdict]doc.Tone{
 	compare.Uplift:     doc.BigGain,
 	compare.SlightGain: doc.SmallGain,
 	compare.Level:      doc.Level,
+	compare.Hint:       doc.Hint,
 	compare.Noise:      doc.Open,
 	compare.SlightLoss: doc.SmallLoss,
 	compare.Regression: doc.BigLoss,
@@ -114,6 +116,14 @@ func changesTable(head string, confidence float64, results []*compare.Result) do
 		_, t.Factor = percentOr(r)
 		t.Rows = append(t.Rows, changeRow(r))
 	}
+	// Where every row has a range of one confidence, the head says so.
+	ranged := t.Rows[0].Ranged
+	if ranged != "" && !slices.ContainsFunc(t.Rows, func(r doc.Change) bool { return r.Ranged != ranged }) {
+		t.Interval = ranged + " range"
+		for i := range t.Rows {
+			t.Rows[i].Ranged = ""
+		}
+	}
 	return t
 }
 
@@ -148,7 +158,9 @@ func openSection(p ComparisonPage) doc.Section {
 
 // adviceInRow reports whether a row of a table says what would settle it; its
 // interval says what is possible until then.
-func adviceInRow(r *compare.Result) bool { return unsettledText(r) != "" && r.Needed != nil }
+func adviceInRow(r *compare.Result) bool {
+	return unsettledText(r) != "" && (r.Needed != nil || confirming(r) != "")
+}
 
 // block is a table with one scale: results of one role whose changes have one
 // unit.

@@ -67,8 +67,12 @@ func scoresClosing(c *compare.Comparison, failed bool) string {
 		return "No score was compared."
 	case len(scores) == 1:
 		return single(scores[0])
-	case of[compare.Noise] == len(scores):
-		return fmt.Sprintf("None of the %d scores is settled; changes may still hide.", len(scores))
+	case of[compare.Noise]+of[compare.Hint] == len(scores):
+		text := fmt.Sprintf("None of the %d scores is settled; changes may still hide.", len(scores))
+		if n := of[compare.Hint]; n > 0 {
+			text = fmt.Sprintf("None of the %d scores is settled; %d %s a hint.", len(scores), n, english.Verb(n, "shows", "show"))
+		}
+		return text
 	}
 	return "No score regressed. " + tally(of)
 }

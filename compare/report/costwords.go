@@ -164,6 +164,10 @@ func tally(of map[compare.Verdict]int) string {
 		}
 		total += of[v]
 	}
+	if n := of[compare.Hint]; n > 0 {
+		parts = append(parts, english.Count(n, "hint"))
+		total += n
+	}
 	if n := of[compare.Noise]; n > 0 {
 		parts = append(parts, fmt.Sprintf("%d not settled", n))
 		total += n

@@ -188,6 +188,7 @@ var toneBadges = map[doc.Tone]badge{
 	doc.BigRise:   {triangle, "worse", false},
 	doc.SmallRise: {triangle, "worse", true},
 	doc.Level:     {square, "ink", false},
+	doc.Hint:      {diamond, "hint", true},
 	doc.Open:      {disc, "open", true},
 	doc.SmallFall: {triangleDown, "better", true},
 	doc.BigFall:   {triangleDown, "better", false},

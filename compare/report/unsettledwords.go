@@ -18,7 +18,7 @@ func unsettledText(r *compare.Result) string {
 	}
 	text := stillPossible(r)
 	switch {
-	case r.Needed != nil:
+	case r.Needed != nil || confirming(r) != "":
 		text += "; " + settling(r)
 	case r.TooCoarse():
 		text += "; " + tooCoarse(r)
@@ -29,10 +29,50 @@ func unsettledText(r *compare.Result) string {
 // settling says how many runs a change as large as the tolerance takes. The plan
 // has a power of 80 %, so a result with that many runs can still be unsettled.
 func settling(r *compare.Result) string {
+	if s := confirming(r); s != "" {
+		return s
+	}
 	if *r.Needed <= min(r.Replicates[0], r.Replicates[1]) {
 		return fmt.Sprintf("this many usually settle %s (4 times in 5), not this time; run as many again", tolerance(r))
 	}
 	return fmt.Sprintf("a change of %s would take about %s", tolerance(r), perSide(r, *r.Needed))
+}
+
+// confirming says how many runs a hint takes to be confirmed; empty for no hint, where
+// no number would do, and where the tolerance is settled sooner.
+func confirming(r *compare.Result) string {
+	if r.Verdict == nil || *r.Verdict != compare.Hint {
+		return ""
+	}
+	n := max(r.Replicates[0], r.Replicates[1])
+	apart := r.Replication != compare.ByBlock && (r.Superiority == 0 || r.Superiority == 1)
+	switch {
+	case apart && !r.CanSettle && r.Replicates[0] == r.Replicates[1] && r.MinSampleSize == n+1:
+		return fmt.Sprintf("every %s apart: settles with one more a side if it stays so", r.Replication)
+	case r.Confirm != nil && *r.Confirm > n && (r.Needed == nil || *r.Confirm <= *r.Needed):
+		return fmt.Sprintf("about %s would confirm it", perSide(r, *r.Confirm))
+	}
+	return ""
+}
+
+// expectedHints says how many hints chance shows; empty where there is none.
+func expectedHints(c *compare.Comparison) string {
+	judged, hints := 0, 0
+	for _, r := range c.Judged() {
+		if r.Verdict != nil {
+			judged++
+			if *r.Verdict == compare.Hint {
+				hints++
+			}
+		}
+	}
+	switch {
+	case hints == 0:
+		return ""
+	case judged < 10:
+		return "A hint is no verdict: chance shows one in up to one of ten unchanged rows."
+	}
+	return fmt.Sprintf("A hint is no verdict: of these %d rows chance shows up to about %d.", judged, int(math.Round(float64(judged)/10)))
 }
 
 // tooCoarse says that the readings' steps hide a change of the size that counts.
@@ -178,6 +218,9 @@ func openLines(p ComparisonPage, of func(*compare.Result) bool) []string {
 		lines = cannot.lines()
 	}
 	lines = slices.Concat(lines, noise.lines())
+	if s := expectedHints(p.Comparison); s != "" {
+		lines = append(lines, s)
+	}
 	if advised > 0 {
 		lines = append(lines, optionalStopping(p.Comparison.Confidence, advised))
 	}

@@ -165,7 +165,7 @@ var unicodeGlyphs = glyphs{
 	track: "·", zero: "│", crossed: "╋", tolerance: ":", line: "━", dashed: "╌",
 	left: "┣", right: "┫", point: "◆", cutLeft: "◀", cutRight: "▶", arrow: "→", dots: "…",
 	signs: map[Tone]string{
-		BigGain: "▲", SmallGain: "△", Level: "=", Open: "?", SmallLoss: "▽", BigLoss: "▼",
+		BigGain: "▲", SmallGain: "△", Level: "=", Hint: "◇", Open: "?", SmallLoss: "▽", BigLoss: "▼",
 		BigRise: "▲", SmallRise: "△", SmallFall: "▽", BigFall: "▼",
 		Good: "✔", Bad: "✘", Undecided: "…", Unsettled: "?", Unjudged: "|",
 	},
@@ -175,7 +175,7 @@ var plainGlyphs = glyphs{
 	track: ".", zero: "|", crossed: "+", tolerance: ":", line: "=", dashed: "-",
 	left: "[", right: "]", point: "#", cutLeft: "<", cutRight: ">", arrow: "->", dots: "...",
 	words: map[Tone]string{
-		BigGain: "uplift", SmallGain: "slight gain", Level: "level", Open: "noise", SmallLoss: "slight loss", BigLoss: "regression",
+		BigGain: "uplift", SmallGain: "slight gain", Level: "level", Hint: "hint", Open: "noise", SmallLoss: "slight loss", BigLoss: "regression",
 		BigRise: "rise", SmallRise: "slight rise", SmallFall: "slight fall", BigFall: "fall",
 		Good: "passed", Bad: "FAILED", Undecided: "run more", Unsettled: "not settled", Unjudged: "not judged",
 	},

@@ -16,6 +16,7 @@ const (
 	BigGain
 	SmallGain
 	Level
+	Hint // not settled, but unusual
 	Open
 	SmallLoss
 	BigLoss

@@ -31,6 +31,7 @@ var Palette = map[string]Hue{
 	"better": {"#0072b2", "#56b4e9", text.Colors{text.Fg256Color(32)}},
 	"worse":  {"#d55e00", "#e69f00", text.Colors{text.Fg256Color(166)}},
 	"open":   {"#59616b", "#a9b1bb", text.Colors{text.Fg256Color(244)}},
+	"hint":   {"#9a4f7f", "#cc79a7", text.Colors{text.Fg256Color(133)}}, // reddish purple
 	"before": {"#59616b", "#a9b1bb", nil},
 	"after":  {"#1b1f24", "#e8eaed", nil}, // a profile as such is neither better nor worse
 	"link":   {"#005a8c", "#7cc4ee", nil}, // text that stands out
@@ -39,7 +40,7 @@ var Palette = map[string]Hue{
 // toneHues are the colours of tones; the others have that of the text around
 // them.
 var toneHues = map[Tone]string{
-	Faint: "muted", Unjudged: "muted", Open: "open", Undecided: "open", Unsettled: "open",
+	Faint: "muted", Unjudged: "muted", Hint: "hint", Open: "open", Undecided: "open", Unsettled: "open",
 	BigGain: "better", SmallGain: "better", BigFall: "better", SmallFall: "better", Good: "better",
 	BigLoss: "worse", SmallLoss: "worse", BigRise: "worse", SmallRise: "worse", Bad: "worse",
 }

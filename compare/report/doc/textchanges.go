@@ -3,7 +3,6 @@ package doc
 import (
 	"cmp"
 	"math"
-	"slices"
 	"strconv"
 	"strings"
 
@@ -34,8 +33,9 @@ type changesLayout struct {
 	oneLine      bool // a row takes one line; else two
 	verdictBelow bool // long names leave no room for the verdict: it opens the second line
 	widths       map[string]int
+	differ       bool   // some rows have compared something else
 	measured     string // head of what was measured; empty where no table has it
-	compared     string // what every row has compared; empty where they differ
+	compared     string // what most rows have compared; empty where they differ
 }
 
 // columns of the table, in order.
@@ -140,7 +140,7 @@ func (t *terminal) heads(l changesLayout, heads string) {
 	}
 	below := "before " + t.g.arrow + " after"
 	if l.compared != "" {
-		below += "; " + l.compared + " each"
+		below += "; " + l.compared + map[bool]string{false: " each", true: ", unless stated"}[l.differ]
 	}
 	t.line("%s", t.faint("  ", below))
 }
@@ -164,7 +164,7 @@ func (t *terminal) titleAndScale(l changesLayout, title, scale string) {
 	t.line("%s", strings.TrimRight(t.paint(Strong, title)+pad+t.paint(Faint, scale), " "))
 }
 
-// secondLine is what stands below a row; what all rows have in common is said in
+// secondLine is what stands below a row; what most rows have in common is said in
 // the heads.
 func (t *terminal) secondLine(r Change, common string) string {
 	s := r.Before + " " + t.g.arrow + " " + r.After
@@ -236,9 +236,13 @@ func (t *terminal) layout(tables []Changes) changesLayout {
 	column("interval", Change.interval)
 	column("ends", func(r Change) string { return r.Ends })
 	column("measured", func(r Change) string { return r.Measured })
-	if len(rows) > 1 && !slices.ContainsFunc(rows, func(r Change) bool { return r.Compared != rows[0].Compared }) {
-		l.compared = rows[0].Compared
+	times := map[string]int{}
+	for _, r := range rows {
+		if times[r.Compared]++; len(rows) > 1 && 2*times[r.Compared] > len(rows) {
+			l.compared = r.Compared
+		}
 	}
+	l.differ = len(times) > 1
 	longest := l.widths["name"]
 	t.shareWidth(&l)
 	l.widths["name"], l.widths["strip"] = min(longest, l.names), 0
