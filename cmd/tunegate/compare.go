@@ -31,7 +31,8 @@ Examples:
    tunegate compare --before "412 409 415 411" --after "402 405 401 399" --unit s
 
 Exit status: 0 no regression; 1 a score regressed, or a cost rose beyond its
-stated tolerance; 2 bad input or usage, nothing was judged.`,
+stated tolerance; 2 bad input or usage, nothing was judged; 3 with --strict,
+something that decides is not settled or not measured.`,
 		Flags: flags(
 			under(groupWhat,
 				&cli.StringFlag{Name: "before", Usage: "the `PROFILE` before the change, or the numbers themselves"},
@@ -39,6 +40,7 @@ stated tolerance; 2 bad input or usage, nothing was judged.`,
 				&cli.StringFlag{Name: "unit", Usage: "`UNIT` of numbers typed in, such as s, fps or points"},
 			),
 			under(groupJudge,
+				&cli.BoolFlag{Name: "strict", Usage: "end with exit status 3 where something that decides is open", DisableDefaultText: true},
 				&cli.StringFlag{Name: "look", Usage: "judge look `K/N` of several planned ones (see tunegate reruns --looks)"},
 			),
 			judgingFlags("largest loss you accept and smallest gain worth having"), pickFlags(), drawingFlags(),
@@ -62,7 +64,7 @@ func runCompare(c *cli.Context) error {
 		return err
 	}
 	waiting.stop()
-	status := comparisonStatus(result.Comparison)
+	status := comparisonStatus(result.Comparison, c.Bool("strict"))
 	others := map[string]func(io.Writer) error{"json": func(w io.Writer) error { return report.JSON(w, result, status) }}
 	others["junit"] = func(w io.Writer) error { return report.JUnit(w, result.Comparison) }
 	if err := deliver(c, screen, writes, answer{report.ComparisonDocument(result, originOf(c)), others}); err != nil {

@@ -64,7 +64,9 @@ func runGate(c *cli.Context) error {
 	waiting.stop()
 	status := gateStatus(page.Gate)
 	others := map[string]func(io.Writer) error{
-		"json": func(w io.Writer) error { return report.GateJSON(w, page, status, comparisonStatus) },
+		"json": func(w io.Writer) error {
+			return report.GateJSON(w, page, status, func(c *compare.Comparison) int { return comparisonStatus(c, false) })
+		},
 	}
 	others["junit"] = func(w io.Writer) error { return report.GateJUnit(w, page) }
 	if err := deliver(c, screen, writes, answer{report.GateDocument(page, originOf(c)), others}); err != nil {

@@ -1,6 +1,8 @@
 package main
 
 import (
+	"slices"
+
 	"tunegate/compare"
 	"tunegate/compare/claims"
 	"tunegate/compare/gate"
@@ -30,10 +32,16 @@ func exitWith(status int) error {
 	return &exitError{status: status}
 }
 
-// comparisonStatus fails where a score regressed, or a cost beyond its tolerance.
-func comparisonStatus(c *compare.Comparison) int {
-	if len(c.Failures()) > 0 {
+// comparisonStatus fails where a score regressed, or a cost beyond its tolerance. With
+// strict it is open where something that decides is not settled, or is named by the
+// policy and not measured.
+func comparisonStatus(c *compare.Comparison, strict bool) int {
+	open := func(r *compare.Result) bool { return r.Decides && !r.Verdict.Settled() }
+	switch {
+	case len(c.Failures()) > 0:
 		return exitFailed
+	case strict && (len(c.Absent) > 0 || slices.ContainsFunc(c.Judged(), open)):
+		return exitOpen
 	}
 	return 0
 }
