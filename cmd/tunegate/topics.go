@@ -173,7 +173,9 @@ func printTopic(w io.Writer, source string, opt doc.TextOptions) error {
 }
 
 // topicASCII writes the characters of the topics as --plain output has them.
-var topicASCII = strings.NewReplacer("▲", "++", "▼", "--", "△", "+", "▽", "-", "✔", "+", "✘", "x", "→", "->",
+var topicASCII = strings.NewReplacer(
+	"▲ ", "  ", "▼ ", "  ", "△ ", "  ", "▽ ", "  ", "◇ ", "  ", "✔ ", "  ", "✘ ", "  ", // before a word that says the same
+	"▲", "^", "▼", "v", "△", "^", "▽", "v", "◇", "~", "✔", "+", "✘", "x", "→", "->",
 	"×", "x", "°", "deg",
 	"·", ".", "│", "|", "━", "=", "╌", "-", "┣", "[", "┫", "]", "╋", "+", "◆", "#", "◀", "<", "▶", ">")
 
