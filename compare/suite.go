@@ -112,8 +112,9 @@ func (p *Pool) notes(r *Result, settled bool) []Note {
 	}
 	out.addIf(p.Pooling != BySuiteBlock && p.Incomplete > 0, left)
 	places := p.Places()
-	out.addIf(places >= 0 && several && math.Abs(100*(p.Arithmetic-p.geometric())) > math.Pow10(-places),
-		Note{Kind: NoteArithmetic, Values: [2]float64{p.Arithmetic, p.geometric()}, Places: places})
+	differs := func(change float64) bool { return math.Abs(100*(p.Arithmetic-change)) > math.Pow10(-places) }
+	out.addIf(places >= 0 && several && differs(p.geometric()) && differs(r.Change),
+		Note{Kind: NoteArithmetic, Values: [2]float64{p.Arithmetic, r.Change}, Places: places})
 	return out
 }
 
