@@ -145,7 +145,7 @@ func (s Sample) bySession() (labels string, values []float64) {
 	if s.alone != nil && len(s.sessions) == 0 {
 		return strconv.Itoa(len(s.alone)), s.alone
 	}
-	spells := slices.Collect(s.Spells())
+	spells := slices.Clone(s.Counted())
 	slices.SortStableFunc(spells, func(a, b Spell) int { return cmp.Or(cmp.Compare(a.Block, b.Block), cmp.Compare(a.Label, b.Label)) })
 	var names strings.Builder
 	for _, x := range spells {

@@ -160,6 +160,7 @@ type checked struct {
 	metric      compare.Metric
 	values      int // what counts once
 	labelled    bool
+	perMachine  bool
 	blocked     bool
 	first, last int64 // times of its runs outside blocks, in Unix nanoseconds
 	findings    []Finding
@@ -172,6 +173,9 @@ func (c *checked) check(series *compare.Series) error {
 		return err
 	}
 	c.values, c.labelled, c.blocked = len(s.Values), s.Labelled, s.Blocked()
+	if c.perMachine = len(series.Machines()) > 1; c.perMachine {
+		c.blocked = false
+	}
 	for _, o := range series.Observations {
 		if o.Time == 0 || o.Block != "" || o.Missing || o.SetAside {
 			continue
@@ -204,12 +208,15 @@ func gather(all []checked, policy compare.Policy) *Report {
 			continue
 		}
 		v.Series++
-		if !c.labelled && !c.blocked {
+		if !c.labelled && !c.blocked && !c.perMachine {
 			unlabelled[c.profile] = true
 		}
 		if c.metric.Role == compare.Score && !c.blocked && c.values < floor {
 			few := Evidence{Count: c.values, Of: floor, Replication: compare.ByRun}
-			if c.labelled {
+			switch {
+			case c.perMachine:
+				few.Replication = compare.ByMachine
+			case c.labelled:
 				few.Replication = compare.BySession
 			}
 			v.add(Finding{GradeStop, CheckFewRuns, c.profile, c.metric.Name(), few})

@@ -61,7 +61,7 @@ func TestComparisonNotes(t *testing.T) {
 			"p from the normal approximation: the exact distribution is too large for these sizes"},
 		{compare.Note{Kind: compare.NotePlacements, Count: 200}, "placements",
 			"interval without resampling: with more than 200 values the bootstrap and its limit agree"},
-		{compare.Note{Kind: compare.NoteStudent, Count: 5, Of: 6}, "student",
+		{compare.Note{Kind: compare.NoteStudent, Replication: compare.ByBlock, Count: 5, Of: 6}, "student",
 			"test and interval rest on normal noise: with 5 blocks, Student's; from 6 on ranks need no shape of noise"},
 		{compare.Note{Kind: compare.NoteConstant}, "constant",
 			"every run gave the same value on each side: the readings are too coarse to tell how far apart the sides are; record more digits"},

@@ -17,6 +17,7 @@ func notesJSON(notes []Note) []noteJSON {
 type excludedRunJSON struct {
 	Profile   string `json:"profile"`
 	Benchmark string `json:"benchmark"`
+	Machine   string `json:"machine,omitempty"`
 	Session   string `json:"session,omitempty"`
 	Run       string `json:"run,omitempty"`
 	Reason    string `json:"reason"`
