@@ -208,7 +208,7 @@ func TestNotes(t *testing.T) {
 		{"left out", compare.NoteOutsideBlocks,
 			slices.Concat(comparetest.InBlocks("s", "F", comparetest.OneEach(fineRuns(6, 400)...)...), quietBefore[:1]),
 			comparetest.InBlocks("s", "B", comparetest.OneEach(fineRuns(6, 401)...)...), compare.Policy{},
-			compare.Note{Kind: compare.NoteOutsideBlocks, Count: 1, Of: 13}},
+			compare.Note{Kind: compare.NoteOutsideBlocks, Replication: compare.ByBlock, Count: 1, Of: 13}},
 		{"nothing left out", compare.NoteOutsideBlocks, comparetest.InBlocks("s", "F", comparetest.OneEach(fineRuns(6, 400)...)...),
 			comparetest.InBlocks("s", "B", comparetest.OneEach(fineRuns(6, 401)...)...), compare.Policy{}, compare.Note{}},
 		{"blocks on one side", compare.NoteNoBlock, comparetest.InBlocks("s", "F", comparetest.OneEach(fineRuns(6, 400)...)...), quietAfter,

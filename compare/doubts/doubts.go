@@ -186,7 +186,7 @@ func (c *checked) check(series *compare.Series) error {
 		c.first, c.last = min(c.first, o.Time), max(c.last, o.Time)
 	}
 	var v Report
-	v.one(c.metric, c.profile, s)
+	v.one(c.metric, c.profile, s, c.perMachine)
 	c.findings = v.Findings
 	return nil
 }
@@ -251,8 +251,8 @@ func (v *Report) add(f Finding) {
 	}
 }
 
-// one looks at a single sample.
-func (v *Report) one(m compare.Metric, profile string, s compare.Sample) {
+// one looks at a single sample, which may be of several machines.
+func (v *Report) one(m compare.Metric, profile string, s compare.Sample, perMachine bool) {
 	found := func(g Grade, check string, e Evidence) { v.add(Finding{g, check, profile, m.Name(), e}) }
 	ordered := slices.Clone(s.Raw) // once, for all that do not ask for the order of runs
 	stats.Sort(ordered)
@@ -281,7 +281,7 @@ func (v *Report) one(m compare.Metric, profile string, s compare.Sample) {
 	if group, _, p := check.TwoModes(runs); p <= modesBar {
 		found(GradeCheck, CheckModes, Evidence{Count: len(group), Of: s.Runs, P: p})
 	}
-	if s.Labelled || s.Blocked() {
+	if (s.Labelled || s.Blocked()) && !perMachine { // machines differ
 		if f, p := check.SessionsApart(runs, farApart); p <= sessionsBar {
 			found(GradeCheck, CheckSessions, Evidence{Statistic: f, P: p})
 		}

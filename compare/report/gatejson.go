@@ -71,11 +71,15 @@ func GateJSON(w io.Writer, p GatePage, status int, statusOf func(*compare.Compar
 		Removed:   orEmpty(g.Removed),
 		Unchanged: g.Unchanged,
 		Notes:     each(g.Notes, func(n gate.Note) string { return gateNote(p, n) })}
+	var all forAll
 	out.Judged = each(g.Judged, func(j *gate.Judgement) judgedJSON {
 		v := judgedJSON{Profile: j.Profile, Question: j.Question, Against: j.Against, Settings: each(j.Settings, settingText),
 			Warnings: orEmpty(warnings(g, j)), Outcome: j.Outcome, BlindSpot: blindSpotText(j)}
 		if j.Comparison != nil {
-			v.Comparison = newComparisonJSON(p.judged(j), statusOf(j.Comparison))
+			if all == nil { // of all profiles
+				all = j.Comparison.IntervalsForAll()
+			}
+			v.Comparison = all.comparison(p.judged(j), statusOf(j.Comparison))
 		}
 		return v
 	})
