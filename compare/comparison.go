@@ -47,14 +47,6 @@ type Comparison struct {
 	Suite   *Suite
 	Classes []*Suite
 	Notes   []Note
-
-	members [][]*Measurement // of the family
-}
-
-// IntervalsForAll works out the intervals that hold for the whole family at once, see
-// Terms.Simultaneous: they are the same for all comparisons that are judged together.
-func (c *Comparison) IntervalsForAll() map[*Measurement]*[2]float64 {
-	return c.Simultaneous(c.members...)
 }
 
 // Compare judges after against before. The sides' series may come in any
@@ -122,7 +114,7 @@ func JudgeTogether(progress func(done, total int), all ...*Measured) []*Comparis
 	done := work.NewProgress(rows, progress).Step
 	for i, m := range all {
 		out[i] = m.comparison(families[i], judged[i], done)
-		out[i].Family, out[i].members = family, families
+		out[i].Family = family
 		out[i].Notes = out[i].notes(m.notes)
 	}
 	return out

@@ -32,7 +32,7 @@ type NoteKind string
 const (
 	NoteNoValidRun   NoteKind = "no-valid-run"          // names that have none on either side yet
 	NoteNoSessions   NoteKind = "sessions-not-recorded" // for a count of all metrics, so that each run counts
-	NoteMachines     NoteKind = "machines"              // each counts once: how many before and after, where that is the same for all metrics; Names of one side
+	NoteMachines     NoteKind = "machines"              // each counts once: how many before and after; with Names where some runs state none
 	NoteOneMachine   NoteKind = "one-machine-a-side"    // Names of the machines before and after, which differ; empty for not stated
 	NoteSharedLabels NoteKind = "shared-labels"         // both sides use the same session labels, and no blocks
 	NoteNotRun       NoteKind = "not-run"               // a count of empty cells
@@ -63,16 +63,13 @@ const (
 	NoteLevel           NoteKind = "level"                // each side of the interval excludes more than the tolerance at this confidence
 )
 
-// The kinds of notes on a suite; the first eight say why there is none.
+// The kinds of notes on a suite; the first five say why there is none.
 const (
-	NoteUnitsDiffer     NoteKind = "units-differ"      // of what would be averaged
-	NoteNoCommonBlock   NoteKind = "no-common-block"   // holds every score on both sides
-	NoteNoCommonSession NoteKind = "no-common-session" // holds every score, on a side
-	NoteNoCommonMachine NoteKind = "no-common-machine" // holds every score, on a side
-	NoteNoCommonPass    NoteKind = "no-common-pass"    // holds every score, on a side
-	NoteSomeBlocks      NoteKind = "some-blocks"       // only some scores are compared in blocks
-	NoteSomeMachines    NoteKind = "some-machines"     // the scores are not all of the same machines
-	NoteSomeLabels      NoteKind = "some-labels"       // only some runs have a session label
+	NoteUnitsDiffer  NoteKind = "units-differ"  // of what would be averaged
+	NoteNoCommon     NoteKind = "no-common"     // session, machine or run holds every score on a side, or no block on both
+	NoteSomeBlocks   NoteKind = "some-blocks"   // only some scores are compared in blocks
+	NoteSomeMachines NoteKind = "some-machines" // the scores are not all of the same machines
+	NoteSomeLabels   NoteKind = "some-labels"   // only some runs have a session label
 
 	NoteTogether           NoteKind = "together"            // its scores settle what none of them settles alone
 	NoteIncompleteBlocks   NoteKind = "incomplete-blocks"   // only a count of all blocks hold every score
@@ -144,10 +141,10 @@ func (m *Measurement) machineNote() Note {
 		}
 		return n
 	}
-	if b[0] == a[0] {
-		return Note{}
+	if b[0] != a[0] {
+		return Note{Kind: NoteOneMachine, Names: []string{b[0], a[0]}}
 	}
-	return Note{Kind: NoteOneMachine, Names: []string{b[0], a[0]}}
+	return Note{}
 }
 
 // sharesLabels reports whether the sides use session labels of each other
@@ -160,12 +157,7 @@ func (p *Pair) sharesLabels() bool {
 	for _, s := range p.Before.Counted() {
 		seen[s.Label] = s.Label != ""
 	}
-	for _, s := range p.After.Counted() {
-		if seen[s.Label] {
-			return true
-		}
-	}
-	return false
+	return slices.ContainsFunc(p.After.Counted(), func(s Spell) bool { return seen[s.Label] })
 }
 
 // fewOnASide is where intervals begin to cover unequal spreads, however many

@@ -61,10 +61,9 @@ func (t Terms) Pool(of PoolOf, parts []*Measurement, policy Policy) (*Pool, *Not
 	}
 	p := newPooling(of, parts, policy)
 	first := parts[0]
-	alike := func(r *Measurement) bool {
-		return r.Replication == first.Replication && (r.Blocks == nil) == (first.Blocks == nil)
-	}
-	mixed := slices.ContainsFunc(parts, func(r *Measurement) bool { return !alike(r) })
+	mixed := slices.ContainsFunc(parts, func(r *Measurement) bool {
+		return r.Replication != first.Replication || (r.Blocks == nil) != (first.Blocks == nil)
+	})
 	has := func(unit Replication) bool {
 		return slices.ContainsFunc(parts, func(r *Measurement) bool { return r.Replication == unit })
 	}
@@ -84,8 +83,7 @@ func (t Terms) Pool(of PoolOf, parts []*Measurement, policy Policy) (*Pool, *Not
 	}
 	var pair *Pair
 	if pair, out.Incomplete, out.Rows = p.complete(out.Pooling); pair == nil {
-		return cannot(map[Pooling]NoteKind{BySuiteBlock: NoteNoCommonBlock, BySuiteSession: NoteNoCommonSession,
-			BySuiteMachine: NoteNoCommonMachine, BySuitePass: NoteNoCommonPass}[out.Pooling])
+		return nil, &Note{Kind: NoteNoCommon, Suite: of.Name, Replication: first.Replication}
 	}
 	out.Measured = p.measure(pair, t)
 	return out, nil
@@ -248,24 +246,22 @@ func (p *Pair) centre() float64 {
 	return p.Turned(stats.Median(p.Before.Values))
 }
 
-// rowKey is one session, one spell within a block, one machine (its block), or one pass.
+// rowKey is one machine, one session, one spell within a block, or one pass.
 type rowKey struct {
-	block, session string
-	pass           int
+	machine, block, session string
+	pass                    int
 }
 
 func (a rowKey) compare(b rowKey) int {
-	return cmp.Or(cmp.Compare(a.block, b.block), cmp.Compare(a.session, b.session), cmp.Compare(a.pass, b.pass))
+	return cmp.Or(cmp.Compare(a.machine, b.machine), cmp.Compare(a.block, b.block), cmp.Compare(a.session, b.session), cmp.Compare(a.pass, b.pass))
 }
 
 // labelled reports whether every run of every part has a session label.
 func (p *pooling) labelled() bool {
 	for _, part := range p.parts {
 		for _, side := range part.sides() {
-			for x := range side.Spells() {
-				if x.Label == "" && x.Block == "" {
-					return false
-				}
+			if side.alone != nil || slices.ContainsFunc(side.sessions, func(x Spell) bool { return x.Label == "" && x.Block == "" }) {
+				return false
 			}
 		}
 	}
@@ -283,7 +279,11 @@ func (p *Pair) rows(side *Sample, by Pooling) map[rowKey]float64 {
 		return rows
 	}
 	for _, s := range side.Counted() {
-		rows[rowKey{block: s.Block, session: s.Label}] = p.Turned(s.Value) - centre
+		k := rowKey{block: s.Block, session: s.Label}
+		if by == BySuiteMachine {
+			k = rowKey{machine: s.Block}
+		}
+		rows[k] = p.Turned(s.Value) - centre
 	}
 	return rows
 }
@@ -308,11 +308,8 @@ func (p *pooling) complete(by Pooling) (pair *Pair, incomplete, rows int) {
 				incomplete++
 				continue
 			}
-			o := Observation{Value: p.metric.InUnit(sums[k] / p.total), Block: k.block, Session: k.session}
-			if by == BySuiteMachine {
-				o.Block, o.Machine = "", k.block
-			}
-			out.Observations = append(out.Observations, o)
+			out.Observations = append(out.Observations, Observation{Value: p.metric.InUnit(sums[k] / p.total), Machine: k.machine,
+				Block: k.block, Session: k.session})
 		}
 		if len(out.Observations) == 0 {
 			return nil, 0, 0

@@ -100,15 +100,7 @@ func (s Sample) InUnit(m Metric) []float64 {
 // partlyLabelled reports whether some runs have a session label and some have
 // none.
 func (s Sample) partlyLabelled() bool {
-	if !s.Labelled || s.machines != nil {
-		return false
-	}
-	for x := range s.Spells() {
-		if x.Label == "" {
-			return true
-		}
-	}
-	return false
+	return s.Labelled && s.machines == nil && slices.ContainsFunc(s.sessions, func(x Spell) bool { return x.Label == "" })
 }
 
 // working turns a raw value into the one that is compared.
@@ -149,30 +141,21 @@ func Reduce(m Metric, s *Series) (Sample, error) {
 // Machines lists the machines of the runs that count, in order; those that state
 // none are of one more, "".
 func (s *Series) Machines() []string {
-	found := map[string]bool{}
+	found, last := map[string]bool{}, ""
 	for i := range s.Observations {
-		if o := &s.Observations[i]; !o.Missing && !o.SetAside {
-			found[o.Machine] = true
+		o := &s.Observations[i]
+		if !o.Missing && !o.SetAside && (len(found) == 0 || o.Machine != last) {
+			last, found[o.Machine] = o.Machine, true
 		}
 	}
 	return slices.Sorted(maps.Keys(found))
 }
 
-// ByMachine is the series with each machine as one block, in which spells of blocks
-// are sessions: each counts once, even where there is one.
+// ByMachine is the series with each machine as a block, in which spells of blocks are
+// sessions: each counts once, even where there is one.
 func (s *Series) ByMachine() *Series {
 	out := *s
-	if out.perMachine {
-		return s
-	}
-	out.perMachine, out.Observations = true, slices.Clone(s.Observations)
-	for i := range out.Observations {
-		o := &out.Observations[i]
-		if o.Block != "" {
-			o.Session = o.Block + " / " + o.Session
-		}
-		o.Block = cmp.Or(o.Machine, "machine not stated")
-	}
+	out.perMachine = true
 	return &out
 }
 
@@ -185,7 +168,9 @@ func (s *Sample) countMachines(m Metric) {
 		}
 		of := &s.machines[s.blocked[x.Block][0]]
 		of.Runs = append(of.Runs, x.Value)
-		of.Value = m.middle(of.Runs)
+	}
+	for i := range s.machines {
+		s.machines[i].Value = m.middle(s.machines[i].Runs)
 	}
 }
 
@@ -195,12 +180,19 @@ func reduce(m Metric, s *Series, keep func(Observation) bool) (Sample, error) {
 	type key struct{ block, session string }
 	bySession := map[key]int{}
 	out.Raw = make([]float64, 0, len(s.Observations))
-	labels := slices.ContainsFunc(s.Observations, func(o Observation) bool { return o.Session != "" || o.Block != "" })
+	labels := s.perMachine || slices.ContainsFunc(s.Observations, func(o Observation) bool { return o.Session != "" || o.Block != "" })
 	if !labels {
 		out.alone = make([]float64, 0, len(s.Observations))
 	}
 	for i := range s.Observations {
 		o := &s.Observations[i]
+		if s.perMachine {
+			on := *o
+			if on.Block = cmp.Or(o.Machine, "machine not stated"); o.Block != "" {
+				on.Session = o.Block + " / " + o.Session
+			}
+			o = &on
+		}
 		switch {
 		case o.SetAside:
 			out.SetAside++

@@ -14,7 +14,6 @@ package ladder
 import (
 	"errors"
 	"fmt"
-	"maps"
 	"slices"
 	"strings"
 
@@ -47,16 +46,6 @@ type Ladder struct {
 	SetAside  []compare.ExcludedRun
 	Notes     []Note         // on the chain; the steps' comparisons have their own
 	Doubts    *doubts.Report // what looks unsafe about the data
-
-	metrics, suites [][]*compare.Measurement // what is judged together
-}
-
-// IntervalsForAll works out the intervals that hold for all metrics that decide at
-// once, and those that hold for all suites of the steps and the total.
-func (l *Ladder) IntervalsForAll() map[*compare.Measurement]*[2]float64 {
-	out := l.Simultaneous(l.metrics...)
-	maps.Copy(out, l.Simultaneous(l.suites...))
-	return out
 }
 
 // Step is one comparison on a ladder. Its scores share the correction with

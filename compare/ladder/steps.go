@@ -64,7 +64,6 @@ func (c *climb) steps(l *Ladder, pooled map[*pair]*compare.Pool) {
 	for i, judged := range c.Judge(families...) {
 		keep(families[i], judged)
 	}
-	l.metrics, l.suites = families, totals
 	suites := map[*compare.Pool]*compare.Suite{}
 	for _, s := range c.Suites(pools, slices.Concat(c.Judge(totals...)...), c.policy, func(m *compare.Measurement) bool { return settled[m] }) {
 		suites[s.Pool] = s

@@ -21,8 +21,7 @@ type Note struct {
 func ComparisonNote(n compare.Note) Note {
 	kind := string(n.Kind)
 	switch n.Kind {
-	case compare.NoteUnitsDiffer, compare.NoteNoCommonBlock, compare.NoteSomeBlocks, compare.NoteSomeLabels,
-		compare.NoteNoCommonMachine, compare.NoteSomeMachines:
+	case compare.NoteUnitsDiffer, compare.NoteNoCommon, compare.NoteSomeBlocks, compare.NoteSomeMachines, compare.NoteSomeLabels:
 		kind = "no-suite"
 	case compare.NoteBlocksOut, compare.NoteOutsideBlocks:
 		kind = "left-out"
@@ -69,15 +68,13 @@ func comparisonNoteText(n compare.Note) string {
 
 	case compare.NoteUnitsDiffer:
 		return say("no mean of %s: it is measured in different units", n.Suite)
-	case compare.NoteNoCommonBlock:
-		return say("no %s: no block holds every score on both sides", compare.SuiteWord(n.Suite))
-	case compare.NoteNoCommonSession:
-		return say("no %s: on a side no session holds every score; run all of them in each session, under one label",
-			compare.SuiteWord(n.Suite))
-	case compare.NoteNoCommonPass:
-		return say("no %s: on a side no pass holds every score; run all of them in each pass", compare.SuiteWord(n.Suite))
-	case compare.NoteNoCommonMachine:
-		return say("no %s: on a side no machine holds every score", compare.SuiteWord(n.Suite))
+	case compare.NoteNoCommon:
+		return say("no %s: ", compare.SuiteWord(n.Suite)) + map[compare.Replication]string{
+			compare.ByBlock:   "no block holds every score on both sides",
+			compare.BySession: "on a side no session holds every score; run all of them in each session, under one label",
+			compare.ByMachine: "on a side no machine holds every score; run all of them on each machine",
+			compare.ByRun:     "on a side no pass holds every score; run all of them in each pass",
+		}[n.Replication]
 	case compare.NoteSomeMachines:
 		return say("no %s: its scores were not all measured on the same machines", compare.SuiteWord(n.Suite))
 	case compare.NoteSomeBlocks:

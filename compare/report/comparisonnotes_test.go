@@ -41,7 +41,7 @@ func TestComparisonNotes(t *testing.T) {
 
 		{compare.Note{Kind: compare.NoteUnitsDiffer, Suite: "ambient"}, "no-suite",
 			"no mean of ambient: it is measured in different units"},
-		{compare.Note{Kind: compare.NoteNoCommonBlock, Suite: compare.WholeSuite}, "no-suite",
+		{compare.Note{Kind: compare.NoteNoCommon, Replication: compare.ByBlock, Suite: compare.WholeSuite}, "no-suite",
 			"no suite: no block holds every score on both sides"},
 		{compare.Note{Kind: compare.NoteSomeBlocks, Suite: "rendering"}, "no-suite",
 			"no suite of rendering: some scores are compared in blocks and some are not; the two are never mixed"},

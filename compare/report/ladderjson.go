@@ -2,6 +2,7 @@ package report
 
 import (
 	"io"
+	"maps"
 	"math"
 
 	"tunegate/compare"
@@ -70,7 +71,16 @@ type workJSON struct {
 // LadderJSON writes a ladder as JSON, with every comparison whole.
 func LadderJSON(w io.Writer, p LadderPage) error {
 	l := p.Ladder
-	all := forAll(l.IntervalsForAll())
+	var steps []*compare.Comparison
+	var suites [][]*compare.Measurement
+	for _, s := range l.Measured() {
+		steps = append(steps, s.Comparison)
+		if s.Suite != nil {
+			suites = append(suites, []*compare.Measurement{s.Suite.Measurement})
+		}
+	}
+	all := forAllOf(l.Terms, steps...)
+	maps.Copy(all, l.Simultaneous(suites...)) // a family of their own
 	out := ladderJSON{Format: ladderFormat, Profiles: l.Profiles, Confidence: l.Confidence, Correction: l.Correction, Resamples: l.Resamples,
 		Seed: l.Seed, Policy: l.Policy, Scores: l.Scores, LeftOut: each(l.LeftOut, withoutRun),
 		Steps: each(l.Steps, all.step), Total: all.step(l.Total), Product: l.Product, Explained: l.Explained,

@@ -105,6 +105,19 @@ type resultJSON struct {
 // compare.Terms.Simultaneous.
 type forAll map[*compare.Measurement]*[2]float64
 
+// forAllOf are those of comparisons that are judged together.
+func forAllOf(terms compare.Terms, together ...*compare.Comparison) forAll {
+	families := make([][]*compare.Measurement, len(together))
+	for i, c := range together {
+		for _, r := range c.Judged() {
+			if r.InFamily() {
+				families[i] = append(families[i], r.Measurement)
+			}
+		}
+	}
+	return terms.Simultaneous(families...)
+}
+
 func (all forAll) result(r *compare.Result) *resultJSON {
 	if r == nil {
 		return nil
