@@ -83,24 +83,25 @@ func (t Terms) permuted(all [][]*Measurement, p [][]float64) {
 }
 
 // Simultaneous gives intervals of the changes, as Interval states them, that hold for
-// all members of the family at once, so that any of them may be picked afterwards; nil
-// for what takes no share of the family. See stats.SimultaneousIntervals. Each is at
-// least as wide as the measurement's own, at both ends.
-func (t Terms) Simultaneous(all ...[]*Measurement) [][]*[2]float64 {
-	out := make([][]*[2]float64, len(all))
-	for i, list := range all {
-		out[i] = make([]*[2]float64, len(list))
+// all members of the family at once, so that any of them may be picked afterwards: none
+// for what takes no share of the family, where nothing is corrected or where there is
+// one member. See stats.SimultaneousIntervals. Each is at least as wide as the
+// measurement's own, at both ends.
+func (t Terms) Simultaneous(all ...[]*Measurement) map[*Measurement]*[2]float64 {
+	out := map[*Measurement]*[2]float64{}
+	if t.Correction == NoCorrection || t.FamilyOf(all...).Members() < 2 {
+		return out
 	}
 	groups, places := t.groups(all)
 	for g, intervals := range stats.SimultaneousIntervals(groups, t.Confidence, t.Resamples, t.Seed) {
 		for j, at := range places[g] {
 			m, in := all[at[0]][at[1]], intervals[j]
 			if math.IsNaN(in.Lo) || m.Interval == nil {
-				out[at[0]][at[1]] = m.Interval
+				out[m] = m.Interval
 				continue
 			}
 			shown := m.displayedRange(in.Lo, in.Hi)
-			out[at[0]][at[1]] = &[2]float64{math.Min(shown[0], m.Interval[0]), math.Max(shown[1], m.Interval[1])}
+			out[m] = &[2]float64{math.Min(shown[0], m.Interval[0]), math.Max(shown[1], m.Interval[1])}
 		}
 	}
 	return out
@@ -145,7 +146,7 @@ func (s Sample) bySession() (labels string, values []float64) {
 	if s.alone != nil && len(s.sessions) == 0 {
 		return strconv.Itoa(len(s.alone)), s.alone
 	}
-	spells := slices.Collect(s.Spells())
+	spells := slices.Clone(s.Counted())
 	slices.SortStableFunc(spells, func(a, b Spell) int { return cmp.Or(cmp.Compare(a.Block, b.Block), cmp.Compare(a.Label, b.Label)) })
 	var names strings.Builder
 	for _, x := range spells {

@@ -72,7 +72,8 @@ func exactOrNormal(exact bool) string {
 
 // sideBySide sets two sides against each other: blocks that hold both sides where
 // they can settle at least as much by ranks as what is not in blocks, or where that
-// is too little for a verdict; else sessions or runs. The two are never mixed.
+// is too little for a verdict; else sessions or runs. The two are never mixed. Where
+// machines count once each is a block.
 // samplesOf reduces both sides to the runs that keep accepts.
 func sideBySide(m Metric, samplesOf func(keep func(Observation) bool) ([2]Sample, error)) (*Pair, error) {
 	sides, err := samplesOf(func(Observation) bool { return true })
@@ -102,7 +103,7 @@ func sideBySide(m Metric, samplesOf func(keep func(Observation) bool) ([2]Sample
 		return pairOf(sides, blocks, nil), nil
 	}
 	all := b.Runs + a.Runs
-	loose, err := samplesOf(func(o Observation) bool { return o.Block == "" })
+	loose, err := samplesOf(func(o Observation) bool { return o.Block == "" || b.machines != nil && !both(o.Block) })
 	if err != nil {
 		return nil, err
 	}
@@ -156,6 +157,9 @@ func matchRuns(m Metric, sides [2]Sample, blocks []string) (out [2]Sample, match
 			x.Value, *left = m.middle(x.Runs[:(*left)[0]]), (*left)[1:]
 		}
 		if matched {
+			if s.machines != nil {
+				s.countMachines(m)
+			}
 			s.takeValues()
 			s.describe(m)
 		}
@@ -165,14 +169,17 @@ func matchRuns(m Metric, sides [2]Sample, blocks []string) (out [2]Sample, match
 
 // newBlocks makes one difference a block, between the means of its spells.
 func newBlocks(p *Pair) blockDifferences {
-	m, n := float64(p.Before.Sessions), float64(p.After.Sessions)
-	l := blockDifferences{minError: p.stepCompared() * math.Sqrt((1/m+1/n)/12)}
+	m, n := float64(len(p.Before.Values)), float64(len(p.After.Values))
+	l := blockDifferences{minError: p.stepCompared() * math.Sqrt((1/m+1/n)/12), unit: ByBlock}
+	if p.Before.machines != nil {
+		l.unit = ByMachine
+	}
 	for _, label := range p.Blocks {
 		var means, sizes [2]float64
 		for i, side := range p.sides() {
 			var values []float64
 			for _, k := range side.blocked[label] {
-				values = append(values, side.sessions[k].Value)
+				values = append(values, side.Counted()[k].Value)
 			}
 			sort.Float64s(values)
 			means[i], sizes[i] = floats.Sum(values)/float64(len(values)), stats.MaxAbs(values)
@@ -198,7 +205,10 @@ type twoSamples struct {
 // newTwoSamples takes the steps of both sides' readings, 0 for none.
 func newTwoSamples(m Metric, sides [2]Sample, resolution [2]float64) twoSamples {
 	l := twoSamples{before: sides[0].Values, after: sides[1].Values, unit: ByRun}
-	if sides[0].Sessions > 0 || sides[1].Sessions > 0 {
+	switch {
+	case sides[0].machines != nil:
+		l.unit = ByMachine
+	case sides[0].Sessions > 0 || sides[1].Sessions > 0:
 		l.unit = BySession
 	}
 	l.spread = [2][]float64{l.before, l.after}
@@ -274,13 +284,14 @@ func (l twoSamples) changes(add func(before, after []float64)) (thinned bool) {
 	return thinned
 }
 
-// blockDifferences are blocks with one difference each.
+// blockDifferences are blocks, or machines, with one difference each.
 type blockDifferences struct {
 	differences []float64
 	minError    float64 // the smallest standard error of their mean, from readings in steps; 0 for fine ones
+	unit        Replication
 }
 
-func (l blockDifferences) replication() Replication { return ByBlock }
+func (l blockDifferences) replication() Replication { return l.unit }
 
 func (l blockDifferences) sizes() [2]int { return [2]int{len(l.differences), len(l.differences)} }
 

@@ -34,11 +34,11 @@ func TestBlockedAndUnblockedAreNeverMixed(t *testing.T) {
 	}{
 		{"blocks alone", b, a, true, compare.Note{}},
 		{"six blocks and two loose runs a side", slices.Concat(b, wild("x", 2)), slices.Concat(a, wild("y", 2)), true,
-			compare.Note{Kind: compare.NoteOutsideBlocks, Count: 4, Of: 16}},
+			compare.Note{Kind: compare.NoteOutsideBlocks, Replication: compare.ByBlock, Count: 4, Of: 16}},
 		{"six blocks and four loose runs a side", slices.Concat(b, wild("x", 4)), slices.Concat(a, wild("y", 4)), false,
-			compare.Note{Kind: compare.NoteBlocksOut, Count: 12, Of: 20}},
+			compare.Note{Kind: compare.NoteBlocksOut, Replication: compare.BySession, Count: 12, Of: 20}},
 		{"loose runs on one side", slices.Concat(b, wild("x", 9)), a, true,
-			compare.Note{Kind: compare.NoteOutsideBlocks, Count: 9, Of: 21}},
+			compare.Note{Kind: compare.NoteOutsideBlocks, Replication: compare.ByBlock, Count: 9, Of: 21}},
 	} {
 		r := resultOf(t, c.before, c.after, comparetest.DifferencesIn(compare.Higher), compare.Options{})
 		leftOut := comparetest.NoteOf(r.Notes, compare.NoteOutsideBlocks)

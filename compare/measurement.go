@@ -153,7 +153,7 @@ func (m *Measurement) Reaches(alpha float64) bool { return m.MinP <= alpha+slack
 // CanLevel reports whether so many values are enough for "level": of blocks 4, since
 // the spread of fewer is hardly known, though they reach any p.
 func (m *Measurement) CanLevel(confidence float64) bool {
-	return m.Reaches(1-confidence) && (m.Replication != ByBlock || m.Replicates[0] >= 4)
+	return m.Reaches(1-confidence) && (m.Blocks == nil || m.Replicates[0] >= 4)
 }
 
 // Gain turns a change that is shown so that plus is better.

@@ -32,6 +32,8 @@ type NoteKind string
 const (
 	NoteNoValidRun   NoteKind = "no-valid-run"          // names that have none on either side yet
 	NoteNoSessions   NoteKind = "sessions-not-recorded" // for a count of all metrics, so that each run counts
+	NoteMachines     NoteKind = "machines"              // each counts once: how many before and after; with Names where some runs state none
+	NoteOneMachine   NoteKind = "one-machine-a-side"    // Names of the machines before and after, which differ; empty for not stated
 	NoteSharedLabels NoteKind = "shared-labels"         // both sides use the same session labels, and no blocks
 	NoteNotRun       NoteKind = "not-run"               // a count of empty cells
 	NoteWarmUp       NoteKind = "warm-up"               // a count of runs that are left out
@@ -61,18 +63,18 @@ const (
 	NoteLevel           NoteKind = "level"                // each side of the interval excludes more than the tolerance at this confidence
 )
 
-// The kinds of notes on a suite; the first six say why there is none.
+// The kinds of notes on a suite; the first five say why there is none.
 const (
-	NoteUnitsDiffer     NoteKind = "units-differ"      // of what would be averaged
-	NoteNoCommonBlock   NoteKind = "no-common-block"   // holds every score on both sides
-	NoteNoCommonSession NoteKind = "no-common-session" // holds every score, on a side
-	NoteNoCommonPass    NoteKind = "no-common-pass"    // holds every score, on a side
-	NoteSomeBlocks      NoteKind = "some-blocks"       // only some scores are compared in blocks
-	NoteSomeLabels      NoteKind = "some-labels"       // only some runs have a session label
+	NoteUnitsDiffer  NoteKind = "units-differ"  // of what would be averaged
+	NoteNoCommon     NoteKind = "no-common"     // session, machine or run holds every score on a side, or no block on both
+	NoteSomeBlocks   NoteKind = "some-blocks"   // only some scores are compared in blocks
+	NoteSomeMachines NoteKind = "some-machines" // the scores are not all of the same machines
+	NoteSomeLabels   NoteKind = "some-labels"   // only some runs have a session label
 
 	NoteTogether           NoteKind = "together"            // its scores settle what none of them settles alone
 	NoteIncompleteBlocks   NoteKind = "incomplete-blocks"   // only a count of all blocks hold every score
 	NoteIncompleteSessions NoteKind = "incomplete-sessions" // a count of all sessions, those that lack a score
+	NoteIncompleteMachines NoteKind = "incomplete-machines" // a count of all machines, those that lack a score
 	NotePasses             NoteKind = "passes"              // the k-th runs of all scores are taken for one pass
 	NoteIncompletePasses   NoteKind = "incomplete-passes"   // a count of all passes, those that lack a score
 	NoteFewPasses          NoteKind = "few-passes"          // no verdict: fewer on a side than the count
@@ -97,6 +99,7 @@ func (c *Comparison) notes(pooled []Note) []Note {
 			unrun = append(unrun, o.Name)
 		}
 	}
+	var machines Note
 	var unlabelled, shared, notRun, warmUps int
 	for _, r := range c.Results {
 		if r.Replication == ByRun {
@@ -104,6 +107,9 @@ func (c *Comparison) notes(pooled []Note) []Note {
 		}
 		if r.sharesLabels() {
 			shared++
+		}
+		if machines.Kind == "" {
+			machines = r.machineNote()
 		}
 		notRun += r.Before.NotRun + r.After.NotRun
 		warmUps += r.Before.WarmUps + r.After.WarmUps
@@ -115,12 +121,30 @@ func (c *Comparison) notes(pooled []Note) []Note {
 	out.addIf(len(unrun) > 0, Note{Kind: NoteNoValidRun, Names: unrun})
 	out = append(out, pooled...)
 	out.addIf(unlabelled > 0, Note{Kind: NoteNoSessions, Count: unlabelled, Of: len(c.Results)})
+	out.addIf(machines.Kind != "", machines)
 	out.addIf(shared > 0, Note{Kind: NoteSharedLabels})
 	out.addIf(notRun > 0, Note{Kind: NoteNotRun, Count: notRun})
 	out.addIf(warmUps > 0, Note{Kind: NoteWarmUp, Count: warmUps})
 	out.addIf(len(c.Absent) > 0, Note{Kind: NoteAbsent, Names: c.Absent})
 	out.addIf(len(unnamed) > 0, Note{Kind: NoteNotInPolicy, Names: unnamed})
 	return out
+}
+
+// machineNote says that each machine counts once, or that the two sides are of one
+// machine each and not known to be of the same; of no kind otherwise.
+func (m *Measurement) machineNote() Note {
+	b, a := m.Machines[0], m.Machines[1]
+	if m.Replication == ByMachine {
+		n := Note{Kind: NoteMachines, Count: m.Replicates[0], Of: m.Replicates[1]}
+		if b[0] == "" || a[0] == "" {
+			n.Names = []string{""}
+		}
+		return n
+	}
+	if b[0] != a[0] {
+		return Note{Kind: NoteOneMachine, Names: []string{b[0], a[0]}}
+	}
+	return Note{}
 }
 
 // sharesLabels reports whether the sides use session labels of each other
@@ -130,15 +154,10 @@ func (p *Pair) sharesLabels() bool {
 		return false
 	}
 	seen := map[string]bool{}
-	for s := range p.Before.Spells() {
+	for _, s := range p.Before.Counted() {
 		seen[s.Label] = s.Label != ""
 	}
-	for s := range p.After.Spells() {
-		if seen[s.Label] {
-			return true
-		}
-	}
-	return false
+	return slices.ContainsFunc(p.After.Counted(), func(s Spell) bool { return seen[s.Label] })
 }
 
 // fewOnASide is where intervals begin to cover unequal spreads, however many
@@ -153,13 +172,13 @@ func (m *Measurement) notes(j Judgement, o Outlook, confidence float64) []Note {
 	side := map[string]string{"before": "after", "after": "before"}[m.UnitFrom]
 	out.addIf(m.UnitFrom != "", Note{Kind: NoteUnitOneSide, Side: side, Unit: m.Unit})
 	if x := m.Excluded; x != nil {
-		out.addIf(x.InBlocks, Note{Kind: NoteBlocksOut, Count: x.Runs, Of: x.Of})
-		out.addIf(!x.InBlocks, Note{Kind: NoteOutsideBlocks, Count: x.Runs, Of: x.Of})
+		out.addIf(x.InBlocks, Note{Kind: NoteBlocksOut, Count: x.Runs, Of: x.Of, Replication: m.Replication})
+		out.addIf(!x.InBlocks, Note{Kind: NoteOutsideBlocks, Count: x.Runs, Of: x.Of, Replication: m.Replication})
 	}
-	out.addIf(m.Blocks == nil && (m.Before.Blocked() || m.After.Blocked()), Note{Kind: NoteNoBlock})
+	out.addIf(m.Blocks == nil && m.Replication != ByMachine && (m.Before.Blocked() || m.After.Blocked()), Note{Kind: NoteNoBlock})
 	out.addIf(m.Method == "normal", Note{Kind: NoteNormal})
 	out.addIf(m.IntervalMethod == IntervalPlacements, Note{Kind: NotePlacements, Count: stats.BootstrapLimit})
-	out.addIf(m.IntervalMethod == IntervalStudent, Note{Kind: NoteStudent, Count: m.Replicates[0], Of: plan.MinRankBlocks(1 - confidence)})
+	out.addIf(m.IntervalMethod == IntervalStudent, Note{Kind: NoteStudent, Replication: m.Replication, Count: m.Replicates[0], Of: plan.MinRankBlocks(1 - confidence)})
 	constant := func(s Sample) bool { return s.Runs > 1 && s.Min == s.Max }
 	switch b, a := constant(m.Before), constant(m.After); {
 	case (b || a) && m.Unit == ShareOfTime:
@@ -179,7 +198,7 @@ func (m *Measurement) notes(j Judgement, o Outlook, confidence float64) []Note {
 // sessionNotes are about session labels, few or unequal numbers of runs, and runs
 // that depend on each other.
 func (m *Measurement) sessionNotes() (out noteList) {
-	oneSide, few := m.Before.Labelled != m.After.Labelled && m.Blocks == nil, min(m.Replicates[0], m.Replicates[1])
+	oneSide, few := m.Before.Labelled != m.After.Labelled && m.Replication == BySession, min(m.Replicates[0], m.Replicates[1])
 	out.addIf(oneSide, Note{Kind: NoteSessionsOneSide})
 	out.addIf(!oneSide && (m.Before.partlyLabelled() || m.After.partlyLabelled()), Note{Kind: NoteSessionsPartly})
 	out.addIf(m.RunsMatched, Note{Kind: NoteUnequalRuns, Values: [2]float64{m.Before.UsualRuns, m.After.UsualRuns}})

@@ -123,7 +123,7 @@ func TestNotes(t *testing.T) {
 
 		{"five blocks", compare.NoteStudent, comparetest.InBlocks("s", "F", comparetest.OneEach(slower...)...),
 			comparetest.InBlocks("s", "B", comparetest.OneEach(faster...)...), compare.Policy{},
-			compare.Note{Kind: compare.NoteStudent, Count: 5, Of: 6}},
+			compare.Note{Kind: compare.NoteStudent, Replication: compare.ByBlock, Count: 5, Of: 6}},
 		{"six blocks", compare.NoteStudent, comparetest.InBlocks("s", "F", comparetest.OneEach(append(slower[:5:5], 412)...)...),
 			comparetest.InBlocks("s", "B", comparetest.OneEach(append(faster[:5:5], 402)...)...), compare.Policy{}, compare.Note{}},
 
@@ -208,7 +208,7 @@ func TestNotes(t *testing.T) {
 		{"left out", compare.NoteOutsideBlocks,
 			slices.Concat(comparetest.InBlocks("s", "F", comparetest.OneEach(fineRuns(6, 400)...)...), quietBefore[:1]),
 			comparetest.InBlocks("s", "B", comparetest.OneEach(fineRuns(6, 401)...)...), compare.Policy{},
-			compare.Note{Kind: compare.NoteOutsideBlocks, Count: 1, Of: 13}},
+			compare.Note{Kind: compare.NoteOutsideBlocks, Replication: compare.ByBlock, Count: 1, Of: 13}},
 		{"nothing left out", compare.NoteOutsideBlocks, comparetest.InBlocks("s", "F", comparetest.OneEach(fineRuns(6, 400)...)...),
 			comparetest.InBlocks("s", "B", comparetest.OneEach(fineRuns(6, 401)...)...), compare.Policy{}, compare.Note{}},
 		{"blocks on one side", compare.NoteNoBlock, comparetest.InBlocks("s", "F", comparetest.OneEach(fineRuns(6, 400)...)...), quietAfter,

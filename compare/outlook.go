@@ -107,8 +107,9 @@ func (p *Pair) Fewest(policy Policy, runsPerSession float64) int {
 	switch p.layout.replication() {
 	case BySession:
 		return max(policy.FewestSessions, up(policy.FewestRuns, runsPerSession))
-	case ByBlock:
-		sessions := float64(min(p.Before.Sessions, p.After.Sessions)) / float64(len(p.Blocks))
+	case ByBlock, ByMachine:
+		size := p.layout.sizes()
+		sessions := float64(min(p.Before.Sessions, p.After.Sessions)) / float64(max(size[0], size[1]))
 		return max(up(policy.FewestSessions, sessions), up(policy.FewestRuns, sessions*runsPerSession))
 	}
 	return policy.FewestRuns

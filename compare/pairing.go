@@ -18,6 +18,7 @@ type Pair struct {
 	Parts         []*Measurement // what a suite pools; nil for a metric
 	Excluded      *Exclusion     // runs that blocks kept out; nil for none
 	RunsMatched   bool           // sessions count by fewer than their runs, see matchRuns
+	Machines      [2][]string    // of each side, see Series.Machines
 	UnitFrom      string         // the side that states the unit, where only one does: "before" or "after"
 
 	layout     layout
@@ -85,6 +86,7 @@ func (o Omission) OnlySide() string {
 type ExcludedRun struct {
 	Profile   string
 	Benchmark string
+	Machine   string
 	Session   string
 	Run       string
 	Reason    string
@@ -185,7 +187,7 @@ func (p *Pairing) listSetAside(s *Series) {
 		if !o.SetAside {
 			continue
 		}
-		run := ExcludedRun{Profile: s.Profile, Benchmark: s.Benchmark, Session: o.Session, Run: id.String(), Reason: o.Reason}
+		run := ExcludedRun{s.Profile, s.Benchmark, o.Machine, o.Session, id.String(), o.Reason, ""}
 		same := func(other ExcludedRun) bool { other.At = ""; return other == run }
 		if !slices.ContainsFunc(p.SetAside, same) {
 			run.At = o.At.String()
@@ -229,14 +231,22 @@ func NewPair(b, a *Series, policy Policy, opt Options) (*Pair, error) {
 }
 
 // PairOf sets the runs of two series against each other, as a metric that is
-// resolved already.
+// resolved already. Where a side holds several machines each counts once.
 func PairOf(m Metric, b, a *Series) (*Pair, error) {
-	return sideBySide(m, func(keep func(Observation) bool) (sides [2]Sample, err error) {
+	machines := [2][]string{b.Machines(), a.Machines()}
+	if b.perMachine || a.perMachine || len(machines[0]) > 1 || len(machines[1]) > 1 {
+		b, a = b.ByMachine(), a.ByMachine()
+	}
+	p, err := sideBySide(m, func(keep func(Observation) bool) (sides [2]Sample, err error) {
 		if sides[0], err = reduce(m, b, keep); err == nil {
 			sides[1], err = reduce(m, a, keep)
 		}
 		return sides, err
 	})
+	if err == nil {
+		p.Machines = machines
+	}
+	return p, err
 }
 
 // resolveSides is what is in force for a metric of which each side may state unit

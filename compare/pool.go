@@ -20,6 +20,7 @@ type Pooling string
 const (
 	BySuiteSession Pooling = "sessions"
 	BySuiteBlock   Pooling = "blocks"
+	BySuiteMachine Pooling = "machines"
 	// BySuitePass: no sessions are recorded. The k-th runs of all scores are one
 	// pass, so that what a pass has in common counts once.
 	BySuitePass Pooling = "passes"
@@ -59,36 +60,30 @@ func (t Terms) Pool(of PoolOf, parts []*Measurement, policy Policy) (*Pool, *Not
 		return cannot(NoteUnitsDiffer)
 	}
 	p := newPooling(of, parts, policy)
-	blocks, sessions := 0, 0
-	for _, part := range parts {
-		switch part.Replication {
-		case ByBlock:
-			blocks++
-		case BySession:
-			sessions++
-		}
+	first := parts[0]
+	mixed := slices.ContainsFunc(parts, func(r *Measurement) bool {
+		return r.Replication != first.Replication || (r.Blocks == nil) != (first.Blocks == nil)
+	})
+	has := func(unit Replication) bool {
+		return slices.ContainsFunc(parts, func(r *Measurement) bool { return r.Replication == unit })
 	}
-	out := &Pool{Scores: p.names, Weights: p.weights, Arithmetic: p.arithmetic()}
 	switch {
-	case len(parts) == 1:
-		out.Pooling = map[Replication]Pooling{ByBlock: BySuiteBlock, BySession: BySuiteSession, ByRun: BySuitePass}[parts[0].Replication]
-		out.Measured = p.renamed(parts[0])
-		return out, nil
-	case blocks == len(parts):
-		out.Pooling = BySuiteBlock
-	case blocks > 0:
+	case mixed && has(ByMachine):
+		return cannot(NoteSomeMachines)
+	case mixed && has(ByBlock):
 		return cannot(NoteSomeBlocks)
-	case sessions > 0 && !p.labelled():
+	case len(parts) > 1 && has(BySession) && !p.labelled():
 		return cannot(NoteSomeLabels)
-	case sessions > 0:
-		out.Pooling = BySuiteSession
-	default:
-		out.Pooling = BySuitePass
+	}
+	out := &Pool{Scores: p.names, Weights: p.weights, Arithmetic: p.arithmetic(), Pooling: map[Replication]Pooling{ByBlock: BySuiteBlock,
+		ByMachine: BySuiteMachine, BySession: BySuiteSession, ByRun: BySuitePass}[first.Replication]}
+	if len(parts) == 1 {
+		out.Measured = p.renamed(first)
+		return out, nil
 	}
 	var pair *Pair
 	if pair, out.Incomplete, out.Rows = p.complete(out.Pooling); pair == nil {
-		return cannot(map[Pooling]NoteKind{BySuiteBlock: NoteNoCommonBlock, BySuiteSession: NoteNoCommonSession,
-			BySuitePass: NoteNoCommonPass}[out.Pooling])
+		return nil, &Note{Kind: NoteNoCommon, Suite: of.Name, Replication: first.Replication}
 	}
 	out.Measured = p.measure(pair, t)
 	return out, nil
@@ -251,24 +246,22 @@ func (p *Pair) centre() float64 {
 	return p.Turned(stats.Median(p.Before.Values))
 }
 
-// rowKey is one session, one spell within a block, or one pass.
+// rowKey is one machine, one session, one spell within a block, or one pass.
 type rowKey struct {
-	block, session string
-	pass           int
+	machine, block, session string
+	pass                    int
 }
 
 func (a rowKey) compare(b rowKey) int {
-	return cmp.Or(cmp.Compare(a.block, b.block), cmp.Compare(a.session, b.session), cmp.Compare(a.pass, b.pass))
+	return cmp.Or(cmp.Compare(a.machine, b.machine), cmp.Compare(a.block, b.block), cmp.Compare(a.session, b.session), cmp.Compare(a.pass, b.pass))
 }
 
 // labelled reports whether every run of every part has a session label.
 func (p *pooling) labelled() bool {
 	for _, part := range p.parts {
 		for _, side := range part.sides() {
-			for x := range side.Spells() {
-				if x.Label == "" && x.Block == "" {
-					return false
-				}
+			if side.alone != nil || slices.ContainsFunc(side.sessions, func(x Spell) bool { return x.Label == "" && x.Block == "" }) {
+				return false
 			}
 		}
 	}
@@ -279,22 +272,18 @@ func (p *pooling) labelled() bool {
 func (p *Pair) rows(side *Sample, by Pooling) map[rowKey]float64 {
 	centre := p.centre()
 	rows := map[rowKey]float64{}
-	switch by {
-	case BySuiteBlock:
-		for _, block := range p.Blocks {
-			for _, k := range side.blocked[block] {
-				s := side.sessions[k]
-				rows[rowKey{block: block, session: s.Label}] = p.Turned(s.Value) - centre
-			}
-		}
-	case BySuiteSession:
-		for s := range side.Spells() {
-			rows[rowKey{block: s.Block, session: s.Label}] = p.Turned(s.Value) - centre
-		}
-	case BySuitePass:
+	if by == BySuitePass {
 		for k, v := range side.Raw {
 			rows[rowKey{pass: side.place(k)}] = p.Turned(p.working(v)) - centre
 		}
+		return rows
+	}
+	for _, s := range side.Counted() {
+		k := rowKey{block: s.Block, session: s.Label}
+		if by == BySuiteMachine {
+			k = rowKey{machine: s.Block}
+		}
+		rows[k] = p.Turned(s.Value) - centre
 	}
 	return rows
 }
@@ -319,7 +308,8 @@ func (p *pooling) complete(by Pooling) (pair *Pair, incomplete, rows int) {
 				incomplete++
 				continue
 			}
-			out.Observations = append(out.Observations, Observation{Value: p.metric.InUnit(sums[k] / p.total), Block: k.block, Session: k.session})
+			out.Observations = append(out.Observations, Observation{Value: p.metric.InUnit(sums[k] / p.total), Machine: k.machine,
+				Block: k.block, Session: k.session})
 		}
 		if len(out.Observations) == 0 {
 			return nil, 0, 0

@@ -158,7 +158,7 @@ func TestSuiteBasis(t *testing.T) {
 	}
 	b[3].Observations = b[3].Observations[:1]
 	c = comparedSuite(t, b, a, compare.Policy{})
-	if c.Suite != nil || comparetest.NoteOf(c.Notes, compare.NoteNoCommonSession).Suite != compare.WholeSuite {
+	if c.Suite != nil || comparetest.NoteOf(c.Notes, compare.NoteNoCommon).Suite != compare.WholeSuite {
 		t.Errorf("no session with every score: suite %v, notes %v", c.Suite, c.Notes)
 	}
 	b, a = whole(false, 1)

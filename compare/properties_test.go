@@ -295,7 +295,7 @@ func TestOrderOfRowsChangesNothing(t *testing.T) {
 		}
 		// Raw is in run order; what nobody outside the package sees may be, too.
 		figures := cmp.Options{cmpopts.IgnoreFields(compare.Sample{}, "Raw"),
-			cmpopts.IgnoreUnexported(compare.Sample{}, compare.Pair{}, compare.Measurement{}, compare.Outlook{})}
+			cmpopts.IgnoreUnexported(compare.Sample{}, compare.Pair{}, compare.Measurement{}, compare.Outlook{}, compare.Comparison{})}
 		if d := cmp.Diff(first, byName(t, values, p), figures); d != "" {
 			t.Fatal(d)
 		}

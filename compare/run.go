@@ -36,6 +36,7 @@ type Value struct {
 	Metric    string // empty: DefaultMetric
 	Unit      string // as CanonicalUnit spells it; may be empty
 	Better    Better // empty: not stated
+	Machine   string // empty: not recorded
 	Session   string // empty: not recorded
 	Block     string // empty: not recorded
 	Run       string // empty: the k-th value of its metric is run k
@@ -53,6 +54,7 @@ const WarmUp = "warm-up"
 // Observation is a Value within its series.
 type Observation struct {
 	Value    float64
+	Machine  string
 	Session  string
 	Block    string
 	Run      string
@@ -78,6 +80,7 @@ type Series struct {
 	UnitAt       Place           // where Unit was first stated
 	BetterAt     Place           // where Better was
 	Derived      *Derived        // nil for what was measured
+	perMachine   bool            // see ByMachine
 }
 
 // Derived is what is known of a series that is worked out from others, whatever
@@ -155,7 +158,7 @@ func (r *Runs) Add(v Value) error {
 		s.WarmUps++
 		return nil
 	}
-	o := Observation{Value: v.Value, Session: v.Session, Block: v.Block, Run: v.Run,
+	o := Observation{Value: v.Value, Machine: v.Machine, Session: v.Session, Block: v.Block, Run: v.Run,
 		Missing: v.Missing, SetAside: v.SetAside, Reason: v.Reason, At: v.At}
 	if !v.Time.IsZero() {
 		o.Time = v.Time.UnixNano()
@@ -246,13 +249,14 @@ func (v Value) ID() MetricID {
 func (k SeriesKey) ID() MetricID { return MetricID{k.Benchmark, k.Metric} }
 
 // RunID says which run of a profile and a benchmark a value belongs to: the
-// metrics of one run share it. A run is known by its label within its session
-// and block. One without a label is the Nth value of its metric there and in its
+// metrics of one run share it. A run is known by its label within its machine,
+// session and block. One without a label is the Nth value of its metric there and in its
 // file; labels without a session are those of their file.
 type RunID struct {
-	Session, Block, File string
-	Label                string
-	Nth                  int // 0 where there is a label
+	Machine, Session, Block, File string
+
+	Label string
+	Nth   int // 0 where there is a label
 }
 
 // String is the label, or the number.
@@ -269,7 +273,7 @@ func (s *Series) RunIDs() iter.Seq2[int, RunID] {
 		nth := map[RunID]int{}
 		for i := range s.Observations {
 			o := &s.Observations[i]
-			id := RunID{Session: o.Session, Block: o.Block, File: o.At.File}
+			id := RunID{Machine: o.Machine, Session: o.Session, Block: o.Block, File: o.At.File}
 			nth[id]++
 			switch {
 			case o.Run == "":

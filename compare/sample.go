@@ -3,6 +3,7 @@ package compare
 import (
 	"cmp"
 	"iter"
+	"maps"
 	"math"
 	"slices"
 	"sort"
@@ -20,6 +21,7 @@ const (
 	ByRun     Replication = "run"
 	BySession Replication = "session"
 	ByBlock   Replication = "block"
+	ByMachine Replication = "machine"
 )
 
 // Side describes the runs of one side of a comparison, in the metric's unit.
@@ -36,8 +38,8 @@ type Side struct {
 	Max      float64
 }
 
-// Sample is one side of a metric, reduced to what counts once: a session, or a
-// spell within a block. Without labels every run does.
+// Sample is one side of a metric, reduced to what counts once: a machine, a session,
+// or a spell within a block. Without labels every run does.
 type Sample struct {
 	Side
 	Raw       []float64 // every run used, in the metric's unit and in run order
@@ -46,8 +48,9 @@ type Sample struct {
 	UsualRuns float64   // median number of runs a session that are recorded
 
 	sessions []Spell          // how Values came about, unless unlabelled says so
+	machines []Spell          // of sessions, where each machine counts once
 	alone    []float64        // in run order, where no run has a session or block
-	blocked  map[string][]int // which sessions lie in a block
+	blocked  map[string][]int // which of Counted lie in a block
 	skipped  []int            // how many of Raw lie before each run that does not count
 }
 
@@ -97,15 +100,7 @@ func (s Sample) InUnit(m Metric) []float64 {
 // partlyLabelled reports whether some runs have a session label and some have
 // none.
 func (s Sample) partlyLabelled() bool {
-	if !s.Labelled {
-		return false
-	}
-	for x := range s.Spells() {
-		if x.Label == "" {
-			return true
-		}
-	}
-	return false
+	return s.Labelled && s.machines == nil && slices.ContainsFunc(s.sessions, func(x Spell) bool { return x.Label == "" })
 }
 
 // working turns a raw value into the one that is compared.
@@ -124,10 +119,59 @@ func (m Metric) InUnit(v float64) float64 {
 	return v
 }
 
-// Reduce reduces all runs of a series to what counts once. It is an error, a
-// *PlacedError, where a value is not above zero on a ratio scale.
+// Counted lists what counts once where any run has a label: the sessions or spells,
+// or one Spell a machine, which is its Block, with the values of its sessions as Runs.
+func (s Sample) Counted() []Spell {
+	if s.machines != nil {
+		return s.machines
+	}
+	return s.sessions
+}
+
+// Reduce reduces all runs of a series to what counts once: each machine where there
+// are several. It is an error, a *PlacedError, where a value is not above zero on a
+// ratio scale.
 func Reduce(m Metric, s *Series) (Sample, error) {
+	if len(s.Machines()) > 1 {
+		s = s.ByMachine()
+	}
 	return reduce(m, s, func(Observation) bool { return true })
+}
+
+// Machines lists the machines of the runs that count, in order; those that state
+// none are of one more, "".
+func (s *Series) Machines() []string {
+	found, last := map[string]bool{}, ""
+	for i := range s.Observations {
+		o := &s.Observations[i]
+		if !o.Missing && !o.SetAside && (len(found) == 0 || o.Machine != last) {
+			last, found[o.Machine] = o.Machine, true
+		}
+	}
+	return slices.Sorted(maps.Keys(found))
+}
+
+// ByMachine is the series with each machine as a block, in which spells of blocks are
+// sessions: each counts once, even where there is one.
+func (s *Series) ByMachine() *Series {
+	out := *s
+	out.perMachine = true
+	return &out
+}
+
+// countMachines lets each machine count by the median of its sessions.
+func (s *Sample) countMachines(m Metric) {
+	s.machines, s.blocked = []Spell{}, map[string][]int{}
+	for _, x := range s.sessions {
+		if s.blocked[x.Block] == nil {
+			s.blocked[x.Block], s.machines = []int{len(s.machines)}, append(s.machines, Spell{Block: x.Block})
+		}
+		of := &s.machines[s.blocked[x.Block][0]]
+		of.Runs = append(of.Runs, x.Value)
+	}
+	for i := range s.machines {
+		s.machines[i].Value = m.middle(s.machines[i].Runs)
+	}
 }
 
 // reduce does so for the observations that keep accepts.
@@ -136,12 +180,19 @@ func reduce(m Metric, s *Series, keep func(Observation) bool) (Sample, error) {
 	type key struct{ block, session string }
 	bySession := map[key]int{}
 	out.Raw = make([]float64, 0, len(s.Observations))
-	labels := slices.ContainsFunc(s.Observations, func(o Observation) bool { return o.Session != "" || o.Block != "" })
+	labels := s.perMachine || slices.ContainsFunc(s.Observations, func(o Observation) bool { return o.Session != "" || o.Block != "" })
 	if !labels {
 		out.alone = make([]float64, 0, len(s.Observations))
 	}
 	for i := range s.Observations {
 		o := &s.Observations[i]
+		if s.perMachine {
+			on := *o
+			if on.Block = cmp.Or(o.Machine, "machine not stated"); o.Block != "" {
+				on.Session = o.Block + " / " + o.Session
+			}
+			o = &on
+		}
 		switch {
 		case o.SetAside:
 			out.SetAside++
@@ -197,6 +248,9 @@ func reduce(m Metric, s *Series, keep func(Observation) bool) (Sample, error) {
 	if out.UsualRuns = 1; labels {
 		out.UsualRuns = stats.Median(sizes)
 	}
+	if s.perMachine {
+		out.countMachines(m)
+	}
 	out.takeValues()
 	out.describe(m)
 	return out, nil
@@ -206,8 +260,8 @@ func reduce(m Metric, s *Series, keep func(Observation) bool) (Sample, error) {
 // bit of any sum.
 func (s *Sample) takeValues() {
 	s.Values = append(make([]float64, 0, len(s.alone)+len(s.sessions)), s.alone...)
-	for i := range s.sessions {
-		s.Values = append(s.Values, s.sessions[i].Value)
+	for _, x := range s.Counted() {
+		s.Values = append(s.Values, x.Value)
 	}
 	stats.Sort(s.Values)
 }

@@ -104,9 +104,9 @@ func (p *Pool) notes(r *Result, settled bool) []Note {
 		out.addIf(p.Pooling == BySuiteBlock && len(r.Blocks) < p.maxBlocks(),
 			Note{Kind: NoteIncompleteBlocks, Count: len(r.Blocks), Of: p.maxBlocks()})
 	}
-	left := Note{Count: p.Incomplete, Of: p.Rows}
-	if left.Kind = NoteIncompleteSessions; p.Pooling == BySuitePass {
-		left.Kind = NoteIncompletePasses
+	left := Note{Count: p.Incomplete, Of: p.Rows, Kind: map[Pooling]NoteKind{BySuiteSession: NoteIncompleteSessions,
+		BySuiteMachine: NoteIncompleteMachines, BySuitePass: NoteIncompletePasses}[p.Pooling]}
+	if p.Pooling == BySuitePass {
 		out.addIf(several, Note{Kind: NotePasses})
 		out.addIf(r.IntervalMethod == IntervalWelch, Note{Kind: NoteFewPasses, Count: minPasses})
 	}

@@ -59,7 +59,7 @@ Exit status: 0 printed; 2 bad input or usage, or no run found.`,
 				rule("marker", "a run is an unbroken stretch of rows with the same cell in this column, by its `HEADER`: a benchmark, or "+
 					"a benchmark and its run as in \"tile-render #3\"; it lasts from its first row to its last"),
 				&cli.StringFlag{Name: "list",
-					Usage: "runs are listed in this `FILE`, a CSV with benchmark, start, end, and perhaps run, session, profile"},
+					Usage: "runs are listed in this `FILE`, a CSV with benchmark, start, end, and perhaps run, session, profile, machine"},
 				rule("threshold", "a run is a stretch where a column is above a value, `NAME=VALUE` such as \"power = 120\""),
 				rule("longest-dip", "`SECONDS` below the threshold that still belong to the same run", "2"),
 				rule("shortest-run", "`SECONDS` above the threshold that make a run; shorter stretches are none", "10"),

@@ -47,21 +47,6 @@ func (f family) judge(t compare.Terms, policy compare.Policy) map[*compare.Resul
 	return out
 }
 
-// joint gives the intervals that hold for the whole family at once; none where
-// nothing is corrected or where there is one member.
-func (f family) joint(t compare.Terms) map[*compare.Measurement]*[2]float64 {
-	out := map[*compare.Measurement]*[2]float64{}
-	if t.Correction == compare.NoCorrection || t.FamilyOf(f.measured...).Members() < 2 {
-		return out
-	}
-	for i, intervals := range t.Simultaneous(f.measured...) {
-		for k, interval := range intervals {
-			out[f.measured[i][k]] = interval
-		}
-	}
-	return out
-}
-
 // with is the family with one measurement in the place of another.
 func (f family) with(old, new *compare.Measurement) family {
 	measured := make([][]*compare.Measurement, len(f.measured))

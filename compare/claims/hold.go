@@ -171,7 +171,7 @@ func Hold(claims []Claim, runs *compare.Runs, policy compare.Policy, opt compare
 	}
 	together := out.family(about)
 	out.Family = out.FamilyOf(together.measured...)
-	judged, joint := together.judge(out.Terms, policy), together.joint(out.Terms)
+	judged, joint := together.judge(out.Terms, policy), out.Simultaneous(together.measured...)
 	largest := map[*compare.Result]bool{} // said once
 	for _, h := range out.Held {
 		if r := about[h]; r != nil {
@@ -180,7 +180,7 @@ func Hold(claims []Claim, runs *compare.Runs, policy compare.Policy, opt compare
 				return nil, err
 			}
 			if h.Result.Pair != r.Pair { // measured anew as a difference
-				h.Joint = together.with(r.Measurement, h.Result.Measurement).joint(out.Terms)[h.Result.Measurement]
+				h.Joint = out.Simultaneous(together.with(r.Measurement, h.Result.Measurement).measured...)[h.Result.Measurement]
 			}
 			if err := h.fits(); err != nil {
 				return nil, err

@@ -160,6 +160,7 @@ type checked struct {
 	metric      compare.Metric
 	values      int // what counts once
 	labelled    bool
+	perMachine  bool
 	blocked     bool
 	first, last int64 // times of its runs outside blocks, in Unix nanoseconds
 	findings    []Finding
@@ -172,6 +173,9 @@ func (c *checked) check(series *compare.Series) error {
 		return err
 	}
 	c.values, c.labelled, c.blocked = len(s.Values), s.Labelled, s.Blocked()
+	if c.perMachine = len(series.Machines()) > 1; c.perMachine {
+		c.blocked = false
+	}
 	for _, o := range series.Observations {
 		if o.Time == 0 || o.Block != "" || o.Missing || o.SetAside {
 			continue
@@ -182,7 +186,7 @@ func (c *checked) check(series *compare.Series) error {
 		c.first, c.last = min(c.first, o.Time), max(c.last, o.Time)
 	}
 	var v Report
-	v.one(c.metric, c.profile, s)
+	v.one(c.metric, c.profile, s, c.perMachine)
 	c.findings = v.Findings
 	return nil
 }
@@ -204,12 +208,15 @@ func gather(all []checked, policy compare.Policy) *Report {
 			continue
 		}
 		v.Series++
-		if !c.labelled && !c.blocked {
+		if !c.labelled && !c.blocked && !c.perMachine {
 			unlabelled[c.profile] = true
 		}
 		if c.metric.Role == compare.Score && !c.blocked && c.values < floor {
 			few := Evidence{Count: c.values, Of: floor, Replication: compare.ByRun}
-			if c.labelled {
+			switch {
+			case c.perMachine:
+				few.Replication = compare.ByMachine
+			case c.labelled:
 				few.Replication = compare.BySession
 			}
 			v.add(Finding{GradeStop, CheckFewRuns, c.profile, c.metric.Name(), few})
@@ -244,8 +251,8 @@ func (v *Report) add(f Finding) {
 	}
 }
 
-// one looks at a single sample.
-func (v *Report) one(m compare.Metric, profile string, s compare.Sample) {
+// one looks at a single sample, which may be of several machines.
+func (v *Report) one(m compare.Metric, profile string, s compare.Sample, perMachine bool) {
 	found := func(g Grade, check string, e Evidence) { v.add(Finding{g, check, profile, m.Name(), e}) }
 	ordered := slices.Clone(s.Raw) // once, for all that do not ask for the order of runs
 	stats.Sort(ordered)
@@ -274,7 +281,7 @@ func (v *Report) one(m compare.Metric, profile string, s compare.Sample) {
 	if group, _, p := check.TwoModes(runs); p <= modesBar {
 		found(GradeCheck, CheckModes, Evidence{Count: len(group), Of: s.Runs, P: p})
 	}
-	if s.Labelled || s.Blocked() {
+	if (s.Labelled || s.Blocked()) && !perMachine { // machines differ
 		if f, p := check.SessionsApart(runs, farApart); p <= sessionsBar {
 			found(GradeCheck, CheckSessions, Evidence{Statistic: f, P: p})
 		}

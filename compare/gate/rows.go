@@ -11,10 +11,10 @@ import (
 // rowKey is everything that a row says, but not where it stands: a row that
 // moved within a file or between files is the same row.
 type rowKey struct {
-	benchmark, metric, unit, better, session, block, run, time string
-	value                                                      float64
-	missing, setAside                                          bool
-	reason                                                     string
+	benchmark, metric, unit, better, machine, session, block, run, time string
+	value                                                               float64
+	missing, setAside                                                   bool
+	reason                                                              string
 }
 
 func keyOf(v compare.Value) rowKey {
@@ -22,7 +22,7 @@ func keyOf(v compare.Value) rowKey {
 	if metric == "" {
 		metric = compare.DefaultMetric
 	}
-	k := rowKey{benchmark: v.Benchmark, metric: metric, unit: v.Unit, better: string(v.Better), session: v.Session,
+	k := rowKey{benchmark: v.Benchmark, metric: metric, unit: v.Unit, better: string(v.Better), machine: v.Machine, session: v.Session,
 		block: v.Block, run: v.Run, value: v.Value, missing: v.Missing, setAside: v.SetAside}
 	if v.SetAside {
 		k.reason = v.Reason
@@ -192,8 +192,8 @@ func openLines(values []compare.Value, matched []bool, key func(compare.Value) r
 // of the old lines are there; else they are taken for new ones, as are single
 // equal values in lines that differ.
 func (c RowChange) StillThere(base []compare.Value) (old, byChance, single []compare.Value) {
-	type label struct{ session, block, run, time string }
-	labelOf := func(v compare.Value) label { k := keyOf(v); return label{k.session, k.block, k.run, k.time} }
+	type label struct{ machine, session, block, run, time string }
+	labelOf := func(v compare.Value) label { k := keyOf(v); return label{k.machine, k.session, k.block, k.run, k.time} }
 	total, found := map[compare.Place]int{}, map[compare.Place]int{}
 	used := map[label]bool{}
 	for _, v := range base {
@@ -230,6 +230,6 @@ func (c RowChange) StillThere(base []compare.Value) (old, byChance, single []com
 
 // rowOf is an observation of a series as the row that it was read from.
 func rowOf(s *compare.Series, o compare.Observation) compare.Value {
-	return compare.Value{Profile: s.Profile, Benchmark: s.Benchmark, Metric: s.Metric, Unit: s.Unit, Session: o.Session, Run: o.Run,
+	return compare.Value{Profile: s.Profile, Benchmark: s.Benchmark, Metric: s.Metric, Unit: s.Unit, Machine: o.Machine, Session: o.Session, Run: o.Run,
 		Value: o.Value, Missing: o.Missing, SetAside: o.SetAside, Reason: o.Reason, At: o.At}
 }

@@ -80,6 +80,8 @@ type Track struct {
 	points []*compare.Series // what each point measured
 	values [][]float64
 	suite  []*Track
+
+	perMachine bool // several machines were measured, and each counts once at a point
 }
 
 // Measured is what one point measured of a track.

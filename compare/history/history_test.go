@@ -395,3 +395,45 @@ func TestHistoryProgress(t *testing.T) {
 		t.Errorf("%v after %d calls, %v", last, calls, err)
 	}
 }
+
+// A machine counts once at a commit: three commits on one machine and three on another
+// show no shift, though all sessions of the one are slower.
+func TestHistoryCountsMachinesOnce(t *testing.T) {
+	on := func(machine string, values []compare.Value) []compare.Value {
+		for i := range values {
+			values[i].Machine = machine
+		}
+		return values
+	}
+	commits := func(machines ...string) *History {
+		var states []*gate.Profile
+		var all []compare.Value
+		for i, machine := range machines {
+			level := 400.0
+			if i >= 3 {
+				level = 420
+			}
+			all = slices.Concat(all, on(machine, tiles(fmt.Sprint(i), level)))
+			states = append(states, tuned(raised, all))
+		}
+		return historyOf(t, states...)
+	}
+	for _, c := range []struct {
+		name     string
+		machines []string
+		values   int // of a commit
+		shifts   int
+	}{
+		{"one machine", []string{"heron", "heron", "heron", "heron", "heron", "heron"}, 6, 1},
+		{"a machine that is stated from the third commit on", []string{"", "", "heron", "heron", "heron", "heron"}, 6, 1},
+		{"another machine", []string{"heron", "heron", "heron", "plover", "plover", "plover"}, 1, 0},
+	} {
+		h := commits(c.machines...)
+		track := h.Tracks[0]
+		said := slices.ContainsFunc(h.Notes, func(n Note) bool { return n.Kind == NoteMachines })
+		if len(track.Shifts) != c.shifts || len(track.Measured[0].Values) != c.values || said != (c.values == 1) {
+			t.Errorf("%s: %d shifts, %d values a commit, note %v; want %d, %d", c.name, len(track.Shifts), len(track.Measured[0].Values), said,
+				c.shifts, c.values)
+		}
+	}
+}

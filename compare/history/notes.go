@@ -30,6 +30,7 @@ const (
 	NoteNoSessions   NoteKind = "no-sessions"        // of these metrics; without names, of any
 	NoteCommitsApart NoteKind = "commits-apart"      // metrics whose commits differ by more than their sessions
 	NoteTooFew       NoteKind = "too-few"            // metrics whose sessions could show no change of any size
+	NoteMachines     NoteKind = "machines"           // metrics measured on several machines, each of which counts once at a commit
 	NoteWithdrawn    NoteKind = "withdrawn"          // rows altered or removed while the settings stayed
 	NoteFlattered    NoteKind = "flattered"          // a change is measured by the runs that picked its place
 )
@@ -40,7 +41,7 @@ func (h *History) notes() []Note {
 	note := func(kind NoteKind, metrics []string) {
 		out = append(out, Note{Kind: kind, Names: metrics})
 	}
-	var few, loose, far []string
+	var few, loose, far, machines []string
 	sessions, withdrawn := false, 0
 	for _, t := range h.Tracks {
 		if t.suite != nil {
@@ -56,6 +57,9 @@ func (h *History) notes() []Note {
 		}
 		if !t.CanFind && t.Newest() > t.First() {
 			few = append(few, t.Name())
+		}
+		if t.perMachine {
+			machines = append(machines, t.Name())
 		}
 		if t.commitsApart() {
 			far = append(far, t.Name())
@@ -75,6 +79,9 @@ func (h *History) notes() []Note {
 	}
 	if len(few) > 0 {
 		note(NoteTooFew, few)
+	}
+	if len(machines) > 0 {
+		note(NoteMachines, machines)
 	}
 	if withdrawn > 0 {
 		out = append(out, Note{Kind: NoteWithdrawn, Count: withdrawn})

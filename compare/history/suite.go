@@ -1,6 +1,7 @@
 package history
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -89,10 +90,10 @@ func (t *Track) completeSessions(point int) []float64 {
 		if err != nil {
 			return nil
 		}
-		for s := range side.Spells() {
-			if s.Label != "" {
-				sums[s.Label] += p.Weight * p.Turned(s.Value)
-				seen[s.Label]++
+		for _, s := range side.Counted() {
+			if label := cmp.Or(s.Label, s.Block); label != "" { // a session's, or a machine's
+				sums[label] += p.Weight * p.Turned(s.Value)
+				seen[label]++
 			}
 		}
 		total += p.Weight

@@ -55,14 +55,30 @@ func (p *Past) tracks(policy compare.Policy) (out []*Track, notes []Note, err er
 		}
 		n := len(p.points)
 		t := &Track{Metric: m, Measured: make([]*Measured, n), points: make([]*compare.Series, n), values: make([][]float64, n), Searched: true}
+		named := slices.DeleteFunc(s.Machines(), func(machine string) bool { return machine == "" })
+		t.perMachine = len(named) > 1
 		byKey[key] = t
 		tracks = append(tracks, t)
+	}
+	for i := range points {
+		for _, s := range points[i].Series() {
+			if t := byKey[s.ID()]; t != nil && len(s.Machines()) > 1 {
+				t.perMachine = true
+			}
+		}
 	}
 	for i := range points {
 		for _, s := range points[i].Series() {
 			t := byKey[s.ID()]
 			if t == nil {
 				continue
+			}
+			if t.perMachine {
+				s = s.ByMachine()
+			} else { // one machine, which some points may not state
+				for k := range s.Observations {
+					s.Observations[k].Machine = ""
+				}
 			}
 			side, err := compare.Reduce(t.Metric, s)
 			if err != nil {
@@ -122,6 +138,9 @@ func (t *Track) pooled(stretch [2]int) *compare.Series {
 			out.SeriesKey, out.WarmUps = s.SeriesKey, out.WarmUps+s.WarmUps
 			out.Observations = append(out.Observations, s.Observations...)
 		}
+	}
+	if t.perMachine {
+		return out.ByMachine()
 	}
 	return &out
 }

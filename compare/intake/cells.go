@@ -40,7 +40,7 @@ func (t *table) rowLabels(v *compare.Value) error {
 	for _, to := range [...]struct {
 		c     column
 		label *string
-	}{{colProfile, &v.Profile}, {colSession, &v.Session}, {colBlock, &v.Block}, {colRun, &v.Run}} {
+	}{{colProfile, &v.Profile}, {colMachine, &v.Machine}, {colSession, &v.Session}, {colBlock, &v.Block}, {colRun, &v.Run}} {
 		if *to.label, err = t.label(to.c); err != nil {
 			return err
 		}

@@ -15,6 +15,7 @@ const (
 	colUnit
 	colBetter
 	colProfile
+	colMachine
 	colSession
 	colBlock
 	colRun
@@ -25,7 +26,7 @@ const (
 )
 
 var columnNames = [columnCount]string{"benchmark", "value", "metric", "unit", "better",
-	"profile", "session", "block", "run", "time", "valid", "reason"}
+	"profile", "machine", "session", "block", "run", "time", "valid", "reason"}
 
 func (c column) String() string { return columnNames[c] }
 

@@ -76,7 +76,7 @@ func (j *jsonReader) object() error {
 		c     column
 		label *string
 	}{{colBenchmark, &v.Benchmark}, {colMetric, &v.Metric}, {colUnit, &v.Unit}, {colProfile, &v.Profile},
-		{colSession, &v.Session}, {colBlock, &v.Block}, {colRun, &v.Run}} {
+		{colMachine, &v.Machine}, {colSession, &v.Session}, {colBlock, &v.Block}, {colRun, &v.Run}} {
 		if j.known[to.c].kind == 0 {
 			continue
 		}
@@ -192,7 +192,7 @@ func fits(c column, kind byte) bool {
 		return false
 	}
 	switch c {
-	case colValue, colProfile, colSession, colBlock, colRun, colValid:
+	case colValue, colProfile, colMachine, colSession, colBlock, colRun, colValid:
 		return true
 	}
 	return false
@@ -202,7 +202,7 @@ func expectedFor(c column) string {
 	switch c {
 	case colValue:
 		return "a number, or a string that holds one"
-	case colProfile, colSession, colBlock, colRun:
+	case colProfile, colMachine, colSession, colBlock, colRun:
 		return "a string or a number"
 	case colValid:
 		return "true or false"

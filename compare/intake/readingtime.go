@@ -202,7 +202,7 @@ func (c *logClock) next(s string) (int64, error) {
 // readRunList reads a list of runs: a CSV with the columns benchmark, start
 // and end, and perhaps run, session and profile.
 func readRunList(src *text, form string) ([]readings.Window, timeForm, error) {
-	const expects = "a header with benchmark, start and end, and perhaps run, session and profile"
+	const expects = "a header with benchmark, start and end, and perhaps run, session, profile and machine"
 	src.expects = expects
 	t, err := openTable(src, &sink{noted: map[string]bool{}, pool: newPool()})
 	if err != nil {
@@ -218,7 +218,8 @@ func readRunList(src *text, form string) ([]readings.Window, timeForm, error) {
 			at[key] = i
 			continue
 		}
-		if c, known := columnNamed(name); name != "" && (!known || c != colBenchmark && c != colRun && c != colSession && c != colProfile) {
+		if c, known := columnNamed(name); name != "" && (!known || c != colBenchmark && c != colRun && c != colSession && c != colProfile &&
+			c != colMachine) {
 			return nil, 0, t.failHead(i, "found the column %s, expected %s", excerpt(name), expects)
 		}
 	}
@@ -241,7 +242,8 @@ func readRunList(src *text, form string) ([]readings.Window, timeForm, error) {
 		for _, l := range []struct {
 			c    column
 			into *string
-		}{{colBenchmark, &w.Benchmark}, {colRun, &w.Run}, {colSession, &w.Session}, {colProfile, &w.Profile}} {
+		}{{colBenchmark, &w.Benchmark}, {colRun, &w.Run}, {colSession, &w.Session}, {colProfile, &w.Profile},
+			{colMachine, &w.Machine}} {
 			if *l.into, err = t.label(l.c); err != nil {
 				return nil, 0, err
 			}

@@ -112,7 +112,8 @@ func anyLong(t *rapid.T) []compare.Value {
 	return rapid.SliceOfN(rapid.Custom(func(t *rapid.T) compare.Value {
 		v := compare.Value{Benchmark: anyName.Draw(t, "benchmark"), Metric: anyLabel(t, "metric"), Unit: anyUnit.Draw(t, "unit"),
 			Better:  rapid.SampledFrom([]compare.Better{"", compare.Higher, compare.Lower}).Draw(t, "better"),
-			Profile: anyLabel(t, "profile"), Session: anyLabel(t, "session"), Block: anyLabel(t, "block"), Run: anyLabel(t, "run")}
+			Profile: anyLabel(t, "profile"), Machine: anyLabel(t, "machine"),
+			Session: anyLabel(t, "session"), Block: anyLabel(t, "block"), Run: anyLabel(t, "run")}
 		if rapid.Bool().Draw(t, "timed") {
 			v.Time = anyTime.Draw(t, "time")
 		}
@@ -144,15 +145,15 @@ func TestLongCSVRoundTrip(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		want := anyLong(t)
 		form := anyForm(t)
-		order := rapid.Permutation([]int{0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11}).Draw(t, "columns")
+		order := rapid.Permutation([]int{0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12}).Draw(t, "columns")
 		rows := [][]string{columnNames[:]}
 		for _, v := range want {
 			value := ""
 			if !v.Missing {
 				value = form.number(v.Value)
 			}
-			rows = append(rows, []string{v.Benchmark, value, v.Metric, v.Unit, string(v.Better), v.Profile, v.Session, v.Block, v.Run, timeText(v),
-				valid(v), v.Reason})
+			rows = append(rows, []string{v.Benchmark, value, v.Metric, v.Unit, string(v.Better), v.Profile, v.Machine, v.Session, v.Block,
+				v.Run, timeText(v), valid(v), v.Reason})
 		}
 		for i, row := range rows {
 			ordered := make([]string, len(row))
@@ -172,7 +173,7 @@ func TestJSONLinesRoundTrip(t *testing.T) {
 		for _, v := range want {
 			object := map[string]any{"benchmark": v.Benchmark, "value": nil}
 			for key, text := range map[string]string{"metric": v.Metric, "unit": v.Unit, "better": string(v.Better), "profile": v.Profile,
-				"session": v.Session, "block": v.Block, "run": v.Run, "time": timeText(v), "reason": v.Reason} {
+				"machine": v.Machine, "session": v.Session, "block": v.Block, "run": v.Run, "time": timeText(v), "reason": v.Reason} {
 				if text != "" {
 					object[key] = text
 				}

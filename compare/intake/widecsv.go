@@ -33,10 +33,10 @@ type wideColumn struct {
 // yet: if that column turns out a metric, its empty cells are runs not done
 // yet and keep the count of those behind them.
 type wideRow struct {
-	profile, session, block, run, reason string
-	time                                 time.Time
-	setAside                             bool
-	line                                 int
+	profile, machine, session, block, run, reason string
+	time                                          time.Time
+	setAside                                      bool
+	line                                          int
 }
 
 // wideReader reads a wide CSV: one row is one run, each column of numbers a
@@ -170,7 +170,7 @@ func (w *wideReader) readRow(v compare.Value) error {
 		w.waiting = nil
 		return nil
 	}
-	w.waiting = append(w.waiting, wideRow{v.Profile, v.Session, v.Block, v.Run, v.Reason, v.Time, v.SetAside, w.place(0).Line})
+	w.waiting = append(w.waiting, wideRow{v.Profile, v.Machine, v.Session, v.Block, v.Run, v.Reason, v.Time, v.SetAside, w.place(0).Line})
 	return nil
 }
 
@@ -203,7 +203,7 @@ func (w *wideReader) look(c *wideColumn, cell string) error {
 	}
 	for _, row := range w.waiting {
 		v := compare.Value{Profile: row.profile, Benchmark: c.benchmark, Metric: c.metric,
-			Session: row.session, Block: row.block, Run: row.run, Time: row.time, Missing: true,
+			Machine: row.machine, Session: row.session, Block: row.block, Run: row.run, Time: row.time, Missing: true,
 			SetAside: row.setAside, Reason: row.reason, At: compare.Place{File: w.src.name, Line: row.line}}
 		if err := w.put(&v); err != nil {
 			return err
@@ -221,7 +221,7 @@ func (w *wideReader) mistyped(c *wideColumn, isText bool) error {
 		return nil
 	}
 	switch near {
-	case colProfile, colSession, colBlock, colRun, colValid:
+	case colProfile, colMachine, colSession, colBlock, colRun, colValid:
 		return w.failHead(c.index, "%w", errMistyped("column", w.head[c.index], near))
 	}
 	if isText {

@@ -121,7 +121,7 @@ func (c *Collector) open(w Window, r Reading) {
 		start: w.Start, end: w.End, lastAbove: r.Time, warm: w.Start + nanoseconds(c.rules.WarmUp), sums: make([]sums, len(l.tracks)),
 		Run: Run{
 			Log: l.File, Line: r.Line, LastLine: r.Line, Benchmark: w.Benchmark, Label: w.Run,
-			Profile: cmp.Or(w.Profile, c.rules.Profile), Session: cmp.Or(w.Session, l.session), Start: w.StartText,
+			Profile: cmp.Or(w.Profile, c.rules.Profile), Machine: w.Machine, Session: cmp.Or(w.Session, l.session), Start: w.StartText,
 		},
 	}
 	if l.fresh && !c.rules.KeepCutRuns && (w.End == math.MaxInt64 || r.Time-w.Start > l.usualStep) {

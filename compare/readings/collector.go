@@ -30,7 +30,7 @@ type windowState struct {
 	done bool
 }
 
-type runLabel struct{ profile, session, benchmark, run string }
+type runLabel struct{ profile, machine, session, benchmark, run string }
 
 type runPlace struct {
 	log  string
@@ -284,7 +284,7 @@ func (c *Collector) Result() (*Result, error) {
 		}
 		run := &openRun{start: w.Start, end: w.End, Run: Run{
 			Log: w.At.File, Line: w.At.Line, LastLine: w.At.Line, Benchmark: w.Benchmark,
-			Profile: cmp.Or(w.Profile, c.rules.Profile), Session: cmp.Or(w.Session, c.rules.Session), Label: w.Run,
+			Profile: cmp.Or(w.Profile, c.rules.Profile), Machine: w.Machine, Session: cmp.Or(w.Session, c.rules.Session), Label: w.Run,
 			Start: w.StartText, Seconds: inSeconds(w.End - w.Start), Excluded: NoRows{},
 		}}
 		if err := c.label(run); err != nil {

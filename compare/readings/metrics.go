@@ -186,10 +186,10 @@ func (s *sums) values(rules Rules, k Column) []Value {
 }
 
 // label gives a run its label: the one it states, else the next number of its
-// benchmark, profile and session. A label that an earlier run of the log has
+// benchmark, profile, machine and session. A label that an earlier run of the log has
 // excludes the run.
 func (c *Collector) label(run *openRun) error {
-	own := runLabel{run.Profile, run.Session, run.Benchmark, run.Label}
+	own := runLabel{run.Profile, run.Machine, run.Session, run.Benchmark, run.Label}
 	if run.Label == "" {
 		key := own
 		for taken := true; taken; _, taken = c.labels[own] {

@@ -36,6 +36,7 @@ type Run struct {
 	LastLine  int
 	Benchmark string
 	Profile   string
+	Machine   string
 	Session   string
 	Label     string
 	Start     string  // as the log, or the list, writes it

@@ -75,10 +75,10 @@ type Limit struct {
 
 // Window is one line of a list of runs.
 type Window struct {
-	Benchmark, Run, Session, Profile string
-	Start, End                       int64 // ns, as the log's times
-	StartText                        string
-	At                               compare.Place
+	Benchmark, Run, Session, Profile, Machine string
+	Start, End                                int64 // ns, as the log's times
+	StartText                                 string
+	At                                        compare.Place
 }
 
 // Check returns a RulesError for rules that cannot hold together. hasList says

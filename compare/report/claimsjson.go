@@ -94,13 +94,14 @@ func newClaimJSON(c *claims.Page, h *claims.Held) claimJSON {
 		Differs:   each(h.Differences, func(f claims.Finding) noteJSON { return noteJSON{string(f.Cause), sentenceText(h, f)} }),
 		Unchecked: each(h.Unchecked, func(f claims.Finding) noteJSON { return noteJSON{string(f.Cause), uncheckedText(f)} }),
 		Faults:    findingsJSON(h, h.Faults), Exact: madeTexts(h),
-		Notes: findingsJSON(h, h.Notes), Sentence: claimSentence(c, h), Result: newResultJSON(h.Result), LevelWord: h.Level}
+		Notes: findingsJSON(h, h.Notes), Sentence: claimSentence(c, h), LevelWord: h.Level}
 	if h.Change != nil {
 		out.Claimed = h.Change.Text
 	}
 	if h.Result == nil {
 		return out
 	}
+	out.Result = forAll{h.Result.Measurement: h.Joint}.result(h.Result)
 	out.Before, out.After, out.About = h.Before, h.After, h.Result.Name()
 	if e, lo, hi, ok := h.Interval(); ok {
 		unit, _ := percentOr(h.Result)

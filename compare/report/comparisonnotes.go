@@ -21,7 +21,7 @@ type Note struct {
 func ComparisonNote(n compare.Note) Note {
 	kind := string(n.Kind)
 	switch n.Kind {
-	case compare.NoteUnitsDiffer, compare.NoteNoCommonBlock, compare.NoteSomeBlocks, compare.NoteSomeLabels:
+	case compare.NoteUnitsDiffer, compare.NoteNoCommon, compare.NoteSomeBlocks, compare.NoteSomeMachines, compare.NoteSomeLabels:
 		kind = "no-suite"
 	case compare.NoteBlocksOut, compare.NoteOutsideBlocks:
 		kind = "left-out"
@@ -42,6 +42,18 @@ func comparisonNoteText(n compare.Note) string {
 			which += say(" for %d of %s", n.Count, english.Count(n.Of, "metric"))
 		}
 		return which + ": " + oneSitting + " Record a `session` column."
+	case compare.NoteMachines:
+		text := "each machine counts once: " + say("%d and %s", n.Count, english.Count(n.Of, "machine"))
+		if n.Names != nil {
+			text += "; runs that state none are taken to be of one machine more"
+		}
+		return text
+	case compare.NoteOneMachine:
+		if named := strings.Join(n.Names, ""); n.Names[0] == "" || n.Names[1] == "" {
+			return say("only one side states its machine (%s): if the other was measured on another, machine and profile cannot be told apart", named)
+		}
+		return say("before is machine %s, after is machine %s: machine and profile cannot be told apart; measure both profiles on each machine",
+			n.Names[0], n.Names[1])
 	case compare.NoteSharedLabels:
 		return "both sides share session labels. If both profiles ran in each sitting, name the column `block`."
 	case compare.NoteNotRun:
@@ -56,13 +68,15 @@ func comparisonNoteText(n compare.Note) string {
 
 	case compare.NoteUnitsDiffer:
 		return say("no mean of %s: it is measured in different units", n.Suite)
-	case compare.NoteNoCommonBlock:
-		return say("no %s: no block holds every score on both sides", compare.SuiteWord(n.Suite))
-	case compare.NoteNoCommonSession:
-		return say("no %s: on a side no session holds every score; run all of them in each session, under one label",
-			compare.SuiteWord(n.Suite))
-	case compare.NoteNoCommonPass:
-		return say("no %s: on a side no pass holds every score; run all of them in each pass", compare.SuiteWord(n.Suite))
+	case compare.NoteNoCommon:
+		return say("no %s: ", compare.SuiteWord(n.Suite)) + map[compare.Replication]string{
+			compare.ByBlock:   "no block holds every score on both sides",
+			compare.BySession: "on a side no session holds every score; run all of them in each session, under one label",
+			compare.ByMachine: "on a side no machine holds every score; run all of them on each machine",
+			compare.ByRun:     "on a side no pass holds every score; run all of them in each pass",
+		}[n.Replication]
+	case compare.NoteSomeMachines:
+		return say("no %s: its scores were not all measured on the same machines", compare.SuiteWord(n.Suite))
 	case compare.NoteSomeBlocks:
 		return say("no %s: some scores are compared in blocks and some are not; the two are never mixed", compare.SuiteWord(n.Suite))
 	case compare.NoteSomeLabels:
@@ -82,9 +96,16 @@ func metricNoteText(n compare.Note) string {
 	case compare.NoteUnitOneSide:
 		return say("no unit is stated %s; taken to be in %s there, too: state it on both sides", n.Side, n.Unit)
 	case compare.NoteBlocksOut:
+		if n.Replication == compare.ByMachine {
+			return say("left out: %d of %s, those of machines that both sides hold, because the other machines can settle more",
+				n.Count, english.Count(n.Of, "run"))
+		}
 		return say("left out: %d of %s, those in blocks, because the runs outside blocks can settle more; the two are never mixed",
 			n.Count, english.Count(n.Of, "run"))
 	case compare.NoteOutsideBlocks:
+		if n.Replication == compare.ByMachine {
+			return say("left out: %d of %s, those of machines that only one side holds", n.Count, english.Count(n.Of, "run"))
+		}
 		return say("left out: %d of %s, those outside complete blocks; blocked and unblocked runs are never mixed", n.Count,
 			english.Count(n.Of, "run"))
 	case compare.NoteNoBlock:
@@ -95,7 +116,7 @@ func metricNoteText(n compare.Note) string {
 		return say("interval without resampling: with more than %d values the bootstrap and its limit agree", n.Count)
 	case compare.NoteStudent:
 		return say("test and interval rest on normal noise: with %s, Student's; from %d on ranks need no shape of noise",
-			english.Count(n.Count, "block"), n.Of)
+			english.Count(n.Count, string(n.Replication)), n.Of)
 	case compare.NoteConstant:
 		if n.Side == "" {
 			return "every run gave the same value on each side: the readings are too coarse to tell how far apart the sides are; " +
@@ -144,6 +165,9 @@ func suiteNoteText(n compare.Note) string {
 			english.Verb(n.Count, "holds", "hold"))
 	case compare.NoteIncompleteSessions:
 		return say("%d of %s %s a score and %s left out of it; run every score in each session", n.Count, english.Count(n.Of, "session"),
+			english.Verb(n.Count, "lacks", "lack"), english.Verb(n.Count, "is", "are"))
+	case compare.NoteIncompleteMachines:
+		return say("%d of %s %s a score and %s left out of it", n.Count, english.Count(n.Of, "machine"),
 			english.Verb(n.Count, "lacks", "lack"), english.Verb(n.Count, "is", "are"))
 	case compare.NotePasses:
 		return "the first runs of all scores count as one round, and so on; label each round in `session`"
@@ -241,6 +265,9 @@ func comparisonNotes(p ComparisonPage) []string {
 // excludedRunText is a run that does not count, and why.
 func excludedRunText(a compare.ExcludedRun) string {
 	where := ""
+	if a.Machine != "" {
+		where += ", machine " + a.Machine
+	}
 	if a.Session != "" {
 		where += ", session " + a.Session
 	}

@@ -41,7 +41,7 @@ func TestComparisonNotes(t *testing.T) {
 
 		{compare.Note{Kind: compare.NoteUnitsDiffer, Suite: "ambient"}, "no-suite",
 			"no mean of ambient: it is measured in different units"},
-		{compare.Note{Kind: compare.NoteNoCommonBlock, Suite: compare.WholeSuite}, "no-suite",
+		{compare.Note{Kind: compare.NoteNoCommon, Replication: compare.ByBlock, Suite: compare.WholeSuite}, "no-suite",
 			"no suite: no block holds every score on both sides"},
 		{compare.Note{Kind: compare.NoteSomeBlocks, Suite: "rendering"}, "no-suite",
 			"no suite of rendering: some scores are compared in blocks and some are not; the two are never mixed"},
@@ -61,7 +61,7 @@ func TestComparisonNotes(t *testing.T) {
 			"p from the normal approximation: the exact distribution is too large for these sizes"},
 		{compare.Note{Kind: compare.NotePlacements, Count: 200}, "placements",
 			"interval without resampling: with more than 200 values the bootstrap and its limit agree"},
-		{compare.Note{Kind: compare.NoteStudent, Count: 5, Of: 6}, "student",
+		{compare.Note{Kind: compare.NoteStudent, Replication: compare.ByBlock, Count: 5, Of: 6}, "student",
 			"test and interval rest on normal noise: with 5 blocks, Student's; from 6 on ranks need no shape of noise"},
 		{compare.Note{Kind: compare.NoteConstant}, "constant",
 			"every run gave the same value on each side: the readings are too coarse to tell how far apart the sides are; record more digits"},

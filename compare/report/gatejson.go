@@ -71,11 +71,19 @@ func GateJSON(w io.Writer, p GatePage, status int, statusOf func(*compare.Compar
 		Removed:   orEmpty(g.Removed),
 		Unchanged: g.Unchanged,
 		Notes:     each(g.Notes, func(n gate.Note) string { return gateNote(p, n) })}
+	var together []*compare.Comparison
+	var terms compare.Terms
+	for _, j := range g.Judged {
+		if j.Comparison != nil {
+			together, terms = append(together, j.Comparison), j.Comparison.Terms
+		}
+	}
+	all := forAllOf(terms, together...)
 	out.Judged = each(g.Judged, func(j *gate.Judgement) judgedJSON {
 		v := judgedJSON{Profile: j.Profile, Question: j.Question, Against: j.Against, Settings: each(j.Settings, settingText),
 			Warnings: orEmpty(warnings(g, j)), Outcome: j.Outcome, BlindSpot: blindSpotText(j)}
 		if j.Comparison != nil {
-			v.Comparison = newComparisonJSON(p.judged(j), statusOf(j.Comparison))
+			v.Comparison = all.comparison(p.judged(j), statusOf(j.Comparison))
 		}
 		return v
 	})

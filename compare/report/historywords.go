@@ -292,6 +292,8 @@ func historyNote(n history.Note) Note {
 			compare.List(n.Names, 6))
 	case history.NoteTooFew:
 		text = "too few sessions to find a shift of any size: " + compare.List(n.Names, 6)
+	case history.NoteMachines:
+		text = "measured on several machines, so that each machine counts once at a commit: " + compare.List(n.Names, 6)
 	case history.NoteWithdrawn:
 		text = fmt.Sprintf("rows that were altered or removed while the settings stayed do not count; "+
 			"what stands in their place does, at the commit that put it there: %d", n.Count)

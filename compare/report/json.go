@@ -18,7 +18,7 @@ const comparisonFormat = "tunegate-comparison-1"
 // JSON writes a comparison, and the exit status that follows from it, at full
 // precision.
 func JSON(w io.Writer, p ComparisonPage, status int) error {
-	return encode(w, newComparisonJSON(p, status))
+	return encode(w, forAllOf(p.Comparison.Terms, p.Comparison).comparison(p, status))
 }
 
 func encode(w io.Writer, v any) error {

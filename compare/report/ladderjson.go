@@ -2,6 +2,7 @@ package report
 
 import (
 	"io"
+	"maps"
 	"math"
 
 	"tunegate/compare"
@@ -70,22 +71,33 @@ type workJSON struct {
 // LadderJSON writes a ladder as JSON, with every comparison whole.
 func LadderJSON(w io.Writer, p LadderPage) error {
 	l := p.Ladder
+	var steps []*compare.Comparison
+	var suites [][]*compare.Measurement
+	for _, s := range l.Measured() {
+		steps = append(steps, s.Comparison)
+		if s.Suite != nil {
+			suites = append(suites, []*compare.Measurement{s.Suite.Measurement})
+		}
+	}
+	all := forAllOf(l.Terms, steps...)
+	maps.Copy(all, l.Simultaneous(suites...)) // a family of their own
 	out := ladderJSON{Format: ladderFormat, Profiles: l.Profiles, Confidence: l.Confidence, Correction: l.Correction, Resamples: l.Resamples,
 		Seed: l.Seed, Policy: l.Policy, Scores: l.Scores, LeftOut: each(l.LeftOut, withoutRun),
-		Steps: each(l.Steps, newStepJSON), Total: newStepJSON(l.Total), Product: l.Product, Explained: l.Explained,
+		Steps: each(l.Steps, all.step), Total: all.step(l.Total), Product: l.Product, Explained: l.Explained,
 		FrontCost: l.FrontCost, FrontOf: orEmpty(l.FrontOf), Rungs: each(l.Rungs, newRungJSON), Works: each(l.Works, newWorkJSON),
 		SetAside: excludedRunsJSON(l.SetAside), Notes: notesJSON(p.notes()), Closing: LadderClosing(l)}
 	out.Caution = caution(ladderHazard(l))
 	return encode(w, out)
 }
 
-func newStepJSON(s *ladder.Step) stepJSON {
-	return stepJSON{From: s.From, To: s.To, Suite: newSuiteJSON(s.Suite), Metrics: each(s.Comparison.Results, newResultJSON)}
+func (all forAll) step(s *ladder.Step) stepJSON {
+	return stepJSON{From: s.From, To: s.To, Suite: all.suite(s.Suite), Metrics: each(s.Comparison.Results, all.result)}
 }
 
 func newRungJSON(r *ladder.Rung) rungJSON {
-	out := rungJSON{Profile: r.Profile, Speed: newSuiteJSON(r.Speed), Power: newSuiteJSON(r.Power), Heat: newSuiteJSON(r.Heat),
-		Energy: newSuiteJSON(r.Energy), Efficiency: newSuiteJSON(r.Efficiency), BeatenBy: orEmpty(r.BeatenBy)}
+	var none forAll // each is judged alone
+	out := rungJSON{Profile: r.Profile, Speed: none.suite(r.Speed), Power: none.suite(r.Power), Heat: none.suite(r.Heat),
+		Energy: none.suite(r.Energy), Efficiency: none.suite(r.Efficiency), BeatenBy: orEmpty(r.BeatenBy)}
 	if r.Front != ladder.NoFront {
 		out.Front = &r.Front
 	}

@@ -69,8 +69,11 @@ func pairsPicture(confidence float64, name string, results []*compare.Result) *P
 
 // pairedWords say what is paired and drawn.
 func pairedWords(r *compare.Result) string {
-	if r.Replication == compare.ByBlock {
+	switch {
+	case r.Replication == compare.ByBlock:
 		return "In each block, each session before is paired with each session after; bars count the pairs. "
+	case paired(r):
+		return "Each machine before is paired with itself after; bars count the pairs. "
 	}
 	return fmt.Sprintf("Each %s before is paired with each %s after; bars count the pairs. ", r.Replication, r.Replication)
 }

@@ -248,8 +248,8 @@ func (p plan) curve(d *drawing, width bool) {
 
 // sizesWord names the axis of sizes.
 func sizesWord(r *compare.Result) string {
-	if r.Replication == compare.ByBlock {
-		return "blocks"
+	if paired(r) {
+		return string(r.Replication) + "s"
 	}
 	return string(r.Replication) + "s on each side"
 }

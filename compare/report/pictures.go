@@ -161,16 +161,16 @@ func namesOf(results []*compare.Result) string {
 // apartTitle says in how many scores the sides do not overlap at all.
 func apartTitle(c *compare.Comparison, scores []*compare.Result) string {
 	apart := 0
-	unit := "run"
+	unit, pairs := "run", false
 	for _, r := range scores {
 		if r.Superiority == 0 || r.Superiority == 1 {
 			apart++
 		}
-		unit = string(r.Replication)
+		unit, pairs = string(r.Replication), paired(r)
 	}
 	every := fmt.Sprintf("every %s of %s lies apart from every one of %s", unit, Clean(c.After), Clean(c.Before))
-	if unit == string(compare.ByBlock) {
-		every = "every block says the same"
+	if pairs {
+		every = "every " + unit + " says the same"
 	}
 	switch {
 	case len(scores) == 0:

@@ -3,6 +3,7 @@ package report
 import (
 	"encoding/csv"
 	"io"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -15,6 +16,10 @@ import (
 func ReadingsCSV(w io.Writer, found *readings.Result) error {
 	c := csv.NewWriter(w)
 	header := []string{"benchmark", "metric", "unit", "better", "profile", "session", "run", "time", "valid", "reason", "value"}
+	machines := slices.ContainsFunc(found.Runs, func(r readings.Run) bool { return r.Machine != "" })
+	if machines {
+		header = append(header, "machine")
+	}
 	if err := c.Write(header); err != nil {
 		return err
 	}
@@ -28,11 +33,14 @@ func ReadingsCSV(w io.Writer, found *readings.Result) error {
 			if v.Value != nil {
 				value = readingValue(*v.Value)
 			}
-			err := c.Write([]string{
+			row := []string{
 				Clean(r.Benchmark), Clean(v.Metric), Clean(v.Unit), string(v.Better), Clean(r.Profile), Clean(r.Session),
 				Clean(r.LabelOf(v)), zonedTime(r.Start), valid, Clean(exclusionText(excluded)), value,
-			})
-			if err != nil {
+			}
+			if machines {
+				row = append(row, Clean(r.Machine))
+			}
+			if err := c.Write(row); err != nil {
 				return err
 			}
 		}

@@ -58,6 +58,9 @@ func excludedLines(found *readings.Result) []string {
 				continue
 			}
 			where := r.Benchmark
+			if r.Machine != "" {
+				where += ", machine " + r.Machine
+			}
 			if r.Session != "" {
 				where += ", session " + r.Session
 			}

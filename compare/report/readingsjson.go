@@ -36,6 +36,7 @@ type readingRunJSON struct {
 	LastLine  int                `json:"last_line"`
 	Benchmark string             `json:"benchmark"`
 	Profile   string             `json:"profile"`
+	Machine   string             `json:"machine,omitempty"`
 	Session   string             `json:"session"`
 	Run       string             `json:"run"`
 	Start     string             `json:"start"`
@@ -71,8 +72,8 @@ func ReadingsJSON(w io.Writer, found *readings.Result, logNotes []string) error 
 
 func newReadingRunJSON(r readings.Run) readingRunJSON {
 	return readingRunJSON{
-		Log: r.Log, Line: r.Line, LastLine: r.LastLine, Benchmark: r.Benchmark, Profile: r.Profile, Session: r.Session, Run: r.Label,
-		Start: r.Start, Seconds: r.Seconds, Counted: r.Counted, Gap: r.Gap, Rows: r.Rows, Excluded: exclusionText(r.Excluded),
+		Log: r.Log, Line: r.Line, LastLine: r.LastLine, Benchmark: r.Benchmark, Profile: r.Profile, Machine: r.Machine, Session: r.Session,
+		Run: r.Label, Start: r.Start, Seconds: r.Seconds, Counted: r.Counted, Gap: r.Gap, Rows: r.Rows, Excluded: exclusionText(r.Excluded),
 		Metrics: readingValuesJSON(r.Metrics),
 	}
 }

@@ -131,6 +131,9 @@ func rerunsClosing(p RerunsPage) string {
 			out += " of a file"
 		}
 	}
+	if most.Replication == compare.ByMachine { // a sheet is for one of them
+		return out + "."
+	}
 	return out + ". " + sheetFor(p, most)
 }
 
@@ -168,9 +171,9 @@ func them(names []string) string {
 // settle anything, and what the policy wants.
 func demands(m *advice.Plan, confidence float64) []string {
 	out := []string{fmt.Sprintf("at least %s, however large the change", perSide(m.Result, m.MinSize))}
-	if m.Replication == compare.ByBlock {
-		out[0] = fmt.Sprintf("at least 2 blocks; verdicts on fewer than %s rest on normal noise",
-			perSide(m.Result, advice.BlocksToSettle(1, confidence)))
+	if paired(m.Result) {
+		out[0] = fmt.Sprintf("at least 2 %ss; verdicts on fewer than %s rest on normal noise",
+			m.Replication, perSide(m.Result, advice.BlocksToSettle(1, confidence)))
 	}
 	if wants := policyWants(m); wants != "" {
 		out = append(out, wants)
@@ -254,6 +257,7 @@ func spreadText(p RerunsPage, m *advice.Plan) string {
 	r := m.Result
 	from := map[compare.Replication]string{
 		compare.ByRun: "from run to run", compare.BySession: "from session to session", compare.ByBlock: "from block to block",
+		compare.ByMachine: "from machine to machine",
 	}[r.Replication]
 	out := fmt.Sprintf("spread %s %s", twoDigits(r, m.Spread), from)
 	switch len(p.Profiles) {

@@ -17,6 +17,7 @@ func notesJSON(notes []Note) []noteJSON {
 type excludedRunJSON struct {
 	Profile   string `json:"profile"`
 	Benchmark string `json:"benchmark"`
+	Machine   string `json:"machine,omitempty"`
 	Session   string `json:"session,omitempty"`
 	Run       string `json:"run,omitempty"`
 	Reason    string `json:"reason"`
@@ -70,6 +71,7 @@ type resultJSON struct {
 	Change          float64             `json:"change"`
 	Interval        *[2]float64         `json:"interval"`
 	IntervalMethod  string              `json:"interval_method,omitempty"`
+	IntervalForAll  *[2]float64         `json:"interval_for_all"`
 	Range           *[2]float64         `json:"range"`
 	RangeConfidence float64             `json:"range_confidence,omitempty"`
 	TimeSaved       *float64            `json:"time_saved"`
@@ -99,13 +101,30 @@ type resultJSON struct {
 	Notes           []noteJSON          `json:"notes"`
 }
 
-func newResultJSON(r *compare.Result) *resultJSON {
+// forAll are intervals that hold for a whole family at once, see
+// compare.Terms.Simultaneous.
+type forAll map[*compare.Measurement]*[2]float64
+
+// forAllOf are those of comparisons that are judged together.
+func forAllOf(terms compare.Terms, together ...*compare.Comparison) forAll {
+	families := make([][]*compare.Measurement, len(together))
+	for i, c := range together {
+		for _, r := range c.Judged() {
+			if r.InFamily() {
+				families[i] = append(families[i], r.Measurement)
+			}
+		}
+	}
+	return terms.Simultaneous(families...)
+}
+
+func (all forAll) result(r *compare.Result) *resultJSON {
 	if r == nil {
 		return nil
 	}
 	out := &resultJSON{metricJSON: newMetricJSON(r.Metric), Before: sideJSON(r.Before.Side), After: sideJSON(r.After.Side),
 		Change: r.Change, TimeSaved: r.TimeSaved,
-		Interval: r.Interval, IntervalMethod: r.IntervalMethod, Range: r.Range, RangeConfidence: r.RangeConfidence,
+		Interval: r.Interval, IntervalMethod: r.IntervalMethod, IntervalForAll: all[r.Measurement], Range: r.Range, RangeConfidence: r.RangeConfidence,
 		Test: r.Test, P: r.P, PUsed: r.PUsed, PAdjusted: r.PAdjusted, MinP: r.MinP, Method: r.Method, Superiority: r.Superiority,
 		Replication: r.Replication, Replicates: r.Replicates, Real: r.Real, Verdict: r.Verdict, Decides: r.Decides,
 		CanSettle: r.CanSettle, MinSampleSize: r.MinSampleSize, MaxConfidence: r.MaxConfidence, BlindSpot: r.BlindSpot,
@@ -131,11 +150,11 @@ type suiteJSON struct {
 	*resultJSON
 }
 
-func newSuiteJSON(s *compare.Suite) *suiteJSON {
+func (all forAll) suite(s *compare.Suite) *suiteJSON {
 	if s == nil {
 		return nil
 	}
-	return &suiteJSON{s.Scores, s.Weights, each(s.LeftOut, omissionText), s.Pooling, s.Arithmetic, newResultJSON(s.Result)}
+	return &suiteJSON{s.Scores, s.Weights, each(s.LeftOut, omissionText), s.Pooling, s.Arithmetic, all.result(s.Result)}
 }
 
 type comparisonJSON struct {
@@ -164,13 +183,13 @@ type comparisonJSON struct {
 	ExitStatus int                `json:"exit_status"`
 }
 
-func newComparisonJSON(p ComparisonPage, status int) *comparisonJSON {
+func (all forAll) comparison(p ComparisonPage, status int) *comparisonJSON {
 	c := p.Comparison
 	out := &comparisonJSON{Format: comparisonFormat, Before: c.Before, After: c.After, Confidence: c.Confidence, Correction: c.Correction,
 		Resamples: c.Resamples, Seed: c.Seed, Policy: c.Policy, Look: c.Look, Looks: c.Looks, Overall: c.Overall, Family: familyJSON{c.Family.Scores, c.Family.Costs, c.Family.Suites},
 		Absent: orEmpty(c.Absent), OnlyBefore: onlyOn("before", c.Unpaired), OnlyAfter: onlyOn("after", c.Unpaired),
 		SetAside: excludedRunsJSON(c.SetAside),
-		Results:  each(c.Results, newResultJSON), Suite: newSuiteJSON(c.Suite), Classes: each(c.Classes, newSuiteJSON),
+		Results:  each(c.Results, all.result), Suite: all.suite(c.Suite), Classes: each(c.Classes, all.suite),
 		Notes: notesJSON(p.notes()), Closing: Closing(c), ExitStatus: status}
 	out.Caution = caution(comparisonHazard(c))
 	return out

@@ -164,30 +164,33 @@ func medianPlaces(r *compare.Result) int {
 	return min(places, 6)
 }
 
-// counts is "6 and 6 sessions", "5 and 5 runs" or "8 blocks".
+// counts is "6 and 6 sessions", "5 and 5 runs", "8 blocks", "5 and 5 machines", or
+// "5 machines" where they are the same on both sides.
 func counts(r *compare.Result) string {
 	b, a := r.Replicates[0], r.Replicates[1]
-	switch r.Replication {
-	case compare.ByBlock:
-		return english.Count(b, "block")
-	case compare.BySession:
-		return fmt.Sprintf("%d and %s", b, english.Count(a, "session"))
+	unit := string(r.Replication)
+	switch {
+	case paired(r):
+		return english.Count(b, unit)
+	case r.Replication == compare.ByRun && len(r.Parts) > 1:
+		return fmt.Sprintf("%d and %s a score", b, english.Count(a, unit))
 	}
-	if len(r.Parts) > 1 {
-		return fmt.Sprintf("%d and %s a score", b, english.Count(a, "run"))
-	}
-	return fmt.Sprintf("%d and %s", b, english.Count(a, "run"))
+	return fmt.Sprintf("%d and %s", b, english.Count(a, unit))
 }
+
+// paired reports whether one difference counts for both sides: of a block, or of the
+// same machine.
+func paired(r *compare.Result) bool { return r.Replication == compare.ByBlock || r.Blocks != nil }
 
 // perSide is "9 sessions a side", "9 runs a side" or "9 blocks".
 func perSide(r *compare.Result, n int) string {
 	return about(n) + " " + english.Noun(n, string(r.Replication)) + eachSide(r)
 }
 
-// eachSide is " a side" behind a number, empty for blocks.
+// eachSide is " a side" behind a number, empty for blocks and the same machines.
 func eachSide(r *compare.Result) string {
 	switch {
-	case r.Replication == compare.ByBlock:
+	case paired(r):
 		return ""
 	case r.Replication == compare.ByRun && len(r.Parts) > 1:
 		return " a score and side"
