@@ -245,7 +245,7 @@ func productNote(l *ladder.Ladder) string {
 		if !g.Explained() {
 			holds = "does not hold 0: chance does not explain it"
 		}
-		why = fmt.Sprintf("the gap's interval, from sessions drawn for all of them at once, is %s to %s points and %s; ",
+		why = fmt.Sprintf("the gap's interval, from sessions drawn for all of them at once, is %s to %s %% and %s; ",
 			plus(100*g.Interval[0], places+1), plus(100*g.Interval[1], places+1), holds)
 	}
 	return fmt.Sprintf("the %s %s to %+.*f %%, measured last against first it is %+.*f %%; %sthe measured total counts",

@@ -49,6 +49,10 @@ func pilotText(profiles []string) string {
 // planBasis says what the numbers of a plan rest on.
 func planBasis(p RerunsPage) string {
 	facts := fmt.Sprintf("%s %% confidence; chance to see a change %s %%", confidencePercent(p.Confidence), confidencePercent(p.Power))
+	if p.Overall > 0 {
+		facts = fmt.Sprintf("%s %% confidence at each of two looks; chance to see a change %s %% or more", lookPercent(p.Confidence),
+			confidencePercent(p.Power))
+	}
 	if p.Scores > 1 && p.Correction != compare.NoCorrection {
 		facts += fmt.Sprintf("; %d scores judged together, each needs p <= %s", p.Scores, probability(p.CriticalP))
 	}
