@@ -15,7 +15,7 @@ func alike(g *rand.Rand, profiles, sessions int) (names []string, sides [][]*com
 	for p := range profiles {
 		seconds, watts := make([]float64, sessions), make([]float64, sessions)
 		for i := range sessions {
-			seconds[i], watts[i] = 100*math.Exp(0.01*g.NormFloat64()), 200*math.Exp(0.01*g.NormFloat64())
+			seconds[i], watts[i] = 100*math.Exp(0.002*g.NormFloat64()), 200*math.Exp(0.002*g.NormFloat64())
 		}
 		name := string(rune('a' + p))
 		names, sides = append(names, name), append(sides, rungData(name, seconds, watts))
@@ -27,7 +27,7 @@ func alike(g *rand.Rand, profiles, sessions int) (names []string, sides [][]*com
 // or a leader settled.
 func TestAlikeProfiles(t *testing.T) {
 	comparetest.FullTier(t, "a simulation")
-	const repeats = 600
+	const repeats = 400
 	for _, sessions := range []int{6, 8} {
 		g := rand.New(rand.NewPCG(11, uint64(sessions)))
 		beaten, settled := 0, 0

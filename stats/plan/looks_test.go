@@ -196,3 +196,51 @@ func TestPeeking(t *testing.T) {
 		}
 	}
 }
+
+// Families keep the promise, too: 8 unchanged members that share no luck, each real where
+// its own rank test and the corrected p reach the common level at either look.
+func TestTwoLooksOfFamilies(t *testing.T) {
+	statstest.FullTier(t, "a simulation")
+	const members = 8
+	repeats := 1000
+	if statstest.RaceEnabled {
+		repeats = 100
+	}
+	level := TwoLooksLevel(0.05)
+	for _, shape := range []string{"normal", "skew"} {
+		for _, first := range []int{4, 5, 6} {
+			g := statstest.Generator(uint64(350 + first))
+			alarms := 0
+			for range repeats {
+				all := stats.Group{}
+				for range members {
+					all.Before = append(all.Before, statstest.Draw(g, shape, 2*first))
+					all.After = append(all.After, statstest.Draw(g, shape, 2*first))
+				}
+				if anyReal(all, first, level) || anyReal(all, 2*first, level) {
+					alarms++
+				}
+			}
+			share := float64(alarms) / float64(repeats)
+			t.Logf("%s, %d then %d: %.1f %% of families call something real", shape, first, 2*first, 100*share)
+			if share > 0.053+2.33*statstest.StandardError(0.053, repeats) {
+				t.Errorf("%s, %d then %d: %.1f %%", shape, first, 2*first, 100*share)
+			}
+		}
+	}
+}
+
+// anyReal judges a family by the first n values of each side.
+func anyReal(all stats.Group, n int, level float64) bool {
+	looked := stats.Group{}
+	for k := range all.Before {
+		looked.Before = append(looked.Before, all.Before[k][:n])
+		looked.After = append(looked.After, all.After[k][:n])
+	}
+	for k, p := range stats.FamilyP([]stats.Group{looked}, 2000, 1)[0] {
+		if p <= level+numeric.Slack && stats.MannWhitney(looked.Before[k], looked.After[k]).PUsed <= level+numeric.Slack {
+			return true
+		}
+	}
+	return false
+}
