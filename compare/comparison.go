@@ -12,9 +12,9 @@ type Options struct {
 	Resamples int // 0: stats.DefaultResamples
 	Seed      uint64
 	Better    Better // direction of metrics that state none; empty: an error for them
-	// Look and Looks judge one of several planned looks at the data, at the
-	// confidence that keeps the policy's over all of them; 0 for a single one.
-	Look, Looks int
+	// Look judges the first or second of two planned looks, at the confidence that
+	// keeps the policy's over both; 0 for a single one.
+	Look int
 	// Wanted says which metrics to look at; nil for all.
 	Wanted func(MetricID) bool
 	// Progress is called with how much of the work is done, from one goroutine at
@@ -33,15 +33,15 @@ type Comparison struct {
 	Terms
 	Policy string  // the file; empty for none
 	Caps   []Entry // what the policy caps
-	// Look is which of Looks planned looks this is; Overall is the confidence
-	// that all of them keep together.
-	Look, Looks int
-	Overall     float64
-	Family      Family     // corrected together, in all comparisons that are judged with this one
-	Absent      []string   // scores that the policy names and not both sides have
-	Unpaired    []Omission // metrics without a partner, in order of appearance
-	SetAside    []ExcludedRun
-	Results     []*Result
+	// Look is which of two planned looks this is, 0 for a single one; Overall is the
+	// confidence that both keep together.
+	Look     int
+	Overall  float64
+	Family   Family     // corrected together, in all comparisons that are judged with this one
+	Absent   []string   // scores that the policy names and not both sides have
+	Unpaired []Omission // metrics without a partner, in order of appearance
+	SetAside []ExcludedRun
+	Results  []*Result
 	// Suite pools the scores, Classes those of each workload class; nil where
 	// there are fewer than two.
 	Suite   *Suite
@@ -71,8 +71,7 @@ type Measured struct {
 	classes []*Pool // of workload classes
 	notes   []Note  // why something was not pooled
 	policy  Policy
-	looks   [2]int // which of how many; 0 for a single one
-	overall float64
+	overall float64 // confidence of two looks together
 	opt     Options
 }
 
@@ -86,9 +85,9 @@ func Measure(before, after []*Series, names [2]string, policy Policy, opt Option
 		return nil, err
 	}
 	out := &Measured{Pairing: p, Terms: TermsOf(policy, opt), policy: policy, opt: opt}
-	if opt.Looks > 1 {
-		out.overall, out.looks = out.Confidence, [2]int{opt.Look, opt.Looks}
-		out.Confidence = plan.LookConfidence(out.overall, opt.Look, opt.Looks)
+	if opt.Look > 0 {
+		out.overall = out.Confidence
+		out.Confidence = 1 - plan.TwoLooksLevel(1-out.overall)
 	}
 	out.all = out.MeasureAll(p.Pairs, work.NewProgress(len(p.Pairs), opt.Progress).Step)
 	out.pool()
@@ -153,7 +152,7 @@ func (m *Measured) comparison(family []*Measurement, judged []Judgement, done fu
 		judgements[i] = of(x)
 	}
 	c := newComparison(m.Pairing, m.Terms, m.policy, m.Results(m.all, judgements, m.policy, done))
-	c.Look, c.Looks, c.Overall = m.looks[0], m.looks[1], m.overall
+	c.Look, c.Overall = m.opt.Look, m.overall
 	for _, absent := range m.Absent(m.policy) {
 		if m.opt.Wants(absent.ID()) {
 			c.Absent = append(c.Absent, absent.Name())

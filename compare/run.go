@@ -40,6 +40,7 @@ type Value struct {
 	Session   string // empty: not recorded
 	Block     string // empty: not recorded
 	Run       string // empty: the k-th value of its metric is run k
+	Look      int    // the planned look that the row was made for, 1 or 2; 0: none
 	Time      time.Time
 	Value     float64
 	Missing   bool   // an empty cell: not yet run
@@ -59,6 +60,7 @@ type Observation struct {
 	Block    string
 	Run      string
 	Time     int64 // Unix nanoseconds; 0 when not recorded
+	Look     int8  // planned, 1 or 2; 0: none
 	Missing  bool
 	SetAside bool
 	Reason   string
@@ -158,7 +160,7 @@ func (r *Runs) Add(v Value) error {
 		s.WarmUps++
 		return nil
 	}
-	o := Observation{Value: v.Value, Machine: v.Machine, Session: v.Session, Block: v.Block, Run: v.Run,
+	o := Observation{Value: v.Value, Machine: v.Machine, Session: v.Session, Block: v.Block, Run: v.Run, Look: int8(v.Look),
 		Missing: v.Missing, SetAside: v.SetAside, Reason: v.Reason, At: v.At}
 	if !v.Time.IsZero() {
 		o.Time = v.Time.UnixNano()

@@ -41,7 +41,7 @@ something that decides is not settled or not measured.`,
 			),
 			under(groupJudge,
 				&cli.BoolFlag{Name: "strict", Usage: "end with exit status 3 where something that decides is open", DisableDefaultText: true},
-				&cli.StringFlag{Name: "look", Usage: "judge look `K/N` of several planned ones (see tunegate reruns --looks)"},
+				&cli.StringFlag{Name: "look", Usage: "judge look `K/N`, 1/2 or 2/2, of two planned ones (see tunegate reruns --looks)"},
 			),
 			judgingFlags("largest loss you accept and smallest gain worth having"), pickFlags(), drawingFlags(),
 			writeFlags(comparisonForms), detailFlag(testsInDetail), screenFlags()),
@@ -110,6 +110,9 @@ func judgeSides(c *cli.Context, policy compare.Policy, opt compare.Options) (pag
 	if err := checkPicks(c, in.before, in.after); err != nil {
 		return page, err
 	}
+	if opt.Look, err = lookOf(opt.Look, in.before, in.after); err != nil {
+		return page, err
+	}
 	result, err := compare.Compare(in.before, in.after, in.names, policy, opt)
 	if err != nil {
 		return page, ofTyped(c, err)
@@ -117,6 +120,23 @@ func judgeSides(c *cli.Context, policy compare.Policy, opt compare.Options) (pag
 	found, err := doubts.OfComparison(result, in.before, in.after, policy, compare.Options{Better: opt.Better})
 	return report.ComparisonPage{Comparison: result, Doubts: found, Reading: in.allNotes(), Typed: typed(c),
 		Commands: commands()}, err
+}
+
+// lookOf is the planned look that is judged: the one that the option states, else the
+// last one that rows with a value were made for. 0 where none is planned.
+func lookOf(stated int, sides ...[]*compare.Series) (int, error) {
+	last := 0
+	for _, s := range slices.Concat(sides...) {
+		for _, o := range s.Observations {
+			if !o.Missing {
+				last = max(last, int(o.Look))
+			}
+		}
+	}
+	if stated > 0 && last > stated {
+		return 0, fmt.Errorf("--look %d/2, but runs of look %d are there already; leave --look out", stated, last)
+	}
+	return max(stated, last), nil
 }
 
 // policyFileOf is the policy file that the option names; it states nothing
@@ -171,7 +191,7 @@ func compareOptions(c *cli.Context) (compare.Options, error) {
 		return opt, err
 	}
 	if s := c.String("look"); s != "" {
-		if opt.Look, opt.Looks, err = intake.ParseLook(s); err != nil {
+		if opt.Look, err = intake.ParseLook(s); err != nil {
 			return opt, fmt.Errorf("--look: %w", err)
 		}
 	}

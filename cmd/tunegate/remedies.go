@@ -102,8 +102,7 @@ func commands() report.Commands {
 			}
 			return s
 		},
-		JudgeLook:     func(look, looks int) string { return fmt.Sprintf("compare --look %d/%d", look, looks) },
-		LookOption:    "--look",
+		JudgeLook:     func(look int) string { return fmt.Sprintf("compare --look %d/2", look) },
 		ChangeOption:  "--change",
 		CommitsOption: "--commits",
 		Confidence: func(percent string, alone bool) string {

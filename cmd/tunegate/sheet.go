@@ -25,6 +25,7 @@ balanced over blocks; the order of benchmarks is drawn. The sheet is a CSV with
 empty values: fill them in and hand it to compare, which judges within blocks.
 With --spells 2 each block runs there and back, and three blocks can settle
 something; with one spell it takes six. A warm-up run is made, not counted.
+With --looks 2 a column says for which look a row is; compare judges by it.
 
 Examples:
    tunegate sheet factory boost-lift --benchmark "tile-render [s]" --benchmark "tile-render power [W]" > runs.csv
@@ -38,6 +39,7 @@ Exit status: 0 printed; 2 bad usage.`,
 					Usage: "`NUMBER` of sittings, each with every profile"},
 				&cli.IntFlag{Name: "spells", Value: 1, Usage: "`NUMBER` of times a profile is applied in a block, 1 or 2"},
 				&cli.IntFlag{Name: "runs", Value: 3, Usage: "counted `RUNS` of a benchmark in a session; an odd number"},
+				&cli.IntFlag{Name: "looks", Value: 1, Usage: "plan this `NUMBER` of looks, 1 or 2: after half of the blocks, and after all"},
 				&cli.IntFlag{Name: "warm-ups", Value: 1, Usage: "`RUNS` before them that do not count"},
 				&cli.Float64Flag{Name: "session-minutes", Usage: "`MINUTES` that a session takes before its first run"},
 				&cli.Float64Flag{Name: "run-minutes", Usage: "`MINUTES` that a run takes"},
@@ -77,11 +79,18 @@ func runSheet(c *cli.Context) error {
 		}
 	}
 	plan := advice.SheetPlan{Profiles: c.Args().Slice(), Metrics: metrics, Blocks: c.Int("blocks"), Spells: c.Int("spells"),
-		Runs: c.Int("runs"), WarmUps: c.Int("warm-ups"), Seed: c.Uint64("seed")}
+		Runs: c.Int("runs"), WarmUps: c.Int("warm-ups"), Looks: c.Int("looks"), Seed: c.Uint64("seed")}
 	if plan.Spells < 1 || plan.Spells > 2 {
 		return fmt.Errorf("--spells %d; expected 1 or 2", plan.Spells)
 	}
-	floor := advice.BlocksToSettle(scores, compare.DefaultConfidence)
+	if err := intake.CheckLooks(plan.Looks); err != nil {
+		return fmt.Errorf("--looks: %w", err)
+	}
+	confidence := compare.DefaultConfidence
+	if plan.Looks == 2 {
+		confidence = advice.LookConfidence(confidence)
+	}
+	floor := plan.Looks * advice.BlocksToSettle(scores, confidence)
 	if !c.IsSet("blocks") {
 		plan.Blocks = floor
 	}
@@ -106,6 +115,10 @@ func runSheet(c *cli.Context) error {
 	about := ""
 	if minutes > 0 {
 		about = fmt.Sprintf(", about %s hours", compare.Decimal(minutes/60, 1))
+	}
+	if plan.Looks == 2 {
+		about += fmt.Sprintf("; looks after block %d and block %d, each judged at %s %% so that both together keep 95 %%", plan.Blocks/2, plan.Blocks,
+			compare.Decimal(100*confidence, 2))
 	}
 	if plan.Blocks < floor {
 		about += fmt.Sprintf("; verdicts on %s rest on normal noise, on %d they do not", english.Count(plan.Blocks, "block"), floor)

@@ -33,7 +33,7 @@ type Wish struct {
 	Scores         int
 	SessionMinutes float64 // what a session takes before its first run
 	RunMinutes     float64
-	Looks          int // planned looks at the data; 0 or 1 for one
+	Looks          int // planned looks at the data, 1 or 2; 0 for one
 }
 
 // Reruns answers how often to run.
@@ -46,7 +46,9 @@ type Reruns struct {
 	Family     compare.Family // what they are; zero where their number was stated
 	CriticalP  float64        // what the uncorrected p of one score has to reach
 	Metrics    []*Plan
-	Looks      []Look
+	// Overall is the confidence that two planned looks keep together, Confidence then
+	// that of each; 0 for one look.
+	Overall float64
 }
 
 // Size is a planned number of values a side, or of blocks, with the numbers
@@ -55,12 +57,6 @@ type Size struct {
 	For      float64 // the change or the half-width
 	N        int
 	Min, Max int
-}
-
-// Look is one planned look at the data.
-type Look struct {
-	Share      float64 // of all runs made by then
-	Confidence float64 // that a verdict needs at this look
 }
 
 // Plan is the advice for one metric.
@@ -110,13 +106,17 @@ func planReruns(before, after []*compare.Series, names []string, policy compare.
 	*Reruns, error) {
 	progress := opt.Progress
 	opt.Progress = work.PartOf(progress, 0, 2)
+	if wish.Looks == 2 {
+		opt.Look = 2
+	}
 	c, err := compare.Compare(before, after, [2]string{names[0], names[len(names)-1]}, policy, opt)
 	if err != nil {
 		return nil, err
 	}
 	done := work.NewProgress(len(c.Results), work.PartOf(progress, 1, 2))
 	terms := c.Terms
-	p := &Reruns{Profiles: names, Confidence: terms.Confidence, Correction: terms.Correction, Power: wish.Power, Scores: wish.Scores}
+	p := &Reruns{Profiles: names, Confidence: terms.Confidence, Overall: c.Overall, Correction: terms.Correction, Power: wish.Power,
+		Scores: wish.Scores}
 	if p.Power == 0 {
 		p.Power = 0.8
 	}
@@ -124,9 +124,6 @@ func planReruns(before, after []*compare.Series, names []string, policy compare.
 		p.Family, p.Scores = c.Family, max(1, c.Family.Members())
 	}
 	p.CriticalP = terms.StrictestFamilyP(p.Scores)
-	for look := 1; wish.Looks > 1 && look <= wish.Looks; look++ {
-		p.Looks = append(p.Looks, Look{float64(look) / float64(wish.Looks), plan.LookConfidence(terms.Confidence, look, wish.Looks)})
-	}
 	for _, r := range c.Results {
 		done.Step()
 		if r.Role == compare.Score {

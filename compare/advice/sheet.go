@@ -16,6 +16,7 @@ type SheetPlan struct {
 	Spells   int              // times each profile is applied in a block; 1, or 2 for A B B A
 	Runs     int              // counted runs of a benchmark in a session
 	WarmUps  int              // runs before them that are not counted
+	Looks    int              // planned looks, 2 or none; the first is after half of the blocks
 	Seed     uint64
 }
 
@@ -27,6 +28,7 @@ type SheetRow struct {
 	Profile string
 	Metric  compare.Metric
 	Run     string // compare.WarmUp, or a number from 1
+	Look    int    // for which planned look, from 1; 0 where none is planned
 }
 
 // Sheet plans the order of work: each block holds every profile, so that
@@ -45,6 +47,9 @@ func Sheet(p SheetPlan) ([]SheetRow, error) {
 		return nil, fmt.Errorf("a run sheet needs at least one block and one run, and one or two spells")
 	case p.Blocks*p.Spells*len(p.Profiles)*len(p.Metrics)*(p.Runs+p.WarmUps) > 1_000_000:
 		return nil, fmt.Errorf("a run sheet of more than a million runs is a mistake; plan fewer blocks or runs")
+	}
+	if p.Looks == 2 && p.Blocks%2 > 0 {
+		return nil, fmt.Errorf("two looks need an even number of blocks, found %d; the first look is after half of them", p.Blocks)
 	}
 	seen := map[string]bool{}
 	for _, name := range p.Profiles {
@@ -76,6 +81,10 @@ func Sheet(p SheetPlan) ([]SheetRow, error) {
 			}
 		}
 		drawn := g.Perm(len(benchmarks))
+		look := 0
+		if p.Looks == 2 {
+			look = 1 + 2*b/p.Blocks
+		}
 		for s, profile := range order {
 			for _, k := range drawn {
 				for run := range p.WarmUps + p.Runs {
@@ -86,13 +95,36 @@ func Sheet(p SheetPlan) ([]SheetRow, error) {
 					step++
 					for _, m := range metrics[benchmarks[k]] {
 						rows = append(rows, SheetRow{Step: step, Block: fmt.Sprintf("block %d", b+1),
-							Session: fmt.Sprintf("%d.%d", b+1, s+1), Profile: p.Profiles[profile], Metric: m, Run: label})
+							Session: fmt.Sprintf("%d.%d", b+1, s+1), Profile: p.Profiles[profile], Metric: m, Run: label, Look: look})
 					}
 				}
 			}
 		}
 	}
 	return rows, nil
+}
+
+// LookConfidence is what each of two planned looks is judged at so that both together
+// keep a confidence.
+func LookConfidence(overall float64) float64 { return 1 - plan.TwoLooksLevel(1-overall) }
+
+// SecondLook returns at which level a comparison of a single score by ranks may be
+// judged again at so many values a side, after it was judged at these: what the first
+// test did not spend. ok is false where nothing is known to be left. Families of
+// several have tests of finer steps, which spend all of their level at once.
+func SecondLook(c *compare.Comparison, size int) (level float64, ok bool) {
+	if c.Family.Members() != 1 || c.Look > 0 {
+		return 0, false
+	}
+	for _, r := range c.Results {
+		if n := r.Replicates[0]; r.InFamily() && r.Test == compare.TestMannWhitney && n == r.Replicates[1] {
+			if size <= n {
+				size = 2 * n
+			}
+			return plan.SecondLookLevel(1-c.Confidence, n, size)
+		}
+	}
+	return 0, false
 }
 
 // BlocksToSettle is the fewest blocks in which the signed-rank test can settle

@@ -45,6 +45,9 @@ func (t *table) rowLabels(v *compare.Value) error {
 			return err
 		}
 	}
+	if v.Look, err = parseRowLook(t.cell(colLook)); err != nil {
+		return t.fail(t.at[colLook], "%w", err)
+	}
 	if s := t.cell(colTime); s != "" {
 		if v.Time, err = parseTime(s); err != nil {
 			return t.fail(t.at[colTime], "%w", err)

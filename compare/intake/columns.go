@@ -22,11 +22,12 @@ const (
 	colTime
 	colValid
 	colReason
+	colLook
 	columnCount
 )
 
 var columnNames = [columnCount]string{"benchmark", "value", "metric", "unit", "better",
-	"profile", "machine", "session", "block", "run", "time", "valid", "reason"}
+	"profile", "machine", "session", "block", "run", "time", "valid", "reason", "look"}
 
 func (c column) String() string { return columnNames[c] }
 
@@ -47,7 +48,7 @@ func mistypedColumn(name string, there func(column) bool) (column, bool) {
 	name = strings.ToLower(name)
 	best, bestEdits := columnCount, 3
 	for c, known := range columnNames {
-		if there(column(c)) {
+		if there(column(c)) || column(c) == colLook { // one letter from many words
 			continue
 		}
 		most := 1

@@ -92,9 +92,12 @@ func (j *jsonReader) object() error {
 	return j.value(&v)
 }
 
-// aboutRun fills in direction, time and validity.
+// aboutRun fills in direction, look, time and validity.
 func (j *jsonReader) aboutRun(v *compare.Value) error {
 	var err error
+	if v.Look, err = parseRowLook(string(j.known[colLook].text)); err != nil {
+		return j.fail(j.known[colLook].at, "%s", err)
+	}
 	if v.Better, err = parseBetter(string(j.known[colBetter].text)); err != nil {
 		return j.fail(j.known[colBetter].at, "%s", err)
 	}
@@ -192,7 +195,7 @@ func fits(c column, kind byte) bool {
 		return false
 	}
 	switch c {
-	case colValue, colProfile, colMachine, colSession, colBlock, colRun, colValid:
+	case colValue, colProfile, colMachine, colSession, colBlock, colRun, colValid, colLook:
 		return true
 	}
 	return false
@@ -202,7 +205,7 @@ func expectedFor(c column) string {
 	switch c {
 	case colValue:
 		return "a number, or a string that holds one"
-	case colProfile, colMachine, colSession, colBlock, colRun:
+	case colProfile, colMachine, colSession, colBlock, colRun, colLook:
 		return "a string or a number"
 	case colValid:
 		return "true or false"

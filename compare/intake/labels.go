@@ -22,6 +22,19 @@ func parseBetter(s string) (compare.Better, error) {
 	return "", fmt.Errorf("found %s, expected higher or lower, or nothing", excerpt(s))
 }
 
+// parseRowLook reads for which planned look a row was made; empty means for none.
+func parseRowLook(s string) (int, error) {
+	switch s {
+	case "":
+		return 0, nil
+	case "1":
+		return 1, nil
+	case "2":
+		return 2, nil
+	}
+	return 0, fmt.Errorf("found %s, expected the planned look 1 or 2, or nothing", excerpt(s))
+}
+
 // parseValid reads whether a run counts; empty means it does.
 func parseValid(s string) (bool, error) {
 	switch {

@@ -112,7 +112,7 @@ func anyLong(t *rapid.T) []compare.Value {
 	return rapid.SliceOfN(rapid.Custom(func(t *rapid.T) compare.Value {
 		v := compare.Value{Benchmark: anyName.Draw(t, "benchmark"), Metric: anyLabel(t, "metric"), Unit: anyUnit.Draw(t, "unit"),
 			Better:  rapid.SampledFrom([]compare.Better{"", compare.Higher, compare.Lower}).Draw(t, "better"),
-			Profile: anyLabel(t, "profile"), Machine: anyLabel(t, "machine"),
+			Profile: anyLabel(t, "profile"), Machine: anyLabel(t, "machine"), Look: rapid.IntRange(0, 2).Draw(t, "look"),
 			Session: anyLabel(t, "session"), Block: anyLabel(t, "block"), Run: anyLabel(t, "run")}
 		if rapid.Bool().Draw(t, "timed") {
 			v.Time = anyTime.Draw(t, "time")
@@ -134,6 +134,13 @@ func valid(v compare.Value) string {
 	return "yes"
 }
 
+func lookText(v compare.Value) string {
+	if v.Look == 0 {
+		return ""
+	}
+	return strconv.Itoa(v.Look)
+}
+
 func timeText(v compare.Value) string {
 	if v.Time.IsZero() {
 		return ""
@@ -153,7 +160,7 @@ func TestLongCSVRoundTrip(t *testing.T) {
 				value = form.number(v.Value)
 			}
 			rows = append(rows, []string{v.Benchmark, value, v.Metric, v.Unit, string(v.Better), v.Profile, v.Machine, v.Session, v.Block,
-				v.Run, timeText(v), valid(v), v.Reason})
+				v.Run, timeText(v), valid(v), v.Reason, lookText(v)})
 		}
 		for i, row := range rows {
 			ordered := make([]string, len(row))
@@ -173,7 +180,8 @@ func TestJSONLinesRoundTrip(t *testing.T) {
 		for _, v := range want {
 			object := map[string]any{"benchmark": v.Benchmark, "value": nil}
 			for key, text := range map[string]string{"metric": v.Metric, "unit": v.Unit, "better": string(v.Better), "profile": v.Profile,
-				"machine": v.Machine, "session": v.Session, "block": v.Block, "run": v.Run, "time": timeText(v), "reason": v.Reason} {
+				"machine": v.Machine, "session": v.Session, "block": v.Block, "run": v.Run, "time": timeText(v), "reason": v.Reason,
+				"look": lookText(v)} {
 				if text != "" {
 					object[key] = text
 				}

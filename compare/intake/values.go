@@ -64,16 +64,23 @@ func ParseTolerance(s string) (compare.Override, error) {
 	return compare.Override{Name: name, Tolerance: v}, nil
 }
 
-// maxLooks is the largest number of looks that anybody may plan.
-const maxLooks = 20
-
-// ParseLook takes "2/3", the second of three planned looks.
-func ParseLook(s string) (look, looks int, err error) {
+// ParseLook takes "1/2" or "2/2", the first or second of two planned looks.
+func ParseLook(s string) (look int, err error) {
+	looks := 0
 	if n, err := fmt.Sscanf(s, "%d/%d", &look, &looks); err != nil || n != 2 || fmt.Sprintf("%d/%d", look, looks) != strings.TrimSpace(s) ||
-		look < 1 || look > looks || looks > maxLooks {
-		return 0, 0, fmt.Errorf("%q is no look; expected for instance 2/3, the second of three planned looks", s)
+		look < 1 || look > looks {
+		return 0, fmt.Errorf("%q is no look; expected 1/2 or 2/2, the first or second of two planned looks", s)
 	}
-	return look, looks, nil
+	return look, CheckLooks(looks)
+}
+
+// CheckLooks refuses a number of planned looks other than one or two.
+func CheckLooks(looks int) error {
+	if looks < 1 || looks > 2 {
+		return fmt.Errorf("expected 1 or 2 planned looks, found %d; every look takes from the others, and the level that two share is the only one that "+
+			"was proven", looks)
+	}
+	return nil
 }
 
 // ParseMix takes "rendering=70,interactive=30": classes and their shares of the

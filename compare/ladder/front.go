@@ -23,7 +23,8 @@ const (
 // energy or heat where no power is recorded. Another profile beats one where it
 // is really better in one of the two and worse by more than the tolerance in
 // neither; it may beat one where it is better by the estimate in one and really
-// worse in neither.
+// worse in neither. Speed and cost of all pairs are one family, so that of profiles
+// that are alike at most one choice in twenty calls any beaten.
 func (c *climb) front(l *Ladder) {
 	metric := c.firstPriced(MetricPower, MetricEnergy, MetricRise, MetricTemperature)
 	if l.FrontCost = metric; metric == "" {
@@ -34,8 +35,10 @@ func (c *climb) front(l *Ladder) {
 	}
 	slices.Sort(l.FrontOf)
 	tolerance, _ := compare.SuiteTolerance(c.policy)
-	speed := c.eachPair(func(p *pair) *compare.Pool { return c.pool(p, compare.PoolOf{Name: "speed"}, c.scores(p)) })
-	cost := c.eachPair(func(p *pair) *compare.Pool { return c.costs(p, metric) })
+	both := c.eachPair(
+		func(p *pair) *compare.Pool { return c.pool(p, compare.PoolOf{Name: "speed"}, c.scores(p)) },
+		func(p *pair) *compare.Pool { return c.costs(p, metric) })
+	speed, cost := both[0], both[1]
 	for i, rung := range l.Rungs {
 		rung.Front = OnFront
 		var perhaps []string
@@ -64,21 +67,35 @@ type judged struct {
 	compare.Judgement
 }
 
-// eachPair judges one quantity between every two profiles, corrected over all
-// pairs. pick may return nil.
-func (c *climb) eachPair(pick func(*pair) *compare.Pool) map[[2]int]*judged {
-	var at [][2]int
+// eachPair judges quantities between every two profiles, all of them and all pairs
+// corrected together. A pick may return nil.
+func (c *climb) eachPair(picks ...func(*pair) *compare.Pool) []map[[2]int]*judged {
+	type place struct {
+		pick int
+		pair [2]int
+	}
+	var places [][]place
 	var measured [][]*compare.Measurement
 	for i := range c.profiles {
 		for j := i + 1; j < len(c.profiles); j++ {
-			if pool := pick(c.pairs[[2]int{i, j}]); pool != nil {
-				at, measured = append(at, [2]int{i, j}), append(measured, []*compare.Measurement{pool.Measured})
+			var at []place
+			var of []*compare.Measurement
+			for k, pick := range picks {
+				if pool := pick(c.pairs[[2]int{i, j}]); pool != nil {
+					at, of = append(at, place{k, [2]int{i, j}}), append(of, pool.Measured)
+				}
 			}
+			places, measured = append(places, at), append(measured, of)
 		}
 	}
-	out := map[[2]int]*judged{}
-	for i, j := range c.Judge(measured...) {
-		out[at[i]] = &judged{measured[i][0], j[0]}
+	out := make([]map[[2]int]*judged, len(picks))
+	for k := range out {
+		out[k] = map[[2]int]*judged{}
+	}
+	for i, list := range c.Judge(measured...) {
+		for k, j := range list {
+			out[places[i][k].pick][places[i][k].pair] = &judged{measured[i][k], j}
+		}
 	}
 	return out
 }

@@ -36,9 +36,9 @@ type Ladder struct {
 	Steps   []*Step      // from each profile to the next
 	Total   *Step        // from the first to the last, measured; the step where there is one
 	Product float64      // of the steps' ratios, less 1
-	// Explained says whether noise explains the gap between the product and the
-	// measured total.
-	Explained bool
+	// Gap is between the product and the measured total; nil for a single step, and
+	// where it cannot be judged.
+	Gap       *Gap
 	Rungs     []*Rung
 	FrontCost string   // the cost of the front; empty where none is recorded
 	FrontOf   []string // the benchmarks that it is measured on

@@ -61,8 +61,8 @@ func TestStepsMultiply(t *testing.T) {
 			t.Errorf("step %d is %v, want %v", i+1, got, want)
 		}
 	}
-	if math.Abs(l.Product-0.068066) > 1e-9 || math.Abs(l.Total.Suite.Change-0.068066) > 1e-9 || !l.Explained {
-		t.Errorf("product %v, measured %v, explained %v; want 0.068066", l.Product, l.Total.Suite.Change, l.Explained)
+	if math.Abs(l.Product-0.068066) > 1e-9 || math.Abs(l.Total.Suite.Change-0.068066) > 1e-9 || !l.Gap.Explained() {
+		t.Errorf("product %v, measured %v, gap %v; want 0.068066", l.Product, l.Total.Suite.Change, *l.Gap)
 	}
 	if r := l.Total.Suite.Result; *r.Verdict != compare.Uplift || r.Among != 3 {
 		t.Errorf("the total is %v among %d", *r.Verdict, r.Among)
@@ -238,7 +238,7 @@ func TestNotes(t *testing.T) {
 	}
 	want("one step", climbed(t, nil, compare.Policy{}, rung("a", 100, 200), rung("b", 99, 200)))
 	want("two steps", climbed(t, nil, compare.Policy{}, rung("a", 100, 200), rung("b", 99, 200), rung("c", 98, 200)),
-		Note{Kind: NoteProduct}, Note{Kind: NoteChoice})
+		Note{Kind: NoteProduct})
 	want("no power for one", climbed(t, nil, compare.Policy{}, rung("a", 100, 200), rungData("b", spreadOver(99), nil)),
 		Note{Kind: NoteCostLeftOut, Metric: MetricPower, LeftOut: []Unmeasured{{"tile-render", []string{"b"}}}})
 	other := func(profile string, level float64) []*compare.Series {

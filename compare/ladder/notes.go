@@ -25,7 +25,6 @@ const (
 	NoteMix         NoteKind = "mix"           // classes that the mix leaves out
 	NoteProduct     NoteKind = "product"       // the product of the steps beside the measured total
 	NoteCostLeftOut NoteKind = "cost-left-out" // benchmarks that are in no column of this cost
-	NoteChoice      NoteKind = "choice"        // the fastest is picked by the runs that measure it
 )
 
 // notes says what a careful reader would ask about the chain.
@@ -41,9 +40,6 @@ func (c *climb) notes(l *Ladder, outsideMix []string) []Note {
 		if left := c.unpriced(metric); len(left) > 0 {
 			out = append(out, Note{Kind: NoteCostLeftOut, Metric: metric, LeftOut: left})
 		}
-	}
-	if len(c.profiles) > 2 {
-		out = append(out, Note{Kind: NoteChoice})
 	}
 	return out
 }

@@ -86,21 +86,15 @@ func (c *climb) steps(l *Ladder, pooled map[*pair]*compare.Pool) {
 		}
 	}
 	l.Product = math.Expm1(log)
-	l.Explained = explained(l)
-}
-
-// explained reports whether noise explains the gap between the product and the
-// measured total: it lies within their half-widths, added as independent ones
-// are.
-func explained(l *Ladder) bool {
-	squares := 0.0
-	for _, s := range l.Measured() {
-		if s.Suite == nil || s.Suite.Interval == nil {
-			return false
+	if last > 1 {
+		var measured []*compare.Measurement
+		for _, at := range c.ends() {
+			if pool := pooled[c.pairs[at]]; pool != nil {
+				measured = append(measured, pool.Measured)
+			}
 		}
-		half := (math.Log1p(s.Suite.Interval[1]) - math.Log1p(s.Suite.Interval[0])) / 2
-		squares += half * half
+		if len(measured) == last+1 {
+			l.Gap = gapOf(newLinks(measured, c.ends()), c.Terms)
+		}
 	}
-	gap := math.Log1p(l.Product) - math.Log1p(l.Total.Suite.Change)
-	return gap*gap <= squares
 }

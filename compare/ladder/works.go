@@ -11,13 +11,16 @@ import (
 
 // Work is one kind of work and the profile that is fastest at it.
 type Work struct {
-	Name    string
-	Mix     bool
-	Scores  []string
-	Leader  string
-	Gain    *compare.Result // of the leader over the first profile; nil where it is the first
-	Rivals  []string        // that the leader does not really beat
-	TooFew  int             // sessions or runs a side that it takes to tell so many profiles apart; 0 where there are enough
+	Name   string
+	Mix    bool
+	Scores []string
+	Leader string
+	// Gain is of the leader over the first profile; nil where it is the first. Its
+	// interval holds for all profiles and kinds of work at once, since the leader is
+	// picked among them.
+	Gain    *compare.Result
+	Rivals  []string // that the leader does not really beat
+	TooFew  int      // sessions or runs a side that it takes to tell so many profiles apart; 0 where there are enough
 	Settled bool
 }
 
@@ -27,8 +30,16 @@ type Share struct {
 	Part  float64
 }
 
+// kind is one kind of work: how much of a score's weight is of it.
+type kind struct {
+	name   string
+	mix    bool
+	factor func(*compare.Measurement) float64
+}
+
 // works finds the fastest profile for the suite, for each class and for the
-// mix. outsideMix are the classes that the mix leaves out.
+// mix; all of them are judged together. outsideMix are the classes that the mix
+// leaves out.
 func (c *climb) works(l *Ladder, mix []Share) (outsideMix []string, err error) {
 	classes := map[string][]*compare.Measurement{}
 	var names []string
@@ -41,40 +52,84 @@ func (c *climb) works(l *Ladder, mix []Share) (outsideMix []string, err error) {
 		}
 		classes[m.Class] = append(classes[m.Class], m)
 	}
-	l.Works = append(l.Works, c.work("all scores", func(*compare.Measurement) float64 { return 1 }))
+	kinds := []kind{{name: "all scores", factor: func(*compare.Measurement) float64 { return 1 }}}
 	for _, name := range names {
-		l.Works = append(l.Works, c.work(name, func(m *compare.Measurement) float64 {
+		kinds = append(kinds, kind{name: name, factor: func(m *compare.Measurement) float64 {
 			if m.Class == name {
 				return 1
 			}
 			return 0
-		}))
+		}})
 	}
-	if len(mix) == 0 {
-		return nil, nil
-	}
-	factor := map[string]float64{}
-	var words []string
-	for _, share := range mix {
-		if classes[share.Class] == nil {
-			return nil, fmt.Errorf("the mix names the class %q, which no score of every profile has; %s", share.Class, classWords(names))
+	if len(mix) > 0 {
+		factor := map[string]float64{}
+		var words []string
+		for _, share := range mix {
+			if classes[share.Class] == nil {
+				return nil, fmt.Errorf("the mix names the class %q, which no score of every profile has; %s", share.Class, classWords(names))
+			}
+			total := 0.0
+			for _, m := range classes[share.Class] {
+				total += m.Weight
+			}
+			factor[share.Class] = share.Part / total
+			words = append(words, fmt.Sprintf("%s %s %%", share.Class, compare.Decimal(math.Round(1000*share.Part)/10, 12)))
 		}
-		total := 0.0
-		for _, m := range classes[share.Class] {
-			total += m.Weight
+		for _, name := range names {
+			if factor[name] == 0 {
+				outsideMix = append(outsideMix, name)
+			}
 		}
-		factor[share.Class] = share.Part / total
-		words = append(words, fmt.Sprintf("%s %s %%", share.Class, compare.Decimal(math.Round(1000*share.Part)/10, 12)))
+		kinds = append(kinds, kind{strings.Join(words, ", "), true, func(m *compare.Measurement) float64 { return factor[m.Class] }})
 	}
-	for _, name := range names {
-		if factor[name] == 0 {
-			outsideMix = append(outsideMix, name)
-		}
+	picks := make([]func(*pair) *compare.Pool, len(kinds))
+	for i, k := range kinds {
+		picks[i] = func(p *pair) *compare.Pool { return c.workPool(p, k) }
 	}
-	w := c.work(strings.Join(words, ", "), func(m *compare.Measurement) float64 { return factor[m.Class] })
-	w.Mix = true
-	l.Works = append(l.Works, w)
+	judged := c.eachPair(picks...)
+	tests := 0
+	for _, pairs := range judged {
+		tests += len(pairs)
+	}
+	intervals := c.gainIntervals(judged)
+	for i, k := range kinds {
+		l.Works = append(l.Works, c.work(k, judged[i], tests, intervals))
+	}
 	return outsideMix, nil
+}
+
+// workPool pools the scores of one kind of work.
+func (c *climb) workPool(p *pair, k kind) *compare.Pool {
+	var parts []*compare.Measurement
+	var factors []float64
+	for _, m := range c.scores(p) {
+		if f := k.factor(m); f > 0 {
+			parts, factors = append(parts, m), append(factors, f)
+		}
+	}
+	return c.pool(p, compare.PoolOf{Name: k.name, Factors: factors}, parts)
+}
+
+// gainIntervals are those of the changes of every profile from the first, in every
+// kind of work, that hold for all of them at once.
+func (c *climb) gainIntervals(judged []map[[2]int]*judged) map[*compare.Measurement]*[2]float64 {
+	var lists [][]*compare.Measurement
+	for j := 1; j < len(c.profiles); j++ {
+		var list []*compare.Measurement
+		for _, pairs := range judged {
+			if r := pairs[[2]int{0, j}]; r != nil {
+				list = append(list, r.Measurement)
+			}
+		}
+		lists = append(lists, list)
+	}
+	out := map[*compare.Measurement]*[2]float64{}
+	for i, intervals := range c.Simultaneous(lists...) {
+		for k, in := range intervals {
+			out[lists[i][k]] = in
+		}
+	}
+	return out
 }
 
 func classWords(names []string) string {
@@ -84,20 +139,10 @@ func classWords(names []string) string {
 	return "there are " + strings.Join(names, ", ")
 }
 
-// work finds the leader of one kind of work: the profile with the largest gain
-// over the first, and those that it does not really beat.
-func (c *climb) work(name string, factor func(*compare.Measurement) float64) *Work {
-	w := &Work{Name: name, Leader: c.profiles[0]}
-	pairs := c.eachPair(func(p *pair) *compare.Pool {
-		var parts []*compare.Measurement
-		var factors []float64
-		for _, m := range c.scores(p) {
-			if f := factor(m); f > 0 {
-				parts, factors = append(parts, m), append(factors, f)
-			}
-		}
-		return c.pool(p, compare.PoolOf{Name: name, Factors: factors}, parts)
-	})
+// work finds the leader of one kind of work among so many tests: the profile with the
+// largest gain over the first, and those that it does not really beat.
+func (c *climb) work(k kind, pairs map[[2]int]*judged, tests int, intervals map[*compare.Measurement]*[2]float64) *Work {
+	w := &Work{Name: k.name, Mix: k.mix, Leader: c.profiles[0]}
 	leader := 0
 	for j := 1; j < len(c.profiles); j++ {
 		if r := pairs[[2]int{0, j}]; r != nil {
@@ -107,7 +152,9 @@ func (c *climb) work(name string, factor func(*compare.Measurement) float64) *Wo
 				}
 			}
 			if r.Change > 0 && (w.Gain == nil || r.Change > w.Gain.Change) {
-				w.Leader, w.Gain, leader = c.profiles[j], &compare.Result{Measurement: r.Measurement, Judgement: r.Judgement}, j
+				gain := *r.Measurement
+				gain.Interval = intervals[r.Measurement]
+				w.Leader, w.Gain, leader = c.profiles[j], &compare.Result{Measurement: &gain, Judgement: r.Judgement}, j
 			}
 		}
 	}
@@ -122,7 +169,7 @@ func (c *climb) work(name string, factor func(*compare.Measurement) float64) *Wo
 	}
 	w.Settled = len(w.Rivals) == 0
 	// The strictest step of the correction, which the first of all needs.
-	alpha := c.StrictestP(len(pairs))
+	alpha := c.StrictestP(tests)
 	for _, r := range pairs {
 		if c.Correction != compare.NoCorrection && !r.Reaches(alpha) {
 			w.TooFew = max(w.TooFew, plan.MinSampleSize(alpha))

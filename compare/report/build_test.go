@@ -47,9 +47,9 @@ func (f fields) result() *compare.Result {
 // typed holds placeholders for the names of commands and options, so that a test
 // can tell a name that is passed in from one that is fixed in the text.
 var typed = Commands{Init: "<init>", Compare: "<compare>", Gate: "<gate>", Doubts: "<doubts>", Reruns: "<reruns>",
-	Sheet:      func(blocks, spells int) string { return fmt.Sprintf("<sheet %d %d>", blocks, spells) },
-	JudgeLook:  func(look, looks int) string { return fmt.Sprintf("<look %d of %d>", look, looks) },
-	LookOption: "<look>", ChangeOption: "<change>", CommitsOption: "<commits>",
+	Sheet:        func(blocks, spells int) string { return fmt.Sprintf("<sheet %d %d>", blocks, spells) },
+	JudgeLook:    func(look int) string { return fmt.Sprintf("<look %d>", look) },
+	ChangeOption: "<change>", CommitsOption: "<commits>",
 	Confidence: func(percent string, alone bool) string { return fmt.Sprintf("<%s %% alone %v>", percent, alone) },
 	Explain:    func(err error) string { return err.Error() + " <remedy>" },
 }

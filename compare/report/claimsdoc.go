@@ -182,7 +182,7 @@ func claimsNotes(p ClaimsPage) []string {
 	}
 	lines = append(lines, by.lines()...)
 	if advised > 0 {
-		lines = append(lines, optionalStopping(c.Confidence, advised))
+		lines = append(lines, judgeAgain(c.Confidence, advised))
 	}
 	return lines
 }

@@ -11,10 +11,9 @@ type Commands struct {
 	// Sheet plans the order of work in so many blocks of so many spells; 0 blocks
 	// leave the number open.
 	Sheet func(blocks, spells int) string
-	// JudgeLook judges one of several planned looks.
-	JudgeLook func(look, looks int) string
+	// JudgeLook judges the first or second of two planned looks.
+	JudgeLook func(look int) string
 
-	LookOption    string // says which look is judged
 	ChangeOption  string // states the change to be seen
 	CommitsOption string // states how many commits to read
 	// Confidence is a confidence in per cent with the options that judge at it;

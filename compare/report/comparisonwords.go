@@ -110,9 +110,9 @@ func single(r *compare.Result) string {
 // basis states what the verdicts rest on, and what else is given.
 func basis(c *compare.Comparison, more ...string) string {
 	facts := []string{confidencePercent(c.Confidence) + " % confidence"}
-	if c.Looks > 1 {
-		facts[0] = fmt.Sprintf("look %d of %d, judged at %s %% so that all looks together keep %s %%",
-			c.Look, c.Looks, confidencePercent(c.Confidence), confidencePercent(c.Overall))
+	if c.Look > 0 {
+		facts[0] = fmt.Sprintf("look %d of 2, each judged at %s %% so that both together keep %s %%",
+			c.Look, lookPercent(c.Confidence), confidencePercent(c.Overall))
 	}
 	if c.Family.Members() > 1 {
 		facts = append(facts, familyText(c.Family)+" "+decideWords(c.Correction))
@@ -195,9 +195,9 @@ func familyText(f compare.Family) string {
 // methodFacts say by which rule a comparison was judged.
 func methodFacts(c *compare.Comparison) [][2]string {
 	confidence := confidencePercent(c.Confidence) + " %"
-	if c.Looks > 1 {
-		confidence = fmt.Sprintf("%s %%, so that all %d looks keep %s %%; this is look %d",
-			confidencePercent(c.Confidence), c.Looks, confidencePercent(c.Overall), c.Look)
+	if c.Look > 0 {
+		confidence = fmt.Sprintf("%s %%, so that two looks keep %s %%; this is look %d",
+			lookPercent(c.Confidence), confidencePercent(c.Overall), c.Look)
 	}
 	facts := [][2]string{{"Confidence", confidence}}
 	if c.Family.Members() > 1 {

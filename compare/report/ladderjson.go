@@ -26,7 +26,7 @@ type ladderJSON struct {
 	Steps      []stepJSON         `json:"steps"`
 	Total      stepJSON           `json:"total"`
 	Product    float64            `json:"product"`
-	Explained  bool               `json:"product_explained"`
+	Gap        *gapJSON           `json:"product_gap"`
 	FrontCost  string             `json:"front_cost,omitempty"`
 	FrontOf    []string           `json:"front_of"`
 	Rungs      []rungJSON         `json:"rungs"`
@@ -35,6 +35,19 @@ type ladderJSON struct {
 	Notes      []noteJSON         `json:"notes"`
 	Closing    string             `json:"closing"`
 	Caution    string             `json:"caution,omitempty"`
+}
+
+type gapJSON struct {
+	Change    float64    `json:"change"`
+	Interval  [2]float64 `json:"interval"`
+	Explained bool       `json:"explained"`
+}
+
+func newGapJSON(g *ladder.Gap) *gapJSON {
+	if g == nil {
+		return nil
+	}
+	return &gapJSON{g.Change, g.Interval, g.Explained()}
 }
 
 type stepJSON struct {
@@ -83,7 +96,7 @@ func LadderJSON(w io.Writer, p LadderPage) error {
 	maps.Copy(all, l.Simultaneous(suites...)) // a family of their own
 	out := ladderJSON{Format: ladderFormat, Profiles: l.Profiles, Confidence: l.Confidence, Correction: l.Correction, Resamples: l.Resamples,
 		Seed: l.Seed, Policy: l.Policy, Scores: l.Scores, LeftOut: each(l.LeftOut, withoutRun),
-		Steps: each(l.Steps, all.step), Total: all.step(l.Total), Product: l.Product, Explained: l.Explained,
+		Steps: each(l.Steps, all.step), Total: all.step(l.Total), Product: l.Product, Gap: newGapJSON(l.Gap),
 		FrontCost: l.FrontCost, FrontOf: orEmpty(l.FrontOf), Rungs: each(l.Rungs, newRungJSON), Works: each(l.Works, newWorkJSON),
 		SetAside: excludedRunsJSON(l.SetAside), Notes: notesJSON(p.notes()), Closing: LadderClosing(l)}
 	out.Caution = caution(ladderHazard(l))

@@ -3,6 +3,7 @@ package report
 import (
 	"cmp"
 	"fmt"
+	"slices"
 	"strings"
 
 	"tunegate/compare"
@@ -95,7 +96,11 @@ func frontLines(l *ladder.Ladder) []string {
 
 // workLines say which profile is best for which work.
 func workLines(l *ladder.Ladder) []string {
-	return each(l.Works, func(w *ladder.Work) string { return workLine(l, w) })
+	out := each(l.Works, func(w *ladder.Work) string { return workLine(l, w) })
+	if len(l.Profiles) > 2 && slices.ContainsFunc(l.Works, func(w *ladder.Work) bool { return w.Gain != nil }) {
+		out = append(out, "the largest of several gains flatters itself; these intervals hold for all profiles and all work at once")
+	}
+	return out
 }
 
 // workLine says which profile leads in one kind of work.
@@ -166,7 +171,7 @@ func ladderUnsettled(p LadderPage) []string {
 		lines = append(lines, "real on its own, not after correction: "+compare.List(uncorrected, 6))
 	}
 	if advised > 0 {
-		lines = append(lines, optionalStopping(l.Total.Comparison.Confidence, advised))
+		lines = append(lines, judgeAgain(l.Total.Comparison.Confidence, advised))
 	}
 	return append(cannot.order, lines...)
 }
@@ -222,9 +227,6 @@ func ladderNote(l *ladder.Ladder, n ladder.Note) string {
 	case ladder.NoteCostLeftOut:
 		return fmt.Sprintf("%s is compared on benchmarks that have it for every profile; left out: %s", n.Metric,
 			compare.List(each(n.LeftOut, notMeasured), 6))
-	case ladder.NoteChoice:
-		return "the fastest profile is picked by the same runs that measure it, so its gain is a little flattered; " +
-			"which profile beats which is corrected over all pairs"
 	}
 	return string(n.Kind)
 }
@@ -237,12 +239,16 @@ func productNote(l *ladder.Ladder) string {
 	if compare.Decimal(100*l.Product, places) == compare.Decimal(100*total.Change, places) {
 		return ""
 	}
-	why := "each step has noise of its own, which explains the gap; the measured total counts"
-	if !l.Explained {
-		why = "that is more than their noise explains: the steps were measured in other sittings or blocks, " +
-			"or something changed between them; the measured total counts"
+	why := ""
+	if g := l.Gap; g != nil {
+		holds := "holds 0: chance explains it"
+		if !g.Explained() {
+			holds = "does not hold 0: chance does not explain it"
+		}
+		why = fmt.Sprintf("the gap's interval, from sessions drawn for all of them at once, is %s to %s %% and %s; ",
+			plus(100*g.Interval[0], places+1), plus(100*g.Interval[1], places+1), holds)
 	}
-	return fmt.Sprintf("the %s %s to %+.*f %%, measured last against first it is %+.*f %%; %s",
+	return fmt.Sprintf("the %s %s to %+.*f %%, measured last against first it is %+.*f %%; %sthe measured total counts",
 		english.Count(len(l.Steps), "step"), english.Verb(len(l.Steps), "comes", "multiply"), places, 100*l.Product, places, 100*total.Change, why)
 }
 

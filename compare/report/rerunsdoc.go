@@ -49,6 +49,10 @@ func pilotText(profiles []string) string {
 // planBasis says what the numbers of a plan rest on.
 func planBasis(p RerunsPage) string {
 	facts := fmt.Sprintf("%s %% confidence; chance to see a change %s %%", confidencePercent(p.Confidence), confidencePercent(p.Power))
+	if p.Overall > 0 {
+		facts = fmt.Sprintf("%s %% confidence at each of two looks; chance to see a change %s %% or more", lookPercent(p.Confidence),
+			confidencePercent(p.Power))
+	}
 	if p.Scores > 1 && p.Correction != compare.NoCorrection {
 		family := familyText(p.Family)
 		if family == "" {
@@ -78,8 +82,8 @@ func planRules(p RerunsPage) string {
 		}
 	}
 	rules += "Use the same odd number of runs in every session."
-	if advised > 0 && len(p.Looks) == 0 {
-		rules += " " + optionalStopping(p.Confidence, advised)
+	if advised > 0 && p.Overall == 0 {
+		rules += " " + judgeOnce(p.Confidence, advised)
 	}
 	return rules
 }
@@ -322,18 +326,15 @@ func schedulesTable(m *advice.Plan) doc.Table {
 	return t
 }
 
-// looksSection says how to judge planned looks; empty without any.
+// looksSection says how to judge two planned looks; empty for one.
 func looksSection(p RerunsPage) doc.Section {
-	if len(p.Looks) == 0 {
+	if p.Overall == 0 {
 		return doc.Section{}
 	}
-	text := fmt.Sprintf("%d looks, planned before the first run, keep the false alarms of all of them together at %s %%. "+
-		"Judge each with %s, and stop at the first that settles:", len(p.Looks), confidencePercent(1-p.Confidence), p.Commands.LookOption)
-	var looks []doc.Item
-	for i, l := range p.Looks {
-		looks = append(looks, doc.Item{Name: fmt.Sprintf("after %3.0f %% of the runs", 100*l.Share),
-			Line: doc.Line{Text: fmt.Sprintf("%s, at %s %% confidence", p.Commands.JudgeLook(i+1, len(p.Looks)), confidencePercent(l.Confidence))}})
-	}
+	text := fmt.Sprintf("Two looks, planned before the first run, keep %s %% together. Judge each at %s %%, and stop where the first settles:",
+		confidencePercent(p.Overall), lookPercent(p.Confidence))
+	looks := []doc.Item{{Name: "after half of the runs", Line: doc.Line{Text: p.Commands.JudgeLook(1)}},
+		{Name: "after all of them", Line: doc.Line{Text: p.Commands.JudgeLook(2)}}}
 	blocks := []doc.Block{doc.Paragraph{Line: doc.Line{Text: text}}, doc.List{Items: looks}}
 	return doc.Section{Kind: doc.Numbers, Apart: true, Blocks: blocks}
 }

@@ -45,16 +45,16 @@ func TestRerunsDocument(t *testing.T) {
 		checkContains(t, screen,
 			"\n\ntile-render\n  spread ",
 			"\n    runs a session  sessions a side  hours at the bench\n                 1  ", "  least time\n",
-			"\n\n2 looks, planned before", "\n  after  50 % of the runs: <look 1 of 2>, at ",
+			"\n\nTwo looks, planned before", "\n  after half of the runs: <look 1>\n  after all of them: <look 2>\n",
 			"\n\nAll numbers are totals", "\n\nNext: about ",
 		)
 	}
 	page := markdownOf(t, d)
 	checkContains(t, page,
-		"## How often to run, from pilot runs of factory and boost-lift\n\n**Next: about ", "\n\n95 % confidence; ",
+		"## How often to run, from pilot runs of factory and boost-lift\n\n**Next: about ", "\n\n97.06 % confidence at each of two looks; ",
 		"\n\n### tile-render\n\n- spread ",
 		"\n\n| runs a session | sessions a side | hours at the bench | |\n|--:|--:|--:|---|\n| 1 | ",
-		"\n- after  50 % of the runs: ",
+		"\n- after half of the runs: ",
 	)
 	if strings.Contains(page, "Noether") {
 		t.Error(page)

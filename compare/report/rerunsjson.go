@@ -20,7 +20,7 @@ type rerunsJSON struct {
 	Scores     int                `json:"scores"`
 	CriticalP  float64            `json:"bar"`
 	Metrics    []planJSON         `json:"metrics"`
-	Looks      []lookJSON         `json:"looks"`
+	Overall    float64            `json:"confidence_of_both_looks,omitempty"`
 	Closing    string             `json:"closing"`
 }
 
@@ -60,18 +60,12 @@ type scheduleJSON struct {
 	Cheapest       bool    `json:"cheapest,omitempty"`
 }
 
-type lookJSON struct {
-	Share      float64 `json:"share"`
-	Confidence float64 `json:"confidence"`
-}
-
 // RerunsJSON writes how often to run as JSON.
 func RerunsJSON(w io.Writer, p RerunsPage) error {
 	return encode(w, rerunsJSON{
 		Format: rerunsFormat, Profiles: orEmpty(p.Profiles), Confidence: p.Confidence, Correction: p.Correction, Power: p.Power,
-		Scores: p.Scores, CriticalP: p.CriticalP, Closing: rerunsClosing(p),
+		Scores: p.Scores, CriticalP: p.CriticalP, Closing: rerunsClosing(p), Overall: p.Overall,
 		Metrics: each(p.Metrics, p.Commands.newPlanJSON),
-		Looks:   each(p.Looks, func(l advice.Look) lookJSON { return lookJSON(l) }),
 	})
 }
 

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"tunegate/compare"
+	"tunegate/compare/advice"
 	"tunegate/compare/english"
 )
 
@@ -222,9 +223,27 @@ func openLines(p ComparisonPage, of func(*compare.Result) bool) []string {
 		lines = append(lines, s)
 	}
 	if advised > 0 {
-		lines = append(lines, optionalStopping(p.Comparison.Confidence, advised))
+		lines = append(lines, p.Commands.nextLook(p.Comparison, advised))
 	}
 	return lines
+}
+
+// nextLook is how to judge once the advised number of values a side is there.
+func (c Commands) nextLook(of *compare.Comparison, advised int) string {
+	switch {
+	case of.Look == 1:
+		return "Make the second half of the planned runs, then judge the second look."
+	case of.Look == 2:
+		return "Both planned looks are taken; a third raises false alarms."
+	case !slices.ContainsFunc(of.Judged(), func(r *compare.Result) bool { return r.CanSettle }):
+		return "A look that can settle nothing costs nothing: add the planned runs, then judge once. " + optionalStopping(of.Confidence, advised)
+	}
+	if level, ok := advice.SecondLook(of, advised); ok {
+		percent := compare.Decimal(100*(1-level), 2)
+		return fmt.Sprintf("Add the planned runs, then judge once more, at %s, so that both looks keep %s %%. %s", c.Confidence(percent, false),
+			confidencePercent(of.Confidence), optionalStopping(of.Confidence, advised))
+	}
+	return judgeAgain(of.Confidence, advised)
 }
 
 // unsettledSummary is one sentence for many metrics on one scale.

@@ -167,7 +167,6 @@ type comparisonJSON struct {
 	Seed       uint64             `json:"seed"`
 	Policy     string             `json:"policy,omitempty"`
 	Look       int                `json:"look,omitempty"`
-	Looks      int                `json:"looks,omitempty"`
 	Overall    float64            `json:"overall_confidence,omitempty"`
 	Family     familyJSON         `json:"family"`
 	Absent     []string           `json:"absent"`
@@ -186,7 +185,7 @@ type comparisonJSON struct {
 func (all forAll) comparison(p ComparisonPage, status int) *comparisonJSON {
 	c := p.Comparison
 	out := &comparisonJSON{Format: comparisonFormat, Before: c.Before, After: c.After, Confidence: c.Confidence, Correction: c.Correction,
-		Resamples: c.Resamples, Seed: c.Seed, Policy: c.Policy, Look: c.Look, Looks: c.Looks, Overall: c.Overall, Family: familyJSON{c.Family.Scores, c.Family.Costs, c.Family.Suites},
+		Resamples: c.Resamples, Seed: c.Seed, Policy: c.Policy, Look: c.Look, Overall: c.Overall, Family: familyJSON{c.Family.Scores, c.Family.Costs, c.Family.Suites},
 		Absent: orEmpty(c.Absent), OnlyBefore: onlyOn("before", c.Unpaired), OnlyAfter: onlyOn("after", c.Unpaired),
 		SetAside: excludedRunsJSON(c.SetAside),
 		Results:  each(c.Results, all.result), Suite: all.suite(c.Suite), Classes: each(c.Classes, all.suite),

@@ -10,22 +10,39 @@ import (
 	"tunegate/compare/report/doc"
 )
 
-// optionalStopping is the warning where up to n values a side are advised. The
-// shares of false alarms were measured at 95 % confidence, judging after every
-// run from 4 a side on.
+// optionalStopping is the warning about judging after every run, where up to n values
+// a side are advised. The shares of false alarms were measured at 95 % confidence, from
+// 4 a side on.
 func optionalStopping(confidence float64, n int) string {
-	const plan = "Add the planned runs, then judge once. Checking after every run "
+	const every = "Checking after every run raises false alarms "
 	if math.Abs(confidence-0.95) > 1e-9 {
-		return plan + "raises false alarms several times over."
+		return every + "several times over."
 	}
 	switch {
 	case n <= 15:
-		return plan + "raises false alarms from 5 to as much as 12 % by 15 a side."
+		return every + "from 5 to as much as 12 % by 15 a side."
 	case n <= 20:
-		return plan + "raises false alarms from 5 to as much as 18 % by 20 a side."
+		return every + "from 5 to as much as 18 % by 20 a side."
 	}
-	return plan + "raises false alarms from 5 to as much as 24 % by 40 a side."
+	return every + "from 5 to as much as 24 % by 40 a side."
 }
+
+// judgeOnce is how to judge planned runs that were not looked at before.
+func judgeOnce(confidence float64, n int) string {
+	return "Add the planned runs, then judge once. " + optionalStopping(confidence, n)
+}
+
+// judgeAgain is how to judge planned runs after these were judged among others.
+func judgeAgain(confidence float64, n int) string {
+	const again = "Add the planned runs, then judge once more"
+	if math.Abs(confidence-0.95) > 1e-9 {
+		return again + ". " + optionalStopping(confidence, n)
+	}
+	return again + ": two looks come to about 6 to 9 % false alarms instead of 5. " + optionalStopping(confidence, n)
+}
+
+// lookPercent writes the confidence of a planned look, to two places.
+func lookPercent(confidence float64) string { return compare.Decimal(100*confidence, 2) }
 
 // maxNeeded is the largest number that is advised to settle one of these
 // results; 0 where none is.

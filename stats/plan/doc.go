@@ -7,7 +7,7 @@
 // makes a Plan of both, which answers BlindSpot, Size, Precision, NearEnd and Foresee.
 // Changes are sizes of losses, in the unit of the values.
 //
-// SpendingBoundaries plans several looks at growing data; VarianceComponents and
+// TwoLooksLevel and SecondLookLevel plan two looks at growing data; VarianceComponents and
 // RunsPerSession split the work between sessions and the runs of a session;
 // NoetherSize is the textbook formula, for comparison.
 //

@@ -54,21 +54,23 @@ func TestReferenceComponents(t *testing.T) { // R: anova(lm), pf; nlme's lme agr
 	}
 }
 
-func TestReferenceSpending(t *testing.T) { // mvtnorm, pmvnorm by Miwa's algorithm; SciPy's multivariate normal agrees
-	type spendingCase struct {
-		Alpha     float64   `json:"alpha"`
-		Fractions []float64 `json:"fractions"`
-		Spent     []float64 `json:"spent"`
-		Z         []float64 `json:"z"`
+func TestReferenceLooks(t *testing.T) { // mvtnorm, pmvnorm by Miwa's algorithm; SciPy agrees. Shares of a million paths
+	type looksCase struct {
+		Alpha float64   `json:"alpha"`
+		Level float64   `json:"level"`
+		First []int     `json:"first"`
+		Paths float64   `json:"paths"`
+		Share []float64 `json:"share"`
 	}
-	for _, c := range statstest.Answers[spendingCase](t, "advise-spending.jsonl", 12) {
-		z, nominal := plan.SpendingBoundaries(c.Alpha, c.Fractions)
-		for k := range c.Z {
-			if !statstest.Near(z[k], c.Z[k], 0, 2e-6) { // Miwa's grid
-				t.Errorf("alpha %v, looks %v: z[%d] = %v, want %v", c.Alpha, c.Fractions, k, z[k], c.Z[k])
-			}
-			if want := math.Erfc(z[k] / math.Sqrt2); !statstest.Near(nominal[k], want, 1e-12, 0) {
-				t.Errorf("alpha %v, looks %v: nominal[%d] = %v, want %v", c.Alpha, c.Fractions, k, nominal[k], want)
+	for _, c := range statstest.Answers[looksCase](t, "advise-looks.jsonl", 4) {
+		level := plan.TwoLooksLevel(c.Alpha)
+		if !statstest.Near(level, c.Level, 0, 1e-7) { // Miwa's grid
+			t.Errorf("alpha %v: level %v, want %v", c.Alpha, level, c.Level)
+		}
+		for k, first := range c.First {
+			got := plan.BothReject(first, 2*first, [2]float64{level, level})
+			if math.Abs(got-c.Share[k]) > 4*math.Sqrt(got/c.Paths) {
+				t.Errorf("alpha %v, %d then %d: either look rejects in %v, of the paths in %v", c.Alpha, first, 2*first, got, c.Share[k])
 			}
 		}
 	}

@@ -1,0 +1,114 @@
+package ladder
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"tunegate/compare"
+	"tunegate/compare/internal/comparetest"
+)
+
+// alike draws profiles that differ by chance only, in speed and in power.
+func alike(g *rand.Rand, profiles, sessions int) (names []string, sides [][]*compare.Series) {
+	for p := range profiles {
+		seconds, watts := make([]float64, sessions), make([]float64, sessions)
+		for i := range sessions {
+			seconds[i], watts[i] = 100*math.Exp(0.002*g.NormFloat64()), 200*math.Exp(0.002*g.NormFloat64())
+		}
+		name := string(rune('a' + p))
+		names, sides = append(names, name), append(sides, rungData(name, seconds, watts))
+	}
+	return names, sides
+}
+
+// Among profiles that are alike at most one choice in twenty calls any of them beaten,
+// or a leader settled.
+func TestAlikeProfiles(t *testing.T) {
+	comparetest.FullTier(t, "a simulation")
+	const repeats = 400
+	for _, sessions := range []int{6, 8} {
+		g := rand.New(rand.NewPCG(11, uint64(sessions)))
+		beaten, settled := 0, 0
+		for range repeats {
+			names, sides := alike(g, 4, sessions)
+			l, err := Climb(names, sides, nil, compare.Policy{}, compare.Options{Resamples: 200, Seed: 1})
+			if err != nil {
+				t.Fatal(err)
+			}
+			any := false
+			for _, r := range l.Rungs {
+				any = any || r.Front == Beaten
+			}
+			if any {
+				beaten++
+			}
+			if l.Works[0].Settled {
+				settled++
+			}
+		}
+		share := func(n int) float64 { return 100 * float64(n) / repeats }
+		t.Logf("%d sessions: some profile beaten in %.1f %%, a leader settled in %.1f %%", sessions, share(beaten), share(settled))
+		limit := 5 + 2.33*100*math.Sqrt(0.05*0.95/repeats)
+		if share(beaten) > limit || share(settled) > limit {
+			t.Errorf("%d sessions: beaten in %.1f %%, settled in %.1f %%, above %.1f", sessions, share(beaten), share(settled), limit)
+		}
+	}
+}
+
+// Chance explains the gap between the product and the total of alike profiles: where
+// steps share their sessions always, where each has sessions of its own in about the
+// share that the confidence promises. And a step that was measured in another state
+// shows.
+func TestGapPromise(t *testing.T) {
+	repeats := 60
+	if !testing.Short() {
+		repeats = 300
+	}
+	const sessions, sd = 8, 0.01
+	for name, c := range map[string]struct {
+		fresh bool
+		moved float64 // of the total alone
+		limit [2]float64
+	}{
+		"shared": {false, 0, [2]float64{0, 0.02}}, "fresh": {true, 0, [2]float64{0, 0.05}}, "moved": {true, 0.06, [2]float64{0.8, 1}},
+	} {
+		g := rand.New(rand.NewPCG(3, 8))
+		unexplained := 0
+		for range repeats {
+			var links []link
+			var values [4][]unitValue
+			draw := func(step int) {
+				for p := range values {
+					values[p] = nil
+					for i := range sessions {
+						values[p] = append(values[p], unitValue{fmt.Sprint(p, ".", i, "/", step), sd * g.NormFloat64()})
+					}
+				}
+			}
+			draw(0)
+			for i, at := range [][2]int{{0, 1}, {1, 2}, {2, 3}, {0, 3}} {
+				if c.fresh {
+					draw(i)
+				}
+				l := link{sign: 1, sides: [2][]unitValue{values[at[0]], values[at[1]]}}
+				if i == 3 {
+					for k := range l.sides[1] {
+						l.sides[1][k].value += c.moved
+					}
+				}
+				links = append(links, l)
+			}
+			if !gapOf(links, compare.Terms{Confidence: 0.95, Seed: 1}).Explained() {
+				unexplained++
+			}
+		}
+		share := float64(unexplained) / float64(repeats)
+		t.Logf("%s: chance does not explain the gap in %.1f %%", name, 100*share)
+		slack := 2.33 * math.Sqrt(0.05*0.95/float64(repeats))
+		if share < c.limit[0]-slack || share > c.limit[1]+slack {
+			t.Errorf("%s: not explained in %.1f %%", name, 100*share)
+		}
+	}
+}
