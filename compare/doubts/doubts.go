@@ -1,6 +1,6 @@
 // Package doubts looks for what would make a verdict on runs unsafe: too few of
-// them, drift, dependence, outliers, two modes, coarse or copied readings, and
-// sides that were measured at different times. It gives no verdict and removes no
+// them, drift, dependence, outliers, two modes, coarse or copied readings, copied runs,
+// and sides that were measured at different times. It gives no verdict and removes no
 // value.
 //
 // Check takes series before anything is compared, OfComparison those of a
@@ -20,6 +20,7 @@ import (
 	"math"
 	"slices"
 	"sort"
+	"time"
 
 	descriptive "github.com/montanaflynn/stats"
 
@@ -62,10 +63,12 @@ type Evidence struct {
 	Unit        string              // of Value
 	Spread      float64             // standard deviation of readings in steps
 	Statistic   float64             // tau of a drift, modified z-score of an outlier, F of sessions
-	P           float64             // corrected for all tests of the call
+	P           float64             // corrected for all that was looked at in the call
 	Key         string              // of a condition
 	Recorded    []Recorded          // the condition's values, as profiles bring them up
 	Without     []string            // profiles that record no such condition
+	Copies      *Copies             // runs that stand in two places
+	Gap         time.Duration       // between the last run of one side and the first of the other
 }
 
 // Recorded is a value of a condition, empty where it is stated as such, and the
@@ -87,6 +90,7 @@ const (
 	CheckModes      = "two modes"
 	CheckSessions   = "sessions far apart"
 	CheckCopied     = "copied values"
+	CheckCopies     = "copied runs"
 	CheckNoSpread   = "no spread"
 	CheckConditions = "conditions differ"
 )
@@ -140,7 +144,7 @@ func Check(series []*compare.Series, policy compare.Policy, opt compare.Options)
 			return nil, err
 		}
 	}
-	return gather(all, policy), nil
+	return gather(all, policy).With(copiesOf(series)...), nil
 }
 
 // OfComparison looks at every series that was compared.
@@ -314,6 +318,19 @@ func significant(all []checked) []Finding {
 	return out
 }
 
+// copiesOf are the copies among all series as findings.
+func copiesOf(series []*compare.Series) []Finding {
+	var out []Finding
+	for _, c := range CopiesAmong(series) {
+		where := c.Sides[0].Profile
+		if other := c.Sides[1].Profile; other != where {
+			where += " and " + other
+		}
+		out = append(out, Finding{GradeStop, CheckCopies, where, AllSeries, Evidence{Count: c.Runs, P: c.P, Copies: &c}})
+	}
+	return out
+}
+
 // sessionsOf lists the runs by session, all in one where none is recorded or
 // each holds a single run.
 func sessionsOf(s compare.Sample) [][]float64 {
@@ -376,7 +393,7 @@ func (v *Report) apart(all []checked) {
 	sort.Slice(spans, func(a, b int) bool { return spans[a].first < spans[b].first })
 	for i := 1; i < len(spans); i++ {
 		if a, b := spans[i-1], spans[i]; a.last < b.first {
-			v.add(Finding{GradeCheck, CheckApart, a.profile + " and " + b.profile, AllSeries, Evidence{}})
+			v.add(Finding{GradeCheck, CheckApart, a.profile + " and " + b.profile, AllSeries, Evidence{Gap: time.Duration(b.first - a.last)}})
 		}
 	}
 }
