@@ -55,6 +55,9 @@ func (s Sitting) String() string {
 
 // CopiesAmong finds copies among the runs that count of all series.
 func CopiesAmong(series []*compare.Series) []Copies {
+	if !severalSittings(series) {
+		return nil
+	}
 	var b rowBook
 	for _, s := range series {
 		for i := range s.Observations {
@@ -64,6 +67,24 @@ func CopiesAmong(series []*compare.Series) []Copies {
 		}
 	}
 	return b.copies()
+}
+
+// severalSittings reports whether the series do not all lie in one sitting.
+func severalSittings(series []*compare.Series) bool {
+	var first sittingKey
+	for _, s := range series {
+		for i := range s.Observations {
+			o := &s.Observations[i]
+			key := sittingKey{profile: s.Profile, block: o.Block, session: o.Session, file: o.At.File}
+			if first == (sittingKey{}) {
+				first = key
+			}
+			if key != first {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // CopiesBetween finds copies of which at least one side is among the added rows; the

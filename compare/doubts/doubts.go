@@ -289,7 +289,11 @@ func (c *checked) one(s compare.Sample) {
 	_, p = check.Lag1Test(runs)
 	tested(CheckDependence, Evidence{P: p})
 	at, _, p := check.Outlier(runs)
-	tested(CheckOutlier, Evidence{Value: m.InUnit(flat(runs)[at]), Unit: m.Unit, Statistic: farthest(runs), P: p})
+	far := Evidence{P: p}
+	if p <= checksLevel {
+		far.Value, far.Unit, far.Statistic = m.InUnit(flat(runs)[at]), m.Unit, farthest(runs)
+	}
+	tested(CheckOutlier, far)
 	group, _, p := check.TwoModes(runs)
 	tested(CheckModes, Evidence{Count: len(group), Of: s.Runs, P: p})
 	if s.Labelled || s.Blocked() {

@@ -6,6 +6,7 @@ import (
 	"math/rand/v2"
 	"slices"
 	"testing"
+	"time"
 
 	"github.com/google/go-cmp/cmp"
 
@@ -195,6 +196,37 @@ func TestProgress(t *testing.T) {
 		_, err := Check(series, compare.Policy{}, o)
 		return err
 	})
+}
+
+// Sides whose times do not overlap are named with the time between them; sides that were
+// measured in turn are not.
+func TestApart(t *testing.T) {
+	for _, c := range []struct {
+		days []int // of runs of factory, boost-lift, factory, ...
+		want time.Duration
+	}{{[]int{1, 12, 2, 13, 3, 14}, 9 * 24 * time.Hour}, {[]int{1, 2, 3, 4, 5, 6}, 0}} {
+		var r compare.Runs
+		for i, day := range c.days {
+			v := compare.Value{Profile: []string{comparetest.Factory, comparetest.Boost}[i%2], Benchmark: "tile-render", Unit: "s",
+				Value: 60 + float64(i)/10, Time: time.Date(2026, 3, day, 9, 0, 0, 0, time.UTC)}
+			if err := r.Add(v); err != nil {
+				t.Fatal(err)
+			}
+		}
+		v, err := Check(r.Series(), compare.Policy{}, compare.Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		var gap time.Duration
+		for _, f := range v.Findings {
+			if f.Check == CheckApart {
+				gap = f.Evidence.Gap
+			}
+		}
+		if gap != c.want {
+			t.Errorf("days %v: %v apart, want %v", c.days, gap, c.want)
+		}
+	}
 }
 
 // What only one side states holds for both: the other side's series is looked at,

@@ -4,8 +4,6 @@ import (
 	"math"
 	"slices"
 
-	"gonum.org/v1/gonum/stat/distuv"
-
 	"tunegate/stats"
 	"tunegate/stats/internal/numeric"
 )
@@ -120,21 +118,27 @@ func skewedSplitLimit(score float64, n int) float64 {
 // Groups beyond the 8 largest are too near the others to count.
 func heavySplitLimit(score float64, n int) float64 {
 	const points, largest = 8, 8
-	tail := distuv.StudentsT{Mu: 0, Sigma: 1, Nu: heavyDF}
+	tails := heavyLargest.Get(n, func() [][]tailPoint {
+		var out [][]tailPoint
+		for j := 2; j <= largest; j++ {
+			out = append(out, tailPoints(j, n, points, 1))
+		}
+		return out
+	})
 	none := 1.0
-	for j := 2; j <= largest; j++ {
-		below := distuv.Beta{Alpha: float64(j + 1), Beta: float64(n - j)}
-		share := float64(j) / float64(n)
-		y := tail.Quantile(share)
-		sd, reaches := math.Sqrt(heavyDF/(heavyDF-2.0)-25.0/16*y*y*share), 0.0
-		for i := range points {
-			beyond := below.Quantile((float64(i) + 0.5) / points)
-			reaches += math.Pow(tail.CDF(tail.Quantile(beyond)-score*sd/math.Sqrt(float64(j)))/beyond, float64(j)) / points
+	for k, below := range tails {
+		j, reaches := float64(k+2), 0.0
+		middle := below[points/2].y
+		sd := math.Sqrt(heavyDF/(heavyDF-2.0) - 25.0/16*middle*middle*j/float64(n))
+		for _, at := range below {
+			reaches += math.Pow(heavyTail.CDF(-at.y-score*sd/math.Sqrt(j))/at.beyond, j) / points
 		}
 		none *= (1 - reaches) * (1 - reaches)
 	}
 	return 1 - none
 }
+
+var heavyLargest = numeric.Memo[int, [][]tailPoint]{Max: 64}
 
 // bestSplit returns the size of the lower group and the score of the best
 // split of ascending values.

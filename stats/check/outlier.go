@@ -107,15 +107,33 @@ func ratioLimit(r float64, n int) float64 {
 	if r <= 1 {
 		return 1
 	}
-	const points = 64
-	second, tail := distuv.Beta{Alpha: 2, Beta: float64(n - 1)}, distuv.StudentsT{Mu: 0, Sigma: 1, Nu: heavyDF}
-	sum := 0.0
-	for i := range points {
-		beyond := second.Quantile((float64(i) + 0.5) / points)
-		sum += 2 * tail.CDF(r*tail.Quantile(beyond/2)) / beyond
+	sum, seconds := 0.0, heavySeconds.Get(n, func() []tailPoint { return tailPoints(1, n, 32, 2) })
+	for _, at := range seconds {
+		sum += 2 * heavyTail.CDF(-r*at.y) / at.beyond
 	}
-	return sum / points
+	return sum / float64(len(seconds))
 }
+
+// heavyTail is the distribution of the heavy-tailed noise.
+var heavyTail = distuv.StudentsT{Mu: 0, Sigma: 1, Nu: heavyDF}
+
+// tailPoint is a value y of that noise, and the chance of one beyond it: on one end, or
+// of both.
+type tailPoint struct{ y, beyond float64 }
+
+// tailPoints are the value below the j largest of n, or the j farthest on both ends, at so
+// many quantiles of its distribution (the midpoint rule).
+func tailPoints(j, n, points, ends int) []tailPoint {
+	below := distuv.Beta{Alpha: float64(j + 1), Beta: float64(n - j)}
+	out := make([]tailPoint, points)
+	for i := range out {
+		beyond := below.Quantile((float64(i) + 0.5) / float64(points))
+		out[i] = tailPoint{-heavyTail.Quantile(beyond / float64(ends)), beyond}
+	}
+	return out
+}
+
+var heavySeconds = numeric.Memo[int, []tailPoint]{Max: 64}
 
 // farthestDrawn is the score of farthest for drawn values, from sums over all
 // of them, less the far one. It takes a third of the time; digits that cancel
