@@ -6,12 +6,30 @@ import "sort"
 // method (Scandinavian Journal of Statistics 6:65-70, 1979), in the order
 // given. The family-wise error is held whatever the dependence.
 func Holm(p []float64) []float64 {
-	order := ascending(p)
+	weights := make([]float64, len(p))
+	for i := range weights {
+		weights[i] = 1
+	}
+	return WeightedHolm(p, weights)
+}
+
+// WeightedHolm is Holm's method with a share of the error for each test that is in
+// proportion to its weight (the same paper, section 4; from memory): tests are taken
+// in the order of p over weight, and each p is multiplied by the weights of the tests
+// that are left, over its own. Weights are above 0 and do not depend on the data.
+func WeightedHolm(p, weights []float64) []float64 {
+	shares := make([]float64, len(p))
+	left := 0.0
+	for i, w := range weights {
+		shares[i] = p[i] / w
+		left += w
+	}
 	out := make([]float64, len(p))
 	top := 0.0
-	for k, i := range order {
-		top = max(top, min(1, float64(len(p)-k)*p[i]))
+	for _, i := range ascending(shares) {
+		top = max(top, min(1, left*shares[i]))
 		out[i] = top
+		left -= weights[i]
 	}
 	return out
 }

@@ -30,6 +30,19 @@ func TestCorrections(t *testing.T) { // by hand
 	}
 }
 
+// By hand: shares of 1/4 and 3/4. 0.02 over 1 is less than 0.09 over 3, and takes 4 times
+// itself; what is left of the weights is the other's own.
+func TestWeightedHolm(t *testing.T) {
+	got := WeightedHolm([]float64{0.09, 0.02}, []float64{3, 1})
+	if want := []float64{0.09, 0.08}; !slices.EqualFunc(got, want, func(a, b float64) bool { return math.Abs(a-b) < 1e-15 }) {
+		t.Errorf("%v, want %v", got, want)
+	}
+	// An adjusted p does not fall in the order in which tests are taken.
+	if got := WeightedHolm([]float64{0.03, 0.02}, []float64{3, 1}); got[0] != 0.04 || got[1] != 0.04 {
+		t.Errorf("%v, want 0.04 for both", got)
+	}
+}
+
 // Both by their definitions: Holm rejects, at level a, the smallest p values as
 // long as each holds (m-k) p <= a; Benjamini and Hochberg all up to the last
 // that holds m p <= k a. An adjusted p is the smallest level that rejects.

@@ -1,11 +1,16 @@
 // Package doubts looks for what would make a verdict on runs unsafe: too few of
-// them, drift, dependence, outliers, two modes, coarse or copied readings, and
-// sides that were measured at different times. It gives no verdict and removes no
+// them, drift, dependence, outliers, two modes, coarse or copied readings, copied runs,
+// and sides that were measured at different times. It gives no verdict and removes no
 // value.
 //
 // Check takes series before anything is compared, OfComparison those of a
 // comparison. The Report that both return lists each Finding with its evidence and
 // a Grade: fine, look, or stop. The tests are those of tunegate/stats/check.
+//
+// The tests of one call are one family: over all its series and checks, clean runs
+// are called anything in at most one call in twenty, in normal, exponential and
+// Student's t noise (TestCleanCalls measures it). What is left to find is measured
+// in TestPower.
 //
 // Stable are the words of Grade and the names of the checks.
 package doubts
@@ -15,6 +20,7 @@ import (
 	"math"
 	"slices"
 	"sort"
+	"time"
 
 	descriptive "github.com/montanaflynn/stats"
 
@@ -57,10 +63,12 @@ type Evidence struct {
 	Unit        string              // of Value
 	Spread      float64             // standard deviation of readings in steps
 	Statistic   float64             // tau of a drift, modified z-score of an outlier, F of sessions
-	P           float64
-	Key         string     // of a condition
-	Recorded    []Recorded // the condition's values, as profiles bring them up
-	Without     []string   // profiles that record no such condition
+	P           float64             // corrected for all that was looked at in the call
+	Key         string              // of a condition
+	Recorded    []Recorded          // the condition's values, as profiles bring them up
+	Without     []string            // profiles that record no such condition
+	Copies      *Copies             // runs that stand in two places
+	Gap         time.Duration       // between the last run of one side and the first of the other
 }
 
 // Recorded is a value of a condition, empty where it is stated as such, and the
@@ -82,24 +90,26 @@ const (
 	CheckModes      = "two modes"
 	CheckSessions   = "sessions far apart"
 	CheckCopied     = "copied values"
+	CheckCopies     = "copied runs"
 	CheckNoSpread   = "no spread"
 	CheckConditions = "conditions differ"
 )
 
-// Bars on the p of each statistical check. Together they call at most 5 % of
-// clean series, in normal and in exponential noise, with and without sessions
-// (stats/check/together_test.go, TestCleanDataIsLeftAlone).
+// checksLevel is the chance that the statistical checks of a call find anything in
+// clean runs, over all series and checks together; copiesLevel that rows pass for
+// copies. Together they are 1 in 20.
 const (
-	driftBar      = 0.0075
-	dependenceBar = 0.01
-	outlierBar    = 0.0125
-	modesBar      = 0.01
-	sessionsBar   = 0.003
-	copiedBar     = 0.005
-	// farApart is by how many times the variance of runs that of sessions has
-	// to exceed it before sessions are far apart.
-	farApart = 2
+	checksLevel = 0.049
+	copiesLevel = 0.001
 )
+
+// shares of checksLevel, in parts of all that are made: drift and
+// dependence are easy to see where they matter and outliers hard.
+var shares = map[string]float64{CheckDrift: 15, CheckDependence: 20, CheckOutlier: 25, CheckModes: 20, CheckSessions: 6, CheckCopied: 10}
+
+// farApart is by how many times the variance of runs that of sessions has to exceed it
+// before sessions are far apart.
+const farApart = 2
 
 // Report is what the data look like before anything is judged.
 type Report struct {
@@ -134,7 +144,7 @@ func Check(series []*compare.Series, policy compare.Policy, opt compare.Options)
 			return nil, err
 		}
 	}
-	return gather(all, policy), nil
+	return gather(all, policy).With(copiesOf(series)...), nil
 }
 
 // OfComparison looks at every series that was compared.
@@ -162,8 +172,9 @@ type checked struct {
 	labelled    bool
 	perMachine  bool
 	blocked     bool
-	first, last int64 // times of its runs outside blocks, in Unix nanoseconds
-	findings    []Finding
+	first, last int64     // times of its runs outside blocks, in Unix nanoseconds
+	findings    []Finding // of checks that are no tests
+	tests       []Finding // what each test would be, with its own p
 }
 
 // check looks at a single series.
@@ -185,9 +196,7 @@ func (c *checked) check(series *compare.Series) error {
 		}
 		c.first, c.last = min(c.first, o.Time), max(c.last, o.Time)
 	}
-	var v Report
-	v.one(c.metric, c.profile, s, c.perMachine)
-	c.findings = v.Findings
+	c.one(s)
 	return nil
 }
 
@@ -225,6 +234,9 @@ func gather(all []checked, policy compare.Policy) *Report {
 			v.add(f)
 		}
 	}
+	for _, f := range significant(all) {
+		v.add(f)
+	}
 	for _, c := range all {
 		if unlabelled[c.profile] {
 			delete(unlabelled, c.profile)
@@ -252,40 +264,82 @@ func (v *Report) add(f Finding) {
 }
 
 // one looks at a single sample, which may be of several machines.
-func (v *Report) one(m compare.Metric, profile string, s compare.Sample, perMachine bool) {
-	found := func(g Grade, check string, e Evidence) { v.add(Finding{g, check, profile, m.Name(), e}) }
+func (c *checked) one(s compare.Sample) {
+	m := c.metric
+	finding := func(check string, e Evidence) Finding {
+		g := GradeCheck
+		if check == CheckCopied {
+			g = GradeStop
+		}
+		return Finding{g, check, c.profile, m.Name(), e}
+	}
+	found := func(check string, e Evidence) { c.findings = append(c.findings, finding(check, e)) }
+	tested := func(check string, e Evidence) { c.tests = append(c.tests, finding(check, e)) }
 	ordered := slices.Clone(s.Raw) // once, for all that do not ask for the order of runs
 	stats.Sort(ordered)
 	if tick := stats.Resolution(ordered); s.Runs > 2 && s.StdDev < tick {
-		found(GradeCheck, CheckCoarse, Evidence{Value: tick, Unit: m.Unit, Spread: s.StdDev})
+		found(CheckCoarse, Evidence{Value: tick, Unit: m.Unit, Spread: s.StdDev})
 	}
 	if s.Runs > 2 && s.Min == s.Max {
-		found(GradeCheck, CheckNoSpread, Evidence{Count: s.Runs, Value: s.Min, Unit: m.Unit})
+		found(CheckNoSpread, Evidence{Count: s.Runs, Value: s.Min, Unit: m.Unit})
 		return
 	}
 	runs := sessionsOf(s)
-	if pairs, p := check.Repeats(ordered); p <= copiedBar {
-		found(GradeStop, CheckCopied, Evidence{Count: pairs, P: p})
-	} else if length, p := check.RepeatedStretch(s.Raw); p <= copiedBar {
-		found(GradeStop, CheckCopied, Evidence{InARow: true, Count: length, P: p})
+	pairs, p := check.Repeats(ordered)
+	copied := Evidence{Count: pairs, P: min(1, 2*p)}
+	if length, q := check.RepeatedStretch(s.Raw); q < p {
+		copied = Evidence{InARow: true, Count: length, P: min(1, 2*q)}
 	}
-	if _, tau, p := check.MannKendall(runs); p <= driftBar {
-		found(GradeCheck, CheckDrift, Evidence{Statistic: tau, P: p})
+	tested(CheckCopied, copied)
+	_, tau, p := check.MannKendall(runs)
+	tested(CheckDrift, Evidence{Statistic: tau, P: p})
+	_, p = check.Lag1Test(runs)
+	tested(CheckDependence, Evidence{P: p})
+	at, _, p := check.Outlier(runs)
+	far := Evidence{P: p}
+	if p <= checksLevel {
+		far.Value, far.Unit, far.Statistic = m.InUnit(flat(runs)[at]), m.Unit, farthest(runs)
 	}
-	if _, p := check.Lag1Test(runs); p <= dependenceBar {
-		found(GradeCheck, CheckDependence, Evidence{P: p})
+	tested(CheckOutlier, far)
+	group, _, p := check.TwoModes(runs)
+	tested(CheckModes, Evidence{Count: len(group), Of: s.Runs, P: p})
+	if (s.Labelled || s.Blocked()) && !c.perMachine { // machines differ
+		f, p := check.SessionsApart(runs, farApart)
+		tested(CheckSessions, Evidence{Statistic: f, P: p})
 	}
-	if at, _, p := check.Outlier(runs); p <= outlierBar {
-		found(GradeCheck, CheckOutlier, Evidence{Value: m.InUnit(flat(runs)[at]), Unit: m.Unit, Statistic: farthest(runs), P: p})
-	}
-	if group, _, p := check.TwoModes(runs); p <= modesBar {
-		found(GradeCheck, CheckModes, Evidence{Count: len(group), Of: s.Runs, P: p})
-	}
-	if (s.Labelled || s.Blocked()) && !perMachine { // machines differ
-		if f, p := check.SessionsApart(runs, farApart); p <= sessionsBar {
-			found(GradeCheck, CheckSessions, Evidence{Statistic: f, P: p})
+}
+
+// significant are the tests whose p, corrected for all series and checks by Holm's
+// method with shares, is at most checksLevel. That p takes the place of their own.
+func significant(all []checked) []Finding {
+	var tests []Finding
+	var p, weights []float64
+	for _, c := range all {
+		for _, f := range c.tests {
+			tests, p, weights = append(tests, f), append(p, f.Evidence.P), append(weights, shares[f.Check])
 		}
 	}
+	var out []Finding
+	for i, corrected := range stats.WeightedHolm(p, weights) {
+		if corrected <= checksLevel {
+			tests[i].Evidence.P = corrected
+			out = append(out, tests[i])
+		}
+	}
+	return out
+}
+
+// copiesOf are the copies among all series as findings.
+func copiesOf(series []*compare.Series) []Finding {
+	var out []Finding
+	for _, c := range CopiesAmong(series) {
+		where := c.Sides[0].Profile
+		if other := c.Sides[1].Profile; other != where {
+			where += " and " + other
+		}
+		out = append(out, Finding{GradeStop, CheckCopies, where, AllSeries, Evidence{Count: c.Runs, P: c.P, Copies: &c}})
+	}
+	return out
 }
 
 // sessionsOf lists the runs by session, all in one where none is recorded or
@@ -350,7 +404,7 @@ func (v *Report) apart(all []checked) {
 	sort.Slice(spans, func(a, b int) bool { return spans[a].first < spans[b].first })
 	for i := 1; i < len(spans); i++ {
 		if a, b := spans[i-1], spans[i]; a.last < b.first {
-			v.add(Finding{GradeCheck, CheckApart, a.profile + " and " + b.profile, AllSeries, Evidence{}})
+			v.add(Finding{GradeCheck, CheckApart, a.profile + " and " + b.profile, AllSeries, Evidence{Gap: time.Duration(b.first - a.last)}})
 		}
 	}
 }

@@ -1,10 +1,12 @@
 package doubts
 
 import (
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"slices"
 	"testing"
+	"time"
 
 	"github.com/google/go-cmp/cmp"
 
@@ -12,21 +14,37 @@ import (
 	"tunegate/compare/internal/comparetest"
 )
 
-// timedRuns files values around 100 s as one profile's runs: one session where
-// perSession is 0, else sessions of that many runs.
-func timedRuns(t *testing.T, values []float64, perSession int) []*compare.Series {
+// call files the values of each score, around 100 s, as one profile's runs: one
+// session where perSession is 0, else sessions of that many runs.
+func call(t *testing.T, perSession int, scores ...[]float64) []*compare.Series {
 	t.Helper()
 	var r compare.Runs
-	for i, v := range values {
-		x := compare.Value{Profile: "factory", Benchmark: "tile-render", Unit: "s", Value: math.Round(v*1000) / 1000}
-		if perSession > 0 {
-			x.Session = string(rune('a' + i/perSession))
-		}
-		if err := r.Add(x); err != nil {
-			t.Fatal(err)
+	for s, values := range scores {
+		for i, v := range values {
+			x := compare.Value{Profile: "factory", Benchmark: fmt.Sprintf("score %d", s+1), Unit: "s", Value: math.Round(v*1000) / 1000}
+			if perSession > 0 {
+				x.Session = fmt.Sprintf("s%d", i/perSession+1)
+			}
+			if err := r.Add(x); err != nil {
+				t.Fatal(err)
+			}
 		}
 	}
 	return r.Series()
+}
+
+// clean draws the runs of one score, with a standard deviation of 1 %; with
+// sessions half of the variance lies between them.
+func clean(g *rand.Rand, shape string, runs, perSession int) []float64 {
+	draw, luck := comparetest.Shape(shape), 0.0
+	x := make([]float64, runs)
+	for i := range x {
+		if perSession > 0 && i%perSession == 0 {
+			luck = draw(g)
+		}
+		x[i] = 100 * math.Exp(0.01*(draw(g)+luck))
+	}
+	return x
 }
 
 // statistical reports whether a check that tests something found anything.
@@ -41,30 +59,26 @@ func statistical(v *Report) bool {
 	return false
 }
 
-// The statistical checks together call at most 5 % of clean series, in normal
-// and in skewed noise, with and without sessions. 600 series a cell: standard
-// error 0.9 points.
-func TestCleanDataIsLeftAlone(t *testing.T) {
-	comparetest.FullTier(t, "a simulation")
-	repeats := 600
-	if comparetest.RaceEnabled {
-		repeats = 60
+// The statistical checks call anything in at most one clean call in twenty, of one
+// score and of many, in normal, exponential and Student's t noise, with and without
+// sessions. 600 calls a cell: standard error 0.9 points.
+func TestCleanCalls(t *testing.T) {
+	type cell struct{ scores, runs, perSession int }
+	cells, repeats := []cell{{1, 20, 0}, {1, 40, 0}, {1, 10, 0}, {1, 18, 3}, {1, 30, 5}, {1, 12, 1}, {1, 600, 0}, {1, 600, 150},
+		{12, 12, 0}, {12, 20, 0}, {12, 24, 3}, {24, 12, 1}}, 600
+	if testing.Short() || comparetest.RaceEnabled {
+		cells, repeats = []cell{{1, 40, 0}, {12, 20, 0}}, 60
 	}
-	for _, shape := range []string{"normal", "skew"} {
-		for _, c := range []struct{ runs, perSession int }{{20, 0}, {10, 0}, {18, 3}, {30, 5}, {12, 1}, {600, 0}, {600, 150}} {
-			g := rand.New(rand.NewPCG(7, uint64(c.runs*10+c.perSession)))
-			draw := comparetest.Shape(shape)
+	for _, shape := range []string{"normal", "skew", "t5"} {
+		for _, c := range cells {
+			g := rand.New(rand.NewPCG(7, uint64(c.scores*100_000+c.runs*10+c.perSession)))
 			called := 0
 			for range repeats {
-				x := make([]float64, c.runs)
-				luck := 0.0
-				for i := range x {
-					if c.perSession > 0 && i%c.perSession == 0 {
-						luck = draw(g) // half of the variance lies between sessions
-					}
-					x[i] = 100 * math.Exp(0.01*(draw(g)+luck))
+				scores := make([][]float64, c.scores)
+				for i := range scores {
+					scores[i] = clean(g, shape, c.runs, c.perSession)
 				}
-				v, err := Check(timedRuns(t, x, c.perSession), compare.Policy{}, compare.Options{})
+				v, err := Check(call(t, c.perSession, scores...), compare.Policy{}, compare.Options{})
 				if err != nil {
 					t.Fatal(err)
 				}
@@ -73,76 +87,80 @@ func TestCleanDataIsLeftAlone(t *testing.T) {
 				}
 			}
 			share := 100 * float64(called) / float64(repeats)
-			t.Logf("%s noise, %d runs, %d a session: %.1f %% called", shape, c.runs, c.perSession, share)
+			t.Logf("%s noise, %d scores of %d runs, %d a session: %.1f %% called", shape, c.scores, c.runs, c.perSession, share)
 			if limit := 5 + 2*100*math.Sqrt(0.05*0.95/float64(repeats)); share > limit {
-				t.Errorf("%s noise, %d runs, %d a session: %.1f %% of clean series called, above %.1f %%", shape, c.runs, c.perSession, share, limit)
+				t.Errorf("%s noise, %d scores of %d runs, %d a session: %.1f %% of clean calls called, above %.1f %%",
+					shape, c.scores, c.runs, c.perSession, share, limit)
 			}
 		}
 	}
 }
 
-// Faults of stated size are found, each by the check that is for it.
-func TestFaultsAreFound(t *testing.T) {
-	repeats := 200
-	if comparetest.RaceEnabled {
-		repeats = 20
+// Faults of stated size in one series, alone and among 24, of 20 runs each in normal
+// noise: each is found by the check that is for it in the share that the topic doubts
+// states.
+func TestPower(t *testing.T) {
+	repeats := 400
+	if testing.Short() || comparetest.RaceEnabled {
+		repeats = 40
 	}
-	noise := func(g *rand.Rand, sd float64) []float64 {
-		x := make([]float64, 20)
-		for i := range x {
-			x[i] = 100 * (1 + sd*g.NormFloat64())
+	const sd = 0.01 // of the noise
+	slow := func(x []float64, by float64, runs ...int) {
+		for _, i := range runs {
+			x[i] *= 1 + by*sd
 		}
-		return x
+	}
+	drift := func(by float64) func(*rand.Rand, []float64) {
+		return func(_ *rand.Rand, x []float64) {
+			for i := range x {
+				slow(x, by*float64(i)/float64(len(x)-1), i)
+			}
+		}
+	}
+	far := func(by float64) func(*rand.Rand, []float64) {
+		return func(g *rand.Rand, x []float64) { slow(x, by, g.IntN(len(x))) }
+	}
+	modes := func(by float64, of int) func(*rand.Rand, []float64) {
+		return func(g *rand.Rand, x []float64) { slow(x, by, g.Perm(len(x))[:of]...) }
 	}
 	for _, c := range []struct {
-		name   string
-		check  string
-		least  float64 // share found, in per cent
-		series func(*rand.Rand) []float64
+		name        string
+		check       string
+		alone, many float64 // stated shares found, in per cent
+		put         func(*rand.Rand, []float64)
 	}{
-		{"a drift of 2 % over 20 runs, noise 0.5 %", CheckDrift, 90, func(g *rand.Rand) []float64 {
-			x := noise(g, 0.005)
-			for i := range x {
-				x[i] *= 1 + 0.02*float64(i)/19
-			}
-			return x
-		}},
-		{"one run 10 standard deviations out", CheckOutlier, 75, func(g *rand.Rand) []float64 {
-			x := noise(g, 0.005)
-			x[g.IntN(20)] = 100 * (1 + 10*0.005)
-			return x
-		}},
-		{"four runs of twenty 3 % slow, noise 0.3 %", CheckModes, 80, func(g *rand.Rand) []float64 {
-			x := noise(g, 0.003)
-			for _, i := range g.Perm(20)[:4] {
-				x[i] *= 1.03
-			}
-			return x
-		}},
-		{"the first ten runs copied", CheckCopied, 95, func(g *rand.Rand) []float64 {
-			x := noise(g, 0.005)
-			copy(x[10:], x[:10])
-			return x
-		}},
+		{"drift of 2 sd", CheckDrift, 39, 8, drift(2)},
+		{"drift of 4 sd", CheckDrift, 98, 71, drift(4)},
+		{"one run 6 sd off", CheckOutlier, 27, 0, far(6)},
+		{"one run 10 sd off", CheckOutlier, 76, 4, far(10)},
+		{"one run 20 sd off", CheckOutlier, 97, 71, far(20)},
+		{"half of the runs 4 sd slower", CheckModes, 8, 0, modes(4, 10)},
+		{"half of the runs 6 sd slower", CheckModes, 67, 14, modes(6, 10)},
+		{"one run in five 10 sd slower", CheckModes, 99, 55, modes(10, 4)},
+		{"the first ten runs copied", CheckCopied, 100, 100, func(_ *rand.Rand, x []float64) { copy(x[10:], x[:10]) }},
 	} {
-		g := rand.New(rand.NewPCG(8, 8))
-		found := 0
-		for range repeats {
-			v, err := Check(timedRuns(t, c.series(g), 0), compare.Policy{}, compare.Options{})
-			if err != nil {
-				t.Fatal(err)
-			}
-			for _, f := range v.Findings {
-				if f.Check == c.check {
+		for series, want := range map[int]float64{1: c.alone, 24: c.many} {
+			g := rand.New(rand.NewPCG(8, 8))
+			found := 0
+			for range repeats {
+				scores := make([][]float64, series)
+				for i := range scores {
+					scores[i] = clean(g, "normal", 20, 0)
+				}
+				c.put(g, scores[0])
+				v, err := Check(call(t, 0, scores...), compare.Policy{}, compare.Options{})
+				if err != nil {
+					t.Fatal(err)
+				}
+				if slices.ContainsFunc(v.Findings, func(f Finding) bool { return f.Check == c.check && f.Series == "score 1" }) {
 					found++
-					break
 				}
 			}
-		}
-		share := 100 * float64(found) / float64(repeats)
-		t.Logf("%s: found in %.0f %%", c.name, share)
-		if share < c.least && !comparetest.RaceEnabled {
-			t.Errorf("%s: found in %.0f %%, want at least %.0f %%", c.name, share, c.least)
+			share := 100 * float64(found) / float64(repeats)
+			t.Logf("%s, %d series: found in %.0f %%", c.name, series, share)
+			if given := 4 + 300*math.Sqrt(0.25/float64(repeats)); math.Abs(share-want) > given {
+				t.Errorf("%s, %d series: found in %.0f %%, stated are %.0f %%", c.name, series, share, want)
+			}
 		}
 	}
 }
@@ -178,6 +196,37 @@ func TestProgress(t *testing.T) {
 		_, err := Check(series, compare.Policy{}, o)
 		return err
 	})
+}
+
+// Sides whose times do not overlap are named with the time between them; sides that were
+// measured in turn are not.
+func TestApart(t *testing.T) {
+	for _, c := range []struct {
+		days []int // of runs of factory, boost-lift, factory, ...
+		want time.Duration
+	}{{[]int{1, 12, 2, 13, 3, 14}, 9 * 24 * time.Hour}, {[]int{1, 2, 3, 4, 5, 6}, 0}} {
+		var r compare.Runs
+		for i, day := range c.days {
+			v := compare.Value{Profile: []string{comparetest.Factory, comparetest.Boost}[i%2], Benchmark: "tile-render", Unit: "s",
+				Value: 60 + float64(i)/10, Time: time.Date(2026, 3, day, 9, 0, 0, 0, time.UTC)}
+			if err := r.Add(v); err != nil {
+				t.Fatal(err)
+			}
+		}
+		v, err := Check(r.Series(), compare.Policy{}, compare.Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		var gap time.Duration
+		for _, f := range v.Findings {
+			if f.Check == CheckApart {
+				gap = f.Evidence.Gap
+			}
+		}
+		if gap != c.want {
+			t.Errorf("days %v: %v apart, want %v", c.days, gap, c.want)
+		}
+	}
 }
 
 // What only one side states holds for both: the other side's series is looked at,

@@ -123,13 +123,7 @@ func (c *climb) gainIntervals(judged []map[[2]int]*judged) map[*compare.Measurem
 		}
 		lists = append(lists, list)
 	}
-	out := map[*compare.Measurement]*[2]float64{}
-	for i, intervals := range c.Simultaneous(lists...) {
-		for k, in := range intervals {
-			out[lists[i][k]] = in
-		}
-	}
-	return out
+	return c.Simultaneous(lists...)
 }
 
 func classWords(names []string) string {

@@ -84,7 +84,7 @@ func (c Commands) checkAdvice(check string) (why, do string) {
 			"record a session label for each sitting, and make several",
 		},
 		doubts.CheckApart: {
-			"a warmer room, an update or wear would seem to be the change",
+			"a warmer room, an update or wear would seem to be the change, and no test can tell them apart",
 			"alternate the profiles; " + c.Sheet(0, 1) + " plans it in blocks",
 		},
 		doubts.CheckCoarse: {"what is smaller than a step cannot be seen", "record more digits, or a longer run"},
@@ -112,6 +112,10 @@ func (c Commands) checkAdvice(check string) (why, do string) {
 		doubts.CheckConditions: {
 			"what is not the setting under test can move the result, too",
 			"measure again under equal conditions, or publish the difference with the result",
+		},
+		doubts.CheckCopies: {
+			"the same runs would count twice",
+			"take one of the two out; measure again where both were meant to be new",
 		},
 		doubts.CheckCopied: {"measured values do not repeat like this", "check how the numbers got here, and measure again"},
 	}

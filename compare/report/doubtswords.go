@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"strconv"
 	"strings"
+	"time"
 
 	"tunegate/compare"
 	"tunegate/compare/doubts"
@@ -20,7 +21,7 @@ func evidenceText(f doubts.Finding) string {
 	case doubts.CheckNoSessions:
 		return "no session recorded: valid for this sitting only"
 	case doubts.CheckApart:
-		return "all runs of one were made before the first of the other"
+		return say("all runs of one were made at least %s before those of the other", gapWords(e.Gap))
 	case doubts.CheckCoarse:
 		return say("readings in steps of %s %s spread by %s", sixDigits(e.Value), e.Unit,
 			compare.Decimal(e.Spread, compare.Places(e.Spread)))
@@ -31,6 +32,9 @@ func evidenceText(f doubts.Finding) string {
 			return say("%d readings in a row occur a second time (p = %.2g)", e.Count, e.P)
 		}
 		return say("%s of equal readings, more than readings this fine repeat by chance (p = %.2g)", english.Count(e.Count, "pair"), e.P)
+	case doubts.CheckCopies:
+		return say("%s of %s %s in %s as well, more than chance explains (p = %.2g)", english.Count(e.Count, "run"),
+			e.Copies.Sides[1], map[bool]string{true: "stands", false: "stand"}[e.Count == 1], e.Copies.Sides[0], e.P)
 	case doubts.CheckDrift:
 		word := "rise"
 		if e.Statistic < 0 {
@@ -50,6 +54,17 @@ func evidenceText(f doubts.Finding) string {
 		return e.Key + ": " + strings.Join(recordedWords(e), "; ")
 	}
 	return f.Check
+}
+
+// gapWords is a stretch of time in days, or hours or minutes where it is short.
+func gapWords(d time.Duration) string {
+	switch {
+	case d >= 48*time.Hour:
+		return english.Count(int(d.Hours()/24), "day")
+	case d >= 2*time.Hour:
+		return english.Count(int(d.Hours()), "hour")
+	}
+	return english.Count(int(d.Minutes()), "minute")
 }
 
 // recordedWords says which profiles record which value of a condition.

@@ -2,6 +2,7 @@ package report
 
 import (
 	"testing"
+	"time"
 
 	"github.com/google/go-cmp/cmp"
 
@@ -19,7 +20,14 @@ func TestEvidenceText(t *testing.T) {
 		{doubts.CheckFewRuns, doubts.Evidence{Count: 3, Of: 4, Replication: compare.BySession},
 			"3 sessions; below 4 a side nothing can be settled"},
 		{doubts.CheckNoSessions, doubts.Evidence{}, "no session recorded: valid for this sitting only"},
-		{doubts.CheckApart, doubts.Evidence{}, "all runs of one were made before the first of the other"},
+		{doubts.CheckApart, doubts.Evidence{Gap: 9 * 24 * time.Hour}, "all runs of one were made at least 9 days before those of the other"},
+		{doubts.CheckApart, doubts.Evidence{Gap: 130 * time.Minute}, "all runs of one were made at least 2 hours before those of the other"},
+		{doubts.CheckApart, doubts.Evidence{Gap: 90 * time.Second}, "all runs of one were made at least 1 minute before those of the other"},
+		{doubts.CheckCopies, doubts.Evidence{Count: 6, P: 3e-7, Copies: &doubts.Copies{Sides: [2]doubts.Sitting{
+			{Profile: "factory", Session: "s1", File: "a.csv", Lines: []int{2, 3, 4, 5, 6, 7}},
+			{Profile: "factory", Session: "s2", File: "b.csv", Lines: []int{2, 3, 4, 5, 6, 7}}}}},
+			"6 runs of factory session s2 (b.csv, lines 2 to 7) stand in factory session s1 (a.csv, lines 2 to 7) as well, " +
+				"more than chance explains (p = 3e-07)"},
 		{doubts.CheckCoarse, doubts.Evidence{Value: 0.1 + 0.2, Unit: "s", Spread: 0.123}, "readings in steps of 0.3 s spread by 0.12"},
 		{doubts.CheckNoSpread, doubts.Evidence{Count: 4, Value: 60, Unit: "s"}, "all 4 readings are 60 s"},
 		{doubts.CheckNoSpread, doubts.Evidence{Count: 4, Value: 60}, "all 4 readings are 60"},

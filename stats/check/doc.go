@@ -12,9 +12,12 @@
 // Runs are compared within their session, so that differences between sessions are
 // no finding of a drift, a dependence, an outlier or a mode.
 //
-// Outlier and TwoModes report the larger p of two kinds of noise that have no fault:
-// a long natural tail of slow runs is no outlier. The scores were chosen by
-// simulation: of those that keep their level in both, the one that finds most.
+// Outlier and TwoModes report the largest p of several kinds of noise that have no
+// fault (normal, exponential and Student's t; uniform instead of normal for modes): a long natural
+// tail is no outlier. The scores were chosen by simulation: of those that keep their
+// level in all of them, the one that finds most. The other checks permute the runs, or
+// rest on sums, and keep their level in these kinds of noise as they are
+// (TestChecksTogetherOnCleanSeries).
 //
 // p is the chance that runs without the fault look at least as faulty. For less than
 // 500 values p values come from counting or drawing. Drawing stops early
@@ -25,6 +28,6 @@
 // From 500 values on p values come from limiting distributions, unless a few values carry the result.
 // For dependence and a common effect the first three moments over all orders are
 // exact, and a gamma curve through them gives p (Pearson's type III; Mielke and Berry
-// 2007). For outliers and modes they are those of the scores. Tests hold both to
-// drawing, to a tenth of p.
+// 2007). For modes it is that of the score; outliers have a score of their own there.
+// Tests hold all to drawing, to a tenth of p.
 package check

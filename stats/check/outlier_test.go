@@ -29,6 +29,24 @@ func TestFarthestByHand(t *testing.T) {
 	if at, score := farthest([]float64{0, 0, -12, 0, -4}, 0); at != 2 || math.Abs(score-11/(2*(1+1.25*g))) > 1e-12 {
 		t.Errorf("turned over: farthest %d with %v", at, score)
 	}
+	// Without 13: -3, 3 and eight times 0 have sd = sqrt(18/9) and kurtosis (162/10) /
+	// (18/10)^2 = 5, which is 2 more than normal noise has.
+	if at, score := farthest([]float64{-3, 0, 0, 0, 0, 13, 0, 0, 0, 0, 3}, 0); at != 5 || math.Abs(score-13/(math.Sqrt2*(1+0.8*2))) > 1e-12 {
+		t.Errorf("long tails: farthest %d with %v", at, score)
+	}
+}
+
+func TestFarRatioByHand(t *testing.T) {
+	x := []float64{3, 20, 4, 5, 6, 7, 1} // median 5
+	if at, ratio := farRatio(x, 0); at != 1 || ratio != 15.0/4 {
+		t.Errorf("farthest %d with %v, want 1 with 3.75", at, ratio)
+	}
+	if at, ratio := farRatio(x, 1); at != 1 || ratio != 14.0/4 {
+		t.Errorf("in steps of 1: %d with %v, want 1 with 3.5", at, ratio)
+	}
+	if _, ratio := farRatio([]float64{60, 61, 60, 60}, 1); ratio != 0 {
+		t.Errorf("one step off: %v, want 0", ratio)
+	}
 }
 
 func TestOutlierTestPoints(t *testing.T) {
@@ -46,7 +64,7 @@ func TestOutlierTestOfCoarseReadings(t *testing.T) {
 	for i := range sixty {
 		sixty[i] = 60
 	}
-	for by, alarm := range map[float64]bool{0: false, 1: false, 2: false, 9: true} {
+	for by, alarm := range map[float64]bool{0: false, 1: false, 2: false, 20: true} {
 		x := slices.Clone(sixty)
 		x[7] += by
 		if at, _, p := Outlier([][]float64{x}); p != 1 { // two readings, so perhaps next to each other
@@ -84,7 +102,7 @@ func TestOutlierTestAgainstSimulation(t *testing.T) {
 	_, observed, p := Outlier([][]float64{x})
 	const repeats = 20_000
 	want := 0.0
-	for _, shape := range []string{"normal", "skew"} {
+	for _, shape := range []string{"normal", "skew", "t5"} {
 		beyond := 0
 		for range repeats {
 			if _, score := farthest(statstest.Draw(g, shape, len(x)), 0); score >= observed {

@@ -60,7 +60,17 @@ var (
 	normalNoise noise = (*rand.Rand).NormFloat64
 	skewedNoise noise = (*rand.Rand).ExpFloat64
 	flatNoise   noise = (*rand.Rand).Float64
+	heavyNoise  noise = studentNoise
 )
+
+// heavyDF are the degrees of freedom of the heavy-tailed noise.
+const heavyDF = 5
+
+// studentNoise draws from Student's t with heavyDF degrees of freedom by the polar
+// method (Bailey, Mathematics of Computation 62:779-781, 1994).
+func studentNoise(g *rand.Rand) float64 {
+	return math.Sqrt(heavyDF*(math.Pow(1-g.Float64(), -2.0/heavyDF)-1)) * math.Cos(2*math.Pi*g.Float64())
+}
 
 // deviations are runs less the median of their session; sessions of fewer than
 // three runs are left out, since theirs say nothing. A single session is left
@@ -104,16 +114,14 @@ func (d deviations) centre(x, spare []float64) {
 	}
 }
 
-// p is the larger p of a statistic's score, among values of either of its
+// p is the largest p of a statistic's score, among values of each of its
 // noises in sessions of the same sizes.
 func (d deviations) p(observed float64, s *statistic) float64 {
-	n := len(d.value)
-	if d.long() {
-		return math.Max(s.limit(observed, n), 1.0/(maxDraws+1))
+	p := 0.0
+	for _, null := range nullsOf.Get(nullKey{s, numeric.SizesKey(d.sizes)}, func() []*simulatedNull { return d.nulls(s) }) {
+		p = math.Max(p, null.p(observed, drawsFor(len(d.value)), p))
 	}
-	nulls := nullsOf.Get(nullKey{s, numeric.SizesKey(d.sizes)}, func() *[2]simulatedNull { return d.nulls(s) })
-	p := nulls[0].p(observed, drawsFor(n), 0)
-	return math.Max(p, nulls[1].p(observed, drawsFor(n), p))
+	return p
 }
 
 // longSession is from how many runs on a session's median is known so well
@@ -125,14 +133,15 @@ func (d deviations) long() bool {
 	return len(d.value) >= limitFrom && (len(d.sizes) == 1 || slices.Min(d.sizes) >= longSession)
 }
 
+// limited is a p from a limit: no smaller than a drawn one can be.
+func limited(p float64) float64 { return math.Max(p, 1.0/(maxDraws+1)) }
+
 // statistic is a score of deviations that is judged by simulation, with the
-// two noise shapes that it is held against.
+// noise shapes that it is held against.
 type statistic struct {
-	noises [2]noise
+	noises []noise
 	// score may reorder the values; spare is as long.
 	score func(x, spare []float64) float64
-	// limit is p of the noise that has the larger one, from limitFrom values on.
-	limit func(score float64, n int) float64
 }
 
 // nullKey says what scores under the null hypothesis depend on. The seed is
@@ -142,15 +151,15 @@ type nullKey struct {
 	sizes     string
 }
 
-var nullsOf = numeric.Memo[nullKey, *[2]simulatedNull]{Max: 64}
+var nullsOf = numeric.Memo[nullKey, []*simulatedNull]{Max: 64}
 
-func (d deviations) nulls(s *statistic) *[2]simulatedNull {
-	var out [2]simulatedNull
-	for i, draw := range s.noises {
-		out[i] = simulatedNull{sessions: deviations{sizes: d.sizes}, n: len(d.value), noise: draw,
-			score: s.score, g: rand.New(rand.NewPCG(nullSeed, 0))}
+func (d deviations) nulls(s *statistic) []*simulatedNull {
+	var out []*simulatedNull
+	for _, draw := range s.noises {
+		out = append(out, &simulatedNull{sessions: deviations{sizes: d.sizes}, n: len(d.value), noise: draw,
+			score: s.score, g: rand.New(rand.NewPCG(nullSeed, 0))})
 	}
-	return &out
+	return out
 }
 
 // simulatedNull holds the scores drawn so far under a null hypothesis, and

@@ -60,8 +60,19 @@ var NoiseShapes = []NoiseShape{
 	}},
 }
 
-// Shape draws from the noise shape of a name; it panics where there is none.
+// Shape draws from the noise shape of a name, or from Student's t with 5 degrees of
+// freedom (t5), which the checks of doubts are held to; it panics where there is none.
 func Shape(name string) func(*rand.Rand) float64 {
+	if name == "t5" {
+		return func(g *rand.Rand) float64 {
+			squares := 0.0
+			for range 5 {
+				z := g.NormFloat64()
+				squares += z * z
+			}
+			return g.NormFloat64() / math.Sqrt(squares/5)
+		}
+	}
 	for _, s := range NoiseShapes {
 		if s.Name == name {
 			return s.Draw

@@ -25,9 +25,18 @@ var Shapes = map[string]func(*rand.Rand) float64{
 		}
 		return 0.7 * g.NormFloat64()
 	},
+	"t5": func(g *rand.Rand) float64 { // Student's t with 5 degrees of freedom: far runs on both sides
+		squares := 0.0
+		for range 5 {
+			z := g.NormFloat64()
+			squares += z * z
+		}
+		return g.NormFloat64() / math.Sqrt(squares/5)
+	},
 }
 
-// ShapeNames are the keys of Shapes, in order.
+// ShapeNames are the shapes that intervals and tests of a change are held to. The
+// checks are held to normal, skew and t5.
 var ShapeNames = []string{"normal", "skew", "bimodal", "outlier"}
 
 // Draw draws n values of a shape.
