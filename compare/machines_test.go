@@ -18,7 +18,8 @@ type machineRun struct {
 
 func machineRuns(runs ...machineRun) (out []compare.Value) {
 	for _, r := range runs {
-		out = append(out, compare.Value{Benchmark: "tile-render", Unit: "s", Machine: r.machine, Block: r.block, Session: r.session, Value: r.value})
+		out = append(out, compare.Value{Benchmark: "tile-render", Unit: "s", Machine: r.machine, Block: r.block,
+			Session: r.session, Value: r.value})
 	}
 	return out
 }
@@ -57,12 +58,13 @@ func TestMachinesAreUnits(t *testing.T) {
 		note          compare.NoteKind
 	}{
 		{"the same machines", both, both, st, compare.ByMachine, [2]int{2, 2}, compare.BySuiteMachine, compare.NoteMachines},
-		{"six machines", "a/ b/ c/ d/ e/ f/", "a/ b/ c/ d/ e/ f/", sr, compare.ByMachine, [2]int{6, 6}, compare.BySuiteMachine, compare.NoteMachines},
+		{"six machines", "a/ b/ c/ d/ e/ f/", "a/ b/ c/ d/ e/ f/", sr, compare.ByMachine, [2]int{6, 6}, compare.BySuiteMachine,
+			compare.NoteMachines},
 		{"other machines", both, "ruff/1 ruff/2 knot/1", mw, compare.ByMachine, [2]int{2, 2}, compare.BySuiteMachine, compare.NoteMachines},
 		{"one more machine before", both + " ruff/1", both, st, compare.ByMachine, [2]int{2, 2}, compare.BySuiteMachine, compare.NoteMachines},
 		{"several machines before, one of them after", both, heron, st, compare.ByMachine, [2]int{1, 1}, "", compare.NoteMachines},
-		{"four machines a side that are not on the other, and one that is", "a/ b/ c/ d/ x/", "e/ f/ g/ h/ x/", mw, compare.ByMachine, [2]int{4, 4},
-			compare.BySuiteMachine, compare.NoteMachines},
+		{"four machines a side that are not on the other, and one that is", "a/ b/ c/ d/ x/", "e/ f/ g/ h/ x/", mw, compare.ByMachine,
+			[2]int{4, 4}, compare.BySuiteMachine, compare.NoteMachines},
 		{"runs without a machine beside runs with one", heron + " /1 /2", heron + " /1 /2", st, compare.ByMachine, [2]int{2, 2},
 			compare.BySuiteMachine, compare.NoteMachines},
 		{"one machine", heron, heron, mw, compare.BySession, [2]int{2, 2}, compare.BySuiteSession, ""},

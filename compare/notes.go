@@ -178,7 +178,8 @@ func (m *Measurement) notes(j Judgement, o Outlook, confidence float64) []Note {
 	out.addIf(m.Blocks == nil && m.Replication != ByMachine && (m.Before.Blocked() || m.After.Blocked()), Note{Kind: NoteNoBlock})
 	out.addIf(m.Method == "normal", Note{Kind: NoteNormal})
 	out.addIf(m.IntervalMethod == IntervalPlacements, Note{Kind: NotePlacements, Count: stats.BootstrapLimit})
-	out.addIf(m.IntervalMethod == IntervalStudent, Note{Kind: NoteStudent, Replication: m.Replication, Count: m.Replicates[0], Of: plan.MinRankBlocks(1 - confidence)})
+	out.addIf(m.IntervalMethod == IntervalStudent, Note{Kind: NoteStudent, Replication: m.Replication,
+		Count: m.Replicates[0], Of: plan.MinRankBlocks(1 - confidence)})
 	constant := func(s Sample) bool { return s.Runs > 1 && s.Min == s.Max }
 	switch b, a := constant(m.Before), constant(m.After); {
 	case (b || a) && m.Unit == ShareOfTime:

@@ -253,7 +253,8 @@ type rowKey struct {
 }
 
 func (a rowKey) compare(b rowKey) int {
-	return cmp.Or(cmp.Compare(a.machine, b.machine), cmp.Compare(a.block, b.block), cmp.Compare(a.session, b.session), cmp.Compare(a.pass, b.pass))
+	return cmp.Or(cmp.Compare(a.machine, b.machine), cmp.Compare(a.block, b.block),
+		cmp.Compare(a.session, b.session), cmp.Compare(a.pass, b.pass))
 }
 
 // labelled reports whether every run of every part has a session label.

@@ -230,6 +230,6 @@ func (c RowChange) StillThere(base []compare.Value) (old, byChance, single []com
 
 // rowOf is an observation of a series as the row that it was read from.
 func rowOf(s *compare.Series, o compare.Observation) compare.Value {
-	return compare.Value{Profile: s.Profile, Benchmark: s.Benchmark, Metric: s.Metric, Unit: s.Unit, Machine: o.Machine, Session: o.Session, Run: o.Run,
-		Value: o.Value, Missing: o.Missing, SetAside: o.SetAside, Reason: o.Reason, At: o.At}
+	return compare.Value{Profile: s.Profile, Benchmark: s.Benchmark, Metric: s.Metric, Unit: s.Unit, Machine: o.Machine,
+		Session: o.Session, Run: o.Run, Value: o.Value, Missing: o.Missing, SetAside: o.SetAside, Reason: o.Reason, At: o.At}
 }

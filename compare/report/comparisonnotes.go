@@ -51,7 +51,8 @@ func comparisonNoteText(n compare.Note) string {
 		return text
 	case compare.NoteOneMachine:
 		if named := strings.Join(n.Names, ""); n.Names[0] == "" || n.Names[1] == "" {
-			return say("only one side states its machine (%s): if the other was measured on another, machine and profile cannot be told apart", named)
+			return say("only one side states its machine (%s): if the other was measured on another, "+
+				"machine and profile cannot be told apart", named)
 		}
 		return say("before is machine %s, after is machine %s: machine and profile cannot be told apart; measure both profiles on each machine",
 			n.Names[0], n.Names[1])

@@ -124,7 +124,8 @@ func (all forAll) result(r *compare.Result) *resultJSON {
 	}
 	out := &resultJSON{metricJSON: newMetricJSON(r.Metric), Before: sideJSON(r.Before.Side), After: sideJSON(r.After.Side),
 		Change: r.Change, TimeSaved: r.TimeSaved,
-		Interval: r.Interval, IntervalMethod: r.IntervalMethod, IntervalForAll: all[r.Measurement], Range: r.Range, RangeConfidence: r.RangeConfidence,
+		Interval: r.Interval, IntervalMethod: r.IntervalMethod, IntervalForAll: all[r.Measurement],
+		Range: r.Range, RangeConfidence: r.RangeConfidence,
 		Test: r.Test, P: r.P, PUsed: r.PUsed, PAdjusted: r.PAdjusted, MinP: r.MinP, Method: r.Method, Superiority: r.Superiority,
 		Replication: r.Replication, Replicates: r.Replicates, Real: r.Real, Verdict: r.Verdict, Decides: r.Decides,
 		CanSettle: r.CanSettle, MinSampleSize: r.MinSampleSize, MaxConfidence: r.MaxConfidence, BlindSpot: r.BlindSpot,
