@@ -51,6 +51,7 @@ func (t *Track) search(h *History, policy compare.Policy) error {
 			return err
 		}
 		if m != nil {
+			change.byCommit = t.settledByCommit(change, alpha, draws, h.Seed)
 			change.Result = &compare.Result{Measurement: m, Judgement: judge(m, f.P)}
 			t.Shifts = append(t.Shifts, change)
 		}

@@ -5,9 +5,10 @@
 // NewPast begins a history, Past.Add takes in the commits, oldest first, and
 // Past.History works out the result. A Point is a commit that changed the settings
 // or the runs; a Track is one metric, or the suite, over the points, with the
-// shifts, which are changes of its level. stats.ChangePoints finds them. It takes
-// sessions to be independent while the level stays: where those of one commit share
-// a deviation of their own, too many changes are found, and NoteCommitsApart warns.
+// shifts: places where the runs changed. stats.ChangePoints finds them. It takes
+// sessions to be independent and of one distribution while nothing changes. So where
+// those of one commit share a deviation of their own, or the spread alone changes, too
+// many shifts are found: NoteCommitLuck and NoteSpread warn.
 //
 // Notes are kinds with values. Package report puts them into words.
 package history
@@ -91,6 +92,7 @@ type Measured struct {
 	Values         []float64
 	Median         float64
 	Runs, Sessions int
+	usualRuns      float64 // of a session
 	// Since is the change from the first level; nil for the first.
 	Since *compare.Result
 }
@@ -102,6 +104,7 @@ type Shift struct {
 	From, To    int     // points that the result pools: From to Last, First to To
 	P           float64 // of the stretch it was found in, for this metric alone
 	MaxP        float64 // the largest P that counted as found there
+	byCommit    bool    // the stretch shows a shift as well where each commit counts once
 	// Settings and Conditions are what was set or recorded differently between
 	// the two levels: the likely cause.
 	Settings, Conditions []gate.Difference

@@ -295,7 +295,8 @@ func TestHistoryNotes(t *testing.T) {
 		states = append(states, tuned(raised, all))
 	}
 	h := historyOf(t, states...)
-	apart := []Note{{Kind: NoteCommitsApart, Names: []string{"tile-render"}}, {Kind: NoteFlattered}}
+	apart := []Note{{Kind: NoteCommitLuck, Names: []string{"tile-render"}},
+		{Kind: NoteSpread, Names: []string{"tile-render"}}, {Kind: NoteFlattered}}
 	if d := cmp.Diff(apart, h.Notes); d != "" {
 		t.Errorf("-want +got\n%s", d)
 	}

@@ -1,9 +1,11 @@
 package history
 
 import (
+	"slices"
+
 	descriptive "github.com/montanaflynn/stats"
 
-	"tunegate/stats/check"
+	"tunegate/stats"
 )
 
 // Note is something that a reader should know about a history. Which fields are
@@ -22,17 +24,19 @@ type NoteKind string
 
 // The kinds of notes.
 const (
-	NoteUnread       NoteKind = "unread"             // a commit that cannot be read, and why
-	NoteLeftOut      NoteKind = "left-out"           // a metric that cannot be followed, and why
-	NoteNotInSuite   NoteKind = "not-in-suite"       // scores that too few points measured
-	NoteIncomplete   NoteKind = "suite-incomplete"   // commits that lack scores of the suite
-	NoteNotSearched  NoteKind = "suite-not-searched" // for want of sessions that hold all of its scores
-	NoteNoSessions   NoteKind = "no-sessions"        // of these metrics; without names, of any
-	NoteCommitsApart NoteKind = "commits-apart"      // metrics whose commits differ by more than their sessions
-	NoteTooFew       NoteKind = "too-few"            // metrics whose sessions could show no change of any size
-	NoteMachines     NoteKind = "machines"           // metrics measured on several machines, each of which counts once at a commit
-	NoteWithdrawn    NoteKind = "withdrawn"          // rows altered or removed while the settings stayed
-	NoteFlattered    NoteKind = "flattered"          // a change is measured by the runs that picked its place
+	NoteUnread      NoteKind = "unread"             // a commit that cannot be read, and why
+	NoteLeftOut     NoteKind = "left-out"           // a metric that cannot be followed, and why
+	NoteNotInSuite  NoteKind = "not-in-suite"       // scores that too few points measured
+	NoteIncomplete  NoteKind = "suite-incomplete"   // commits that lack scores of the suite
+	NoteNotSearched NoteKind = "suite-not-searched" // for want of sessions that hold all of its scores
+	NoteNoSessions  NoteKind = "no-sessions"        // of these metrics; without names, of any
+	NoteCommitLuck  NoteKind = "commit-luck"        // metrics with a shift that is not settled where each commit counts once
+	NoteSpread      NoteKind = "spread-changed"     // metrics whose spread changed with a shift
+	NoteUnequalRuns NoteKind = "unequal-runs"       // metrics whose runs a session changed with a shift
+	NoteTooFew      NoteKind = "too-few"            // metrics whose sessions could show no change of any size
+	NoteMachines    NoteKind = "machines"           // metrics measured on several machines, each of which counts once at a commit
+	NoteWithdrawn   NoteKind = "withdrawn"          // rows altered or removed while the settings stayed
+	NoteFlattered   NoteKind = "flattered"          // a change is measured by the runs that picked its place
 )
 
 // notes says what a careful reader would ask about levels and changes.
@@ -41,7 +45,7 @@ func (h *History) notes() []Note {
 	note := func(kind NoteKind, metrics []string) {
 		out = append(out, Note{Kind: kind, Names: metrics})
 	}
-	var few, loose, far, machines []string
+	var few, loose, luck, spread, unequal, machines []string
 	sessions, withdrawn := false, 0
 	for _, t := range h.Tracks {
 		if t.suite != nil {
@@ -61,8 +65,16 @@ func (h *History) notes() []Note {
 		if t.perMachine {
 			machines = append(machines, t.Name())
 		}
-		if t.commitsApart() {
-			far = append(far, t.Name())
+	}
+	for _, t := range h.Tracks {
+		if slices.ContainsFunc(t.Shifts, func(s *Shift) bool { return !s.byCommit }) {
+			luck = append(luck, t.Name())
+		}
+		if slices.ContainsFunc(t.Shifts, t.spreadChanged) {
+			spread = append(spread, t.Name())
+		}
+		if slices.ContainsFunc(t.Shifts, t.runsChanged) {
+			unequal = append(unequal, t.Name())
 		}
 	}
 	for _, point := range h.Points {
@@ -74,8 +86,14 @@ func (h *History) notes() []Note {
 	case len(loose) > 0:
 		note(NoteNoSessions, loose)
 	}
-	if len(far) > 0 {
-		note(NoteCommitsApart, far)
+	if len(luck) > 0 {
+		note(NoteCommitLuck, luck)
+	}
+	if len(spread) > 0 {
+		note(NoteSpread, spread)
+	}
+	if len(unequal) > 0 {
+		note(NoteUnequalRuns, unequal)
 	}
 	if len(few) > 0 {
 		note(NoteTooFew, few)
@@ -95,42 +113,54 @@ func (h *History) notes() []Note {
 	return out
 }
 
-// commitsApart reports whether commits differ by more than their sessions,
-// where no change of level explains it: the F test of a one-way layout, each
-// level's median taken out. The levels were fitted, so it finds less than it
-// could.
-func (t *Track) commitsApart() bool {
-	ends := []int{}
-	for _, c := range t.Shifts {
-		ends = append(ends, c.First)
-	}
-	ends = append(ends, len(t.values))
-	var groups [][]float64
-	from, several := 0, false
-	for _, end := range ends {
-		var all []float64
-		n := len(groups)
-		for _, v := range t.values[from:end] {
-			all = append(all, v...)
+// settledByCommit reports whether the stretch around a shift shows one at this level where each
+// commit counts once, by the median of its sessions. That holds whatever the sessions of
+// a commit share.
+func (t *Track) settledByCommit(s *Shift, alpha float64, draws int, seed uint64) bool {
+	var commits [][]float64
+	for _, v := range t.values[s.From : s.To+1] {
+		if len(v) > 0 {
+			commits = append(commits, []float64{stats.Median(v)})
 		}
-		if len(all) > 0 {
-			middle, _ := descriptive.Median(all) // it only fails on empty input
-			for _, v := range t.values[from:end] {
-				if len(v) > 1 {
-					centred := make([]float64, len(v))
-					for i, x := range v {
-						centred[i] = x - middle
-					}
-					groups = append(groups, centred)
-				}
-			}
-		}
-		several = several || len(groups) > n+1
-		from = end
 	}
-	if !several {
+	return stats.MaxRank(commits, draws, seed).P <= alpha+1e-12
+}
+
+// sides are what counts once on both sides of a shift.
+func (t *Track) sides(s *Shift) (before, after []float64) {
+	return slices.Concat(t.values[s.From : s.Last+1]...), slices.Concat(t.values[s.First : s.To+1]...)
+}
+
+// spreadFactor is from which ratio of the standard deviations on a spread changed.
+const spreadFactor = 2
+
+// spreadChanged reports whether the values on both sides of a shift, at least 4 each,
+// spread differently.
+func (t *Track) spreadChanged(s *Shift) bool {
+	before, after := t.sides(s)
+	if min(len(before), len(after)) < 4 {
 		return false
 	}
-	_, p := check.SessionsApart(groups, 0)
-	return p < 0.01
+	a, _ := descriptive.StandardDeviationSample(before) // it only fails on empty input
+	b, _ := descriptive.StandardDeviationSample(after)
+	return max(a, b) > spreadFactor*min(a, b)
+}
+
+// runsChanged reports whether the sessions on both sides of a shift have different usual
+// numbers of runs.
+func (t *Track) runsChanged(s *Shift) bool {
+	usual := func(from, to int) float64 {
+		var runs []float64
+		for _, m := range t.Measured[from : to+1] {
+			if m != nil && m.Sessions > 0 {
+				runs = append(runs, m.usualRuns)
+			}
+		}
+		if len(runs) == 0 {
+			return 0
+		}
+		return stats.Median(runs)
+	}
+	before, after := usual(s.From, s.Last), usual(s.First, s.To)
+	return before > 0 && after > 0 && before != after
 }

@@ -90,7 +90,8 @@ func (p *Past) tracks(policy compare.Policy) (out []*Track, notes []Note, err er
 				continue
 			}
 			t.points[i], t.values[i] = s, side.Values
-			t.Measured[i] = &Measured{Values: side.InUnit(t.Metric), Median: side.Median, Runs: side.Runs, Sessions: side.Sessions}
+			t.Measured[i] = &Measured{Values: side.InUnit(t.Metric), Median: side.Median, Runs: side.Runs,
+				Sessions: side.Sessions, usualRuns: side.UsualRuns}
 		}
 	}
 	for _, role := range []compare.Role{compare.Score, compare.Cost, compare.Info} {

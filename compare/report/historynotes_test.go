@@ -32,9 +32,15 @@ func TestHistoryNotes(t *testing.T) {
 		{history.Note{Kind: history.NoteNoSessions, Names: []string{"tile-render"}}, "no-sessions",
 			"not all runs have a session: tile-render; runs of one commit share the luck of its sitting, " +
 				"and a shift found there may be no more than that"},
-		{history.Note{Kind: history.NoteCommitsApart, Names: []string{"a", "b"}}, "commits-apart",
-			"between shifts, commits differ by more than their sessions do: a, b; sessions of one commit " +
-				"share some luck (the day, the room), and a shift found there may be no more than that"},
+		{history.Note{Kind: history.NoteCommitLuck, Names: []string{"a", "b"}}, "commit-luck",
+			"with each commit counted once, a shift of these is not settled: a, b; sessions of one commit share " +
+				"some luck (the day, the room), and the shift may be no more than that"},
+		{history.Note{Kind: history.NoteSpread, Names: []string{"a"}}, "spread-changed",
+			"with a shift the spread of these changed as well: a; the runs changed, but a wider spread at the same " +
+				"median can pass for a shift"},
+		{history.Note{Kind: history.NoteUnequalRuns, Names: []string{"a"}}, "unequal-runs",
+			"with a shift the number of runs a session changed: a; medians of different numbers of runs differ a " +
+				"little by themselves"},
 		{history.Note{Kind: history.NoteTooFew, Names: []string{"a", "b"}}, "too-few",
 			"too few sessions to find a shift of any size: a, b"},
 		{history.Note{Kind: history.NoteWithdrawn, Count: 3}, "withdrawn", "rows that were altered or removed while the settings stayed " +

@@ -286,10 +286,15 @@ func historyNote(n history.Note) Note {
 			which, there = "not all runs have a session: "+compare.List(n.Names, 6), "there"
 		}
 		text = fmt.Sprintf("%s; runs of one commit share the luck of its sitting, and a shift found %s may be no more than that", which, there)
-	case history.NoteCommitsApart:
-		text = fmt.Sprintf("between shifts, commits differ by more than their sessions do: %s; "+
-			"sessions of one commit share some luck (the day, the room), and a shift found there may be no more than that",
-			compare.List(n.Names, 6))
+	case history.NoteCommitLuck:
+		text = fmt.Sprintf("with each commit counted once, a shift of these is not settled: %s; sessions of one commit share "+
+			"some luck (the day, the room), and the shift may be no more than that", compare.List(n.Names, 6))
+	case history.NoteSpread:
+		text = fmt.Sprintf("with a shift the spread of these changed as well: %s; the runs changed, but a wider spread at the "+
+			"same median can pass for a shift", compare.List(n.Names, 6))
+	case history.NoteUnequalRuns:
+		text = fmt.Sprintf("with a shift the number of runs a session changed: %s; medians of different numbers of runs differ a "+
+			"little by themselves", compare.List(n.Names, 6))
 	case history.NoteTooFew:
 		text = "too few sessions to find a shift of any size: " + compare.List(n.Names, 6)
 	case history.NoteMachines:
