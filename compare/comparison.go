@@ -4,7 +4,6 @@ import (
 	"slices"
 
 	"tunegate/compare/internal/work"
-	"tunegate/stats/plan"
 )
 
 // Options are the settings of one comparison that are not policy.
@@ -31,12 +30,8 @@ func (o Options) Wants(id MetricID) bool { return o.Wanted == nil || o.Wanted(id
 type Comparison struct {
 	Before, After string
 	Terms
-	Policy string  // the file; empty for none
-	Caps   []Entry // what the policy caps
-	// Look is which of two planned looks this is, 0 for a single one; Overall is the
-	// confidence that both keep together.
-	Look     int
-	Overall  float64
+	Policy   string     // the file; empty for none
+	Caps     []Entry    // what the policy caps
 	Family   Family     // corrected together, in all comparisons that are judged with this one
 	Absent   []string   // scores that the policy names and not both sides have
 	Unpaired []Omission // metrics without a partner, in order of appearance
@@ -71,7 +66,6 @@ type Measured struct {
 	classes []*Pool // of workload classes
 	notes   []Note  // why something was not pooled
 	policy  Policy
-	overall float64 // confidence of two looks together
 	opt     Options
 }
 
@@ -85,10 +79,6 @@ func Measure(before, after []*Series, names [2]string, policy Policy, opt Option
 		return nil, err
 	}
 	out := &Measured{Pairing: p, Terms: TermsOf(policy, opt), policy: policy, opt: opt}
-	if opt.Look > 0 {
-		out.overall = out.Confidence
-		out.Confidence = 1 - plan.TwoLooksLevel(1-out.overall)
-	}
 	out.all = out.MeasureAll(p.Pairs, work.NewProgress(len(p.Pairs), opt.Progress).Step)
 	out.pool()
 	return out, nil
@@ -152,7 +142,6 @@ func (m *Measured) comparison(family []*Measurement, judged []Judgement, done fu
 		judgements[i] = of(x)
 	}
 	c := newComparison(m.Pairing, m.Terms, m.policy, m.Results(m.all, judgements, m.policy, done))
-	c.Look, c.Overall = m.opt.Look, m.overall
 	for _, absent := range m.Absent(m.policy) {
 		if m.opt.Wants(absent.ID()) {
 			c.Absent = append(c.Absent, absent.Name())

@@ -6,6 +6,7 @@ import (
 	"sort"
 
 	"tunegate/stats"
+	"tunegate/stats/plan"
 )
 
 // Terms are what everything that is judged together is measured and judged with.
@@ -14,13 +15,20 @@ type Terms struct {
 	Correction Correction
 	Resamples  int
 	Seed       uint64
+	// Look is which of two planned looks this is, 0 for a single one; Overall is the
+	// confidence that both keep together, Confidence then that of each.
+	Look    int
+	Overall float64
 }
 
 // TermsOf is what a policy and options come to, defaults filled in.
 func TermsOf(policy Policy, opt Options) Terms {
-	t := Terms{policy.Confidence, policy.Correction, opt.Resamples, opt.Seed}
+	t := Terms{Confidence: policy.Confidence, Correction: policy.Correction, Resamples: opt.Resamples, Seed: opt.Seed, Look: opt.Look}
 	if t.Confidence == 0 {
 		t.Confidence = DefaultConfidence
+	}
+	if t.Look > 0 {
+		t.Overall, t.Confidence = t.Confidence, 1-plan.TwoLooksLevel(1-t.Confidence)
 	}
 	if t.Correction == "" {
 		t.Correction = JointCorrection

@@ -132,6 +132,9 @@ func heldClaims(c *cli.Context, policy compare.Policy, opt compare.Options) (pag
 		}
 		notes = read.notes
 	}
+	if opt.Look, err = lookOf(0, runs.Series()); err != nil {
+		return page, err
+	}
 	result, err := claims.Hold(sentences, &runs, policy, opt)
 	if err != nil {
 		return page, err

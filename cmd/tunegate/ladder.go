@@ -82,6 +82,9 @@ func climb(c *cli.Context, policy compare.Policy, opt compare.Options) (page rep
 	if err := checkPicks(c, sides...); err != nil {
 		return page, err
 	}
+	if opt.Look, err = lookOf(0, sides...); err != nil {
+		return page, err
+	}
 	l, err := ladder.Climb(profiles, sides, mix, policy, opt)
 	if err != nil {
 		return page, err

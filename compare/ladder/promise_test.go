@@ -23,14 +23,14 @@ func alike(g *rand.Rand, profiles, sessions int) (names []string, sides [][]*com
 	return names, sides
 }
 
-// Among profiles that are alike at most one choice in twenty calls any of them beaten,
-// or a leader settled.
+// Among profiles that are alike at most one choice in twenty calls any of them beaten.
+// Before speed and cost were one family it was 7.8 % at 6 sessions.
 func TestAlikeProfiles(t *testing.T) {
 	comparetest.FullTier(t, "a simulation")
 	const repeats = 400
 	for _, sessions := range []int{6, 8} {
 		g := rand.New(rand.NewPCG(11, uint64(sessions)))
-		beaten, settled := 0, 0
+		beaten := 0
 		for range repeats {
 			names, sides := alike(g, 4, sessions)
 			l, err := Climb(names, sides, nil, compare.Policy{}, compare.Options{Resamples: 200, Seed: 1})
@@ -44,15 +44,11 @@ func TestAlikeProfiles(t *testing.T) {
 			if any {
 				beaten++
 			}
-			if l.Works[0].Settled {
-				settled++
-			}
 		}
-		share := func(n int) float64 { return 100 * float64(n) / repeats }
-		t.Logf("%d sessions: some profile beaten in %.1f %%, a leader settled in %.1f %%", sessions, share(beaten), share(settled))
-		limit := 5 + 2.33*100*math.Sqrt(0.05*0.95/repeats)
-		if share(beaten) > limit || share(settled) > limit {
-			t.Errorf("%d sessions: beaten in %.1f %%, settled in %.1f %%, above %.1f", sessions, share(beaten), share(settled), limit)
+		share := 100 * float64(beaten) / repeats
+		t.Logf("%d sessions: some profile beaten in %.1f %%", sessions, share)
+		if limit := 5 + 2.33*100*math.Sqrt(0.05*0.95/repeats); share > limit {
+			t.Errorf("%d sessions: beaten in %.1f %%, above %.1f", sessions, share, limit)
 		}
 	}
 }
