@@ -112,7 +112,8 @@ func anyLong(t *rapid.T) []compare.Value {
 	return rapid.SliceOfN(rapid.Custom(func(t *rapid.T) compare.Value {
 		v := compare.Value{Benchmark: anyName.Draw(t, "benchmark"), Metric: anyLabel(t, "metric"), Unit: anyUnit.Draw(t, "unit"),
 			Better:  rapid.SampledFrom([]compare.Better{"", compare.Higher, compare.Lower}).Draw(t, "better"),
-			Profile: anyLabel(t, "profile"), Session: anyLabel(t, "session"), Block: anyLabel(t, "block"), Run: anyLabel(t, "run"), Look: rapid.IntRange(0, 2).Draw(t, "look")}
+			Profile: anyLabel(t, "profile"), Session: anyLabel(t, "session"), Block: anyLabel(t, "block"), Run: anyLabel(t, "run"),
+			Look: rapid.IntRange(0, 2).Draw(t, "look")}
 		if rapid.Bool().Draw(t, "timed") {
 			v.Time = anyTime.Draw(t, "time")
 		}
