@@ -117,8 +117,8 @@ func runSheet(c *cli.Context) error {
 		about = fmt.Sprintf(", about %s hours", compare.Decimal(minutes/60, 1))
 	}
 	if plan.Looks == 2 {
-		about += fmt.Sprintf("; looks after block %d and block %d, each judged at %s %% so that both together keep 95 %%", plan.Blocks/2, plan.Blocks,
-			compare.Decimal(100*confidence, 2))
+		about += fmt.Sprintf("; looks after block %d and block %d, each judged at %s %% so that both together keep 95 %%",
+			plan.Blocks/2, plan.Blocks, compare.Decimal(100*confidence, 2))
 	}
 	if plan.Blocks < floor {
 		about += fmt.Sprintf("; verdicts on %s rest on normal noise, on %d they do not", english.Count(plan.Blocks, "block"), floor)

@@ -77,8 +77,8 @@ func ParseLook(s string) (look int, err error) {
 // CheckLooks refuses a number of planned looks other than one or two.
 func CheckLooks(looks int) error {
 	if looks < 1 || looks > 2 {
-		return fmt.Errorf("expected 1 or 2 planned looks, found %d; every look takes from the others, and the level that two share is the only one that "+
-			"was proven", looks)
+		return fmt.Errorf("expected 1 or 2 planned looks, found %d; every look takes from the others, and the level that two share is "+
+			"the only one that was proven", looks)
 	}
 	return nil
 }

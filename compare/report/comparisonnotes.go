@@ -284,8 +284,8 @@ func levelNote(c *compare.Comparison) string {
 		return ""
 	}
 	each := (1 + c.Confidence) / 2
-	return fmt.Sprintf("level holds at %s %% for each row by itself; were all %d changes at their tolerance, up to %s %% of such screens would "+
-		"show one", compare.Decimal(100*each, 1), rows, compare.Decimal(100*(1-math.Pow(each, float64(rows))), 0))
+	return fmt.Sprintf("level holds at %s %% for each row by itself; were all %d changes at their tolerance, up to %s %% of such "+
+		"screens would show one", compare.Decimal(100*each, 1), rows, compare.Decimal(100*(1-math.Pow(each, float64(rows))), 0))
 }
 
 // excludedRunText is a run that does not count, and why.

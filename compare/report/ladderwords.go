@@ -249,7 +249,8 @@ func productNote(l *ladder.Ladder) string {
 			plus(100*g.Interval[0], places+1), plus(100*g.Interval[1], places+1), holds)
 	}
 	return fmt.Sprintf("the %s %s to %+.*f %%, measured last against first it is %+.*f %%; %sthe measured total counts",
-		english.Count(len(l.Steps), "step"), english.Verb(len(l.Steps), "comes", "multiply"), places, 100*l.Product, places, 100*total.Change, why)
+		english.Count(len(l.Steps), "step"), english.Verb(len(l.Steps), "comes", "multiply"), places, 100*l.Product, places, 100*total.Change,
+		why)
 }
 
 // withoutRun is a score that is not in the suite, and why.

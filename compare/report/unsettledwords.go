@@ -239,7 +239,7 @@ func (c Commands) nextLook(of *compare.Comparison, advised int) string {
 		return "A look that can settle nothing costs nothing: add the planned runs, then judge once. " + optionalStopping(of.Confidence, advised)
 	}
 	if level, ok := advice.SecondLook(of, advised); ok {
-		percent := compare.Decimal(100*(1-level), 2)
+		percent := confidencePercent(1 - level)
 		return fmt.Sprintf("Add the planned runs, then judge once more, at %s, so that both looks keep %s %%. %s", c.Confidence(percent, false),
 			confidencePercent(of.Confidence), optionalStopping(of.Confidence, advised))
 	}

@@ -198,17 +198,18 @@ func TestPeeking(t *testing.T) {
 }
 
 // Families keep the promise, too: 8 unchanged members that share no luck, each real where
-// its own rank test and the corrected p reach the common level at either look.
+// its own rank test and the corrected p reach the common level at either look. With 1,000
+// repetitions it was 5.1 to 5.5 % in normal and 3.0 to 3.4 in skewed noise.
 func TestTwoLooksOfFamilies(t *testing.T) {
 	statstest.FullTier(t, "a simulation")
 	const members = 8
-	repeats := 1000
+	repeats := 300
 	if statstest.RaceEnabled {
-		repeats = 100
+		repeats = 50
 	}
 	level := TwoLooksLevel(0.05)
 	for _, shape := range []string{"normal", "skew"} {
-		for _, first := range []int{4, 5, 6} {
+		for _, first := range []int{4, 5} {
 			g := statstest.Generator(uint64(350 + first))
 			alarms := 0
 			for range repeats {
@@ -237,7 +238,7 @@ func anyReal(all stats.Group, n int, level float64) bool {
 		looked.Before = append(looked.Before, all.Before[k][:n])
 		looked.After = append(looked.After, all.After[k][:n])
 	}
-	for k, p := range stats.FamilyP([]stats.Group{looked}, 2000, 1)[0] {
+	for k, p := range stats.FamilyP([]stats.Group{looked}, 1000, 1)[0] {
 		if p <= level+numeric.Slack && stats.MannWhitney(looked.Before[k], looked.After[k]).PUsed <= level+numeric.Slack {
 			return true
 		}
