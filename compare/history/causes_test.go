@@ -19,7 +19,8 @@ func trackOf(t *testing.T, commits [][][]float64) (*History, *Track) {
 		t.Fatal(err)
 	}
 	n := len(commits)
-	track := &Track{Metric: m, Measured: make([]*Measured, n), points: make([]*compare.Series, n), values: make([][]float64, n), Searched: true}
+	track := &Track{Metric: m, Measured: make([]*Measured, n), points: make([]*compare.Series, n), values: make([][]float64, n),
+		Searched: true}
 	h := &History{Terms: compare.TermsOf(compare.Policy{}, compare.Options{}), Points: make([]*Point, n), Tracks: []*Track{track}}
 	for i, sessions := range commits {
 		s := &compare.Series{SeriesKey: compare.SeriesKey{Profile: comparetest.Boost, Benchmark: m.Benchmark, Metric: m.Metric}, Unit: "s"}
