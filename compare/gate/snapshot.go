@@ -20,6 +20,7 @@ type Snapshot struct {
 	ReadingRules *readings.Rules
 	Profiles     map[string]*Profile
 	Overlooked   []string // files that look like results, where none are read
+	Notes        []Note   // what a reader should know about where the states come from
 }
 
 // Profile is one profile of a results repository: what is set, under which

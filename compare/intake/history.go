@@ -157,7 +157,7 @@ func (p *past) open() (err error) {
 }
 
 func (p *past) end() {
-	p.blobs.stop() // after an error git may still be writing
+	p.blobs.end() // after an error git may still be writing
 	p.blobs.close()
 }
 

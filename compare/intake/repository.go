@@ -85,7 +85,7 @@ func OpenRepository(ctx context.Context, dir string) (*Repository, error) {
 	if err != nil {
 		return nil, err
 	}
-	r := &Repository{git: git{program, realPath(absolute)}}
+	r := &Repository{git: git{program: program, dir: realPath(absolute), limit: answerLimit}}
 	if err := r.git.checkVersion(ctx); err != nil {
 		return nil, err
 	}
@@ -144,10 +144,14 @@ func (r *Repository) Reads(name string) bool {
 	return what > onTheWay
 }
 
-// Load reads two states of the repository: before, the merge base of base and
-// head, and after, head, which is a revision or, if empty, the working tree:
-// what is tracked, as it lies on the disk, and what is untracked and not
-// ignored. Nothing is taken through git's filters.
+// Load reads two states of the repository: before, the tip of base, and after,
+// what would be there once head is merged into it: the merge of both commits, or
+// head's own files where it grew from the tip. head is a revision or, if empty,
+// the working tree. A working tree in which nothing that is read, or looks like
+// it, differs from HEAD is judged by what HEAD holds, so that no attribute edits
+// what is read. Any other is judged as it lies on the disk: what is tracked,
+// and what is untracked and not ignored; its HEAD has to hold the tip. Nothing is
+// taken through git's filters, and nothing is written to the repository.
 //
 // Both states have every profile of theirs. Values are read for the profiles
 // that differ in any byte of their settings or runs (but for CRLF on the disk),
@@ -157,20 +161,24 @@ func (r *Repository) Reads(name string) bool {
 // profile that is removed has neither.
 //
 // A profile of before that has runs but no settings.toml counts as not there
-// yet; in after it is an error. So are links where results are read, and
-// submodules below profiles. Files are named from the top of the git work tree,
-// with slashes; bytes that are no UTF-8 are replaced there.
+// yet; in after it is an error. So are links where results are read, submodules
+// below profiles and workbooks among runs. Files are named from the top of the
+// git work tree, with slashes; bytes that are no UTF-8 are replaced there.
+//
+// Where base holds head already the error is a *NothingToMergeError, where the
+// merge cannot be made for want of a commit or of a newer git a
+// *NotMergedError.
 func (r *Repository) Load(ctx context.Context, base, head string) (before, after gate.Snapshot, err error) {
 	l, err := r.list(ctx, base, head)
 	if err != nil {
 		return gate.Snapshot{}, gate.Snapshot{}, err
 	}
-	defer l.disk.Close()
-	if l.blobs, err = r.git.openBlobs(ctx); err != nil {
+	defer l.close()
+	if l.blobs, err = l.objects.openBlobs(ctx); err != nil {
 		return gate.Snapshot{}, gate.Snapshot{}, err
 	}
 	defer func() {
-		l.blobs.stop() // after an error git may still be writing
+		l.blobs.end() // after an error git may still be writing
 		l.blobs.close()
 	}()
 	if before, after, err = l.load(); err == nil {
@@ -183,7 +191,7 @@ func (r *Repository) Load(ctx context.Context, base, head string) (before, after
 }
 
 // list finds out what files there are on both sides.
-func (r *Repository) list(ctx context.Context, base, head string) (*loader, error) {
+func (r *Repository) list(ctx context.Context, base, head string) (_ *loader, err error) {
 	from, err := r.git.resolve(ctx, base)
 	if err != nil {
 		return nil, fmt.Errorf("the base: %w", err)
@@ -205,58 +213,124 @@ func (r *Repository) list(ctx context.Context, base, head string) (*loader, erro
 	for _, folder := range r.folders {
 		everywhere = append(everywhere, path.Join(folder, policyName), path.Join(folder, profilesFolder))
 	}
-	tree, err := r.git.tree(ctx, fork, everywhere)
+	tree, err := r.git.tree(ctx, from.commit, everywhere)
 	if err != nil {
 		return nil, err
 	}
-	l := &loader{ctx: ctx, repository: r, links: map[string]error{}}
-	l.before = newState(shownCommit(from.shown, fork))
+	l := &loader{ctx: ctx, repository: r, objects: r.git, links: map[string]error{}}
+	defer func() {
+		if err != nil {
+			l.close()
+		}
+	}()
+	l.before = newState(shownCommit(from.shown, from.commit))
 	l.before.base = true
 	if err := r.checkRoot(tree, l.before.name); err != nil {
 		return nil, err
 	}
-	if l.disk, err = os.OpenRoot(r.Root); err != nil {
-		return nil, fmt.Errorf("%s: the folder of the results cannot be opened: %w", r.Root, err)
-	}
-	if err = l.before.addAll(r.below, tree); err == nil {
-		err = l.listHead(head, to)
-	}
-	if err == nil && l.before.empty() && l.after.empty() {
-		err = &NoResultsError{r.Root, l.before.name, true}
-	}
-	if err != nil {
-		l.disk.Close()
+	if err := l.before.addAll(r.below, tree); err != nil {
 		return nil, err
 	}
-	return l, nil
+	dirty := false
+	if head == "" {
+		if dirty, err = l.listDisk(to); err != nil {
+			return nil, err
+		}
+	}
+	if !dirty {
+		err = l.listMerge(from, to, fork)
+	} else if fork != from.commit {
+		err = &NotMergedError{l.before.name, shownCommit(to.shown, to.commit), true, from.shown}
+	}
+	if err != nil {
+		return nil, err
+	}
+	if fork == from.commit && from.commit != to.commit {
+		switch tip, err := r.git.endsABranch(ctx, from.commit); {
+		case err != nil:
+			return nil, err
+		case !tip:
+			l.notes = append(l.notes, gate.Note{Kind: gate.NoteNoTip})
+		}
+	}
+	if l.before.empty() && l.after.empty() {
+		return nil, &NoResultsError{r.Root, l.before.name, true}
+	}
+	return l, l.after.refuseWorkbooks()
 }
 
-func (l *loader) listHead(head string, to revision) error {
+// listDisk files what lies on the disk, and reports whether that differs from
+// the commit to in anything that is read, or that looks like it.
+func (l *loader) listDisk(to revision) (dirty bool, err error) {
 	r := l.repository
-	paths := []string{path.Join(r.below, policyName), path.Join(r.below, profilesFolder)}
-	if head != "" {
-		l.after = newState(shownCommit(to.shown, to.commit))
-		tree, err := r.git.tree(l.ctx, to.commit, paths)
+	if l.disk, err = os.OpenRoot(r.Root); err != nil {
+		return false, fmt.Errorf("%s: the folder of the results cannot be opened: %w", r.Root, err)
+	}
+	tracked, err := r.git.index(l.ctx)
+	if err != nil {
+		return false, err
+	}
+	untracked, err := r.git.untracked(l.ctx)
+	if err != nil {
+		return false, err
+	}
+	l.after = newState("the working tree")
+	for _, e := range slices.Concat(tracked, untracked) {
+		if err := l.addFromDisk(e); err != nil {
+			return false, err
+		}
+	}
+	tree, err := r.git.tree(l.ctx, to.commit, nil)
+	if err != nil {
+		return false, err
+	}
+	committed := newState("")
+	if committed.addAll(r.below, tree) != nil { // what is wrong with it is mended on the disk
+		return true, nil
+	}
+	same, err := l.sameFiles(committed, l.after, tracked)
+	if !same {
+		l.notes = append(l.notes, gate.Note{Kind: gate.NoteNotCommitted})
+	}
+	return !same, err
+}
+
+// listMerge files what would be there once to is merged into from.
+func (l *loader) listMerge(from, to revision, fork string) error {
+	base, head := l.before.name, shownCommit(to.shown, to.commit)
+	landing := to.commit
+	switch {
+	case fork == to.commit:
+		return &NothingToMergeError{base, head, from.commit == to.commit, from.shown + "~1"}
+	case fork == from.commit:
+	case !l.objects.merges:
+		return &NotMergedError{base, head, false, from.shown}
+	default:
+		beside, folder, err := l.objects.beside(l.ctx)
 		if err != nil {
 			return err
 		}
-		return l.after.addAll(r.below, tree)
-	}
-	l.after = newState("the working tree")
-	tracked, err := r.git.index(l.ctx, paths)
-	if err != nil {
-		return err
-	}
-	untracked, err := r.git.untracked(l.ctx, paths)
-	if err != nil {
-		return err
-	}
-	for _, e := range slices.Concat(tracked, untracked) {
-		if err := l.addFromDisk(e); err != nil {
+		l.objects, l.temporary = beside, folder
+		if landing, err = beside.merge(l.ctx, from, to); err != nil {
 			return err
 		}
 	}
-	return nil
+	tree, err := l.objects.tree(l.ctx, landing, nil)
+	if err != nil {
+		return err
+	}
+	l.after = newState(head)
+	return l.after.addAll(l.repository.below, tree)
+}
+
+// close gives back what list took.
+func (l *loader) close() {
+	if l.disk != nil {
+		l.disk.Close()
+	}
+	if l.temporary != "" {
+		os.RemoveAll(l.temporary)
+	}
 }
 
 func shownCommit(shown, commit string) string { return fmt.Sprintf("%s (%.7s)", shown, commit) }
@@ -299,9 +373,10 @@ type state struct {
 	policy   *resultFile
 	profiles map[string]*profileFiles
 	shown    map[string]string // the path of a run file by the name it is shown by
-	// overlooked are files that look like results, where none are
-	// read.
-	overlooked []string
+	// overlooked are files that look like results, where none are read; suspects
+	// those of which the content has to tell.
+	overlooked, suspects []resultFile
+	workbooks            []string // paths, among runs
 }
 
 type profileFiles struct {
@@ -374,26 +449,73 @@ func useOf(below string) (use, string) {
 	return onTheWay, ""
 }
 
-// overlooked reports whether a path below the root that is not read looks like
-// results: a run file or settings in another place below profiles, or a file of
-// another kind among runs. A page about the runs is none.
-func overlooked(below string) bool {
+// looks is what a path that is not read looks like.
+type looks int
+
+const (
+	likeNothing looks = iota
+	likeRuns          // where its content is that of runs
+	likeResults
+	likeWorkbook // among runs
+)
+
+// looksLike tells what a path below the root looks like that is not read: run
+// files or settings in another place below profiles, or a file of another kind
+// among runs, are results. A page about the runs is none. Elsewhere, and where a
+// name is hidden, a run file's content has to tell. inside is false of a path
+// that lies beside the root.
+func looksLike(below string, inside bool) looks {
 	parts := strings.Split(below, "/")
-	if what, _ := useOf(below); what > onTheWay || parts[0] != profilesFolder || slices.ContainsFunc(parts, hidden) {
-		return false
-	}
+	what, _ := useOf(below)
 	ending := strings.ToLower(path.Ext(below))
-	return runFileEndings[ending] || parts[len(parts)-1] == settingsName ||
-		len(parts) > 3 && parts[2] == runsFolder && ending != ".md"
+	switch {
+	case inside && what > onTheWay:
+		return likeNothing
+	case !inside || parts[0] != profilesFolder || slices.ContainsFunc(parts, hidden):
+		if runFileEndings[ending] {
+			return likeRuns
+		}
+		return likeNothing
+	case len(parts) > 3 && parts[2] == runsFolder && ending == ".xlsx":
+		return likeWorkbook
+	case runFileEndings[ending], parts[len(parts)-1] == settingsName, len(parts) > 3 && parts[2] == runsFolder && ending != ".md":
+		return likeResults
+	}
+	return likeNothing
+}
+
+// notice files a path that is not read by what it looks like.
+func (s *state) notice(below string, inside bool, e treeEntry) {
+	file := resultFile{e.path, e.object}
+	switch looksLike(below, inside) {
+	case likeRuns:
+		if e.mode != linkMode && e.mode != submoduleMode {
+			s.suspects = append(s.suspects, file)
+		}
+	case likeResults:
+		s.overlooked = append(s.overlooked, file)
+	case likeWorkbook:
+		s.workbooks = append(s.workbooks, e.path)
+	}
+}
+
+// refuseWorkbooks is an error where runs lie in a form that is not read.
+func (s *state) refuseWorkbooks() error {
+	if len(s.workbooks) == 0 {
+		return nil
+	}
+	return placed(placeOf(s.workbooks[0]), "found a workbook among the runs, and workbooks are not read here; save its sheet as CSV UTF-8, "+
+		"and take the workbook out of this folder")
 }
 
 // addAll files the entries of a tree.
 func (s *state) addAll(root string, tree []treeEntry) error {
 	for _, e := range tree {
-		if below, inside := strings.CutPrefix(e.path, inFolder(root)); inside {
-			if err := s.add(below, e); err != nil {
-				return s.wrong(err)
-			}
+		below, inside := strings.CutPrefix(e.path, inFolder(root))
+		if !inside {
+			s.notice(e.path, false, e)
+		} else if err := s.add(below, e); err != nil {
+			return s.wrong(err)
 		}
 	}
 	return nil
@@ -404,9 +526,7 @@ func (s *state) add(below string, e treeEntry) error {
 		return errNested(e.path)
 	}
 	what, profile := useOf(below)
-	if overlooked(below) {
-		s.overlooked = append(s.overlooked, placeOf(e.path).File)
-	}
+	s.notice(below, true, e)
 	if e.mode == linkMode && what != notUsed {
 		return errLink(e.path)
 	}
@@ -451,16 +571,27 @@ func errLink(path string) error {
 
 // addFromDisk files what git lists of the working tree, unless it is gone.
 func (l *loader) addFromDisk(e treeEntry) error {
-	below := strings.TrimPrefix(e.path, inFolder(l.repository.below))
+	below, inside := strings.CutPrefix(e.path, inFolder(l.repository.below))
 	if nested, is := strings.CutSuffix(below, "/"); is {
-		if underProfiles(nested) {
+		if inside && underProfiles(nested) {
 			return errNested(e.path)
 		}
 		return nil
 	}
-	if what, _ := useOf(below); what == notUsed || e.mode == submoduleMode {
-		if _, err := l.disk.Lstat(filepath.FromSlash(below)); err != nil && overlooked(below) {
-			return nil // gone
+	what, _ := useOf(below)
+	if !inside || what == notUsed || e.mode == submoduleMode {
+		if looksLike(below, inside) != likeNothing {
+			info, err := os.Lstat(filepath.Join(l.repository.git.dir, filepath.FromSlash(e.path)))
+			if err != nil && !e.skipped {
+				return nil // gone
+			}
+			if err == nil && info.Mode().IsRegular() {
+				e.object = ""
+			}
+		}
+		if !inside {
+			l.after.notice(e.path, false, e)
+			return nil
 		}
 		return l.after.add(below, e)
 	}
@@ -515,9 +646,13 @@ type loader struct {
 	ctx           context.Context
 	repository    *Repository
 	before, after *state
-	disk          *os.Root // at the root of the results
+	disk          *os.Root // at the root of the results; nil where the disk is not read
+	objects       git      // holds the objects of both states
+	temporary     string   // the folder of objects, where it is removed in the end
 	blobs         *blobs
-	links         map[string]error // by folder below the root, what lookAt said
+	links         map[string]error     // by folder below the root, what lookAt said
+	stamps        map[string]fileStamp // what git noted of files; nil until asked for
+	notes         []gate.Note          // on the two states
 }
 
 func (l *loader) load() (before, after gate.Snapshot, err error) {
@@ -554,8 +689,10 @@ func (l *loader) load() (before, after gate.Snapshot, err error) {
 			}
 		}
 	}
-	slices.Sort(l.after.overlooked)
-	after.Overlooked = l.after.overlooked
+	after.Notes = l.notes
+	if after.Overlooked, err = l.overlooked(); err != nil {
+		return before, after, err
+	}
 	for name, files := range l.before.profiles {
 		if l.after.profiles[name] == nil && files.settings != nil {
 			before.Profiles[name] = &gate.Profile{Name: name, At: placeOf(files.settings.path)}
@@ -726,6 +863,136 @@ func (l *loader) open(file *resultFile) (*os.File, error) {
 	return f, nil
 }
 
+// overlooked names the files of after that look like results, where none are
+// read.
+func (l *loader) overlooked() ([]string, error) {
+	var names []string
+	for _, file := range l.after.overlooked {
+		names = append(names, placeOf(file.path).File)
+	}
+	for _, file := range l.after.suspects {
+		found, err := l.holdsRuns(&file)
+		if err != nil {
+			return nil, err
+		}
+		if found {
+			names = append(names, placeOf(file.path).File)
+		}
+	}
+	slices.Sort(names)
+	return names, nil
+}
+
+// maxSuspect is how much of a file is read to learn whether it holds runs.
+const maxSuspect = 64 << 10
+
+// holdsRuns reports whether a file begins as one of runs does.
+func (l *loader) holdsRuns(file *resultFile) (found bool, err error) {
+	done := errors.New("one is enough")
+	visit := func(r io.Reader) error {
+		// What is wrong with it does not matter: it is not read.
+		Read(io.LimitReader(r, maxSuspect), file.path, func(compare.Value) error {
+			found = true
+			return done
+		})
+		return nil
+	}
+	if file.object != "" {
+		return found, l.blobs.read(file.object, visit)
+	}
+	f, err := os.Open(filepath.Join(l.repository.git.dir, filepath.FromSlash(file.path)))
+	if err != nil {
+		return false, fmt.Errorf("%s: cannot be opened: %w", placeOf(file.path).File, err)
+	}
+	defer f.Close()
+	return found, visit(f)
+}
+
+// sameFiles reports whether the disk holds what a commit holds, in the files
+// that are read or look like it, as git judges it.
+func (l *loader) sameFiles(committed, disk *state, tracked []treeEntry) (bool, error) {
+	index := map[string]string{}
+	for _, e := range tracked {
+		index[e.path] = e.object
+	}
+	a, b := committed.files(), disk.files()
+	if len(a) != len(b) {
+		return false, nil
+	}
+	for name, was := range a {
+		now, there := b[name]
+		if !there || now.object != "" && now.object != was.object {
+			return false, nil
+		}
+		if now.object != "" {
+			continue
+		}
+		same, err := l.unchanged(&now, was.object, index[name])
+		if err != nil || !same {
+			return false, err
+		}
+	}
+	return true, nil
+}
+
+// files lists what is read and what looks like it, by path.
+func (s *state) files() map[string]resultFile {
+	out := map[string]resultFile{}
+	put := func(files ...resultFile) {
+		for _, f := range files {
+			out[f.path] = f
+		}
+	}
+	put(s.overlooked...)
+	put(s.suspects...)
+	for _, name := range s.workbooks {
+		out[name] = resultFile{name, "workbook"}
+	}
+	if s.policy != nil {
+		put(*s.policy)
+	}
+	for _, p := range s.profiles {
+		put(p.runs...)
+		if p.settings != nil {
+			put(*p.settings)
+		}
+	}
+	return out
+}
+
+// unchanged reports whether a file on the disk is the one of a commit: it holds
+// the object, or git put it there from the object and nobody has written to it
+// since, whatever attributes made of its bytes.
+func (l *loader) unchanged(file *resultFile, object, tracked string) (bool, error) {
+	name := filepath.Join(l.repository.git.dir, filepath.FromSlash(file.path))
+	info, err := os.Lstat(name)
+	if err != nil {
+		return false, fmt.Errorf("%s: cannot be read: %w", placeOf(file.path).File, err)
+	}
+	if info.Mode().IsRegular() {
+		f, err := os.Open(name)
+		if err != nil {
+			return false, fmt.Errorf("%s: cannot be opened: %w", placeOf(file.path).File, err)
+		}
+		defer f.Close()
+		if same, err := holds(f, placeOf(file.path).File, object); err != nil || same {
+			return same, err
+		}
+	}
+	if tracked != object {
+		return false, nil
+	}
+	if l.stamps == nil {
+		if l.stamps, err = l.repository.git.stamps(l.ctx); err != nil {
+			return false, err
+		}
+	}
+	written := info.ModTime()
+	stamp, noted := l.stamps[file.path]
+	return noted && stamp.seconds == written.Unix() && stamp.size == info.Size()&(1<<32-1) &&
+		(stamp.nanoseconds == 0 || stamp.nanoseconds == int64(written.Nanosecond())), nil
+}
+
 // same reports whether two states of a profile have the same files with the
 // same bytes, but for CRLF on the disk, which a checkout may have put there and
 // which no reader tells from LF.
@@ -743,8 +1010,13 @@ func (l *loader) same(old, now *profileFiles) (bool, error) {
 	for i := range a {
 		same := a[i].object == b[i].object
 		if b[i].object == "" {
-			var err error
-			if same, err = l.holds(&b[i], a[i].object); err != nil {
+			f, err := l.open(&b[i])
+			if err != nil {
+				return false, err
+			}
+			same, err = holds(f, placeOf(b[i].path).File, a[i].object)
+			f.Close()
+			if err != nil {
 				return false, err
 			}
 		}
@@ -757,15 +1029,10 @@ func (l *loader) same(old, now *profileFiles) (bool, error) {
 
 // holds reports whether a file on the disk is the object, a blob: its hash is
 // that of "blob", the size, a zero byte and the content (git-hash-object).
-func (l *loader) holds(file *resultFile, object string) (bool, error) {
-	f, err := l.open(file)
-	if err != nil {
-		return false, err
-	}
-	defer f.Close()
+func holds(f *os.File, name, object string) (bool, error) {
 	info, err := f.Stat()
 	if err != nil {
-		return false, fmt.Errorf("%s: cannot be read: %w", placeOf(file.path).File, err)
+		return false, fmt.Errorf("%s: cannot be read: %w", name, err)
 	}
 	sum := func(size int64, keepCR bool) (string, int64, error) {
 		h := hash.Hash(sha1.New())
@@ -779,7 +1046,7 @@ func (l *loader) holds(file *resultFile, object string) (bool, error) {
 			err = errors.New("its size changed meanwhile; run this again")
 		}
 		if err != nil {
-			return "", 0, fmt.Errorf("%s: cannot be read: %w", placeOf(file.path).File, err)
+			return "", 0, fmt.Errorf("%s: cannot be read: %w", name, err)
 		}
 		lines.end()
 		return fmt.Sprintf("%x", h.Sum(nil)), lines.pairs, nil
@@ -789,7 +1056,7 @@ func (l *loader) holds(file *resultFile, object string) (bool, error) {
 		return found == object, err
 	}
 	if _, err := f.Seek(0, io.SeekStart); err != nil {
-		return false, fmt.Errorf("%s: cannot be read again: %w", placeOf(file.path).File, err)
+		return false, fmt.Errorf("%s: cannot be read again: %w", name, err)
 	}
 	found, _, err = sum(info.Size()-pairs, false)
 	return found == object, err
