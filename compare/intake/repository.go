@@ -300,6 +300,8 @@ func (l *loader) listMerge(from, to revision, fork string) error {
 	base, head := l.before.name, shownCommit(to.shown, to.commit)
 	landing := to.commit
 	switch {
+	case fork == to.commit && l.before.empty():
+		return &NoResultsError{l.repository.Root, base, true}
 	case fork == to.commit:
 		return &NothingToMergeError{base, head, from.commit == to.commit, from.shown + "~1"}
 	case fork == from.commit:
