@@ -27,6 +27,7 @@ func ReadFiles(paths []string, stdin io.Reader, profileOf func(path string) stri
 		profileOf = ProfileName
 	}
 	var notes noteList
+	known := newNames()
 	defer func() { total.Notes = notes.list() }()
 	usedStdin := false
 	for _, path := range paths {
@@ -34,8 +35,11 @@ func ReadFiles(paths []string, stdin io.Reader, profileOf func(path string) stri
 			return total, errors.New(`"-" stands twice among the files, but standard input can be read once only; name it once`)
 		}
 		usedStdin = usedStdin || path == "-"
-		profile := profileOf(path)
-		tally, err := readFile(path, stdin, func(v compare.Value) error {
+		profile, err := known.spell(profileName, profileOf(path))
+		if err != nil {
+			return total, fmt.Errorf("%s: %w", path, err)
+		}
+		tally, err := readFile(path, stdin, known, func(v compare.Value) error {
 			if v.Profile == "" {
 				v.Profile = profile
 			}
@@ -56,9 +60,9 @@ func ReadFiles(paths []string, stdin io.Reader, profileOf func(path string) stri
 	return total, nil
 }
 
-func readFile(path string, stdin io.Reader, add func(compare.Value) error) (tally Tally, err error) {
+func readFile(path string, stdin io.Reader, known *names, add func(compare.Value) error) (tally Tally, err error) {
 	err = openPath(path, stdin, func(r io.Reader, name string) (err error) {
-		tally, err = Read(r, name, add)
+		tally, err = readNamed(r, name, known, add)
 		return err
 	})
 	return tally, err

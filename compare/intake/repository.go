@@ -10,6 +10,7 @@ import (
 	"hash"
 	"io"
 	"io/fs"
+	"maps"
 	"os"
 	"path"
 	"path/filepath"
@@ -217,7 +218,7 @@ func (r *Repository) list(ctx context.Context, base, head string) (_ *loader, er
 	if err != nil {
 		return nil, err
 	}
-	l := &loader{ctx: ctx, repository: r, objects: r.git, links: map[string]error{}}
+	l := &loader{ctx: ctx, repository: r, objects: r.git, links: map[string]error{}, names: newNames()}
 	defer func() {
 		if err != nil {
 			l.close()
@@ -655,6 +656,7 @@ type loader struct {
 	links         map[string]error     // by folder below the root, what lookAt said
 	stamps        map[string]fileStamp // what git noted of files; nil until asked for
 	notes         []gate.Note          // on the two states
+	names         *names
 }
 
 func (l *loader) load() (before, after gate.Snapshot, err error) {
@@ -666,6 +668,9 @@ func (l *loader) load() (before, after gate.Snapshot, err error) {
 	}
 	newPolicy, err := l.policy(l.after, &after)
 	if err != nil {
+		return before, after, err
+	}
+	if err := l.spellNames(before.Policy); err != nil {
 		return before, after, err
 	}
 	pairs, err := l.pairs()
@@ -684,12 +689,9 @@ func (l *loader) load() (before, after gate.Snapshot, err error) {
 			read[p.name] = true
 		}
 	}
-	for _, p := range pairs {
-		if read[p.name] || !bytes.Equal(oldPolicy, newPolicy) {
-			if err := l.fill(p); err != nil {
-				return before, after, err
-			}
-		}
+	pairs = slices.DeleteFunc(pairs, func(p pair) bool { return !read[p.name] && bytes.Equal(oldPolicy, newPolicy) })
+	if err := l.fill(pairs); err != nil {
+		return before, after, err
 	}
 	after.Notes = l.notes
 	if after.Overlooked, err = l.overlooked(); err != nil {
@@ -725,6 +727,9 @@ func (l *loader) pairs() ([]pair, error) {
 		if p.now, err = l.settings(l.after, p.name); err != nil {
 			return nil, err
 		}
+		if p.now.Baseline, err = l.names.spell(profileName, p.now.Baseline); err != nil {
+			return nil, placed(p.now.BaselineAt, "%v", err)
+		}
 		old := l.before.profiles[p.name]
 		if old == nil || old.settings == nil {
 			continue
@@ -746,15 +751,66 @@ func (l *loader) pairs() ([]pair, error) {
 	return pairs, nil
 }
 
-// fill reads the values of a profile, once where both states share them.
-func (l *loader) fill(p pair) (err error) {
-	if p.now.Values, err = l.values(l.after, p.name); err != nil || p.old == nil {
-		return err
+// fill reads the values of profiles, once where both states share them. The
+// spelling of names is that of before, whose names are taken as they are: what
+// is wrong with them a merge request must be able to mend.
+func (l *loader) fill(pairs []pair) (err error) {
+	l.names.lenient = true
+	for _, p := range pairs {
+		if p.old == nil {
+			continue
+		}
+		if p.old.Values, err = l.values(l.before, p.name); err != nil {
+			return err
+		}
+		if !p.changed {
+			p.now.Values = p.old.Values
+		}
 	}
-	if p.old.Values = p.now.Values; p.changed {
-		p.old.Values, err = l.values(l.before, p.name)
+	l.names.lenient = false
+	for _, p := range pairs {
+		if !p.changed {
+			continue
+		}
+		if p.now.Values, err = l.values(l.after, p.name); err != nil {
+			return err
+		}
 	}
-	return err
+	return nil
+}
+
+// spellNames gives the profiles of after the spelling of before, and learns the
+// names that the policy in force has in full.
+func (l *loader) spellNames(policy *compare.Policy) error {
+	l.names.lenient = true
+	if policy != nil {
+		for _, e := range policy.Entries {
+			for kind, name := range map[nameKind]string{benchmarkName: e.Benchmark, metricName: e.Metric} {
+				if !strings.Contains(name, "*") {
+					l.names.spell(kind, name) // takes every name
+				}
+			}
+		}
+	}
+	for _, name := range slices.Sorted(maps.Keys(l.before.profiles)) {
+		l.names.spell(profileName, name)
+	}
+	l.names.lenient = false
+	for _, name := range slices.Sorted(maps.Keys(l.after.profiles)) {
+		at := placeOf(path.Join(l.repository.below, profilesFolder, name))
+		spelled, err := l.names.spell(profileName, name)
+		switch {
+		case err != nil && l.before.profiles[name] == nil:
+			return placed(at, "%v", err)
+		case err != nil || spelled == name || l.before.profiles[name] != nil:
+		case l.after.profiles[spelled] != nil:
+			return placed(at, "this profile and %s have the same name, but for the case of letters; put them into one folder", excerpt(spelled))
+		default:
+			l.after.profiles[spelled] = l.after.profiles[name]
+			delete(l.after.profiles, name)
+		}
+	}
+	return nil
 }
 
 func (p *profileFiles) sortRuns() {
@@ -813,7 +869,7 @@ func (l *loader) values(s *state, name string) ([]compare.Value, error) {
 func (l *loader) valuesOf(file *resultFile, name string) ([]compare.Value, error) {
 	var values []compare.Value
 	add := func(v compare.Value) error {
-		if v.Profile != "" && v.Profile != name {
+		if v.Profile != "" && !SameName(v.Profile, name) {
 			v.At.Column = 0 // that of the value
 			return placed(v.At, "this row is of the profile %s, but its file lies with %s; move the row to that profile's runs, or correct or "+
 				"leave out the column profile",
@@ -824,7 +880,7 @@ func (l *loader) valuesOf(file *resultFile, name string) ([]compare.Value, error
 		return nil
 	}
 	err := l.read(file, func(r io.Reader) error {
-		_, err := Read(r, placeOf(file.path).File, add)
+		_, err := readNamed(r, placeOf(file.path).File, l.names, add)
 		return err
 	})
 	return values, err
