@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"os"
 	"path/filepath"
 	"strings"
 
@@ -76,14 +75,11 @@ func openPath(path string, stdin io.Reader, read func(r io.Reader, name string) 
 		}
 		return read(stdin, stdinName)
 	}
-	file, err := os.Open(path)
+	file, err := openRegular(path)
 	if err != nil {
-		return fmt.Errorf("%s: cannot be opened: %w", path, err)
+		return err
 	}
 	defer file.Close()
-	if info, err := file.Stat(); err == nil && info.IsDir() {
-		return fmt.Errorf("%s: found a folder, expected a file", path)
-	}
 	return read(bufio.NewReaderSize(file, chunkSize), path)
 }
 

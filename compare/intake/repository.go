@@ -817,15 +817,12 @@ func (p *profileFiles) sortRuns() {
 	sort.Slice(p.runs, func(a, b int) bool { return p.runs[a].path < p.runs[b].path })
 }
 
-// maxPolicy is the largest policy of a repository, in bytes.
-const maxPolicy = 1 << 20
-
 // policy reads a state's policy; its text, too, to tell whether it changed.
 func (l *loader) policy(s *state, into *gate.Snapshot) ([]byte, error) {
 	if s.policy == nil {
 		return nil, nil
 	}
-	data, err := l.small(s.policy, maxPolicy)
+	data, err := l.small(s.policy, MaxPolicy)
 	if err != nil {
 		return nil, s.wrong(err)
 	}
@@ -890,7 +887,7 @@ func (l *loader) valuesOf(file *resultFile, name string) ([]compare.Value, error
 func (l *loader) small(file *resultFile, most int) (data []byte, err error) {
 	err = l.read(file, func(r io.Reader) error {
 		if data, err = io.ReadAll(io.LimitReader(r, int64(most)+1)); err == nil && len(data) > most {
-			err = placed(placeOf(file.path), "found more than %d bytes, expected a short file", most)
+			err = errTooLong(placeOf(file.path).File, most)
 		}
 		return err
 	})

@@ -28,10 +28,11 @@ func ReadingsCSV(w io.Writer, found *readings.Result) error {
 			if v.Value != nil {
 				value = readingValue(*v.Value)
 			}
-			err := c.Write([]string{
+			texts := guarded([]string{
 				Clean(r.Benchmark), Clean(v.Metric), Clean(v.Unit), string(v.Better), Clean(r.Profile), Clean(r.Session),
-				Clean(r.LabelOf(v)), zonedTime(r.Start), valid, Clean(exclusionText(excluded)), value,
+				Clean(r.LabelOf(v)), zonedTime(r.Start), valid, Clean(exclusionText(excluded)),
 			})
+			err := c.Write(append(texts, value))
 			if err != nil {
 				return err
 			}

@@ -17,7 +17,7 @@ func SheetCSV(w io.Writer, rows []advice.SheetRow) error {
 	}
 	for _, r := range rows {
 		m := r.Metric
-		err := c.Write([]string{r.Block, r.Session, r.Profile, m.Benchmark, m.Metric, m.Unit, string(m.Better), r.Run, "", "", ""})
+		err := c.Write(guarded([]string{r.Block, r.Session, r.Profile, m.Benchmark, m.Metric, m.Unit, string(m.Better), r.Run, "", "", ""}))
 		if err != nil {
 			return err
 		}
