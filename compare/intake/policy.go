@@ -92,7 +92,9 @@ func Policy(data []byte, name string) (PolicyFile, error) {
 	}
 	stated := map[string]bool{}
 	for key := range at {
-		stated[key] = true
+		if !strings.HasPrefix(key, "metric") && !strings.HasPrefix(key, "readings") {
+			stated[key] = true
+		}
 	}
 	p, err := judgingPolicy(data, name, at)
 	return PolicyFile{Policy: p, Readings: rules, Stated: stated}, err

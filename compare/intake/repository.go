@@ -159,7 +159,8 @@ func (r *Repository) Reads(name string) bool {
 // for new ones and for those that new ones name as their baseline; where the
 // policy differs, for all, so that every metric it touches is known. Any other
 // profile has the same settings in both states and no values in either; a
-// profile that is removed has neither.
+// profile that is removed has neither. before has the anchors of the profiles
+// that changed or are gone.
 //
 // A profile of before that has runs but no settings.toml counts as not there
 // yet; in after it is an error. So are links where results are read, submodules
@@ -218,7 +219,7 @@ func (r *Repository) list(ctx context.Context, base, head string) (_ *loader, er
 	if err != nil {
 		return nil, err
 	}
-	l := &loader{ctx: ctx, repository: r, objects: r.git, links: map[string]error{}, names: newNames()}
+	l := &loader{ctx: ctx, repository: r, objects: r.git, links: map[string]error{}, names: newNames(), tip: from.commit}
 	defer func() {
 		if err != nil {
 			l.close()
@@ -657,6 +658,7 @@ type loader struct {
 	stamps        map[string]fileStamp // what git noted of files; nil until asked for
 	notes         []gate.Note          // on the two states
 	names         *names
+	tip           string // the commit of before
 }
 
 func (l *loader) load() (before, after gate.Snapshot, err error) {
@@ -689,8 +691,17 @@ func (l *loader) load() (before, after gate.Snapshot, err error) {
 			read[p.name] = true
 		}
 	}
-	pairs = slices.DeleteFunc(pairs, func(p pair) bool { return !read[p.name] && bytes.Equal(oldPolicy, newPolicy) })
-	if err := l.fill(pairs); err != nil {
+	var wanted []pair
+	var changed []string // of those that before has
+	for _, p := range pairs {
+		if read[p.name] || !bytes.Equal(oldPolicy, newPolicy) {
+			wanted = append(wanted, p)
+		}
+		if p.changed && p.old != nil {
+			changed = append(changed, p.name)
+		}
+	}
+	if err := l.fill(wanted); err != nil {
 		return before, after, err
 	}
 	after.Notes = l.notes
@@ -700,9 +711,12 @@ func (l *loader) load() (before, after gate.Snapshot, err error) {
 	for name, files := range l.before.profiles {
 		if l.after.profiles[name] == nil && files.settings != nil {
 			before.Profiles[name] = &gate.Profile{Name: name, At: placeOf(files.settings.path)}
+			changed = append(changed, name)
 		}
 	}
-	return before, after, nil
+	slices.Sort(changed)
+	before.Anchors, err = l.anchors(l.tip, changed)
+	return before, after, err
 }
 
 // pair is a profile of after and, where it was there, what it was before.
