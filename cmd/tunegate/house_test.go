@@ -177,7 +177,8 @@ func TestImportDirections(t *testing.T) {
 // beside it, no workflow keeps credentials, and none but one job may write.
 func TestWorkflowsArePinned(t *testing.T) {
 	var names []string
-	for _, pattern := range []string{"../../.github/workflows/*.yml", "../../.github/actions/*/*.yml", "templates/dot-github/workflows/*.yml"} {
+	for _, pattern := range []string{"../../.github/workflows/*.yml", "../../.github/actions/*/*.yml",
+		"templates/dot-github/workflows/*.yml"} {
 		found, err := filepath.Glob(pattern)
 		if err != nil || len(found) == 0 {
 			t.Fatalf("%s: %v, %v", pattern, found, err)

@@ -8,7 +8,8 @@ import (
 
 // A summary that GitHub would drop is cut behind a line, outside of what is folded.
 func TestCutSummary(t *testing.T) {
-	page := []byte(strings.Repeat("a line\n", 100) + "<details><summary>6 metrics</summary>\n" + strings.Repeat("a row\n", 100) + "</details>\n")
+	page := []byte(strings.Repeat("a line\n", 100) + "<details><summary>6 metrics</summary>\n" + strings.Repeat("a row\n", 100) +
+		"</details>\n")
 	if got := cutSummary(page, len(page)); !bytes.Equal(got, page) {
 		t.Error("what fits is cut")
 	}

@@ -26,7 +26,8 @@ func (l *loader) anchors(commit string, profiles []string) (map[string]*gate.Pro
 		return anchors, nil
 	}
 	root := path.Join(l.repository.below, profilesFolder)
-	args := []string{"log", "--first-parent", "-m", "--no-renames", "--diff-filter=A", "--reverse", "-z", "--name-only", "--format=%H", commit, "--"}
+	args := []string{"log", "--first-parent", "-m", "--no-renames", "--diff-filter=A", "--reverse", "-z", "--name-only", "--format=%H",
+		commit, "--"}
 	for _, name := range profiles {
 		args = append(args, path.Join(root, name))
 	}

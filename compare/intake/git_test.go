@@ -657,7 +657,8 @@ func TestShallowClone(t *testing.T) {
 	check := func(c *gitRepo, base, shown, tip string) {
 		t.Helper()
 		before, after := c.mustLoad(base, "")
-		wantBefore, wantAfter := fmt.Sprintf("%s (%.7s)", shown, r.git("rev-parse", tip)), fmt.Sprintf("HEAD (%.7s)", r.git("rev-parse", "feature"))
+		wantBefore := fmt.Sprintf("%s (%.7s)", shown, r.git("rev-parse", tip))
+		wantAfter := fmt.Sprintf("HEAD (%.7s)", r.git("rev-parse", "feature"))
 		if before.Name != wantBefore || after.Name != wantAfter {
 			t.Errorf("%s and %s, want %s and %s", before.Name, after.Name, wantBefore, wantAfter)
 		}

@@ -5,12 +5,123 @@ import (
 	"errors"
 	"fmt"
 	"os"
+	"path"
 	"path/filepath"
 	"slices"
 	"strings"
 
 	"tunegate/compare"
+	"tunegate/compare/gate"
 )
+
+// list finds out what files there are on both sides.
+func (r *Repository) list(ctx context.Context, base, head string) (_ *loader, err error) {
+	from, err := r.git.resolve(ctx, base)
+	if err != nil {
+		return nil, fmt.Errorf("the base: %w", err)
+	}
+	to := revision{shown: "HEAD"}
+	if head != "" {
+		to, err = r.git.resolve(ctx, head)
+	} else {
+		to.commit, _, err = r.git.commit(ctx, to.shown)
+	}
+	if err != nil {
+		return nil, fmt.Errorf("the head: %w", err)
+	}
+	fork, err := r.git.mergeBase(ctx, from, to)
+	if err != nil {
+		return nil, err
+	}
+	var everywhere []string
+	for _, folder := range r.folders {
+		everywhere = append(everywhere, path.Join(folder, policyName), path.Join(folder, profilesFolder))
+	}
+	tree, err := r.git.tree(ctx, from.commit, everywhere)
+	if err != nil {
+		return nil, err
+	}
+	l := &loader{ctx: ctx, repository: r, objects: r.git, links: map[string]error{}, names: newNames(), tip: from.commit}
+	defer func() {
+		if err != nil {
+			l.close()
+		}
+	}()
+	l.before = newState(shownCommit(from.shown, from.commit))
+	l.before.base = true
+	if err := r.checkRoot(tree, l.before.name); err != nil {
+		return nil, err
+	}
+	if err := l.before.addAll(r.below, tree); err != nil {
+		return nil, err
+	}
+	dirty := false
+	if head == "" {
+		if dirty, err = l.listDisk(to); err != nil {
+			return nil, err
+		}
+	}
+	if !dirty {
+		err = l.listMerge(from, to, fork)
+	} else if fork != from.commit {
+		err = &NotMergedError{l.before.name, shownCommit(to.shown, to.commit), true, from.shown}
+	}
+	if err != nil {
+		return nil, err
+	}
+	if fork == from.commit && from.commit != to.commit {
+		switch tip, err := r.git.endsABranch(ctx, from.commit); {
+		case err != nil:
+			return nil, err
+		case !tip:
+			l.notes = append(l.notes, gate.Note{Kind: gate.NoteNoTip})
+		}
+	}
+	if l.before.empty() && l.after.empty() {
+		return nil, &NoResultsError{r.Root, l.before.name, true}
+	}
+	return l, l.after.refuseWorkbooks()
+}
+
+// listMerge files what would be there once to is merged into from.
+func (l *loader) listMerge(from, to revision, fork string) error {
+	base, head := l.before.name, shownCommit(to.shown, to.commit)
+	landing := to.commit
+	switch {
+	case fork == to.commit && l.before.empty():
+		return &NoResultsError{l.repository.Root, base, true}
+	case fork == to.commit:
+		return &NothingToMergeError{base, head, from.commit == to.commit, from.shown + "~1"}
+	case fork == from.commit:
+	case !l.objects.merges:
+		return &NotMergedError{base, head, false, from.shown}
+	default:
+		beside, folder, err := l.objects.beside(l.ctx)
+		if err != nil {
+			return err
+		}
+		l.objects, l.temporary = beside, folder
+		if landing, err = beside.merge(l.ctx, from, to); err != nil {
+			return err
+		}
+	}
+	tree, err := l.objects.tree(l.ctx, landing, nil)
+	if err != nil {
+		return err
+	}
+	l.after = newState(head)
+	return l.after.addAll(l.repository.below, tree)
+}
+
+// close gives back what list took.
+func (l *loader) close() {
+	if l.disk != nil {
+		l.disk.Close()
+	}
+	if l.temporary != "" {
+		os.RemoveAll(l.temporary)
+	}
+}
 
 // withoutConfiguration leaves git the settings of its command line only: no
 // configuration file may say how a merge is made.
@@ -30,7 +141,8 @@ func (g git) beside(ctx context.Context) (temporary git, folder string, err erro
 	}
 	lines := strings.Split(strings.TrimSuffix(string(out), "\n"), "\n")
 	if len(lines) != 3 || !filepath.IsAbs(filepath.FromSlash(lines[1])) || !filepath.IsAbs(filepath.FromSlash(lines[2])) {
-		return git{}, "", fmt.Errorf("git rev-parse printed %s, expected an object format and two paths without line breaks", excerpt(string(out)))
+		return git{}, "", fmt.Errorf("git rev-parse printed %s, expected an object format and two paths without line breaks",
+			excerpt(string(out)))
 	}
 	if folder, err = os.MkdirTemp("", "tunegate-merge-"); err != nil {
 		return git{}, "", fmt.Errorf("a temporary folder for the merge cannot be made: %w", err)

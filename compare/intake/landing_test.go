@@ -5,7 +5,6 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
-	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -92,7 +91,8 @@ func TestLoadConflict(t *testing.T) {
 		t.Fatalf("git itself finds a conflict, so there is nothing to see here: %s", out)
 	}
 	_, _, err := r.load("main", "feature")
-	wantError(t, err, "feature (", "cannot be merged into main: both changed \"tunegate.toml\"", "merge main into it, settle the conflict, and commit")
+	wantError(t, err, "feature (", "cannot be merged into main: both changed \"tunegate.toml\"",
+		"merge main into it, settle the conflict, and commit")
 }
 
 func TestLoadWantsTheTip(t *testing.T) {
@@ -112,7 +112,7 @@ func TestLoadWantsTheTip(t *testing.T) {
 	want(r, "", true, "not committed, and HEAD (", "does not hold main (", "commit them, or run: git merge main")
 	r.git("merge", "-q", "main")
 	_, after := r.mustLoad("main", "")
-	if len(after.Profiles["factory"].Values) != 5 || !slices.ContainsFunc(after.Notes, func(n gate.Note) bool { return n.Kind == gate.NoteNotCommitted }) {
+	if len(after.Profiles["factory"].Values) != 5 || !cmp.Equal([]gate.Note{{Kind: gate.NoteNotCommitted}}, after.Notes) {
 		t.Errorf("%v %v", described(after), after.Notes)
 	}
 

@@ -77,7 +77,8 @@ func TestReadSpellsAlike(t *testing.T) {
 		found = append(found, v.Profile+" "+v.Benchmark+" "+v.Metric)
 		return nil
 	}
-	_, err := Read(strings.NewReader("profile,benchmark,metric,unit,value\nFactory,Tile-Render,Power,W,1\nfactory,tile-render,power,W,2\n"), "a.csv", add)
+	const text = "profile,benchmark,metric,unit,value\nFactory,Tile-Render,Power,W,1\nfactory,tile-render,power,W,2\n"
+	_, err := Read(strings.NewReader(text), "a.csv", add)
 	if err != nil || found[0] != "Factory Tile-Render Power" || found[1] != found[0] {
 		t.Errorf("%q %v", found, err)
 	}

@@ -696,7 +696,8 @@ func TestLoadOverlooked(t *testing.T) {
 	for _, name := range []string{
 		"profiles/factory/extra.csv", "profiles/factory/runs/raw.ods", "profiles/factory/runs/deep/raw.TXT", "profiles/loose.jsonl",
 		"profiles/group/fixed-all/settings.toml", "profiles/group/fixed-all/runs/1.csv", "profiles/settings.toml",
-		"profiles/factory/runs/.cache/1.csv", "other/1.csv", "1.csv", ".h/1.csv", "profiles/factory/Runs/1.csv", "sub/profiles/factory/runs/1.csv",
+		"profiles/factory/runs/.cache/1.csv", "other/1.csv", "1.csv", ".h/1.csv", "profiles/factory/Runs/1.csv",
+		"sub/profiles/factory/runs/1.csv",
 		// None of these:
 		"profiles/README.md", "profiles/factory/notes.txt", "profiles/factory/runs/README.md", "profiles/.old/settings.toml",
 	} {
@@ -705,8 +706,9 @@ func TestLoadOverlooked(t *testing.T) {
 	r.write("docs/parts.csv", "part,price,supplier,delivered\nfan,,north,yes\n")
 	r.write("docs/prose.csv", "not runs\n")
 	want := []string{".h/1.csv", "1.csv", "other/1.csv", "profiles/before.csv", "profiles/factory/Runs/1.csv", "profiles/factory/extra.csv",
-		"profiles/factory/runs/.cache/1.csv", "profiles/factory/runs/deep/raw.TXT", "profiles/factory/runs/raw.ods", "profiles/group/fixed-all/runs/1.csv", "profiles/group/fixed-all/settings.toml",
-		"profiles/loose.jsonl", "profiles/settings.toml", "sub/profiles/factory/runs/1.csv"}
+		"profiles/factory/runs/.cache/1.csv", "profiles/factory/runs/deep/raw.TXT", "profiles/factory/runs/raw.ods",
+		"profiles/group/fixed-all/runs/1.csv", "profiles/group/fixed-all/settings.toml", "profiles/loose.jsonl", "profiles/settings.toml",
+		"sub/profiles/factory/runs/1.csv"}
 	check := func(head string, want []string) {
 		t.Helper()
 		before, after := r.mustLoad("main", head)

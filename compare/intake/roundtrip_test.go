@@ -35,7 +35,8 @@ func plainName(s string) bool {
 	_, known := columnNamed(s)
 	_, near := mistypedColumn(s, func(column) bool { return false })
 	_, notNumber := parseNumber(s, true)
-	return s == unguarded(strings.TrimSpace(s)) && !isRun && !known && !near && !isStatistic(s) && notNumber != nil && !strings.Contains(s+" ", ": ")
+	return s == unguarded(strings.TrimSpace(s)) &&
+		!isRun && !known && !near && !isStatistic(s) && notNumber != nil && !strings.Contains(s+" ", ": ")
 }
 
 func anyLabel(t *rapid.T, what string) string {
