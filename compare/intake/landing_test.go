@@ -107,6 +107,7 @@ func TestLoadWantsTheTip(t *testing.T) {
 	}
 	r := apart(t)
 	r.write("README.md", "not read, so nothing differs\n")
+	r.write("download.csv", runs(1))
 	r.mustLoad("main", "")
 	r.write("profiles/factory/runs/third.csv", runs(414))
 	want(r, "", true, "not committed, and HEAD (", "does not hold main (", "commit them, or run: git merge main")

@@ -144,8 +144,8 @@ func (r *Repository) Reads(name string) bool {
 // Load reads two states of the repository: before, the tip of base, and after,
 // what would be there once head is merged into it: the merge of both commits, or
 // head's own files where it grew from the tip. head is a revision or, if empty,
-// the working tree. A working tree in which nothing that is read, or looks like
-// it, differs from HEAD is judged by what HEAD holds, so that no attribute edits
+// the working tree. A working tree in which nothing that is read, or lies among it,
+// differs from HEAD is judged by what HEAD holds, so that no attribute edits
 // what is read. Any other is judged as it lies on the disk: what is tracked,
 // and what is untracked and not ignored; its HEAD has to hold the tip. Nothing is
 // taken through git's filters, and nothing is written to the repository.

@@ -21,7 +21,7 @@ import (
 )
 
 // listDisk files what lies on the disk, and reports whether that differs from
-// the commit to in anything that is read, or that looks like it.
+// the commit to in anything that is read, or that lies among it and looks like it.
 func (l *loader) listDisk(to revision) (dirty bool, err error) {
 	r := l.repository
 	if l.disk, err = os.OpenRoot(r.Root); err != nil {
@@ -167,7 +167,8 @@ func (l *loader) sameFiles(committed, disk *state, tracked []treeEntry) (bool, e
 	return true, nil
 }
 
-// files lists what is read and what looks like it, by path.
+// files lists what is read, and what lies among it and looks like it, by path. Runs
+// elsewhere are only named, so they make no difference.
 func (s *state) files() map[string]resultFile {
 	out := map[string]resultFile{}
 	put := func(files ...resultFile) {
@@ -176,7 +177,6 @@ func (s *state) files() map[string]resultFile {
 		}
 	}
 	put(s.overlooked...)
-	put(s.suspects...)
 	for _, name := range s.workbooks {
 		out[name] = resultFile{name, "workbook"}
 	}
