@@ -13,6 +13,7 @@ require (
 	golang.org/x/image v0.30.0
 	golang.org/x/net v0.56.0
 	golang.org/x/term v0.44.0
+	golang.org/x/text v0.38.0
 	gonum.org/v1/gonum v0.17.0
 	pgregory.net/rapid v1.3.0
 )
@@ -24,6 +25,5 @@ require (
 	github.com/russross/blackfriday/v2 v2.1.0 // indirect
 	github.com/xrash/smetrics v0.0.0-20240521201337-686a1a2994c1 // indirect
 	golang.org/x/sys v0.46.0 // indirect
-	golang.org/x/text v0.38.0 // indirect
 	golang.org/x/tools v0.45.0 // indirect
 )

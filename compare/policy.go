@@ -11,7 +11,7 @@ import (
 // Correction says how p values of several scores are adjusted for each other.
 type Correction string
 
-// The corrections. The empty value means Holm.
+// The corrections. The empty value means JointCorrection.
 const (
 	// JointCorrection exchanges whole sessions for all scores and costs together.
 	JointCorrection   Correction = "joint"

@@ -3,7 +3,6 @@ package main
 import (
 	"fmt"
 	"io"
-	"os"
 	"path/filepath"
 
 	"github.com/urfave/cli/v2"
@@ -100,7 +99,7 @@ func heldClaims(c *cli.Context, policy compare.Policy, opt compare.Options) (pag
 	if intake.IsPage(name) {
 		return listedPages(c, policy, opt)
 	}
-	data, err := os.ReadFile(name)
+	data, err := intake.ReadSmall(name, intake.MaxClaims)
 	if err != nil {
 		return page, fmt.Errorf("cannot read the claims: %w", err)
 	}
@@ -167,7 +166,7 @@ func coveredPages(names []string, sentences []claims.Claim) (out []*claims.Cover
 		if !intake.IsPage(name) {
 			return nil, fmt.Errorf("%s is no page; --page reads .html, .md and .txt", name)
 		}
-		data, err := os.ReadFile(name)
+		data, err := intake.ReadSmall(name, intake.MaxPage)
 		if err != nil {
 			return nil, fmt.Errorf("cannot read the page: %w", err)
 		}

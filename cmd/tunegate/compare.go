@@ -3,7 +3,6 @@ package main
 import (
 	"fmt"
 	"io"
-	"os"
 	"slices"
 	"strings"
 
@@ -146,7 +145,7 @@ func policyFileOf(c *cli.Context) (intake.PolicyFile, error) {
 	if name == "" {
 		return intake.PolicyFile{}, nil
 	}
-	data, err := os.ReadFile(name)
+	data, err := intake.ReadSmall(name, intake.MaxPolicy)
 	if err != nil {
 		return intake.PolicyFile{}, fmt.Errorf("cannot read the policy: %w", err)
 	}

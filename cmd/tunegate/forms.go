@@ -1,6 +1,8 @@
 package main
 
 import (
+	"errors"
+	"fmt"
 	"io"
 	"strings"
 
@@ -55,11 +57,39 @@ func formNames(forms []string) string {
 // where that is asked for. The files come first: what cannot be written leaves the
 // screen silent.
 func deliver(c *cli.Context, screen doc.TextOptions, writes []output, a answer) error {
-	return deliverAs(c, screen, writes, a, func(w io.Writer) error { return doc.Text(w, a.document, screen) })
+	if err := writeForms(screen, writes, a); err != nil {
+		return err
+	}
+	if json := a.others["json"]; c.Bool("json") && json != nil {
+		return show(c, json)
+	}
+	return show(c, func(w io.Writer) error { return doc.Text(w, a.document, screen) })
 }
 
-// deliverAs does so with a screen of its own.
-func deliverAs(c *cli.Context, screen doc.TextOptions, writes []output, a answer, print func(io.Writer) error) error {
+// deliverData does so where the screen's form is read by programs: its bytes are
+// the same everywhere.
+func deliverData(c *cli.Context, screen doc.TextOptions, writes []output, a answer, data func(io.Writer) error) error {
+	out, err := render(data)
+	if err != nil {
+		return err
+	}
+	if inActions() && report.WithoutCommands(string(out)) != string(out) {
+		return errors.New("a name holds ##[, which this log would take for a command; rename it")
+	}
+	if err := writeForms(screen, writes, a); err != nil {
+		return err
+	}
+	if json := a.others["json"]; c.Bool("json") && json != nil {
+		return show(c, json)
+	}
+	if _, err := c.App.Writer.Write(out); err != nil {
+		return fmt.Errorf("cannot print the result: %w", err)
+	}
+	return nil
+}
+
+// writeForms writes the asked forms to files.
+func writeForms(screen doc.TextOptions, writes []output, a answer) error {
 	var files []content
 	for _, o := range writes {
 		data, err := render(a.form(o.form, screen))
@@ -68,13 +98,7 @@ func deliverAs(c *cli.Context, screen doc.TextOptions, writes []output, a answer
 		}
 		files = append(files, content{o.path, data})
 	}
-	if err := writeWhole(files); err != nil {
-		return err
-	}
-	if json := a.others["json"]; c.Bool("json") && json != nil {
-		print = json
-	}
-	return show(c, print)
+	return writeWhole(files)
 }
 
 // jsonForm is the form of a command that has JSON beside its document.

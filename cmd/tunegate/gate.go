@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"context"
 	"fmt"
 	"io"
@@ -20,10 +21,12 @@ func gateCommand() *cli.Command {
 		Name:      "gate",
 		Usage:     "say whether a change to a results repository may be merged",
 		ArgsUsage: "[FOLDER]",
-		Description: `Judges every profile that differs between the merge base of --base and the
-working tree (or --head): changed settings, new runs, new profiles. The policy
-in force is the base's, so that a change cannot loosen its own rules. FOLDER
-lies in the results repository; the current one unless given.
+		Description: `Judges every profile that differs between the tip of --base and the merge that
+would land: changed settings, new runs, new profiles. The merge is made in
+memory, of --base and HEAD (or --head); where the working tree has changes that
+are not committed, its files are judged as they lie there. The policy in force
+is the one of --base, so that a change cannot loosen its own rules. FOLDER lies
+in the results repository; the current one unless given.
 
 In GitHub Actions it also marks runs files and lines and fills the step summary,
 and without --base takes the pull request's.
@@ -36,7 +39,7 @@ Exit status: 0 passed; 1 failed; 2 bad input, usage or environment, nothing was
 judged; 3 judged, but the policy wants more than these runs can give: run more.`,
 		Flags: flags(
 			under(groupWhat,
-				&cli.StringFlag{Name: "base", Usage: "`REVISION` that the change is to be merged into"},
+				&cli.StringFlag{Name: "base", Usage: "`REVISION` that the change is to be merged into: the tip of its branch"},
 				&cli.StringFlag{Name: "head", Usage: "`REVISION` to judge instead of the working tree"},
 			),
 			drawingFlags(), writeFlags(comparisonForms), detailFlag(testsInDetail), screenFlags()),
@@ -130,6 +133,27 @@ func openResults(ctx context.Context, c *cli.Context, writes []output) (*intake.
 	return repository, nil
 }
 
+// maxSummary is how large a step summary may be, in bytes: GitHub drops one of
+// more than 1 MiB whole.
+const maxSummary = 1<<20 - 1
+
+// cutSummary cuts a page in Markdown behind a line, so that it ends with a line
+// that says so, within so many bytes.
+func cutSummary(page []byte, room int) []byte {
+	if len(page) <= room {
+		return page
+	}
+	const says = "\n\nCut here: a step summary holds at most 1 MiB. --write markdown=FILE writes all of it.\n"
+	const folded = "</details>"
+	kept := page[:max(0, room-len(says)-len(folded)-1)]
+	kept = kept[:bytes.LastIndexByte(kept, '\n')+1]
+	end := says
+	if bytes.Count(kept, []byte("<details>")) > bytes.Count(kept, []byte(folded)) {
+		end = "\n" + folded + says
+	}
+	return append(bytes.Clone(kept), end...)
+}
+
 // tellActions marks the runs files and appends to the step summary.
 func tellActions(stderr io.Writer, gate report.GatePage) error {
 	if err := report.Annotations(stderr, gate); err != nil {
@@ -143,10 +167,15 @@ func tellActions(stderr io.Writer, gate report.GatePage) error {
 	if err != nil {
 		return err
 	}
+	used := int64(0)
+	if info, err := os.Stat(path); err == nil {
+		used = info.Size()
+	}
 	f, err := os.OpenFile(path, os.O_APPEND|os.O_CREATE|os.O_WRONLY, 0o644)
 	if err != nil {
 		return fmt.Errorf("cannot write the step summary: %w", err)
 	}
+	summary = cutSummary(summary, maxSummary-int(min(used, maxSummary)))
 	if _, err := f.Write(summary); err != nil {
 		f.Close()
 		return fmt.Errorf("cannot write the step summary: %w", err)

@@ -7,6 +7,7 @@ import (
 	"go/token"
 	"io"
 	"io/fs"
+	"os"
 	"os/exec"
 	"path"
 	"path/filepath"
@@ -168,6 +169,42 @@ func TestImportDirections(t *testing.T) {
 	for name := range house {
 		if !found[name] {
 			t.Errorf("there is no package %s", name)
+		}
+	}
+}
+
+// Every action that a workflow of ours uses is pinned by commit, with its version
+// beside it, no workflow keeps credentials, and none but one job may write.
+func TestWorkflowsArePinned(t *testing.T) {
+	var names []string
+	for _, pattern := range []string{"../../.github/workflows/*.yml", "../../.github/actions/*/*.yml",
+		"templates/dot-github/workflows/*.yml"} {
+		found, err := filepath.Glob(pattern)
+		if err != nil || len(found) == 0 {
+			t.Fatalf("%s: %v, %v", pattern, found, err)
+		}
+		names = append(names, found...)
+	}
+	pinned := regexp.MustCompile(`^uses: [a-z/-]+@[0-9a-f]{40} # v[0-9.]+$`)
+	for _, name := range names {
+		data, err := os.ReadFile(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		text := string(data)
+		for _, uses := range regexp.MustCompile(`uses: .*`).FindAllString(text, -1) {
+			if !pinned.MatchString(uses) {
+				t.Errorf("%s: not pinned: %s", name, uses)
+			}
+		}
+		if a, b := strings.Count(text, "actions/checkout@"), strings.Count(text, "persist-credentials: false"); a != b {
+			t.Errorf("%s: %d checkouts, %d without credentials", name, a, b)
+		}
+		if strings.Contains(name, "workflows") && !strings.Contains(text, "\npermissions:\n  contents: read\njobs:") {
+			t.Errorf("%s: its jobs may do more than read", name)
+		}
+		if n := strings.Count(text, "contents: write"); n > 1 || n == 1 && filepath.Base(name) != "release.yml" {
+			t.Errorf("%s: %d jobs may write", name, n)
 		}
 	}
 }

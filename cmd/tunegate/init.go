@@ -26,8 +26,9 @@ func initCommand() *cli.Command {
 		Usage:     "write a new results repository, ready to commit",
 		ArgsUsage: "[FOLDER]",
 		Description: `Writes a commented policy (tunegate.toml), a first profile, a README and a
-GitHub workflow that runs the gate on every pull request. Never overwrites: a
-file that is there already is kept as it is, and said.
+GitHub workflow that runs the gate on every pull request; no workflow where this
+build of tunegate cannot be fetched by one. Never overwrites: a file that is
+there already is kept as it is, and said.
 
 Example:
    tunegate init results/
@@ -99,6 +100,10 @@ func runInit(c *cli.Context) error {
 	}
 	fmt.Fprintf(c.App.Writer, "\nNext: put your runs into %s,\ncommit all of it, and read %s.\n",
 		printable(filepath.Join(folder, "profiles", "factory", "runs")), printable(filepath.Join(folder, "README.md")))
+	if !b.Known {
+		fmt.Fprint(c.App.Writer, "\nThere is no CI file: this build of tunegate has no address that a CI job could\n"+
+			"install it from. The topic \"tunegate help gate\" has the lines, to fill in.\n")
+	}
 	return nil
 }
 
@@ -130,12 +135,16 @@ type newFile struct {
 	text []byte
 }
 
-// newRepository fills in the templates.
+// newRepository fills in the templates; a workflow only where it could run.
 func newRepository(b build) ([]newFile, error) {
 	var out []newFile
 	err := fs.WalkDir(templates, "templates", func(name string, d fs.DirEntry, err error) error {
 		if err != nil || d.IsDir() {
 			return err
+		}
+		target := strings.ReplaceAll(strings.TrimPrefix(name, "templates/"), "dot-", ".")
+		if !b.Known && strings.HasPrefix(target, ".github/") {
+			return nil
 		}
 		text, err := templates.ReadFile(name)
 		if err != nil {
@@ -149,8 +158,6 @@ func newRepository(b build) ([]newFile, error) {
 		if err := t.Execute(&filled, b); err != nil {
 			return err
 		}
-		target := strings.TrimPrefix(name, "templates/")
-		target = strings.ReplaceAll(target, "dot-", ".")
 		out = append(out, newFile{target, []byte(filled.String())})
 		return nil
 	})

@@ -20,7 +20,8 @@ func policyCommand() *cli.Command {
 		Usage:     "print the policy in force for each metric, and where each value comes from",
 		ArgsUsage: "[FILES-OR-FOLDER]",
 		Description: `Reads the runs for their metrics, and the policy from tunegate.toml: the nearest
-one from the folder upwards, or the one that --policy names.
+one from the folder upwards, or the one that --policy names. In a folder without
+runs it prints what holds for all of them.
 
 Examples:
    tunegate policy results/
@@ -55,7 +56,7 @@ func runPolicy(c *cli.Context) error {
 	}
 	var f report.InForce
 	if name != "" {
-		data, err := os.ReadFile(name)
+		data, err := intake.ReadSmall(name, intake.MaxPolicy)
 		if err != nil {
 			return fmt.Errorf("cannot read the policy: %w", err)
 		}
@@ -63,12 +64,14 @@ func runPolicy(c *cli.Context) error {
 		if err != nil {
 			return err
 		}
-		f.Policy, f.Readings = file.Policy, file.Readings
+		f.Policy, f.Readings, f.Stated = file.Policy, file.Readings, file.Stated
 	}
 	waiting := startBar(c)
 	defer waiting.stop()
 	var runs compare.Runs
-	if _, err := readInto(c, args, &runs, ""); err != nil {
+	// A new repository has a policy before it has runs.
+	var none *intake.NoRunsError
+	if _, err := readInto(c, args, &runs, ""); err != nil && (name == "" || !errors.As(err, &none)) {
 		return err
 	}
 	seen := map[compare.MetricID]bool{}

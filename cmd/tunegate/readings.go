@@ -135,7 +135,7 @@ func runReadings(c *cli.Context) error {
 	runs := func(w io.Writer) error { return report.ReadingsCSV(w, found) }
 	others := map[string]func(io.Writer) error{"json": func(w io.Writer) error { return report.ReadingsJSON(w, found, notes) }}
 	others["csv"] = runs
-	if err := deliverAs(c, screen, writes, answer{others: others}, runs); err != nil {
+	if err := deliverData(c, screen, writes, answer{others: others}, runs); err != nil {
 		return err
 	}
 	summary := func(w io.Writer) error { return doc.Text(w, report.ReadingsDocument(found, notes), screen) }

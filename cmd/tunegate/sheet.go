@@ -109,7 +109,7 @@ func runSheet(c *cli.Context) error {
 	}
 	sheet := func(w io.Writer) error { return report.SheetCSV(w, rows) }
 	a := answer{report.SheetDocument(rows, minutes), map[string]func(io.Writer) error{"csv": sheet}}
-	if err := deliverAs(c, doc.TextOptions{}, writes, a, sheet); err != nil {
+	if err := deliverData(c, doc.TextOptions{}, writes, a, sheet); err != nil {
 		return err
 	}
 	about := ""

@@ -175,7 +175,7 @@ func fileSides(c *cli.Context, files []string) (sides, error) {
 		}
 	}
 	out.before, out.after = both[0], both[1]
-	return out, nil
+	return out, intake.SpellAlike(out.before, out.after)
 }
 
 // pickedSides reads everything and takes two profiles of it.
@@ -186,6 +186,14 @@ func pickedSides(c *cli.Context, files []string, before, after string) (sides, e
 	if err != nil {
 		return out, err
 	}
+	for i, name := range out.names {
+		for _, p := range runs.Profiles() {
+			if intake.SameName(p, name) {
+				out.names[i] = p
+			}
+		}
+	}
+	before, after = out.names[0], out.names[1]
 	out.notes, out.conditions = read.notes, map[string]map[string]string{}
 	for _, name := range out.names {
 		if conditions, known := read.conditions[name]; known {
@@ -196,14 +204,6 @@ func pickedSides(c *cli.Context, files []string, before, after string) (sides, e
 	for i, s := range [][]*compare.Series{out.before, out.after} {
 		if len(s) == 0 {
 			return out, fmt.Errorf("there is no profile %q; there are %s", out.names[i], quoted(runs.Profiles()))
-		}
-	}
-	for _, p := range runs.Profiles() {
-		for _, name := range out.names {
-			if p != name && strings.EqualFold(p, name) {
-				out.notes = append(out.notes, fmt.Sprintf("profile %q is not %q: only the case of letters differs, and its runs are left out; "+
-					"spell it one way", p, name))
-			}
 		}
 	}
 	if before == after {

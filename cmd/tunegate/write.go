@@ -88,6 +88,9 @@ func writeWhole(all []content) (err error) {
 			c.path = target // a link stays one
 			all[i].path = target
 		}
+		if info, err := os.Stat(filepath.Dir(c.path)); err != nil || !info.IsDir() {
+			return fmt.Errorf("cannot write %s: there is no folder %s; make it first", c.path, filepath.Dir(c.path))
+		}
 		name, err := writeTemporary(c)
 		if name != "" {
 			temporary = append(temporary, name)

@@ -108,6 +108,7 @@ func Judge(base, head Snapshot, opt compare.Options) (*Gate, error) {
 	case "default":
 		g.Notes = append(g.Notes, Note{Kind: NoteDefaults})
 	}
+	g.Notes = append(g.Notes, head.Notes...)
 	if len(head.Overlooked) > 0 {
 		g.Notes = append(g.Notes, Note{Kind: NoteNotRead, Names: head.Overlooked})
 	}

@@ -70,9 +70,13 @@ type NoteKind string
 
 // The kinds of notes on a gate.
 const (
-	NoteHeadPolicy NoteKind = "policy-of-head"  // the base has none, so the head's is in force
-	NoteDefaults   NoteKind = "no-policy"       // neither has one, so the defaults are in force
-	NoteNotRead    NoteKind = "not-read"        // files that look like results, where none are read
+	NoteHeadPolicy NoteKind = "policy-of-head" // the base has none, so the head's is in force
+	NoteDefaults   NoteKind = "no-policy"      // neither has one, so the defaults are in force
+	NoteNotRead    NoteKind = "not-read"       // files that look like results, where none are read
+	// NoteNotCommitted: the files were judged as they lie on the disk.
+	NoteNotCommitted NoteKind = "not-committed"
+	// NoteNoTip: the base is a commit that no branch ends at.
+	NoteNoTip      NoteKind = "base-is-no-tip"
 	NoteConditions NoteKind = "conditions-only" // a profile's conditions differ, but neither settings nor runs
 )
 

@@ -19,7 +19,12 @@ type Snapshot struct {
 	// none.
 	ReadingRules *readings.Rules
 	Profiles     map[string]*Profile
-	Overlooked   []string // files that look like results, where none are read
+	// Anchors are profiles as they first landed, or as they were when a person last
+	// agreed that they are slower, by their names; nil where nobody knows. Changed
+	// settings are judged against them, too, so that no row of small losses adds up.
+	Anchors    map[string]*Profile
+	Overlooked []string // files that look like results, where none are read
+	Notes      []Note   // what a reader should know about where the states come from
 }
 
 // Profile is one profile of a results repository: what is set, under which

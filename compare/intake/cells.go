@@ -15,7 +15,7 @@ func (t *table) label(c column) (string, error) {
 	last := &t.last[c]
 	if raw := t.cells[i]; raw != last.raw {
 		raw = t.pool.keep(raw)
-		label := strings.TrimSpace(raw)
+		label := unguarded(strings.TrimSpace(raw))
 		if c != colReason {
 			if err := checkName(label); err != nil {
 				return "", t.fail(i, "%w", err)
@@ -24,6 +24,17 @@ func (t *table) label(c column) (string, error) {
 		last.raw, last.label = raw, label
 	}
 	return last.label, nil
+}
+
+// unguarded is a label without the apostrophe that a written CSV has before a
+// text that a spreadsheet would run: one that begins with = + - @, a tab or a
+// carriage return, behind any number of apostrophes (report.guarded). So has one
+// that a log would obey.
+func unguarded(label string) string {
+	if rest := strings.TrimLeft(label, "'"); len(rest) < len(label) && rest != "" && strings.ContainsRune("=+-@:\t\r", rune(rest[0])) {
+		return label[1:]
+	}
+	return label
 }
 
 // cell returns what stands in a known column, "" where the file has none.

@@ -145,13 +145,20 @@ func (x *expansion) folder(path string) error {
 		return err
 	}
 	if len(files) == 0 {
-		return fmt.Errorf("%s: no runs (.csv, .tsv, .jsonl, .ndjson) in this folder; name files that end otherwise one by one", path)
+		return &NoRunsError{path}
 	}
 	sortPaths(files)
 	for _, file := range files {
 		x.found(file)
 	}
 	return nil
+}
+
+// NoRunsError is about a folder without run files.
+type NoRunsError struct{ Folder string }
+
+func (e *NoRunsError) Error() string {
+	return e.Folder + ": no runs (.csv, .tsv, .jsonl, .ndjson) in this folder; name files that end otherwise one by one"
 }
 
 func (x *expansion) found(path string) {

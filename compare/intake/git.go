@@ -23,7 +23,14 @@ import (
 type git struct {
 	program string // absolute path
 	dir     string
+	bare    string        // the bare repository that it works in; empty: the one that dir lies in
+	merges  bool          // knows merge-tree --write-tree
+	limit   time.Duration // for each answer
 }
+
+// answerLimit is how long git may take for one answer: far more than the
+// largest repository needs, so that a build server's job ends by itself.
+const answerLimit = 2 * time.Minute
 
 // gitSettings are stronger than every configuration file.
 var gitSettings = []string{
@@ -111,15 +118,32 @@ func (g git) command(ctx context.Context, args ...string) *exec.Cmd {
 	for _, s := range gitSettings {
 		all = append(all, "-c", s)
 	}
+	env := environmentForGit(os.Environ())
+	if g.bare != "" {
+		all = append(all, "-c", "core.attributesFile="+os.DevNull, "--git-dir="+g.bare)
+		env = withoutConfiguration(env)
+	}
 	c := exec.CommandContext(ctx, g.program, append(all, args...)...)
 	c.Dir = g.dir
-	c.Env = environmentForGit(os.Environ())
+	c.Env = env
 	c.WaitDelay = 2 * time.Second // for a child of git that holds the pipes open
 	return c
 }
 
+// withLimit is a context that ends once git has taken too long, with an error
+// that says so.
+func (g git) withLimit(ctx context.Context) (context.Context, context.CancelFunc) {
+	return context.WithTimeoutCause(ctx, g.limit, g.tooLong())
+}
+
+func (g git) tooLong() error {
+	return fmt.Errorf("it took longer than the %v that git is given for one answer; try git status and git fsck there", g.limit)
+}
+
 // run returns what git prints and what it says beside it.
 func (g git) run(ctx context.Context, args ...string) (out []byte, message string, err error) {
+	ctx, stop := g.withLimit(ctx)
+	defer stop()
 	c := g.command(ctx, args...)
 	var stdout, stderr bytes.Buffer
 	c.Stdout, c.Stderr = &stdout, &stderr
@@ -152,8 +176,9 @@ func oneLine(s string) string {
 	return s
 }
 
-// checkVersion wants a git that knows rev-parse --end-of-options.
-func (g git) checkVersion(ctx context.Context) error {
+// checkVersion wants a git that knows rev-parse --end-of-options, and finds out
+// whether it can merge without a work tree.
+func (g *git) checkVersion(ctx context.Context) error {
 	out, _, err := g.run(ctx, "version")
 	if err != nil {
 		return err
@@ -167,6 +192,7 @@ func (g git) checkVersion(ctx context.Context) error {
 	if major < 2 || major == 2 && minor < 30 {
 		return fmt.Errorf("git %s.%s is too old, expected 2.30 or later; update git", m[1], m[2])
 	}
+	g.merges = major > 2 || minor >= 38
 	return nil
 }
 
@@ -395,9 +421,10 @@ const (
 	submoduleMode = "160000"
 )
 
-// tree lists what a commit has at the paths and below.
+// tree lists what a commit, or a tree, has at the paths and below; all of it
+// where there are no paths.
 func (g git) tree(ctx context.Context, commit string, paths []string) ([]treeEntry, error) {
-	out, _, err := g.run(ctx, append([]string{"ls-tree", "-r", "-z", "--full-tree", "--end-of-options", commit, "--"}, paths...)...)
+	out, _, err := g.run(ctx, append([]string{"ls-tree", "-r", "-z", "--full-tree", "--end-of-options", commit}, paths...)...)
 	if err != nil {
 		return nil, err
 	}
@@ -418,9 +445,9 @@ func (g git) tree(ctx context.Context, commit string, paths []string) ([]treeEnt
 	return entries, nil
 }
 
-// index lists what is tracked at the paths and below, each path once.
-func (g git) index(ctx context.Context, paths []string) ([]treeEntry, error) {
-	out, _, err := g.run(ctx, append([]string{"ls-files", "-z", "-t", "--stage", "--"}, paths...)...)
+// index lists what is tracked, each path once.
+func (g git) index(ctx context.Context) ([]treeEntry, error) {
+	out, _, err := g.run(ctx, "ls-files", "-z", "-t", "--stage")
 	if err != nil {
 		return nil, err
 	}
@@ -441,10 +468,10 @@ func (g git) index(ctx context.Context, paths []string) ([]treeEntry, error) {
 	return entries, nil
 }
 
-// untracked lists what lies at the paths and below, neither tracked nor
-// ignored. A repository within the repository ends in a slash.
-func (g git) untracked(ctx context.Context, paths []string) ([]treeEntry, error) {
-	out, message, err := g.run(ctx, append([]string{"ls-files", "-z", "--others", "--exclude-standard", "--"}, paths...)...)
+// untracked lists what is neither tracked nor ignored. A repository within the
+// repository ends in a slash.
+func (g git) untracked(ctx context.Context) ([]treeEntry, error) {
+	out, message, err := g.run(ctx, "ls-files", "-z", "--others", "--exclude-standard")
 	if err != nil {
 		return nil, err
 	}
@@ -457,6 +484,34 @@ func (g git) untracked(ctx context.Context, paths []string) ([]treeEntry, error)
 		entries = append(entries, treeEntry{path: path})
 	}
 	return entries, nil
+}
+
+// fileStamp is when a file was written, in seconds and nanoseconds (0 where
+// this git records none), and its size modulo 2^32.
+type fileStamp struct{ seconds, nanoseconds, size int64 }
+
+// stamps lists by path what git noted of each file when it last found it to
+// hold what is tracked. After each path it prints five lines, ctime, mtime, dev,
+// uid and size first (git-ls-files, --debug); another form gives no stamp.
+func (g git) stamps(ctx context.Context) (map[string]fileStamp, error) {
+	out, _, err := g.run(ctx, "ls-files", "-z", "--debug")
+	if err != nil {
+		return nil, err
+	}
+	stamps := map[string]fileStamp{}
+	pieces := strings.Split(string(out), "\x00")
+	for i := 1; i < len(pieces); i++ {
+		lines := strings.SplitN(pieces[i], "\n", 6)
+		var s fileStamp
+		if len(lines) == 6 {
+			_, err := fmt.Sscanf(lines[1]+lines[4], " mtime: %d:%d size: %d", &s.seconds, &s.nanoseconds, &s.size)
+			if err == nil {
+				stamps[pieces[i-1]] = s
+			}
+			pieces[i] = lines[5]
+		}
+	}
+	return stamps, nil
 }
 
 func splitZero(out []byte) []string {
@@ -502,7 +557,8 @@ func errBare(dir string) error {
 // blobs reads objects through one git, one after the other.
 type blobs struct {
 	ctx     context.Context
-	stop    context.CancelFunc
+	stop    context.CancelCauseFunc
+	git     git
 	cmd     *exec.Cmd
 	in      io.WriteCloser
 	out     *bufio.Reader
@@ -512,9 +568,8 @@ type blobs struct {
 }
 
 func (g git) openBlobs(ctx context.Context) (*blobs, error) {
-	b := &blobs{ctx: ctx}
-	running, stop := context.WithCancel(ctx)
-	b.stop = stop
+	running, stop := context.WithCancelCause(ctx)
+	b := &blobs{ctx: running, stop: stop, git: g}
 	b.cmd = g.command(running, "cat-file", "--batch")
 	b.cmd.Stderr = &b.message
 	in, err := b.cmd.StdinPipe()
@@ -527,7 +582,7 @@ func (g git) openBlobs(ctx context.Context) (*blobs, error) {
 		}
 	}
 	if err != nil {
-		stop()
+		stop(nil)
 		return nil, gitFailure(ctx, "cat-file", "", err)
 	}
 	return b, nil
@@ -543,7 +598,9 @@ func (b *blobs) readKind(kind, object string, visit func(io.Reader) error) error
 	if _, err := io.WriteString(b.in, object+"\n"); err != nil {
 		return b.broken(err)
 	}
+	timer := time.AfterFunc(b.git.limit, func() { b.stop(b.git.tooLong()) })
 	answer, err := b.out.ReadString('\n')
+	timer.Stop()
 	if err != nil {
 		return b.broken(err)
 	}
@@ -581,6 +638,9 @@ func (b *blobs) broken(err error) error {
 	return fmt.Errorf("the files' content cannot be read: %w", err)
 }
 
+// end stops git, whatever it is at.
+func (b *blobs) end() { b.stop(nil) }
+
 // close ends git; it may be called again. An answer that was read is good only
 // if this gives no error.
 func (b *blobs) close() error {
@@ -590,9 +650,9 @@ func (b *blobs) close() error {
 	b.closed = true
 	b.in.Close()
 	// A git that does not notice the end of its input is stopped.
-	timer := time.AfterFunc(5*time.Second, b.stop)
+	timer := time.AfterFunc(5*time.Second, b.end)
 	defer timer.Stop()
-	defer b.stop()
+	defer b.end()
 	err := b.cmd.Wait()
 	return gitFailure(b.ctx, "cat-file", oneLine(b.message.String()), err)
 }

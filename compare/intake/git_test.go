@@ -264,10 +264,13 @@ func TestFailingGit(t *testing.T) {
 	r := plain(t)
 	r.git("checkout", "-q", "-b", "other")
 	r.profile("factory", "auto", 412, 409, 415, 413)
-	for _, head := range []string{"", "other"} {
+	for _, head := range []string{"", "other", "feature"} {
 		setenv(t, "PATH", trueSearchPath) // without the stand-in of the round before
-		if head != "" {
+		switch head {
+		case "other":
 			r.commit("one run more")
+		case "feature": // has to be merged
+			r = apart(t)
 		}
 		calls := fakeGit(t, "")
 		r.mustLoad("main", head)
@@ -295,14 +298,14 @@ func TestFailingGit(t *testing.T) {
 // A git that breaks off in the middle of a file gives no part of it.
 func TestBrokenOffContent(t *testing.T) {
 	r := plain(t)
-	c := exec.Command("git", "cat-file", "--batch")
-	c.Dir = r.dir
-	c.Stdin = strings.NewReader("HEAD:tunegate.toml\nHEAD:profiles/factory/settings.toml\nHEAD:profiles/factory/runs/first.csv\n")
-	whole, err := c.Output()
-	if err != nil {
-		t.Fatal(err)
-	}
 	r.profile("factory", "auto", 412, 409, 415, 413)
+	answers := filepath.Join(t.TempDir(), "answers")
+	fakeGit(t, fmt.Sprintf(`[ $verb != cat-file ] || { "$real" "$@" | tee '%s'; exit 0; }`, answers))
+	r.mustLoad("main", "")
+	whole, err := os.ReadFile(answers)
+	if err != nil || len(whole) == 0 {
+		t.Fatalf("%d bytes, %v", len(whole), err)
+	}
 	step, end := 23, 24 // every so many bytes, and each of the last
 	if testing.Short() {
 		step, end = 97, 2
@@ -349,6 +352,7 @@ func TestGitTakesTooLong(t *testing.T) {
 		start := time.Now()
 		repository, err := OpenRepository(ctx, r.dir)
 		if err == nil {
+			r.write("profiles/factory/runs/more.csv", runs(413))
 			_, _, err = repository.Load(ctx, "main", "")
 		}
 		cancel()
@@ -456,7 +460,7 @@ func TestRevisions(t *testing.T) {
 	r.git("update-ref", "refs/tags/refs/heads/main", first)
 	r.git("update-ref", "refs/heads/"+second, first)
 	r.git("update-ref", "refs/tags/"+second[:9], first)
-	g := git{dir: r.dir}
+	g := git{dir: r.dir, limit: answerLimit}
 	var err error
 	if g.program, err = findGit(); err != nil {
 		t.Fatal(err)
@@ -600,6 +604,7 @@ func TestVariablesOfAHook(t *testing.T) {
 	t.Setenv("GIT_DIR", other.path(".git"))
 	t.Setenv("GIT_WORK_TREE", other.dir)
 	t.Setenv("GIT_INDEX_FILE", other.path("none"))
+	r.write("profiles/factory/runs/more.csv", runs(413))
 	_, after := r.mustLoad("main", "")
 	if len(after.Profiles) != 2 {
 		t.Errorf("%d profiles", len(after.Profiles))
@@ -649,11 +654,13 @@ func TestShallowClone(t *testing.T) {
 		r.git(append(append([]string{"clone", "-q"}, args...), r.url(), c.dir)...)
 		return c
 	}
-	check := func(c *gitRepo, base, shown string) {
+	check := func(c *gitRepo, base, shown, tip string) {
 		t.Helper()
 		before, after := c.mustLoad(base, "")
-		if want := fmt.Sprintf("%s (%.7s)", shown, r.git("rev-parse", "main~1")); before.Name != want || after.Name != "the working tree" {
-			t.Errorf("%s and %s, want %s", before.Name, after.Name, want)
+		wantBefore := fmt.Sprintf("%s (%.7s)", shown, r.git("rev-parse", tip))
+		wantAfter := fmt.Sprintf("HEAD (%.7s)", r.git("rev-parse", "feature"))
+		if before.Name != wantBefore || after.Name != wantAfter {
+			t.Errorf("%s and %s, want %s and %s", before.Name, after.Name, wantBefore, wantAfter)
 		}
 		if len(before.Profiles["factory"].Values) != 3 || len(after.Profiles["factory"].Values) != 4 {
 			t.Errorf("%d and %d values", len(before.Profiles["factory"].Values), len(after.Profiles["factory"].Values))
@@ -664,8 +671,8 @@ func TestShallowClone(t *testing.T) {
 		if got := c.git("rev-parse", "--is-shallow-repository"); got == "true" {
 			t.Log("shallow")
 		}
-		check(c, "origin/main", "origin/main")
-		check(c, "main", "origin/main")
+		check(c, "origin/main", "origin/main", "main")
+		check(c, "main", "origin/main", "main")
 	})
 	t.Run("base not there", func(t *testing.T) {
 		c := clone("--depth", "1", "-b", "feature")
@@ -676,28 +683,28 @@ func TestShallowClone(t *testing.T) {
 			wantError(t, err, "origin/main and HEAD have no merge base in this shallow clone; run: git fetch --unshallow origin")
 			c.advised(err)
 		}
-		check(c, "main", "origin/main")
+		check(c, "main", "origin/main", "main")
 	})
 	t.Run("base not there, full clone", func(t *testing.T) {
 		c := clone("--single-branch", "-b", "feature")
 		_, _, err := c.load("origin/main", "")
 		wantError(t, err, "git fetch origin main:refs/remotes/origin/main")
 		c.advised(err)
-		check(c, "origin/main", "origin/main")
+		check(c, "origin/main", "origin/main", "main")
 	})
 	t.Run("merge base not there", func(t *testing.T) {
 		c := clone("--depth", "1", "--no-single-branch", "-b", "feature")
 		_, _, err := c.load("origin/main", "")
 		wantError(t, err, "origin/main and HEAD have no merge base in this shallow clone; run: git fetch --unshallow origin")
 		c.advised(err)
-		check(c, "origin/main", "origin/main")
+		check(c, "origin/main", "origin/main", "main")
 	})
 	t.Run("ancestor not there", func(t *testing.T) {
 		c := clone("--depth", "1", "-b", "feature")
 		_, _, err := c.load("HEAD~4", "")
 		wantError(t, err, `git knows no commit "HEAD~4" here, and the clone is shallow; run: git fetch --unshallow origin`)
 		c.advised(err)
-		check(c, "HEAD~4", "HEAD~4")
+		check(c, "HEAD~4", "HEAD~4", "main~1")
 	})
 	t.Run("commit not there", func(t *testing.T) {
 		r.git("config", "uploadpack.allowAnySHA1InWant", "true")

@@ -148,7 +148,8 @@ func (r *Repository) past(ctx context.Context, rev string) (*past, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &past{loader: &loader{ctx: ctx, repository: r}, head: head, folders: map[string][]treeEntry{}, flat: map[string][]treeEntry{}}, nil
+	l := &loader{ctx: ctx, repository: r, names: lenientNames()}
+	return &past{loader: l, head: head, folders: map[string][]treeEntry{}, flat: map[string][]treeEntry{}}, nil
 }
 
 func (p *past) open() (err error) {
@@ -157,7 +158,7 @@ func (p *past) open() (err error) {
 }
 
 func (p *past) end() {
-	p.blobs.stop() // after an error git may still be writing
+	p.blobs.end() // after an error git may still be writing
 	p.blobs.close()
 }
 

@@ -44,14 +44,21 @@ type Tally struct {
 //  4. Else, without a column "benchmark", it is a wide CSV: one row is one
 //     run, each column of numbers a metric.
 //
-// Column names ignore case. All other names are taken as written, with outer
+// Column names ignore case. Names of profiles, benchmarks and metrics that differ
+// in case or composition only are one, spelled as first met; one that could be
+// taken for another is an error. All other names are taken as written, with outer
 // white space removed. A value whose row names no profile has an empty
 // Profile, and one whose row names no metric an empty Metric.
 //
 // Values come in file order, but for one case: empty cells at the head of a
 // wide column follow as soon as the first number tells that it is a metric.
 func Read(r io.Reader, name string, add func(compare.Value) error) (Tally, error) {
-	s := &sink{add: add, noted: map[string]bool{}, pool: newPool()}
+	return readNamed(r, name, newNames(), add)
+}
+
+// readNamed is Read where other files have names, too.
+func readNamed(r io.Reader, name string, known *names, add func(compare.Value) error) (Tally, error) {
+	s := &sink{add: add, noted: map[string]bool{}, pool: newPool(), names: known}
 	err := read(newText(r, name), s)
 	return s.tally, err
 }
@@ -88,9 +95,22 @@ type sink struct {
 	tally Tally
 	noted map[string]bool
 	pool  *pool
+	names *names
+	// found are profile, benchmark and metric of the value before, as written.
+	found, spelled [3]string
 }
 
 func (s *sink) put(v *compare.Value) error {
+	if found := [3]string{v.Profile, v.Benchmark, v.Metric}; found != s.found {
+		for i, kind := range []nameKind{profileName, benchmarkName, metricName} {
+			var err error
+			if s.spelled[i], err = s.names.spell(kind, found[i]); err != nil {
+				return placed(v.At, "%v", err)
+			}
+		}
+		s.found = found
+	}
+	v.Profile, v.Benchmark, v.Metric = s.spelled[0], s.spelled[1], s.spelled[2]
 	switch {
 	case v.SetAside:
 		s.tally.SetAside++

@@ -75,7 +75,7 @@ func TestPlacesInAnyOrder(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	table, err := newTable(src, lines, h, &sink{noted: map[string]bool{}, pool: newPool()})
+	table, err := newTable(src, lines, h, &sink{noted: map[string]bool{}, pool: newPool(), names: newNames()})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -74,6 +74,7 @@ var policyKeys = map[string]string{
 type PolicyFile struct {
 	Policy   compare.Policy
 	Readings *readings.Rules // for monitoring logs; nil where none are stated
+	Stated   map[string]bool // the keys at its top level that it states
 }
 
 // Policy reads a policy from TOML. It is strict: an unknown key, a wrong type
@@ -89,8 +90,14 @@ func Policy(data []byte, name string) (PolicyFile, error) {
 	if err != nil {
 		return PolicyFile{}, err
 	}
+	stated := map[string]bool{}
+	for key := range at {
+		if !strings.HasPrefix(key, "metric") && !strings.HasPrefix(key, "readings") {
+			stated[key] = true
+		}
+	}
 	p, err := judgingPolicy(data, name, at)
-	return PolicyFile{Policy: p, Readings: rules}, err
+	return PolicyFile{Policy: p, Readings: rules, Stated: stated}, err
 }
 
 // judgingPolicy reads all but the rules for monitoring logs; at says where each

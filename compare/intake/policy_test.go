@@ -59,19 +59,21 @@ required = true
 		"as written": text, "with CRLF": strings.ReplaceAll(text, "\n", "\r\n"), "with a byte-order mark": "\ufeff" + text,
 	} {
 		got, err := Policy([]byte(in), "f")
-		if diff := cmp.Diff(PolicyFile{Policy: want}, got); err != nil || diff != "" {
+		stated := map[string]bool{"confidence": true, "correction": true, "burden": true, "fewest-runs": true, "fewest-sessions": true,
+			"set-aside-allowed": true, "widest-blind-spot": true}
+		if diff := cmp.Diff(PolicyFile{Policy: want, Stated: stated}, got); err != nil || diff != "" {
 			t.Errorf("%s: %v (-want +got):\n%s", name, err, diff)
 		}
 	}
 	got, err := Policy(nil, "f")
-	if diff := cmp.Diff(PolicyFile{Policy: compare.Policy{Source: "f"}}, got); err != nil || diff != "" {
+	if diff := cmp.Diff(PolicyFile{Policy: compare.Policy{Source: "f"}, Stated: map[string]bool{}}, got); err != nil || diff != "" {
 		t.Errorf("nothing: %v (-want +got):\n%s", err, diff)
 	}
 	// Written inline, an entry says where it stands, too.
 	got, err = Policy([]byte("metric = [{benchmark = \"ü\"},\n  {role = \"info\", cap = -1e3}]\nconfidence = 0.9\n"), "f")
 	want = compare.Policy{Source: "f", Confidence: 0.9, Entries: []compare.Entry{
 		{Benchmark: "ü", From: "f:1:11"}, {Role: compare.Info, Cap: number(-1000), From: "f:2:3"}}}
-	if diff := cmp.Diff(PolicyFile{Policy: want}, got); err != nil || diff != "" {
+	if diff := cmp.Diff(PolicyFile{Policy: want, Stated: map[string]bool{"confidence": true}}, got); err != nil || diff != "" {
 		t.Errorf("inline: %v (-want +got):\n%s", err, diff)
 	}
 }

@@ -1,12 +1,8 @@
 package intake
 
 import (
-	"fmt"
-	"io"
 	"os"
 	"path/filepath"
-
-	"tunegate/compare"
 )
 
 // profileFolder finds the profile of a results repository that a file or folder
@@ -49,7 +45,7 @@ func Conditions(paths []string) (map[string]map[string]string, error) {
 				name = below
 			}
 		}
-		data, err := readSettings(name)
+		data, err := ReadSmall(name, maxSettings)
 		if err != nil {
 			return nil, err
 		}
@@ -60,17 +56,4 @@ func Conditions(paths []string) (map[string]map[string]string, error) {
 		conditions[filepath.Base(folder)] = profile.Conditions
 	}
 	return conditions, nil
-}
-
-func readSettings(name string) ([]byte, error) {
-	file, err := os.Open(name)
-	if err != nil {
-		return nil, fmt.Errorf("%s: cannot be opened: %w", name, err)
-	}
-	defer file.Close()
-	data, err := io.ReadAll(io.LimitReader(file, maxSettings+1)) // Settings refuses more
-	if err != nil {
-		return nil, placed(compare.Place{File: name}, "cannot be read: %v", err)
-	}
-	return data, nil
 }

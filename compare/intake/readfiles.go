@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"os"
 	"path/filepath"
 	"strings"
 
@@ -27,6 +26,7 @@ func ReadFiles(paths []string, stdin io.Reader, profileOf func(path string) stri
 		profileOf = ProfileName
 	}
 	var notes noteList
+	known := newNames()
 	defer func() { total.Notes = notes.list() }()
 	usedStdin := false
 	for _, path := range paths {
@@ -34,8 +34,11 @@ func ReadFiles(paths []string, stdin io.Reader, profileOf func(path string) stri
 			return total, errors.New(`"-" stands twice among the files, but standard input can be read once only; name it once`)
 		}
 		usedStdin = usedStdin || path == "-"
-		profile := profileOf(path)
-		tally, err := readFile(path, stdin, func(v compare.Value) error {
+		profile, err := known.spell(profileName, profileOf(path))
+		if err != nil {
+			return total, fmt.Errorf("%s: %w", path, err)
+		}
+		tally, err := readFile(path, stdin, known, func(v compare.Value) error {
 			if v.Profile == "" {
 				v.Profile = profile
 			}
@@ -56,9 +59,9 @@ func ReadFiles(paths []string, stdin io.Reader, profileOf func(path string) stri
 	return total, nil
 }
 
-func readFile(path string, stdin io.Reader, add func(compare.Value) error) (tally Tally, err error) {
+func readFile(path string, stdin io.Reader, known *names, add func(compare.Value) error) (tally Tally, err error) {
 	err = openPath(path, stdin, func(r io.Reader, name string) (err error) {
-		tally, err = Read(r, name, add)
+		tally, err = readNamed(r, name, known, add)
 		return err
 	})
 	return tally, err
@@ -72,14 +75,11 @@ func openPath(path string, stdin io.Reader, read func(r io.Reader, name string) 
 		}
 		return read(stdin, stdinName)
 	}
-	file, err := os.Open(path)
+	file, err := openRegular(path)
 	if err != nil {
-		return fmt.Errorf("%s: cannot be opened: %w", path, err)
+		return err
 	}
 	defer file.Close()
-	if info, err := file.Stat(); err == nil && info.IsDir() {
-		return fmt.Errorf("%s: found a folder, expected a file", path)
-	}
 	return read(bufio.NewReaderSize(file, chunkSize), path)
 }
 

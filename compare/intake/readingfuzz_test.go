@@ -145,7 +145,7 @@ func TestLogOfADay(t *testing.T) {
 	runtime.GC()
 	runtime.ReadMemStats(&m)
 	before := m.HeapAlloc
-	s := &sink{noted: map[string]bool{}, pool: newPool()}
+	s := &sink{noted: map[string]bool{}, pool: newPool(), names: newNames()}
 	if err := readLog(newText(log, "day"), s, rules, unknownForm, c); err != nil {
 		t.Fatal(err)
 	}

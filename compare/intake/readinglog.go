@@ -53,7 +53,7 @@ func ReadLogs(paths []string, stdin io.Reader, rules readings.Rules, list string
 		}
 		usedStdin = usedStdin || path == "-"
 		err := openPath(path, stdin, func(r io.Reader, name string) error {
-			s := &sink{noted: map[string]bool{}, pool: newPool()}
+			s := &sink{noted: map[string]bool{}, pool: newPool(), names: newNames()}
 			err := readLog(newText(r, name), s, rules, listForm, c)
 			notes.add(path, s.tally.Notes)
 			return err

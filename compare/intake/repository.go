@@ -3,20 +3,17 @@ package intake
 import (
 	"bytes"
 	"context"
-	"crypto/sha1"
-	"crypto/sha256"
 	"errors"
 	"fmt"
-	"hash"
 	"io"
 	"io/fs"
+	"maps"
 	"os"
 	"path"
 	"path/filepath"
 	"slices"
 	"sort"
 	"strings"
-	"syscall"
 
 	"tunegate/compare"
 	"tunegate/compare/gate"
@@ -85,7 +82,7 @@ func OpenRepository(ctx context.Context, dir string) (*Repository, error) {
 	if err != nil {
 		return nil, err
 	}
-	r := &Repository{git: git{program, realPath(absolute)}}
+	r := &Repository{git: git{program: program, dir: realPath(absolute), limit: answerLimit}}
 	if err := r.git.checkVersion(ctx); err != nil {
 		return nil, err
 	}
@@ -144,33 +141,42 @@ func (r *Repository) Reads(name string) bool {
 	return what > onTheWay
 }
 
-// Load reads two states of the repository: before, the merge base of base and
-// head, and after, head, which is a revision or, if empty, the working tree:
-// what is tracked, as it lies on the disk, and what is untracked and not
-// ignored. Nothing is taken through git's filters.
+// Load reads two states of the repository: before, the tip of base, and after,
+// what would be there once head is merged into it: the merge of both commits, or
+// head's own files where it grew from the tip. head is a revision or, if empty,
+// the working tree. A working tree in which nothing that is read, or lies among it,
+// differs from HEAD is judged by what HEAD holds, so that no attribute edits
+// what is read. Any other is judged as it lies on the disk: what is tracked,
+// and what is untracked and not ignored; its HEAD has to hold the tip. Nothing is
+// taken through git's filters, and nothing is written to the repository.
 //
 // Both states have every profile of theirs. Values are read for the profiles
 // that differ in any byte of their settings or runs (but for CRLF on the disk),
 // for new ones and for those that new ones name as their baseline; where the
 // policy differs, for all, so that every metric it touches is known. Any other
 // profile has the same settings in both states and no values in either; a
-// profile that is removed has neither.
+// profile that is removed has neither. before has the anchors of the profiles
+// that changed or are gone.
 //
 // A profile of before that has runs but no settings.toml counts as not there
-// yet; in after it is an error. So are links where results are read, and
-// submodules below profiles. Files are named from the top of the git work tree,
-// with slashes; bytes that are no UTF-8 are replaced there.
+// yet; in after it is an error. So are links where results are read, submodules
+// below profiles and workbooks among runs. Files are named from the top of the
+// git work tree, with slashes; bytes that are no UTF-8 are replaced there.
+//
+// Where base holds head already the error is a *NothingToMergeError, where the
+// merge cannot be made for want of a commit or of a newer git a
+// *NotMergedError.
 func (r *Repository) Load(ctx context.Context, base, head string) (before, after gate.Snapshot, err error) {
 	l, err := r.list(ctx, base, head)
 	if err != nil {
 		return gate.Snapshot{}, gate.Snapshot{}, err
 	}
-	defer l.disk.Close()
-	if l.blobs, err = r.git.openBlobs(ctx); err != nil {
+	defer l.close()
+	if l.blobs, err = l.objects.openBlobs(ctx); err != nil {
 		return gate.Snapshot{}, gate.Snapshot{}, err
 	}
 	defer func() {
-		l.blobs.stop() // after an error git may still be writing
+		l.blobs.end() // after an error git may still be writing
 		l.blobs.close()
 	}()
 	if before, after, err = l.load(); err == nil {
@@ -180,83 +186,6 @@ func (r *Repository) Load(ctx context.Context, base, head string) (before, after
 		return gate.Snapshot{}, gate.Snapshot{}, err
 	}
 	return before, after, nil
-}
-
-// list finds out what files there are on both sides.
-func (r *Repository) list(ctx context.Context, base, head string) (*loader, error) {
-	from, err := r.git.resolve(ctx, base)
-	if err != nil {
-		return nil, fmt.Errorf("the base: %w", err)
-	}
-	to := revision{shown: "HEAD"}
-	if head != "" {
-		to, err = r.git.resolve(ctx, head)
-	} else {
-		to.commit, _, err = r.git.commit(ctx, to.shown)
-	}
-	if err != nil {
-		return nil, fmt.Errorf("the head: %w", err)
-	}
-	fork, err := r.git.mergeBase(ctx, from, to)
-	if err != nil {
-		return nil, err
-	}
-	var everywhere []string
-	for _, folder := range r.folders {
-		everywhere = append(everywhere, path.Join(folder, policyName), path.Join(folder, profilesFolder))
-	}
-	tree, err := r.git.tree(ctx, fork, everywhere)
-	if err != nil {
-		return nil, err
-	}
-	l := &loader{ctx: ctx, repository: r, links: map[string]error{}}
-	l.before = newState(shownCommit(from.shown, fork))
-	l.before.base = true
-	if err := r.checkRoot(tree, l.before.name); err != nil {
-		return nil, err
-	}
-	if l.disk, err = os.OpenRoot(r.Root); err != nil {
-		return nil, fmt.Errorf("%s: the folder of the results cannot be opened: %w", r.Root, err)
-	}
-	if err = l.before.addAll(r.below, tree); err == nil {
-		err = l.listHead(head, to)
-	}
-	if err == nil && l.before.empty() && l.after.empty() {
-		err = &NoResultsError{r.Root, l.before.name, true}
-	}
-	if err != nil {
-		l.disk.Close()
-		return nil, err
-	}
-	return l, nil
-}
-
-func (l *loader) listHead(head string, to revision) error {
-	r := l.repository
-	paths := []string{path.Join(r.below, policyName), path.Join(r.below, profilesFolder)}
-	if head != "" {
-		l.after = newState(shownCommit(to.shown, to.commit))
-		tree, err := r.git.tree(l.ctx, to.commit, paths)
-		if err != nil {
-			return err
-		}
-		return l.after.addAll(r.below, tree)
-	}
-	l.after = newState("the working tree")
-	tracked, err := r.git.index(l.ctx, paths)
-	if err != nil {
-		return err
-	}
-	untracked, err := r.git.untracked(l.ctx, paths)
-	if err != nil {
-		return err
-	}
-	for _, e := range slices.Concat(tracked, untracked) {
-		if err := l.addFromDisk(e); err != nil {
-			return err
-		}
-	}
-	return nil
 }
 
 func shownCommit(shown, commit string) string { return fmt.Sprintf("%s (%.7s)", shown, commit) }
@@ -299,9 +228,10 @@ type state struct {
 	policy   *resultFile
 	profiles map[string]*profileFiles
 	shown    map[string]string // the path of a run file by the name it is shown by
-	// overlooked are files that look like results, where none are
-	// read.
-	overlooked []string
+	// overlooked are files that look like results, where none are read; suspects
+	// those of which the content has to tell.
+	overlooked, suspects []resultFile
+	workbooks            []string // paths, among runs
 }
 
 type profileFiles struct {
@@ -374,26 +304,14 @@ func useOf(below string) (use, string) {
 	return onTheWay, ""
 }
 
-// overlooked reports whether a path below the root that is not read looks like
-// results: a run file or settings in another place below profiles, or a file of
-// another kind among runs. A page about the runs is none.
-func overlooked(below string) bool {
-	parts := strings.Split(below, "/")
-	if what, _ := useOf(below); what > onTheWay || parts[0] != profilesFolder || slices.ContainsFunc(parts, hidden) {
-		return false
-	}
-	ending := strings.ToLower(path.Ext(below))
-	return runFileEndings[ending] || parts[len(parts)-1] == settingsName ||
-		len(parts) > 3 && parts[2] == runsFolder && ending != ".md"
-}
-
 // addAll files the entries of a tree.
 func (s *state) addAll(root string, tree []treeEntry) error {
 	for _, e := range tree {
-		if below, inside := strings.CutPrefix(e.path, inFolder(root)); inside {
-			if err := s.add(below, e); err != nil {
-				return s.wrong(err)
-			}
+		below, inside := strings.CutPrefix(e.path, inFolder(root))
+		if !inside {
+			s.notice(e.path, false, e)
+		} else if err := s.add(below, e); err != nil {
+			return s.wrong(err)
 		}
 	}
 	return nil
@@ -404,9 +322,7 @@ func (s *state) add(below string, e treeEntry) error {
 		return errNested(e.path)
 	}
 	what, profile := useOf(below)
-	if overlooked(below) {
-		s.overlooked = append(s.overlooked, placeOf(e.path).File)
-	}
+	s.notice(below, true, e)
 	if e.mode == linkMode && what != notUsed {
 		return errLink(e.path)
 	}
@@ -449,75 +365,20 @@ func errLink(path string) error {
 		"and git add it")
 }
 
-// addFromDisk files what git lists of the working tree, unless it is gone.
-func (l *loader) addFromDisk(e treeEntry) error {
-	below := strings.TrimPrefix(e.path, inFolder(l.repository.below))
-	if nested, is := strings.CutSuffix(below, "/"); is {
-		if underProfiles(nested) {
-			return errNested(e.path)
-		}
-		return nil
-	}
-	if what, _ := useOf(below); what == notUsed || e.mode == submoduleMode {
-		if _, err := l.disk.Lstat(filepath.FromSlash(below)); err != nil && overlooked(below) {
-			return nil // gone
-		}
-		return l.after.add(below, e)
-	}
-	info, err := l.lookAt(below, e.path)
-	switch {
-	case err != nil:
-		return err
-	case info == nil && e.skipped:
-		return l.after.add(below, e) // as it is tracked
-	case info == nil:
-		return nil
-	case e.mode == linkMode:
-		return errLink(e.path)
-	}
-	if what, _ := useOf(below); what != onTheWay && !info.Mode().IsRegular() {
-		return placed(placeOf(e.path), "found %s, expected a file", info.Mode().Type())
-	}
-	e.object = ""
-	return l.after.add(below, e)
-}
-
-// lookAt tells what lies at a path below the root, nil where nothing does, or
-// a folder that files of other names may lie in. A link, there or on the way,
-// is an error.
-func (l *loader) lookAt(below, shown string) (fs.FileInfo, error) {
-	if parent := path.Dir(below); parent != "." {
-		err, known := l.links[parent]
-		if !known {
-			_, err = l.lookAt(parent, path.Dir(shown))
-			l.links[parent] = err
-		}
-		if err != nil {
-			return nil, err
-		}
-	}
-	info, err := l.disk.Lstat(filepath.FromSlash(below))
-	switch {
-	case errors.Is(err, fs.ErrNotExist), errors.Is(err, syscall.ENOTDIR):
-		return nil, nil
-	case err != nil:
-		return nil, fmt.Errorf("%s: cannot be read: %w", placeOf(shown).File, err)
-	case info.Mode()&fs.ModeSymlink != 0:
-		return nil, errLink(shown)
-	case info.IsDir():
-		return nil, nil
-	}
-	return info, nil
-}
-
 // loader reads the files of two states.
 type loader struct {
 	ctx           context.Context
 	repository    *Repository
 	before, after *state
-	disk          *os.Root // at the root of the results
+	disk          *os.Root // at the root of the results; nil where the disk is not read
+	objects       git      // holds the objects of both states
+	temporary     string   // the folder of objects, where it is removed in the end
 	blobs         *blobs
-	links         map[string]error // by folder below the root, what lookAt said
+	links         map[string]error     // by folder below the root, what lookAt said
+	stamps        map[string]fileStamp // what git noted of files; nil until asked for
+	notes         []gate.Note          // on the two states
+	names         *names
+	tip           string // the commit of before
 }
 
 func (l *loader) load() (before, after gate.Snapshot, err error) {
@@ -529,6 +390,9 @@ func (l *loader) load() (before, after gate.Snapshot, err error) {
 	}
 	newPolicy, err := l.policy(l.after, &after)
 	if err != nil {
+		return before, after, err
+	}
+	if err := l.spellNames(before.Policy); err != nil {
 		return before, after, err
 	}
 	pairs, err := l.pairs()
@@ -547,21 +411,32 @@ func (l *loader) load() (before, after gate.Snapshot, err error) {
 			read[p.name] = true
 		}
 	}
+	var wanted []pair
+	var changed []string // of those that before has
 	for _, p := range pairs {
 		if read[p.name] || !bytes.Equal(oldPolicy, newPolicy) {
-			if err := l.fill(p); err != nil {
-				return before, after, err
-			}
+			wanted = append(wanted, p)
+		}
+		if p.changed && p.old != nil {
+			changed = append(changed, p.name)
 		}
 	}
-	slices.Sort(l.after.overlooked)
-	after.Overlooked = l.after.overlooked
+	if err := l.fill(wanted); err != nil {
+		return before, after, err
+	}
+	after.Notes = l.notes
+	if after.Overlooked, err = l.overlooked(); err != nil {
+		return before, after, err
+	}
 	for name, files := range l.before.profiles {
 		if l.after.profiles[name] == nil && files.settings != nil {
 			before.Profiles[name] = &gate.Profile{Name: name, At: placeOf(files.settings.path)}
+			changed = append(changed, name)
 		}
 	}
-	return before, after, nil
+	slices.Sort(changed)
+	before.Anchors, err = l.anchors(l.tip, changed)
+	return before, after, err
 }
 
 // pair is a profile of after and, where it was there, what it was before.
@@ -586,6 +461,9 @@ func (l *loader) pairs() ([]pair, error) {
 		if p.now, err = l.settings(l.after, p.name); err != nil {
 			return nil, err
 		}
+		if p.now.Baseline, err = l.names.spell(profileName, p.now.Baseline); err != nil {
+			return nil, placed(p.now.BaselineAt, "%v", err)
+		}
 		old := l.before.profiles[p.name]
 		if old == nil || old.settings == nil {
 			continue
@@ -607,30 +485,78 @@ func (l *loader) pairs() ([]pair, error) {
 	return pairs, nil
 }
 
-// fill reads the values of a profile, once where both states share them.
-func (l *loader) fill(p pair) (err error) {
-	if p.now.Values, err = l.values(l.after, p.name); err != nil || p.old == nil {
-		return err
+// fill reads the values of profiles, once where both states share them. The
+// spelling of names is that of before, whose names are taken as they are: what
+// is wrong with them a merge request must be able to mend.
+func (l *loader) fill(pairs []pair) (err error) {
+	l.names.lenient = true
+	for _, p := range pairs {
+		if p.old == nil {
+			continue
+		}
+		if p.old.Values, err = l.values(l.before, p.name); err != nil {
+			return err
+		}
+		if !p.changed {
+			p.now.Values = p.old.Values
+		}
 	}
-	if p.old.Values = p.now.Values; p.changed {
-		p.old.Values, err = l.values(l.before, p.name)
+	l.names.lenient = false
+	for _, p := range pairs {
+		if !p.changed {
+			continue
+		}
+		if p.now.Values, err = l.values(l.after, p.name); err != nil {
+			return err
+		}
 	}
-	return err
+	return nil
+}
+
+// spellNames gives the profiles of after the spelling of before, and learns the
+// names that the policy in force has in full.
+func (l *loader) spellNames(policy *compare.Policy) error {
+	l.names.lenient = true
+	if policy != nil {
+		for _, e := range policy.Entries {
+			for kind, name := range map[nameKind]string{benchmarkName: e.Benchmark, metricName: e.Metric} {
+				if !strings.Contains(name, "*") {
+					l.names.spell(kind, name) // takes every name
+				}
+			}
+		}
+	}
+	for _, name := range slices.Sorted(maps.Keys(l.before.profiles)) {
+		l.names.spell(profileName, name)
+	}
+	l.names.lenient = false
+	for _, name := range slices.Sorted(maps.Keys(l.after.profiles)) {
+		at := placeOf(path.Join(l.repository.below, profilesFolder, name))
+		spelled, err := l.names.spell(profileName, name)
+		switch {
+		case err != nil && l.before.profiles[name] == nil:
+			return placed(at, "%v", err)
+		case err != nil || spelled == name || l.before.profiles[name] != nil:
+		case l.after.profiles[spelled] != nil:
+			return placed(at, "this profile and %s have the same name, but for the case of letters; put them into one folder", excerpt(spelled))
+		default:
+			l.after.profiles[spelled] = l.after.profiles[name]
+			delete(l.after.profiles, name)
+		}
+	}
+	return nil
 }
 
 func (p *profileFiles) sortRuns() {
 	sort.Slice(p.runs, func(a, b int) bool { return p.runs[a].path < p.runs[b].path })
 }
 
-// maxPolicy is the largest policy of a repository, in bytes.
-const maxPolicy = 1 << 20
-
 // policy reads a state's policy; its text, too, to tell whether it changed.
 func (l *loader) policy(s *state, into *gate.Snapshot) ([]byte, error) {
 	if s.policy == nil {
 		return nil, nil
 	}
-	data, err := l.small(s.policy, maxPolicy)
+	data, err := l.small(s.policy, MaxPolicy)
 	if err != nil {
 		return nil, s.wrong(err)
 	}
@@ -674,7 +600,7 @@ func (l *loader) values(s *state, name string) ([]compare.Value, error) {
 func (l *loader) valuesOf(file *resultFile, name string) ([]compare.Value, error) {
 	var values []compare.Value
 	add := func(v compare.Value) error {
-		if v.Profile != "" && v.Profile != name {
+		if v.Profile != "" && !SameName(v.Profile, name) {
 			v.At.Column = 0 // that of the value
 			return placed(v.At, "this row is of the profile %s, but its file lies with %s; move the row to that profile's runs, or correct or "+
 				"leave out the column profile",
@@ -685,7 +611,7 @@ func (l *loader) valuesOf(file *resultFile, name string) ([]compare.Value, error
 		return nil
 	}
 	err := l.read(file, func(r io.Reader) error {
-		_, err := Read(r, placeOf(file.path).File, add)
+		_, err := readNamed(r, placeOf(file.path).File, l.names, add)
 		return err
 	})
 	return values, err
@@ -695,7 +621,7 @@ func (l *loader) valuesOf(file *resultFile, name string) ([]compare.Value, error
 func (l *loader) small(file *resultFile, most int) (data []byte, err error) {
 	err = l.read(file, func(r io.Reader) error {
 		if data, err = io.ReadAll(io.LimitReader(r, int64(most)+1)); err == nil && len(data) > most {
-			err = placed(placeOf(file.path), "found more than %d bytes, expected a short file", most)
+			err = errTooLong(placeOf(file.path).File, most)
 		}
 		return err
 	})
@@ -712,119 +638,4 @@ func (l *loader) read(file *resultFile, visit func(io.Reader) error) error {
 	}
 	defer f.Close()
 	return visit(f)
-}
-
-func (l *loader) open(file *resultFile) (*os.File, error) {
-	if err := l.ctx.Err(); err != nil {
-		return nil, fmt.Errorf("reading the working tree was stopped: %w", context.Cause(l.ctx))
-	}
-	below := strings.TrimPrefix(file.path, inFolder(l.repository.below))
-	f, err := l.disk.Open(filepath.FromSlash(below))
-	if err != nil {
-		return nil, fmt.Errorf("%s: cannot be opened: %w", placeOf(file.path).File, err)
-	}
-	return f, nil
-}
-
-// same reports whether two states of a profile have the same files with the
-// same bytes, but for CRLF on the disk, which a checkout may have put there and
-// which no reader tells from LF.
-func (l *loader) same(old, now *profileFiles) (bool, error) {
-	a := append(slices.Clone(old.runs), *old.settings)
-	b := append(slices.Clone(now.runs), *now.settings)
-	if len(a) != len(b) {
-		return false, nil
-	}
-	for i := range a {
-		if a[i].path != b[i].path {
-			return false, nil
-		}
-	}
-	for i := range a {
-		same := a[i].object == b[i].object
-		if b[i].object == "" {
-			var err error
-			if same, err = l.holds(&b[i], a[i].object); err != nil {
-				return false, err
-			}
-		}
-		if !same {
-			return false, nil
-		}
-	}
-	return true, nil
-}
-
-// holds reports whether a file on the disk is the object, a blob: its hash is
-// that of "blob", the size, a zero byte and the content (git-hash-object).
-func (l *loader) holds(file *resultFile, object string) (bool, error) {
-	f, err := l.open(file)
-	if err != nil {
-		return false, err
-	}
-	defer f.Close()
-	info, err := f.Stat()
-	if err != nil {
-		return false, fmt.Errorf("%s: cannot be read: %w", placeOf(file.path).File, err)
-	}
-	sum := func(size int64, keepCR bool) (string, int64, error) {
-		h := hash.Hash(sha1.New())
-		if len(object) == 2*sha256.Size {
-			h = sha256.New()
-		}
-		fmt.Fprintf(h, "blob %d\x00", size)
-		lines := lineFeeder{to: h, keepCR: keepCR}
-		n, err := io.Copy(&lines, f)
-		if err == nil && n != info.Size() {
-			err = errors.New("its size changed meanwhile; run this again")
-		}
-		if err != nil {
-			return "", 0, fmt.Errorf("%s: cannot be read: %w", placeOf(file.path).File, err)
-		}
-		lines.end()
-		return fmt.Sprintf("%x", h.Sum(nil)), lines.pairs, nil
-	}
-	found, pairs, err := sum(info.Size(), true)
-	if err != nil || found == object || pairs == 0 {
-		return found == object, err
-	}
-	if _, err := f.Seek(0, io.SeekStart); err != nil {
-		return false, fmt.Errorf("%s: cannot be read again: %w", placeOf(file.path).File, err)
-	}
-	found, _, err = sum(info.Size()-pairs, false)
-	return found == object, err
-}
-
-// lineFeeder hands bytes on, with or without the CR of each CRLF, and counts
-// the pairs.
-type lineFeeder struct {
-	to     io.Writer // a hash, which takes everything
-	keepCR bool
-	pairs  int64
-	held   bool // the write before ended with a CR
-}
-
-func (f *lineFeeder) Write(p []byte) (int, error) {
-	n := len(p)
-	if n == 0 {
-		return 0, nil
-	}
-	if f.held {
-		p = append([]byte{'\r'}, p...)
-	}
-	if f.held = p[len(p)-1] == '\r'; f.held {
-		p = p[:len(p)-1]
-	}
-	f.pairs += int64(bytes.Count(p, []byte("\r\n")))
-	if !f.keepCR {
-		p = bytes.ReplaceAll(p, []byte("\r\n"), []byte{'\n'})
-	}
-	_, err := f.to.Write(p)
-	return n, err
-}
-
-func (f *lineFeeder) end() {
-	if f.held {
-		f.to.Write([]byte{'\r'})
-	}
 }

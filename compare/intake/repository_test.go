@@ -54,13 +54,11 @@ func TestLoad(t *testing.T) {
 	r := plain(t)
 	r.profile("gone", "high", 500)
 	r.profile("fixed-all", "fixed", 420)
-	base := r.commit("four profiles")
-	r.commit("main goes on without a change")
-	r.git("checkout", "-q", "-b", "feature", base)
+	r.git("checkout", "-q", "-b", "feature", r.commit("four profiles"))
 	r.git("checkout", "-q", "main")
-	r.profile("factory", "auto", 1, 2, 3) // not the branch's doing
+	r.profile("factory", "fixed", 1, 2, 3) // not the branch's doing
 	r.write("tunegate.toml", "confidence = 99\n")
-	r.commit("main goes on")
+	base := r.commit("main goes on")
 	r.git("checkout", "-q", "feature")
 	r.write("profiles/cool-curve/runs/later/second.tsv", "benchmark\tunit\tvalue\ntile-render\ts\t400\n")
 	r.write("profiles/cool-curve/runs/NOTES.md", "no runs\n")
@@ -75,7 +73,7 @@ func TestLoad(t *testing.T) {
 	r.remove("profiles/gone")
 	head := r.commit("changes")
 	for _, c := range []struct{ head, named string }{
-		{"", "the working tree"},
+		{"", fmt.Sprintf("HEAD (%.7s)", head)},
 		{"feature", fmt.Sprintf("feature (%.7s)", head)},
 		{head[:8], fmt.Sprintf("%s (%.7s)", head[:8], head)},
 	} {
@@ -84,20 +82,20 @@ func TestLoad(t *testing.T) {
 			t.Errorf("%q against %q, want %q against %q", before.Name, after.Name, want, c.named)
 		}
 		for _, s := range []gate.Snapshot{before, after} {
-			if s.PolicyFile != "tunegate.toml" || s.Policy == nil || s.Policy.Confidence != 0.95 {
+			if s.PolicyFile != "tunegate.toml" || s.Policy == nil || s.Policy.Confidence != 0.99 {
 				t.Errorf("%s: policy %s %+v", s.Name, s.PolicyFile, s.Policy)
 			}
 		}
 		wantTold(t, "before", before,
 			"cool-curve: lift=low 402@cool-curve/runs/first.csv:2 405@cool-curve/runs/first.csv:3 401@cool-curve/runs/first.csv:4",
-			"factory: lift=auto",
+			"factory: lift=fixed",
 			"fixed-all: lift=fixed 420@fixed-all/runs/first.csv:2", // the baseline of a new one
 			"gone: lift=")
 		wantTold(t, "after", after,
 			"boost-lift: lift=up baseline=fixed-all 398@boost-lift/runs/B.CSV:2 399@boost-lift/runs/a.jsonl:1",
 			"cool-curve: lift=low 402@cool-curve/runs/first.csv:2 405@cool-curve/runs/first.csv:3 401@cool-curve/runs/first.csv:4 "+
 				"400@cool-curve/runs/later/second.tsv:2",
-			"factory: lift=auto",
+			"factory: lift=fixed",
 			"fixed-all: lift=fixed 420@fixed-all/runs/first.csv:2")
 		g, err := gate.Judge(before, after, compare.Options{})
 		if err != nil {
@@ -195,6 +193,7 @@ func TestLoadWorkingTree(t *testing.T) {
 func TestLoadWithAnotherPolicy(t *testing.T) {
 	r := plain(t)
 	r.write("tunegate.toml", "confidence = 95\r\n")
+	r.write("profiles/extra.csv", runs(1)) // or nothing would differ
 	_, after := r.mustLoad("HEAD", "")
 	wantTold(t, "after, line ends only", after, "cool-curve: lift=low", "factory: lift=auto")
 	r.write("tunegate.toml", "[[metric]]\nbenchmark = \"tile-render\"\ntolerance = 5\n")
@@ -258,9 +257,8 @@ func TestLoadFindsTheRoot(t *testing.T) {
 			t.Errorf("settings at %s", at)
 		}
 	}
-	_, after := r.mustLoad("HEAD", "HEAD", "studio/results/docs")
-	wantTold(t, "HEAD", after, "factory: lift=auto")
-	_, after = r.mustLoad("HEAD", "", "studio/policy-only")
+	r.write("studio/policy-only/tunegate.toml", "confidence = 90 # or nothing would differ\n")
+	_, after := r.mustLoad("HEAD", "", "studio/policy-only")
 	if after.PolicyFile != "studio/policy-only/tunegate.toml" || after.Policy.Confidence != 0.9 {
 		t.Errorf("%s %+v", after.PolicyFile, after.Policy)
 	}
@@ -331,10 +329,8 @@ func TestLoadElsewhere(t *testing.T) {
 		if n := len(after.Profiles["factory"].Values); n != 4 {
 			t.Errorf("%d values", n)
 		}
-		_, after = r.mustLoad("main", "")
-		if n := len(after.Profiles["factory"].Values); n != 0 {
-			t.Errorf("%d values where nothing changed", n)
-		}
+		_, _, err := r.load("main", "") // there nothing changed
+		wantError(t, err, "are the same commit, so there is nothing to merge")
 	})
 	t.Run("detached", func(t *testing.T) {
 		r := plain(t)
@@ -377,13 +373,12 @@ func TestLoadCRLF(t *testing.T) {
 			t.Fatalf("%s is not as this test wants it: %q %v", file, data, err)
 		}
 	}
-	before, after := r.mustLoad("HEAD", "")
-	wantTold(t, "before", before, "cool-curve: lift=low\nand lower", "factory: lift=auto")
-	wantTold(t, "after", after, "cool-curve: lift=low\nand lower", "factory: lift=auto")
+	_, _, err := r.load("HEAD", "")
+	wantError(t, err, "are the same commit")
 	// Changed profiles are read from both.
 	r.write("profiles/factory/runs/more.csv", "benchmark,unit,value\r\ntile-render,s,413\r\n")
 	r.write("profiles/cool-curve/runs/more.csv", "benchmark,unit,value\rtile-render,s,404\r")
-	before, after = r.mustLoad("HEAD", "")
+	before, after := r.mustLoad("HEAD", "")
 	g, err := gate.Judge(before, after, compare.Options{})
 	if err != nil {
 		t.Fatal(err)
@@ -429,27 +424,28 @@ func TestLineFeeder(t *testing.T) {
 // The hash of a file is that which git gives it.
 func TestHoldsIsGitsHash(t *testing.T) {
 	r := plain(t)
-	disk, err := os.OpenRoot(r.dir)
-	if err != nil {
-		t.Fatal(err)
+	check := func(object string) (bool, error) {
+		f, err := os.Open(r.path("file"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer f.Close()
+		return holds(f, "file", object)
 	}
-	defer disk.Close()
-	l := &loader{ctx: context.Background(), repository: &Repository{}, disk: disk}
 	for i, text := range []string{"", "a", "a\n", "a\r\n", strings.Repeat("x\r\n", 40000), strings.Repeat("\r", 70000)} {
 		r.write("file", text)
 		object := r.git("hash-object", "--no-filters", "file")
-		file := &resultFile{path: "file"}
-		if same, err := l.holds(file, object); !same || err != nil {
+		if same, err := check(object); !same || err != nil {
 			t.Errorf("%d: %v %v", i, same, err)
 		}
 		r.write("file", strings.ReplaceAll(text, "\r\n", "\n"))
 		if r.git("hash-object", "--no-filters", "file") != object {
-			if same, err := l.holds(file, object); same || err != nil {
+			if same, err := check(object); same || err != nil {
 				t.Errorf("%d: LF is taken for CRLF: %v %v", i, same, err)
 			}
 		}
 		r.write("file", text+"x")
-		if same, err := l.holds(file, object); same || err != nil {
+		if same, err := check(object); same || err != nil {
 			t.Errorf("%d, a byte more: %v %v", i, same, err)
 		}
 	}
@@ -658,7 +654,8 @@ func TestLoadHostileNames(t *testing.T) {
 	check("feature")
 	check("")
 	// Unchanged, they are known by their hash.
-	before, after := r.mustLoad("feature", "")
+	r.commit("nothing")
+	before, after := r.mustLoad("feature~1", "")
 	if diff := cmp.Diff(described(before), described(after)); diff != "" || len(before.Profiles) != len(made)+2 {
 		t.Errorf("%d profiles (-before +after):\n%s", len(before.Profiles), diff)
 	}
@@ -697,17 +694,21 @@ func TestLoadOverlooked(t *testing.T) {
 	r.commit("one in the base already")
 	r.git("checkout", "-q", "-b", "feature")
 	for _, name := range []string{
-		"profiles/factory/extra.csv", "profiles/factory/runs/raw.xlsx", "profiles/factory/runs/deep/raw.TXT", "profiles/loose.jsonl",
+		"profiles/factory/extra.csv", "profiles/factory/runs/raw.ods", "profiles/factory/runs/deep/raw.TXT", "profiles/loose.jsonl",
 		"profiles/group/fixed-all/settings.toml", "profiles/group/fixed-all/runs/1.csv", "profiles/settings.toml",
+		"profiles/factory/runs/.cache/1.csv", "other/1.csv", "1.csv", ".h/1.csv", "profiles/factory/Runs/1.csv",
+		"sub/profiles/factory/runs/1.csv",
 		// None of these:
-		"profiles/README.md", "profiles/factory/notes.txt", "profiles/factory/runs/README.md", "profiles/factory/runs/.cache/1.csv",
-		"profiles/.old/settings.toml", "other/1.csv", "1.csv",
+		"profiles/README.md", "profiles/factory/notes.txt", "profiles/factory/runs/README.md", "profiles/.old/settings.toml",
 	} {
 		r.write(name, "benchmark,unit,value\ntile-render,s,1\n")
 	}
-	want := []string{"profiles/before.csv", "profiles/factory/extra.csv", "profiles/factory/runs/deep/raw.TXT",
-		"profiles/factory/runs/raw.xlsx",
-		"profiles/group/fixed-all/runs/1.csv", "profiles/group/fixed-all/settings.toml", "profiles/loose.jsonl", "profiles/settings.toml"}
+	r.write("docs/parts.csv", "part,price,supplier,delivered\nfan,,north,yes\n")
+	r.write("docs/prose.csv", "not runs\n")
+	want := []string{".h/1.csv", "1.csv", "other/1.csv", "profiles/before.csv", "profiles/factory/Runs/1.csv", "profiles/factory/extra.csv",
+		"profiles/factory/runs/.cache/1.csv", "profiles/factory/runs/deep/raw.TXT", "profiles/factory/runs/raw.ods",
+		"profiles/group/fixed-all/runs/1.csv", "profiles/group/fixed-all/settings.toml", "profiles/loose.jsonl", "profiles/settings.toml",
+		"sub/profiles/factory/runs/1.csv"}
 	check := func(head string, want []string) {
 		t.Helper()
 		before, after := r.mustLoad("main", head)
@@ -719,7 +720,24 @@ func TestLoadOverlooked(t *testing.T) {
 	r.commit("all of it")
 	check("feature", want)
 	r.remove("profiles/before.csv") // gone from the disk, still tracked
-	check("", want[1:])
+	check("", slices.Delete(want, 3, 4))
+}
+
+// A workbook among runs is refused, as long as none are read.
+func TestLoadRefusesWorkbooks(t *testing.T) {
+	r := plain(t)
+	r.git("checkout", "-q", "-b", "feature")
+	r.write("profiles/factory/runs/deep/Runs.XLSX", "PK")
+	_, _, err := r.load("main", "")
+	wantError(t, err, "profiles/factory/runs/deep/Runs.XLSX: found a workbook among the runs", "save its sheet as CSV UTF-8")
+	r.commit("a workbook")
+	_, _, err = r.load("main", "feature")
+	wantError(t, err, "profiles/factory/runs/deep/Runs.XLSX: found a workbook among the runs")
+	r.git("checkout", "-q", "-b", "later")
+	r.remove("profiles/factory/runs/deep/Runs.XLSX")
+	r.profile("factory", "auto", 1, 2)
+	r.commit("without it")
+	r.mustLoad("feature", "later") // of a base it is no error
 }
 
 func TestLoadTwiceInTheTree(t *testing.T) {

@@ -90,10 +90,6 @@ func Settings(data []byte, name string) (gate.Profile, error) {
 	return profile, nil
 }
 
-// maxSettings is the largest settings file, in bytes: the decoder's time grows
-// with the square of the number of keys.
-const maxSettings = 64 << 10
-
 func flatten(into map[string]string, prefix string, table map[string]any) {
 	for key, value := range table {
 		key = prefix + keyPart(key)

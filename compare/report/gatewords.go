@@ -231,6 +231,10 @@ func gateNote(g GatePage, n gate.Note) string {
 	case gate.NoteNotRead:
 		return fmt.Sprintf("not read: %s; runs are .csv, .tsv, .jsonl or .ndjson files below profiles/NAME/runs, "+
 			"and settings stand in profiles/NAME/settings.toml", compare.List(n.Names, 3))
+	case gate.NoteNotCommitted:
+		return "not everything is committed: the files are judged as they lie on the disk"
+	case gate.NoteNoTip:
+		return fmt.Sprintf("no branch ends at %s: what was merged since is not part of this judgement", g.Base)
 	case gate.NoteConditions:
 		return fmt.Sprintf("%s: recorded conditions changed, but neither settings nor runs: %s",
 			n.Profile, strings.Join(each(n.Changed, settingText), "; "))

@@ -14,6 +14,7 @@ import (
 type InForce struct {
 	Policy   compare.Policy
 	Readings *readings.Rules // for monitoring logs; nil where the policy states none
+	Stated   map[string]bool // the keys that the policy states, a number at its default too
 	Metrics  []compare.Metric
 }
 
@@ -34,7 +35,7 @@ func (f InForce) whole() []setting {
 		confidence = compare.DefaultConfidence
 	}
 	if correction == "" {
-		correction = compare.Holm
+		correction = compare.JointCorrection
 	}
 	if burden == "" {
 		burden = compare.Harm
@@ -50,9 +51,9 @@ func (f InForce) whole() []setting {
 		{"confidence", confidencePercent(confidence) + " %", from(p.Confidence != 0)},
 		{"correction", string(correction), from(p.Correction != "")},
 		{"burden", string(burden), from(p.Burden != "")},
-		{"fewest-runs", fmt.Sprint(p.FewestRuns), from(p.FewestRuns != 0)},
-		{"fewest-sessions", fmt.Sprint(p.FewestSessions), from(p.FewestSessions != 0)},
-		{"set-aside-allowed", fmt.Sprint(p.SetAsideAllowed), from(p.SetAsideAllowed != 0)},
+		{"fewest-runs", fmt.Sprint(p.FewestRuns), from(f.Stated["fewest-runs"])},
+		{"fewest-sessions", fmt.Sprint(p.FewestSessions), from(f.Stated["fewest-sessions"])},
+		{"set-aside-allowed", fmt.Sprint(p.SetAsideAllowed), from(f.Stated["set-aside-allowed"])},
 		{"widest-blind-spot", spot, from(p.WidestBlindSpot != nil)},
 		{"suite-tolerance", suite, from(stated)},
 		{"suite-decides", fmt.Sprint(p.DoesSuiteDecide()), from(p.SuiteDecides != nil)},

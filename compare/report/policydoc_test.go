@@ -22,7 +22,7 @@ func studio(t *testing.T) InForce {
 		{Benchmark: "tile-*", Tolerance: number(0.3), Weight: number(2), Class: "rendering", Required: &required, From: "tunegate.toml:10"},
 		{Benchmark: "*", Metric: "temperature", Cap: number(93), Tolerance: number(2), From: "tunegate.toml:17"},
 	}}
-	f := InForce{Policy: p}
+	f := InForce{Policy: p, Stated: map[string]bool{"fewest-sessions": true, "set-aside-allowed": true}}
 	for _, m := range []struct{ benchmark, metric, unit string }{
 		{"tile-render", "score", "s"},
 		{"mesh-solve", "score", "s"},
@@ -42,11 +42,11 @@ func studio(t *testing.T) InForce {
 func TestPolicyText(t *testing.T) {
 	want := `In force: tunegate.toml
   confidence         90 %   tunegate.toml
-  correction         holm   default
+  correction         joint  default
   burden             harm   default
   fewest-runs        0      default
   fewest-sessions    5      tunegate.toml
-  set-aside-allowed  0      default
+  set-aside-allowed  0      tunegate.toml
   widest-blind-spot  2 %    tunegate.toml
   suite-tolerance    0.5 %  default
   suite-decides      true   default

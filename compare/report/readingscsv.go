@@ -33,12 +33,12 @@ func ReadingsCSV(w io.Writer, found *readings.Result) error {
 			if v.Value != nil {
 				value = readingValue(*v.Value)
 			}
-			row := []string{
+			row := append(guarded([]string{
 				Clean(r.Benchmark), Clean(v.Metric), Clean(v.Unit), string(v.Better), Clean(r.Profile), Clean(r.Session),
-				Clean(r.LabelOf(v)), zonedTime(r.Start), valid, Clean(exclusionText(excluded)), value,
-			}
+				Clean(r.LabelOf(v)), zonedTime(r.Start), valid, Clean(exclusionText(excluded)),
+			}), value)
 			if machines {
-				row = append(row, Clean(r.Machine))
+				row = append(row, guarded([]string{Clean(r.Machine)})...)
 			}
 			if err := c.Write(row); err != nil {
 				return err

@@ -26,7 +26,7 @@ func SheetCSV(w io.Writer, rows []advice.SheetRow) error {
 		if looks {
 			row = append(row, strconv.Itoa(r.Look))
 		}
-		if err := c.Write(row); err != nil {
+		if err := c.Write(guarded(row)); err != nil {
 			return err
 		}
 	}

@@ -1,0 +1,55 @@
+package intake
+
+import (
+	"testing"
+
+	"tunegate/compare/gate"
+)
+
+// The anchor of a profile is what it was when it first landed with runs, along the
+// first parents of the base, however often it was measured since.
+func TestAnchors(t *testing.T) {
+	r := newGitRepo(t)
+	r.write("tunegate.toml", "confidance = 95\n") // a policy that is wrong stops nobody
+	r.write("profiles/factory/settings.toml", "[settings]\nlift = \"auto\"\n")
+	r.write("profiles/broken/settings.toml", "[settings\n")
+	r.commit("settings only")
+	r.git("checkout", "-q", "-b", "request")
+	r.profile("factory", "auto", 500) // within a request, never on main as such
+	r.commit("a try")
+	r.profile("factory", "auto", 412, 409)
+	r.profile("odd\tname", "low", 402)
+	r.write("profiles/broken/runs/1.csv", runs(1))
+	r.commit("measured")
+	r.git("checkout", "-q", "main")
+	r.git("merge", "-q", "--no-ff", "-m", "first runs", "request")
+	for _, v := range []float64{413, 414, 415} {
+		r.profile("factory", "up", v)
+		r.profile("odd\tname", "low", v)
+		r.write("tunegate.toml", "confidence = 95\n")
+		r.remove("profiles/broken")
+		r.commit("downhill")
+	}
+	calls := fakeGit(t, "")
+	r.git("checkout", "-q", "-b", "next")
+	r.profile("factory", "further", 416)
+	r.remove("profiles/odd\tname")
+	r.profile("boost-lift", "new", 300)
+	r.commit("one step more")
+	calls()
+	before, after := r.mustLoad("main", "next")
+	wantTold(t, "anchors", gate.Snapshot{Profiles: before.Anchors},
+		"factory: lift=auto 412@factory/runs/first.csv:2 409@factory/runs/first.csv:3", "odd\tname: lift=low 402@odd\tname/runs/first.csv:2")
+	if after.Anchors != nil {
+		t.Errorf("the head has anchors: %v", after.Anchors)
+	}
+	logs := 0
+	for _, c := range calls() {
+		if c == "log" {
+			logs++
+		}
+	}
+	if logs != 1 {
+		t.Errorf("git log was called %d times", logs)
+	}
+}
