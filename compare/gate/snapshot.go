@@ -19,7 +19,11 @@ type Snapshot struct {
 	// none.
 	ReadingRules *readings.Rules
 	Profiles     map[string]*Profile
-	Overlooked   []string // files that look like results, where none are read
+	// Anchors are profiles as they first landed, or as they were when a person last
+	// agreed that they are slower, by their names; nil where nobody knows. Changed
+	// settings are judged against them, too, so that no row of small losses adds up.
+	Anchors    map[string]*Profile
+	Overlooked []string // files that look like results, where none are read
 }
 
 // Profile is one profile of a results repository: what is set, under which
@@ -80,6 +84,16 @@ func Differences(before, now map[string]string) []Difference {
 		}
 	}
 	return out
+}
+
+// hasRuns reports whether there is a valid run among rows.
+func hasRuns(rows []compare.Value) bool {
+	return slices.ContainsFunc(rows, func(v compare.Value) bool { return v.IsRow() && !v.SetAside && !v.Missing })
+}
+
+// measuredProfiles lists the profiles with a valid run, in order.
+func (s Snapshot) measuredProfiles() []string {
+	return slices.DeleteFunc(s.names(), func(name string) bool { return !hasRuns(s.Profiles[name].Values) })
 }
 
 // collect files rows under one profile's name.

@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -53,6 +54,7 @@ func (f InForce) whole() []setting {
 		{"fewest-runs", fmt.Sprint(p.FewestRuns), from(p.FewestRuns != 0)},
 		{"fewest-sessions", fmt.Sprint(p.FewestSessions), from(p.FewestSessions != 0)},
 		{"set-aside-allowed", fmt.Sprint(p.SetAsideAllowed), from(p.SetAsideAllowed != 0)},
+		{"removed", string(cmp.Or(p.Removed, compare.RemovalReview)), from(p.Removed != "")},
 		{"widest-blind-spot", spot, from(p.WidestBlindSpot != nil)},
 		{"suite-tolerance", suite, from(stated)},
 		{"suite-decides", fmt.Sprint(p.DoesSuiteDecide()), from(p.SuiteDecides != nil)},
