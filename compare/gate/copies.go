@@ -207,7 +207,7 @@ func (g *judging) checkCopies(j *Judgement, added []compare.Value, old *Profile)
 	}
 	was := cmp.Or(j.Before, j.Profile)
 	for _, name := range g.base.names() {
-		if p := g.base.Profiles[name]; name != was && hasRuns(p.Values) && look(name, p.Values) {
+		if rows := g.base.rowsOf(name); name != was && hasRuns(rows) && look(name, rows) {
 			return
 		}
 	}

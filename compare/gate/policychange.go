@@ -43,7 +43,7 @@ const (
 // judged by. Empty where nothing changes.
 func policyChanges(base, head Snapshot) []PolicyChange {
 	if base.Policy == nil {
-		if len(base.measuredProfiles()) == 0 {
+		if !base.measured() {
 			return nil
 		}
 		return slices.DeleteFunc(policyDifferences(base, head, metricsOf(base, head)), func(c PolicyChange) bool { return !c.Loosens })

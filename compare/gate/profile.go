@@ -51,7 +51,7 @@ func (g *judging) removed() {
 		g.gate.Removed = append(g.gate.Removed, name)
 		r := Reason{Kind: ReasonRemoved, Profile: name, Decides: Undecided, Agreement: AgreeRemoved}
 		switch {
-		case g.policy.Removed == compare.RemovalAllowed || !hasRuns(g.base.Profiles[name].Values):
+		case g.policy.Removed == compare.RemovalAllowed || !hasRuns(g.base.rowsOf(name)):
 			continue
 		case g.policy.Removed == compare.RemovalFails:
 			r.Decides, r.Agreement = Failed, ""
@@ -169,11 +169,10 @@ func (g *judging) newProfile(j *Judgement, now *Profile, rows []compare.Value) e
 	g.gate.Judged = append(g.gate.Judged, j)
 	g.checkCopies(j, rows, nil)
 	if now.Baseline == "" {
-		first := g.head.measuredProfiles()
 		switch {
 		case !hasRuns(now.Values):
 			j.warn(Note{Kind: NoteNoBaseline})
-		case len(g.base.measuredProfiles()) == 0 && g.soleRoot(first, now.Name):
+		case !g.base.measured() && g.soleRoot(now.Name):
 			j.First = true
 			j.warn(Note{Kind: NoteFirst})
 		default:
@@ -202,10 +201,12 @@ func (g *judging) newProfile(j *Judgement, now *Profile, rows []compare.Value) e
 	return g.measure(j, from.Values, rows, [2]string{now.Baseline, now.Name}, false)
 }
 
-// soleRoot reports whether a profile is the only one of several that names no
-// baseline.
-func (g *judging) soleRoot(names []string, name string) bool {
-	return !slices.ContainsFunc(names, func(other string) bool { return other != name && g.head.Profiles[other].Baseline == "" })
+// soleRoot reports whether a profile is the only one with runs that names no baseline.
+func (g *judging) soleRoot(name string) bool {
+	return !slices.ContainsFunc(g.head.names(), func(other string) bool {
+		p := g.head.Profiles[other]
+		return other != name && p.Baseline == "" && hasRuns(p.Values)
+	})
 }
 
 // asSittings makes each block one sitting more. A block holds both sides of a
