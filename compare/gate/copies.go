@@ -2,6 +2,7 @@ package gate
 
 import (
 	"cmp"
+	"maps"
 	"math"
 	"slices"
 	"strconv"
@@ -29,10 +30,12 @@ const maxCopied = 20000
 //	q = step / (2 sqrt(pi) s)
 //
 // of pairs, where s is the standard deviation of normal noise, the smaller of both
-// lists'; a shape with a sharper peak is allowed for by a factor of 3. Of n runs, k
-// with a partner among m others are found by chance with at most
-// binomial(n, k) (m q)^k, and q of a run with several metrics is the product of
-// theirs. That is looked at for whole runs and for each metric by itself.
+// lists'; a shape with a sharper peak is allowed for by a factor of 1.5. Of n
+// runs, k with a partner among m others are found by chance with at most
+// binomial(n, k) (m q)^k, with a partner at the same place with at most
+// binomial(n, k) q^k, with one in the same order, so many places further on, with
+// n + m times that; and q of a run with several metrics is the product of theirs. All
+// three are looked at, for whole runs and for each metric by itself.
 func copiesOf(rows, others []compare.Value) (copied, of []compare.Value, chance float64, err error) {
 	itself := others == nil
 	mine, err := readRuns(rows)
@@ -62,7 +65,7 @@ func copiesOf(rows, others []compare.Value) (copied, of []compare.Value, chance 
 	}
 	for _, ids := range sets {
 		found := matching(mine, theirs, itself, ids, equal)
-		if logged := found.logChance + math.Log(float64(len(sets))); len(found.copied) > 0 && logged < best {
+		if logged := found.logChance + math.Log(float64(3*len(sets))); len(found.copied) > 0 && logged < best {
 			best, copied, of = logged, found.copied, found.of
 		}
 	}
@@ -101,7 +104,7 @@ func readRuns(rows []compare.Value) (out runReadings, err error) {
 
 // agreement is the chance that a reading of one list equals one of the other.
 func agreement(x, y []float64) float64 {
-	const sharperPeak = 3
+	const sharperPeak = 1.5
 	spread := math.Min(deviationOf(x), deviationOf(y))
 	if spread == 0 {
 		return 1
@@ -140,47 +143,59 @@ func matching(mine, theirs runReadings, itself bool, ids []compare.MetricID, equ
 		}
 		return b.String(), logQ, rows
 	}
-	known, candidates := map[string][]compare.Value{}, 0
-	learn := func(run map[compare.MetricID]compare.Value) {
-		if key, _, rows := content(run); key != "" {
-			candidates++
-			if known[key] == nil {
-				known[key] = rows
+	contents := func(of runReadings) (keys []string, logQs []float64, rows [][]compare.Value) {
+		for _, run := range of.runs {
+			if key, logQ, r := content(run); key != "" {
+				keys, logQs, rows = append(keys, key), append(logQs, logQ), append(rows, r)
 			}
 		}
+		return keys, logQs, rows
 	}
-	if !itself {
-		for _, run := range theirs.runs {
-			learn(run)
-		}
+	keys, logQs, rows := contents(mine)
+	others, _, sources := contents(theirs)
+	at := map[string][]int{} // where a content stands among the others
+	for i, key := range others {
+		at[key] = append(at[key], i)
 	}
-	var out match
-	var logQs []float64
-	n := 0
-	for _, run := range mine.runs {
-		key, logQ, rows := content(run)
-		if key == "" {
-			continue
-		}
-		n++
-		if source := known[key]; source != nil {
-			out.copied, out.of = slices.Concat(out.copied, rows), slices.Concat(out.of, source)
-			logQs = append(logQs, logQ)
-		}
-		if itself {
-			learn(run)
+	partner, shifts := map[int]int{}, map[int][]int{} // runs by how much further on an equal one stands
+	for i, key := range keys {
+		for _, k := range at[key] {
+			if itself && k >= i {
+				continue
+			}
+			if _, found := partner[i]; !found {
+				partner[i] = k
+			}
+			shifts[k-i] = append(shifts[k-i], i)
 		}
 	}
-	k := float64(len(logQs))
-	choose := func(n, k float64) float64 {
+	chance := func(runs []int, places float64) float64 {
+		n, k := float64(len(keys)), float64(len(runs))
 		a, _ := math.Lgamma(n + 1)
 		b, _ := math.Lgamma(k + 1)
 		c, _ := math.Lgamma(n - k + 1)
-		return a - b - c
+		sum := a - b - c
+		for _, i := range runs {
+			sum += math.Min(0, logQs[i]+math.Log(places))
+		}
+		return sum
 	}
-	out.logChance = choose(float64(n), k)
-	for _, q := range logQs {
-		out.logChance += math.Min(0, q+math.Log(float64(candidates)))
+	runs := slices.Sorted(maps.Keys(partner))
+	out := match{logChance: chance(runs, float64(len(others)))}
+	for _, shift := range slices.Sorted(maps.Keys(shifts)) {
+		p := chance(shifts[shift], 1)
+		if shift != 0 {
+			p += math.Log(float64(len(keys) + len(others)))
+		}
+		if p < out.logChance {
+			out.logChance, runs = p, shifts[shift]
+			for _, i := range runs {
+				partner[i] = i + shift
+			}
+		}
+	}
+	for _, i := range runs {
+		out.copied, out.of = slices.Concat(out.copied, rows[i]), slices.Concat(out.of, sources[partner[i]])
 	}
 	return out
 }

@@ -83,7 +83,7 @@ func mixed(rows, others []compare.Value) []compare.Value {
 // of honest lists none may be accused at a chance of one in a million.
 func TestHonestReadingsAreNoCopies(t *testing.T) {
 	for _, digits := range []int{0, 1, 2, 3} {
-		for seed := range uint64(100) {
+		for seed := range uint64(1000) {
 			rows, others := sittings(1000+seed, "A", 6, 412, digits, "a", "b", "c"), sittings(5000+seed, "B", 12, 412.4, digits, "a", "b", "c")
 			for _, with := range [][]compare.Value{others, nil} {
 				if copied, _, chance, err := copiesOf(rows, with); err != nil || len(copied) > 0 {

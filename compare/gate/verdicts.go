@@ -223,20 +223,25 @@ func (g *judging) sizes(found *demands, about Reason, s compare.Side) {
 
 // checkUnmeasured finds the scores and the capped metrics that there were and that the
 // new runs leave out, so that a loss in them, or heat, goes unseen. More runs of the
-// same profile may leave scores out, whose old runs stay as they are, but not what is
-// capped in what they measure.
+// same profile may leave scores out, whose old runs stay as they are, unless they bring
+// others, which may be the same under another name; and not what is capped in what they
+// measure.
 func (g *judging) checkUnmeasured(j *Judgement, before, after []*compare.Series) {
 	has, had, benchmarks := measured(after), measured(before), map[string]bool{}
 	for id := range has {
 		benchmarks[id.Benchmark] = true
 	}
+	selected := j.Question == AskRepeat && !slices.ContainsFunc(after, func(s *compare.Series) bool {
+		m, err := compare.ResolveAnyway(g.policy, s)
+		return err == nil && m.Scored() && has[s.ID()] && !had[s.ID()]
+	})
 	var names []string
 	for _, s := range before {
 		id := s.ID()
 		m, err := compare.ResolveAnyway(g.policy, s)
 		switch {
 		case err != nil || has[id] || !had[id] || m.Required:
-		case m.Cap != nil && (j.Question != AskRepeat || benchmarks[id.Benchmark]), m.Scored() && j.Question != AskRepeat:
+		case m.Cap != nil && (j.Question != AskRepeat || benchmarks[id.Benchmark]), m.Scored() && !selected:
 			names = append(names, m.Name())
 		}
 	}
