@@ -157,7 +157,8 @@ func hostileRepository(t *testing.T) (folder string, want map[string]string) {
 	gitIn(t, folder, "init", "-q", "-b", "main", ".")
 	writeIn(t, folder, "tunegate.toml", "[[metric]]\nbenchmark = \"*\"\ntolerance = 0.5\n")
 	writeIn(t, folder, "profiles/factory/settings.toml", "[settings]\nlift = \"auto\"\n")
-	writeIn(t, folder, "profiles/factory/runs/1.csv", regexp.MustCompile(`(?m)^"mesh-solve".*\n`).ReplaceAllString(csv("mesh-solve", 412, 1), ""))
+	factoryRuns := regexp.MustCompile(`(?m)^"mesh-solve".*\n`).ReplaceAllString(csv("mesh-solve", 412, 1), "")
+	writeIn(t, folder, "profiles/factory/runs/1.csv", factoryRuns)
 	gitIn(t, folder, "add", "-A")
 	gitIn(t, folder, "commit", "-q", "-m", "factory")
 	want = map[string]string{}

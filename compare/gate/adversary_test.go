@@ -367,7 +367,8 @@ func TestNothingHostilePasses(t *testing.T) {
 		}
 	}
 	t.Logf("%d honest requests: %d passed, %d failed", requests, passed, failed)
-	if float64(passed) < 0.9*float64(requests) || float64(failed) > 0.06*float64(requests)+comparetest.Allowance(0.06, requests)*float64(requests) {
+	n := float64(requests)
+	if float64(passed) < 0.9*n || float64(failed) > n*(0.06+comparetest.Allowance(0.06, requests)) {
 		t.Errorf("%d of %d honest requests pass, %d fail", passed, requests, failed)
 	}
 }

@@ -172,8 +172,11 @@ func TestRunsAdded(t *testing.T) {
 		{"slightly slower", with(tiles("G", 413.9)), Passed, []string{"factory drift tile-render (passed)"}},
 		{"a benchmark that there was not", with(comparetest.SixSessions("ray-preview", "fps", "G", 143)), Undecided,
 			[]string{"factory new-without-baseline (undecided)"}},
-		{"two benchmarks, one of which there was not", with(tiles("G", 412.2), comparetest.SixSessions("ray-preview", "fps", "G", 143)), Passed,
-			nil},
+		{"all, and a benchmark that there was not", with(tiles("G", 412.2), meshes("G", 268.1),
+			comparetest.SixSessions("ray-preview", "fps", "G", 143)), Passed, nil},
+		{"one, and one that may be the other under a new name", with(tiles("G", 412.2), comparetest.Named("mesh-2", meshes("G", 280))),
+			Undecided, []string{"factory not-measured (undecided)"}},
+		{"one of two", with(tiles("G", 412.2)), Passed, nil},
 		{"too few to see a loss", with(tiles("G", 412.2)[:1], meshes("G", 268.1)[:1]), Undecided,
 			[]string{"factory no-loss-visible (undecided)"}},
 	} {

@@ -237,7 +237,7 @@ func metricDifferences(old, new compare.Policy, a, b compare.Metric) []PolicyCha
 		return strings.TrimSpace(fmt.Sprintf("%.6g %s", *v, m.Unit))
 	}
 	named := map[bool]string{true: "judged", false: "not judged"}
-	say("is", named[a.Named], named[b.Named], a.Named)
+	say("is", named[a.Named], named[b.Named], a.Named && (a.Role == compare.Score || a.Tolerance != nil || a.Cap != nil))
 	say("unit", cmp.Or(a.Unit, "none"), cmp.Or(b.Unit, "none"), a.Unit != "")
 	say("better", cmp.Or(string(a.Better), "not stated"), cmp.Or(string(b.Better), "not stated"), a.Better != "")
 	say("scale", string(a.Scale), string(b.Scale), true)
