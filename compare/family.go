@@ -3,6 +3,7 @@ package compare
 import (
 	"cmp"
 	"math"
+	"reflect"
 	"slices"
 	"strconv"
 	"strings"
@@ -19,15 +20,17 @@ func (f Family) Members() int { return f.Scores + f.Costs + f.Suites }
 
 // FamilyOf counts measurements that are judged together.
 func (t Terms) FamilyOf(all ...[]*Measurement) (f Family) {
-	for _, m := range slices.Concat(all...) {
-		switch {
-		case !t.takesShare(m):
-		case m.Parts != nil:
-			f.Suites++
-		case m.Role == Score:
-			f.Scores++
-		default:
-			f.Costs++
+	groups, places := t.groups(all)
+	for g, group := range groups {
+		for _, at := range places[g][:len(group.Steps)] { // the rest repeats them
+			switch m := all[at[0]][at[1]]; {
+			case m.Parts != nil:
+				f.Suites++
+			case m.Role == Score:
+				f.Scores++
+			default:
+				f.Costs++
+			}
 		}
 	}
 	return f
@@ -77,7 +80,7 @@ func (t Terms) permuted(all [][]*Measurement, p [][]float64) {
 	groups, places := t.groups(all)
 	for g, adjusted := range stats.FamilyP(groups, t.Resamples, t.Seed) {
 		for j, at := range places[g] {
-			p[at[0]][at[1]] = math.Max(p[at[0]][at[1]], adjusted[j])
+			p[at[0]][at[1]] = math.Max(p[at[0]][at[1]], adjusted[j%len(adjusted)])
 		}
 	}
 }
@@ -95,7 +98,7 @@ func (t Terms) Simultaneous(all ...[]*Measurement) map[*Measurement]*[2]float64 
 	groups, places := t.groups(all)
 	for g, intervals := range stats.SimultaneousIntervals(groups, t.Confidence, t.Resamples, t.Seed) {
 		for j, at := range places[g] {
-			m, in := all[at[0]][at[1]], intervals[j]
+			m, in := all[at[0]][at[1]], intervals[j%len(intervals)]
 			if math.IsNaN(in.Lo) || m.Interval == nil {
 				out[m] = m.Interval
 				continue
@@ -109,7 +112,8 @@ func (t Terms) Simultaneous(all ...[]*Measurement) map[*Measurement]*[2]float64 
 
 // groups puts together what was measured in exactly the same sessions of the same two
 // sides, whose labels are exchanged together. places are the list and the index in it
-// of each member of each group.
+// of each member of each group. Groups whose values are all equal, as where a profile's
+// baseline is its last state, are one: the places of the second follow the first's.
 func (t Terms) groups(all [][]*Measurement) (groups []stats.Group, places [][][2]int) {
 	for i, list := range all {
 		at := map[string]int{}
@@ -133,7 +137,16 @@ func (t Terms) groups(all [][]*Measurement) (groups []stats.Group, places [][][2
 			places[g] = append(places[g], [2]int{i, k})
 		}
 	}
-	return groups, places
+	n := 0
+	for g, group := range groups {
+		if same := slices.IndexFunc(groups[:n], func(x stats.Group) bool { return reflect.DeepEqual(x, group) }); same >= 0 {
+			places[same] = append(places[same], places[g]...)
+			continue
+		}
+		groups[n], places[n] = group, places[g]
+		n++
+	}
+	return groups[:n], places[:n]
 }
 
 // stepCompared is the step of readings in steps, as they are compared.

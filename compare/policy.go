@@ -36,6 +36,7 @@ type Policy struct {
 	WidestBlindSpot *float64
 	// SetAsideAllowed is how many new runs of a profile may be set aside.
 	SetAsideAllowed int
+	Removed         Removal // what a gate makes of a profile that is gone
 	// SuiteTolerance is that of the suite and of its classes, in per cent; nil
 	// for the default.
 	SuiteTolerance *float64
@@ -92,6 +93,16 @@ type Burden string
 const (
 	Harm   Burden = "harm"   // fail on a regression
 	Safety Burden = "safety" // pass only where the interval excludes a loss beyond the tolerance
+)
+
+// Removal says what a gate makes of a profile that is gone.
+type Removal string
+
+// The removals. The empty value means RemovalReview.
+const (
+	RemovalReview  Removal = "review" // a person has to agree
+	RemovalFails   Removal = "fail"
+	RemovalAllowed Removal = "allow"
 )
 
 // Override is a tolerance given for this one comparison.

@@ -6,6 +6,8 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"slices"
+	"strings"
 
 	"github.com/urfave/cli/v2"
 
@@ -36,11 +38,15 @@ Examples:
    tunegate gate --base origin/main --head feature --write markdown=gate.md --write junit=gate.xml
 
 Exit status: 0 passed; 1 failed; 2 bad input, usage or environment, nothing was
-judged; 3 judged, but the policy wants more than these runs can give: run more.`,
+judged; 3 something that decides could not be judged with these runs, or a
+person has to agree (--agreed). 1 outranks 3. Agreement covers a looser policy, a
+removed profile, and a profile that nothing older stands against; never a loss,
+a cap or copied rows.`,
 		Flags: flags(
 			under(groupWhat,
 				&cli.StringFlag{Name: "base", Usage: "`REVISION` that the change is to be merged into: the tip of its branch"},
 				&cli.StringFlag{Name: "head", Usage: "`REVISION` to judge instead of the working tree"},
+				&cli.StringFlag{Name: "agreed", Usage: "what a maintainer agrees to: `LIST` of policy, removed, new, with commas between"},
 			),
 			drawingFlags(), writeFlags(comparisonForms), detailFlag(testsInDetail), screenFlags()),
 		OnUsageError:    usageError,
@@ -90,6 +96,10 @@ func judgeRepository(c *cli.Context, writes []output, progress func(done, total 
 	if err != nil {
 		return page, err
 	}
+	agreed, err := agreements(c.String("agreed"))
+	if err != nil {
+		return page, err
+	}
 	base := c.String("base")
 	if base == "" && inActions() && os.Getenv("GITHUB_BASE_REF") != "" {
 		base = "origin/" + os.Getenv("GITHUB_BASE_REF")
@@ -107,7 +117,25 @@ func judgeRepository(c *cli.Context, writes []output, progress func(done, total 
 		return page, err
 	}
 	g, err := gate.Judge(before, after, compare.Options{Resamples: resamples, Seed: c.Uint64("seed"), Progress: progress})
-	return report.GatePage{Gate: g, Commands: commands()}, err
+	if err != nil {
+		return page, err
+	}
+	return report.GatePage{Gate: g.Agree(agreed...), Commands: commands()}, nil
+}
+
+// agreements reads what --agreed lists.
+func agreements(list string) (out []gate.Agreement, err error) {
+	if list == "" {
+		return nil, nil
+	}
+	for word := range strings.SplitSeq(list, ",") {
+		a := gate.Agreement(strings.TrimSpace(word))
+		if !slices.Contains(gate.Agreements(), a) {
+			return nil, fmt.Errorf("--agreed: %q is nothing to agree to; expected policy, removed or new, with commas between", a)
+		}
+		out = append(out, a)
+	}
+	return out, nil
 }
 
 // openResults opens the results repository that the argument, or the current

@@ -133,7 +133,7 @@ func noteTexts(notes []Note) string {
 		if names := slices.Concat(n.Names, differ(n.Changed)); len(names) > 0 {
 			line += " " + strings.Join(names, "; ")
 		}
-		out = append(out, strings.TrimSpace(line+" "+n.Detail))
+		out = append(out, line)
 	}
 	return strings.Join(out, "\n")
 }

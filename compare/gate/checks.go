@@ -13,7 +13,7 @@ func (g *judging) checkRuns(j *Judgement, before, after []*compare.Series) error
 	if err := g.checkCaps(j, after); err != nil {
 		return err
 	}
-	g.checkSetAside(j, after)
+	g.countSetAside(j, after)
 	if missing := missingRequired(g.policy, before, after); len(missing) > 0 {
 		g.add(j, Reason{Kind: ReasonRequired, Names: missing, Rows: firstRow(after, "")})
 	}
@@ -48,9 +48,18 @@ func (g *judging) checkCaps(j *Judgement, series []*compare.Series) error {
 	return nil
 }
 
-// checkSetAside counts the runs that are set aside, each once though it may
+// checkSetAside counts the runs that are set aside where nothing else is judged.
+func (g *judging) checkSetAside(j *Judgement, rows []compare.Value) error {
+	runs, err := collect(j.Profile, rows)
+	if err == nil {
+		g.countSetAside(j, runs.Series())
+	}
+	return err
+}
+
+// countSetAside counts the runs that are set aside, each once though it may
 // stand in several rows, one a metric.
-func (g *judging) checkSetAside(j *Judgement, series []*compare.Series) {
+func (g *judging) countSetAside(j *Judgement, series []*compare.Series) {
 	count, runs := executions.New(), map[executions.Execution]bool{}
 	over := Reason{Kind: ReasonSetAside, Limit: g.policy.SetAsideAllowed}
 	for _, s := range series {

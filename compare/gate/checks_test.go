@@ -54,8 +54,8 @@ func TestCaps(t *testing.T) {
 		{"below", with(tiles("B", 402), heat("B", 90)), nil},
 		{"one run exactly there", with(tiles("B", 402), at93), nil},
 		{"beyond", with(tiles("B", 402), heat("B", 93)), []string{"boost-lift cap tile-render temperature"}},
-		{"beyond, and set aside", with(tiles("B", 402), aside("throttled", heat("Z", 96)...)), []string{"boost-lift set-aside"}},
-		{"beyond, in a benchmark without partner", with(tiles("B", 402), comparetest.Named("mesh-solve", heat("B", 96))),
+		{"beyond, and set aside", with(tiles("B", 402), heat("B", 90), aside("throttled", heat("Z", 96)...)), []string{"boost-lift set-aside"}},
+		{"beyond, in a benchmark without partner", with(tiles("B", 402), heat("B", 90), comparetest.Named("mesh-solve", heat("B", 96))),
 			[]string{"boost-lift cap mesh-solve temperature"}},
 	} {
 		outcome := Passed
@@ -70,10 +70,12 @@ func TestCaps(t *testing.T) {
 	}
 	// The old runs are not asked again, but one that counts again is.
 	hot := tuned(factory, "auto", tiles("F", 412), heat("F", 96))
-	g := between(t, capped, profiles{hot}, profiles{tuned(factory, "auto", tiles("F", 412), heat("F", 96), tiles("G", 412))})
+	g := between(t, capped, profiles{hot}, profiles{tuned(factory, "auto", tiles("F", 412), heat("F", 96), tiles("G", 412.3),
+		heat("G", 90))})
 	wantReasons(t, "old runs beyond a cap", g, Passed)
 	once := tuned(factory, "auto", tiles("F", 412), aside("throttled", heat("F", 96)...))
-	wantReasons(t, "restored beyond a cap", between(t, capped, profiles{once}, profiles{hot}), Failed, "factory cap tile-render temperature")
+	wantReasons(t, "restored beyond a cap", between(t, capped, profiles{once}, profiles{hot}), Failed, "factory cap tile-render temperature",
+		"factory new-without-baseline (undecided)")
 }
 
 // A unit that contradicts the policy cannot carry a metric past its cap, also
@@ -140,10 +142,9 @@ func TestNewRunsCannotTurnAMetricAround(t *testing.T) {
 }
 
 func TestRequired(t *testing.T) {
-	// Three sessions are soon compared; verdicts do not matter here.
-	old := tuned(factory, "auto", tiles("F", 412)[:3], meshes("F", 268)[:3], comparetest.SixSessions("mesh-bend", "s", "F", 70)[:3],
-		heat("F", 80)[:3])
-	all := [][]compare.Value{tiles("B", 402)[:3], meshes("B", 262)[:3], comparetest.SixSessions("mesh-bend", "s", "B", 69)[:3]}
+	old := tuned(factory, "auto", tiles("F", 412), meshes("F", 268), comparetest.SixSessions("mesh-bend", "s", "F", 70),
+		heat("F", 80))
+	all := [][]compare.Value{tiles("B", 402), meshes("B", 262), comparetest.SixSessions("mesh-bend", "s", "B", 69)}
 	only := func(n ...int) *Profile {
 		var values [][]compare.Value
 		for _, i := range n {
@@ -161,7 +162,7 @@ func TestRequired(t *testing.T) {
 		now     *Profile
 		missing []string
 	}{
-		{"exact, there", exact, only(0, 1), nil},
+		{"exact, there", exact, only(0, 1, 2), nil},
 		{"exact, missing", exact, only(0, 2), []string{"mesh-solve"}},
 		{"exact, set aside", exact, tuned(boost, raised, all[0], aside("crashed", all[1]...)).from(factory), []string{"mesh-solve"}},
 		{"exact, not run yet", exact, tuned(boost, raised, all[0], []compare.Value{empty(all[1][0])}).from(factory), []string{"mesh-solve"}},
@@ -176,7 +177,9 @@ func TestRequired(t *testing.T) {
 			wantReasons(t, c.name, g, Passed)
 			continue
 		}
-		wantReasons(t, c.name, g, Failed, "boost-lift required")
+		if g.Outcome != Failed || g.Reasons[0].Kind != ReasonRequired {
+			t.Errorf("%s: %s, %q", c.name, g.Outcome, reasons(g))
+		}
 		if d := cmp.Diff(c.missing, g.Reasons[0].Names); d != "" {
 			t.Errorf("%s: %s", c.name, d)
 		}
@@ -229,8 +232,8 @@ func TestFewestRunsAndSessions(t *testing.T) {
 // What is set aside is counted by runs, not by rows: the metrics of one run
 // are one, and so is a row of a wide file.
 func TestSetAsideAllowed(t *testing.T) {
-	old := tuned(factory, "auto", tiles("F", 412)[:3], meshes("F", 268)[:3]) // verdicts do not matter here
-	fine := [][]compare.Value{tiles("B", 402)[:3], meshes("B", 262)[:3]}
+	old := tuned(factory, "auto", tiles("F", 412), meshes("F", 268))
+	fine := [][]compare.Value{tiles("B", 402), meshes("B", 262)}
 	place := func(line int, v compare.Value) compare.Value {
 		v.At = compare.Place{File: "profiles/boost-lift/runs/crashed.csv", Line: line, Column: 1}
 		return v

@@ -6,8 +6,10 @@
 // speaks against the merge. A profile whose settings changed is compared with
 // itself before, a new one with the baseline that it names, and one with new runs
 // only is asked whether it still repeats (Question). The base's policy is in force,
-// so that a merge cannot relax the rules that it is judged by. ChangeOfRows says
-// how two lists of rows differ.
+// so that a merge cannot relax the rules that it is judged by. What passes was judged
+// and could have failed, or nothing that is judged changed; what could not be judged is
+// Undecided, and some of that a person may agree to (Agree). ChangeOfRows says how two
+// lists of rows differ.
 //
 // Reasons and notes are values. Package report puts them into words.
 //
@@ -16,9 +18,9 @@
 package gate
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
-	"sort"
 
 	"tunegate/compare"
 	"tunegate/compare/doubts"
@@ -30,10 +32,24 @@ type Outcome string
 
 // The outcomes.
 const (
-	Passed    Outcome = "passed"
-	Failed    Outcome = "failed"
-	Undecided Outcome = "run more" // judged, but the policy wants more than the runs can give
+	Passed    Outcome = "passed"    // judged, and it could have failed; or nothing that is judged changed
+	Failed    Outcome = "failed"    // against the policy
+	Undecided Outcome = "undecided" // not to be judged with these runs, or a person has to agree
 )
+
+// Agreement is what a person may agree to, so that it no longer keeps a gate from
+// passing.
+type Agreement string
+
+// The agreements. There is none to a loss, a cap that is broken, or copied rows.
+const (
+	AgreePolicy  Agreement = "policy"  // a policy that is looser
+	AgreeRemoved Agreement = "removed" // a profile that is gone
+	AgreeNew     Agreement = "new"     // a profile that nothing older stands against
+)
+
+// Agreements lists what may be agreed to.
+func Agreements() []Agreement { return []Agreement{AgreePolicy, AgreeRemoved, AgreeNew} }
 
 // Gate is the check of a results repository between two states.
 type Gate struct {
@@ -44,13 +60,14 @@ type Gate struct {
 	// has none, or "default" where neither has.
 	PolicyOf      string
 	PolicyFile    string
-	PolicyChanges []PolicyChange  // what the head's policy changes
+	PolicyChanges []PolicyChange  // what the head's policy changes, and other baselines
 	Caps          []compare.Entry // what that policy or the head's caps
 	Proposed      Outcome         // under the head's policy; empty where it changes nothing
 	Reasons       []Reason        // what speaks against it, the weightiest first
 	Judged        []*Judgement
-	Removed       []string // profiles that are gone
-	Unchanged     int      // profiles with nothing to judge
+	Removed       []string    // profiles that are gone
+	Unchanged     int         // profiles with nothing to judge
+	Agreed        []Agreement // what it was agreed to, as far as that counted
 	Notes         []Note
 }
 
@@ -67,21 +84,24 @@ const (
 // Judgement is one profile's comparison within a gate.
 type Judgement struct {
 	Profile    string
+	Before     string // its name before, where it was renamed
 	Question   Question
-	Against    string       // the profile compared with, where it is another one
-	Settings   []Difference // what is set differently
+	Against    string // the profile compared with, where it is another one
+	First      bool   // the first profile of the repository with runs
+	Settings   []Difference
 	Warnings   []Note
 	Comparison *compare.Comparison // nil where nothing could be compared
-	Doubts     *doubts.Report      // what looks unsafe about the runs; nil where nobody looked
-	// Unmeasured are the scores that there were before and that the new runs
-	// lack, where that question is asked: any loss in them goes unseen.
-	Unmeasured []string
-	Outcome    Outcome
+	// SinceAnchor is the comparison with the profile's anchor, where that is not
+	// what it is compared with anyway.
+	SinceAnchor *compare.Comparison
+	Doubts      *doubts.Report // what looks unsafe about the runs; nil where nobody looked
+	Outcome     Outcome
 }
 
 // Judge judges what changed from base to head under the base's policy, or the
 // head's where the base has none. Where the head's policy differs, Proposed is
-// the outcome under it. An error means bad input: nothing was judged.
+// the outcome under it; where it is looser, a person has to agree. An error means
+// bad input: nothing was judged.
 func Judge(base, head Snapshot, opt compare.Options) (*Gate, error) {
 	inForce, whose := compare.Policy{}, "default"
 	switch {
@@ -92,7 +112,7 @@ func Judge(base, head Snapshot, opt compare.Options) (*Gate, error) {
 	}
 	changes := policyChanges(base, head)
 	progress, rounds := opt.Progress, 1
-	if len(changes) > 0 {
+	if len(changes) > 0 && whose == "base" {
 		rounds = 2
 	}
 	opt.Progress = work.PartOf(progress, 0, rounds)
@@ -112,15 +132,66 @@ func Judge(base, head Snapshot, opt compare.Options) (*Gate, error) {
 	if len(head.Overlooked) > 0 {
 		g.Notes = append(g.Notes, Note{Kind: NoteNotRead, Names: head.Overlooked})
 	}
-	if len(changes) > 0 {
+	if rounds == 2 {
 		opt.Progress = work.PartOf(progress, 1, rounds)
 		other, err := judge(head.policy(), base, head, opt, false)
 		if err != nil {
 			return nil, fmt.Errorf("under the new policy: %w", err)
 		}
-		g.PolicyChanges, g.Proposed = changes, other.Outcome
+		g.Proposed = other.Outcome
 	}
-	return g, nil
+	g.PolicyChanges = slices.Concat(changes, baselineChanges(base, head))
+	loosened := slices.DeleteFunc(slices.Clone(g.PolicyChanges), func(c PolicyChange) bool { return !c.Loosens })
+	if len(loosened) > 0 {
+		g.Reasons = append(g.Reasons, Reason{Kind: ReasonPolicy, Changes: loosened, Decides: Undecided, Agreement: AgreePolicy})
+	}
+	return g.settled(), nil
+}
+
+// Agree is the gate after a person agreed: the reasons that this is about no longer
+// keep it from passing. Nothing else changes.
+func (g *Gate) Agree(to ...Agreement) *Gate {
+	out := *g
+	out.Reasons, out.Agreed = slices.Clone(g.Reasons), nil
+	for _, about := range Agreements() {
+		if !slices.Contains(to, about) {
+			continue
+		}
+		counted := false
+		for i, r := range out.Reasons {
+			if r.Agreement == about && r.Decides == Undecided {
+				out.Reasons[i].Decides, counted = Passed, true
+			}
+		}
+		if counted {
+			out.Agreed = append(out.Agreed, about)
+		}
+	}
+	return out.settled()
+}
+
+// settled is the gate with its reasons in order, those that fail it first, and with
+// the outcomes that follow from them.
+func (g *Gate) settled() *Gate {
+	slices.SortStableFunc(g.Reasons, func(a, b Reason) int {
+		return cmp.Or(b.Decides.rank()-a.Decides.rank(), slices.Index(reasonOrder, a.Kind)-slices.Index(reasonOrder, b.Kind),
+			cmp.Compare(b.size(), a.size()))
+	})
+	g.Outcome = Passed
+	for _, r := range g.Reasons {
+		g.Outcome = worse(g.Outcome, r.Decides)
+	}
+	for i, j := range g.Judged {
+		judged := *j
+		judged.Outcome = Passed
+		for _, r := range g.Reasons {
+			if r.Profile == j.Profile {
+				judged.Outcome = worse(judged.Outcome, r.Decides)
+			}
+		}
+		g.Judged[i] = &judged
+	}
+	return g
 }
 
 // JudgeUnder judges what changed from base to head under one policy, and does not
@@ -133,6 +204,7 @@ func JudgeUnder(policy compare.Policy, base, head Snapshot, opt compare.Options)
 type judging struct {
 	policy     compare.Policy
 	base, head Snapshot
+	renamed    map[string]string // profiles of the head under other names than the base's: the base's
 	opt        compare.Options
 	withDoubts bool // look at what is unsafe about the data, too
 	gate       *Gate
@@ -140,13 +212,9 @@ type judging struct {
 }
 
 func judge(policy compare.Policy, base, head Snapshot, opt compare.Options, withDoubts bool) (*Gate, error) {
-	g := &Gate{Base: base.Name, Head: head.Name, Outcome: Passed}
-	for _, name := range base.names() {
-		if head.Profiles[name] == nil {
-			g.Removed = append(g.Removed, name)
-		}
-	}
-	all := &judging{policy: policy, base: base, head: head, opt: opt, withDoubts: withDoubts, gate: g}
+	all := &judging{policy: policy, base: base, head: head, renamed: renamedProfiles(base, head), opt: opt, withDoubts: withDoubts,
+		gate: &Gate{Base: base.Name, Head: head.Name}}
+	all.removed()
 	for i, name := range head.names() {
 		all.opt.Progress = work.PartOf(opt.Progress, i, len(head.Profiles))
 		if err := all.profile(name); err != nil {
@@ -159,20 +227,14 @@ func judge(policy compare.Policy, base, head Snapshot, opt compare.Options, with
 	if err := all.judgeTogether(); err != nil {
 		return nil, err
 	}
-	rank := map[string]int{}
-	for i, kind := range reasonOrder {
-		rank[kind] = i
-	}
-	sort.SliceStable(g.Reasons, func(a, b int) bool { return rank[g.Reasons[a].Kind] < rank[g.Reasons[b].Kind] })
-	for _, r := range g.Reasons {
-		g.Outcome = worse(g.Outcome, r.Decides)
-	}
-	return g, nil
+	return all.gate.settled(), nil
 }
 
+// rank orders outcomes: one that fails outranks one that is open.
+func (o Outcome) rank() int { return slices.Index([]Outcome{Passed, Undecided, Failed}, o) }
+
 func worse(a, b Outcome) Outcome {
-	rank := map[Outcome]int{Passed: 0, Undecided: 1, Failed: 2}
-	if rank[b] > rank[a] {
+	if b.rank() > a.rank() {
 		return b
 	}
 	return a
@@ -186,7 +248,6 @@ func (g *judging) add(j *Judgement, r Reason) {
 		r.Decides = Failed
 	}
 	g.gate.Reasons = append(g.gate.Reasons, r)
-	j.Outcome = worse(j.Outcome, r.Decides)
 }
 
 // warn adds what a reader should know about a judgement.

@@ -2,6 +2,7 @@ package gate
 
 import (
 	"fmt"
+	"slices"
 	"testing"
 	"time"
 
@@ -169,7 +170,15 @@ func TestRunsAdded(t *testing.T) {
 		{"faster", with(tiles("G", 400), meshes("G", 268.1)), Passed,
 			[]string{"factory drift tile-render (passed)", "factory drift suite (passed)"}},
 		{"slightly slower", with(tiles("G", 413.9)), Passed, []string{"factory drift tile-render (passed)"}},
-		{"a benchmark that there was not", with(comparetest.SixSessions("ray-preview", "fps", "G", 143)), Passed, nil},
+		{"a benchmark that there was not", with(comparetest.SixSessions("ray-preview", "fps", "G", 143)), Undecided,
+			[]string{"factory new-without-baseline (undecided)"}},
+		{"all, and a benchmark that there was not", with(tiles("G", 412.2), meshes("G", 268.1),
+			comparetest.SixSessions("ray-preview", "fps", "G", 143)), Passed, nil},
+		{"one, and one that may be the other under a new name", with(tiles("G", 412.2), comparetest.Named("mesh-2", meshes("G", 280))),
+			Undecided, []string{"factory not-measured (undecided)"}},
+		{"one of two", with(tiles("G", 412.2)), Passed, nil},
+		{"too few to see a loss", with(tiles("G", 412.2)[:1], meshes("G", 268.1)[:1]), Undecided,
+			[]string{"factory no-loss-visible (undecided)"}},
 	} {
 		policy := compare.Policy{}
 		if c.name == "slightly slower" {
@@ -180,10 +189,6 @@ func TestRunsAdded(t *testing.T) {
 		if j := judgement(t, g); j.Question != AskRepeat || len(j.Settings) != 0 {
 			t.Errorf("%s: %q, settings %q", c.name, j.Question, differ(j.Settings))
 		}
-	}
-	j := judgement(t, between(t, compare.Policy{}, profiles{old}, with(comparetest.SixSessions("ray-preview", "fps", "G", 143))))
-	if !hasWarning(j, "nothing-before") {
-		t.Errorf("warnings %q", noteTexts(j.Warnings))
 	}
 }
 
@@ -220,7 +225,7 @@ func TestFirstRuns(t *testing.T) {
 	crashed := tuned(factory, "auto", aside("crashed", tiles("E", 900)[:1]...))
 	g := between(t, policy, profiles{none}, profiles{tuned(factory, "auto", tiles("F", 412), meshes("F", 268))})
 	wantReasons(t, "first runs", g, Passed)
-	if j := judgement(t, g); j.Comparison != nil || !hasWarning(j, "nothing-before") {
+	if j := judgement(t, g); j.Comparison != nil || !hasWarning(j, "first-of-its-kind") {
 		t.Errorf("comparison %v, warnings %q", j.Comparison, noteTexts(j.Warnings))
 	}
 	g = between(t, policy, profiles{crashed},
@@ -242,7 +247,7 @@ func TestNewProfile(t *testing.T) {
 	}{
 		{"faster than its baseline", lift(402).from(factory), Passed, nil, factory},
 		{"slower", lift(424).from(factory), Failed, []string{"boost-lift regression tile-render"}, factory},
-		{"no baseline", lift(424), Passed, nil, ""},
+		{"no baseline", lift(424), Undecided, []string{"boost-lift new-without-baseline (undecided)"}, ""},
 		{"no baseline and no runs", tuned(boost, raised), Passed, nil, ""},
 		{"a baseline that is not there", lift(402).from("factroy"), Failed, []string{"boost-lift no-baseline"}, "factroy"},
 		{"itself", lift(402).from(boost), Failed, []string{"boost-lift no-baseline"}, boost},
@@ -263,7 +268,8 @@ func TestNewProfile(t *testing.T) {
 	if j.Comparison.Before != factory || j.Comparison.After != boost {
 		t.Errorf("%q against %q", j.Comparison.After, j.Comparison.Before)
 	}
-	if j := judgement(t, between(t, compare.Policy{}, profiles{old}, profiles{old, lift(402)})); !hasWarning(j, "names-no-baseline") {
+	j = judgement(t, between(t, compare.Policy{}, profiles{old}, profiles{old, tuned(boost, raised)}))
+	if !hasWarning(j, "names-no-baseline") {
 		t.Errorf("no baseline: warnings %q", noteTexts(j.Warnings))
 	}
 	missing := between(t, compare.Policy{}, profiles{old}, profiles{old, lift(402).from("factroy")}).Reasons[0]
@@ -271,7 +277,7 @@ func TestNewProfile(t *testing.T) {
 		t.Errorf("%+v", missing)
 	}
 	// The baseline's runs are the head's: measured anew in the same request.
-	again := tuned(factory, "auto", tiles("F", 412), meshes("F", 268), tiles("G", 412), meshes("G", 268))
+	again := tuned(factory, "auto", tiles("F", 412), meshes("F", 268), tiles("G", 412.1), meshes("G", 268.1))
 	g := between(t, compare.Policy{}, profiles{old}, profiles{again, lift(402).from(factory)})
 	wantReasons(t, "with a baseline measured further", g, Passed)
 	if g.Judged[0].Profile != boost || g.Judged[0].Comparison.Results[0].Replicates != [2]int{12, 6} {
@@ -293,17 +299,23 @@ func TestOldRows(t *testing.T) {
 		warning   string
 	}{
 		{"removed", old, tuned(factory, "auto", rows[1:]), []string{"factory altered-rows"}, ""},
-		{"all removed", old, tuned(factory, "auto"), []string{"factory altered-rows"}, ""},
-		{"altered", old, tuned(factory, "auto", changed), []string{"factory altered-rows"}, ""},
+		{"all removed", old, tuned(factory, "auto"), []string{"factory altered-rows", "factory no-runs"}, ""},
+		{"altered", old, tuned(factory, "auto", changed),
+			[]string{"factory altered-rows", "factory no-loss-visible tile-render (undecided)"}, ""},
 		{"moved to other files", old, moved, nil, ""},
-		{"set aside", old, tuned(factory, "auto", aside("fan stuck", rows[0]), rows[1:]), nil,
+		{"set aside", old, tuned(factory, "auto", aside("fan stuck", rows[0]), rows[1:]), []string{"factory set-aside"},
 			"set-aside-since profiles/factory/runs/F.csv:2:2 (fan stuck)"},
-		{"restored", tuned(factory, "auto", aside("fan stuck", rows[0]), rows[1:]), old, nil,
-			"restored profiles/factory/runs/F.csv:2:2"},
+		{"all set aside", old, tuned(factory, "auto", aside("fan stuck", rows...)), []string{"factory set-aside", "factory no-runs"},
+			"set-aside-since profiles/factory/runs/F.csv:2:2 (fan stuck)"},
+		{"restored", tuned(factory, "auto", aside("fan stuck", rows[0]), rows[1:]), old,
+			[]string{"factory no-loss-visible tile-render (undecided)"}, "restored profiles/factory/runs/F.csv:2:2"},
 	} {
 		outcome := Passed
 		if c.want != nil {
 			outcome = Failed
+		}
+		if c.name == "restored" {
+			outcome = Undecided
 		}
 		g := between(t, compare.Policy{}, profiles{c.base}, profiles{c.now})
 		wantReasons(t, c.name, g, outcome, c.want...)
@@ -316,9 +328,14 @@ func TestOldRows(t *testing.T) {
 		t.Errorf("%+v", gone)
 	}
 	// A cell that was empty and is filled is an added run.
-	blank := tuned(factory, "auto", rows, at("profiles/factory/runs/G.csv", empty(rows[0])))
+	filled := tiles("G", 412.2)
+	blanks := slices.Clone(filled)
+	for i, v := range filled {
+		blanks[i] = empty(v)
+	}
+	blank := tuned(factory, "auto", rows, at("profiles/factory/runs/G.csv", blanks...))
 	g = between(t, compare.Policy{}, profiles{blank},
-		profiles{tuned(factory, "auto", rows, at("profiles/factory/runs/G.csv", tiles("G", 412)[0]))})
+		profiles{tuned(factory, "auto", rows, at("profiles/factory/runs/G.csv", filled...))})
 	wantReasons(t, "an empty cell filled", g, Passed)
 	// A run without a value that is set aside counts; taking it out is an alteration.
 	crashed := tuned(factory, "auto", rows, at("profiles/factory/runs/G.csv", aside("crashed", empty(tiles("G", 1)[0]))...))

@@ -19,6 +19,8 @@ type PolicyChange struct {
 	// Before and Now are values as a policy states them, such as "0.5 %".
 	Before, Now string
 	Err         error // why a metric cannot be judged
+	// Loosens is set where more may pass than before, so that a person has to agree.
+	Loosens bool
 }
 
 // PolicyChangeKind says what a change is about.
@@ -27,6 +29,7 @@ type PolicyChangeKind string
 // The kinds of changes.
 const (
 	PolicyRemoved       PolicyChangeKind = "removed"
+	BaselineChanged     PolicyChangeKind = "baseline" // of the profile that Key names
 	KeyChanged          PolicyChangeKind = "key"
 	ReadingRulesChanged PolicyChangeKind = "reading rules" // which act when a log is read, not here
 	NotJudgedAnyMore    PolicyChangeKind = "not judged any more"
@@ -36,14 +39,31 @@ const (
 
 // policyChanges lists what changes from the base's policy to the head's: its own
 // keys, and what is in force for each metric that either state has or either
-// policy names exactly. Empty where nothing changes, or the base has no policy.
+// policy names exactly. A first policy changes the defaults that older runs were
+// judged by. Empty where nothing changes.
 func policyChanges(base, head Snapshot) []PolicyChange {
 	if base.Policy == nil {
-		return nil
+		if !base.measured() {
+			return nil
+		}
+		return slices.DeleteFunc(policyDifferences(base, head, metricsOf(base, head)), func(c PolicyChange) bool { return !c.Loosens })
 	}
 	out := policyDifferences(base, head, metricsOf(base, head))
 	if head.Policy == nil {
-		out = append([]PolicyChange{{Kind: PolicyRemoved}}, out...)
+		out = append([]PolicyChange{{Kind: PolicyRemoved, Loosens: true}}, out...)
+	}
+	return out
+}
+
+// baselineChanges lists the profiles that name another baseline than before.
+func baselineChanges(base, head Snapshot) []PolicyChange {
+	renamed := renamedProfiles(base, head)
+	var out []PolicyChange
+	for _, name := range head.names() {
+		old, now := base.Profiles[cmp.Or(renamed[name], name)], head.Profiles[name].Baseline
+		if old != nil && old.Baseline != "" && old.Baseline != now && renamed[now] != old.Baseline {
+			out = append(out, PolicyChange{Kind: BaselineChanged, Key: name, Before: old.Baseline, Now: cmp.Or(now, "none"), Loosens: true})
+		}
 	}
 	return out
 }
@@ -74,28 +94,32 @@ func metricsOf(snapshots ...Snapshot) []compare.Value {
 func policyDifferences(base, head Snapshot, metrics []compare.Value) []PolicyChange {
 	old, new := base.policy(), head.policy()
 	var out []PolicyChange
-	say := func(key, a, b string) {
+	say := func(key, a, b string, loosens bool) {
 		if a != b {
-			out = append(out, PolicyChange{Kind: KeyChanged, Key: key, Before: a, Now: b})
+			out = append(out, PolicyChange{Kind: KeyChanged, Key: key, Before: a, Now: b, Loosens: loosens})
 		}
 	}
-	percent := func(c float64) string {
-		if c == 0 {
-			c = compare.DefaultConfidence
-		}
-		return fmt.Sprintf("%.6g %%", 100*c)
+	percent := func(c float64) string { return fmt.Sprintf("%.6g %%", 100*c) }
+	was, is := cmp.Or(old.Confidence, compare.DefaultConfidence), cmp.Or(new.Confidence, compare.DefaultConfidence)
+	say("confidence", percent(was), percent(is), is > was || old.Burden == compare.Safety)
+	ranked := func(key string, a, b string, fromStrict ...string) {
+		say(key, a, b, slices.Index(fromStrict, b) > slices.Index(fromStrict, a))
 	}
-	say("confidence", percent(old.Confidence), percent(new.Confidence))
-	correction := func(p compare.Policy) string { return string(cmp.Or(p.Correction, compare.Holm)) }
-	burden := func(p compare.Policy) string { return string(cmp.Or(p.Burden, compare.Harm)) }
-	say("correction", correction(old), correction(new))
-	say("burden", burden(old), burden(new))
-	say("fewest-runs", fmt.Sprint(old.FewestRuns), fmt.Sprint(new.FewestRuns))
-	say("fewest-sessions", fmt.Sprint(old.FewestSessions), fmt.Sprint(new.FewestSessions))
-	say("set-aside-allowed", fmt.Sprint(old.SetAsideAllowed), fmt.Sprint(new.SetAsideAllowed))
-	say("widest-blind-spot", optional(old.WidestBlindSpot, "%"), optional(new.WidestBlindSpot, "%"))
-	say("suite-tolerance", optional(old.SuiteTolerance, "%"), optional(new.SuiteTolerance, "%"))
-	say("suite-decides", fmt.Sprint(old.DoesSuiteDecide()), fmt.Sprint(new.DoesSuiteDecide()))
+	ranked("correction", string(cmp.Or(old.Correction, compare.Holm)), string(cmp.Or(new.Correction, compare.Holm)),
+		string(compare.NoCorrection), string(compare.BenjaminiHochberg), string(compare.JointCorrection), string(compare.Holm))
+	ranked("burden", string(cmp.Or(old.Burden, compare.Harm)), string(cmp.Or(new.Burden, compare.Harm)),
+		string(compare.Safety), string(compare.Harm))
+	ranked("removed", string(cmp.Or(old.Removed, compare.RemovalReview)), string(cmp.Or(new.Removed, compare.RemovalReview)),
+		string(compare.RemovalFails), string(compare.RemovalReview), string(compare.RemovalAllowed))
+	say("fewest-runs", fmt.Sprint(old.FewestRuns), fmt.Sprint(new.FewestRuns), new.FewestRuns < old.FewestRuns)
+	say("fewest-sessions", fmt.Sprint(old.FewestSessions), fmt.Sprint(new.FewestSessions), new.FewestSessions < old.FewestSessions)
+	say("set-aside-allowed", fmt.Sprint(old.SetAsideAllowed), fmt.Sprint(new.SetAsideAllowed), new.SetAsideAllowed > old.SetAsideAllowed)
+	say("widest-blind-spot", optional(old.WidestBlindSpot, "%"), optional(new.WidestBlindSpot, "%"),
+		higherLimit(old.WidestBlindSpot, new.WidestBlindSpot))
+	usual := defaultSuiteTolerance
+	say("suite-tolerance", optional(old.SuiteTolerance, "%"), optional(new.SuiteTolerance, "%"),
+		higherLimit(cmp.Or(old.SuiteTolerance, &usual), cmp.Or(new.SuiteTolerance, &usual)))
+	say("suite-decides", fmt.Sprint(old.DoesSuiteDecide()), fmt.Sprint(new.DoesSuiteDecide()), old.DoesSuiteDecide())
 	if !reflect.DeepEqual(base.ReadingRules, head.ReadingRules) {
 		out = append(out, PolicyChange{Kind: ReadingRulesChanged})
 	}
@@ -117,21 +141,35 @@ func policyDifferences(base, head Snapshot, metrics []compare.Value) []PolicyCha
 		case errA == nil && errB == nil:
 			note(a.Name(), metricDifferences(old, new, a, b)...)
 		case errA == nil:
-			note(b.Name(), PolicyChange{Kind: NotJudgedAnyMore, Err: errB})
+			note(b.Name(), PolicyChange{Kind: NotJudgedAnyMore, Err: errB, Loosens: true})
 		case errB == nil:
 			note(a.Name(), PolicyChange{Kind: JudgedAgain, Err: errA})
 		}
 	}
 	out = append(out, ofMetrics...)
-	if len(out) == 0 && !slices.EqualFunc(old.Entries, new.Entries, sameEntry) {
-		out = append(out, PolicyChange{Kind: NoEffect})
+	lost := slices.ContainsFunc(old.Entries, func(e compare.Entry) bool {
+		unused := !slices.ContainsFunc(metrics, func(v compare.Value) bool {
+			return compare.NameMatches(e.ID().Benchmark, v.Benchmark) && compare.NameMatches(e.ID().Metric, v.Metric)
+		})
+		return unused && !e.Exact() && !slices.ContainsFunc(new.Entries, func(x compare.Entry) bool { return sameEntry(e, x) })
+	})
+	if lost || len(out) == 0 && !slices.EqualFunc(old.Entries, new.Entries, sameEntry) {
+		out = append(out, PolicyChange{Kind: NoEffect, Loosens: lost})
 	}
 	return out
 }
 
+// defaultSuiteTolerance is that of a suite in per cent, where none is stated.
+const defaultSuiteTolerance = 0.5
+
+// higherLimit reports whether a limit rises or is given up; nil is no limit.
+func higherLimit(before, now *float64) bool {
+	return before != nil && (now == nil || *now > *before)
+}
+
 // sameAs reports whether two changes say the same, of whatever metrics.
 func (c PolicyChange) sameAs(d PolicyChange) bool {
-	return c.Kind == d.Kind && c.Key == d.Key && c.Before == d.Before && c.Now == d.Now &&
+	return c.Kind == d.Kind && c.Loosens == d.Loosens && c.Key == d.Key && c.Before == d.Before && c.Now == d.Now &&
 		(c.Err == nil) == (d.Err == nil) && (c.Err == nil || c.Err.Error() == d.Err.Error())
 }
 
@@ -184,9 +222,9 @@ func sameEntry(a, b compare.Entry) bool {
 
 func metricDifferences(old, new compare.Policy, a, b compare.Metric) []PolicyChange {
 	var out []PolicyChange
-	say := func(key, x, y string) {
+	say := func(key, x, y string, loosens bool) {
 		if x != y {
-			out = append(out, PolicyChange{Kind: KeyChanged, Key: key, Before: x, Now: y})
+			out = append(out, PolicyChange{Kind: KeyChanged, Key: key, Before: x, Now: y, Loosens: loosens})
 		}
 	}
 	sized := func(m compare.Metric, v *float64) string {
@@ -199,22 +237,22 @@ func metricDifferences(old, new compare.Policy, a, b compare.Metric) []PolicyCha
 		return strings.TrimSpace(fmt.Sprintf("%.6g %s", *v, m.Unit))
 	}
 	named := map[bool]string{true: "judged", false: "not judged"}
-	say("is", named[a.Named], named[b.Named])
-	say("unit", cmp.Or(a.Unit, "none"), cmp.Or(b.Unit, "none"))
-	say("better", cmp.Or(string(a.Better), "not stated"), cmp.Or(string(b.Better), "not stated"))
-	say("scale", string(a.Scale), string(b.Scale))
-	say("role", string(a.Role), string(b.Role))
-	say("tolerance", sized(a, a.Tolerance), sized(b, b.Tolerance))
-	say("cap", optional(a.Cap, a.Unit), optional(b.Cap, b.Unit))
-	say("weight", fmt.Sprint(a.Weight), fmt.Sprint(b.Weight))
-	say("class", cmp.Or(a.Class, "none"), cmp.Or(b.Class, "none"))
-	say("required", fmt.Sprint(a.Required), fmt.Sprint(b.Required))
+	say("is", named[a.Named], named[b.Named], a.Named && (a.Role == compare.Score || a.Tolerance != nil || a.Cap != nil))
+	say("unit", cmp.Or(a.Unit, "none"), cmp.Or(b.Unit, "none"), a.Unit != "")
+	say("better", cmp.Or(string(a.Better), "not stated"), cmp.Or(string(b.Better), "not stated"), a.Better != "")
+	say("scale", string(a.Scale), string(b.Scale), true)
+	say("role", string(a.Role), string(b.Role), a.Role == compare.Score || b.Role == compare.Info)
+	say("tolerance", sized(a, a.Tolerance), sized(b, b.Tolerance), higherLimit(a.Tolerance, b.Tolerance))
+	say("cap", optional(a.Cap, a.Unit), optional(b.Cap, b.Unit), higherLimit(a.Cap, b.Cap))
+	say("weight", fmt.Sprint(a.Weight), fmt.Sprint(b.Weight), true)
+	say("class", cmp.Or(a.Class, "none"), cmp.Or(b.Class, "none"), false)
+	say("required", fmt.Sprint(a.Required), fmt.Sprint(b.Required), a.Required)
 	const spot = "widest-blind-spot"
 	whole := func(m compare.Metric, p compare.Policy) bool {
 		return m.WidestBlindSpot == nil || m.Sources[spot] == p.Source
 	}
 	if !whole(a, old) || !whole(b, new) { // else said for the whole
-		say(spot, sized(a, a.WidestBlindSpot), sized(b, b.WidestBlindSpot))
+		say(spot, sized(a, a.WidestBlindSpot), sized(b, b.WidestBlindSpot), higherLimit(a.WidestBlindSpot, b.WidestBlindSpot))
 	}
 	return out
 }

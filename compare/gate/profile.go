@@ -1,17 +1,71 @@
 package gate
 
 import (
+	"cmp"
 	"slices"
 
 	"tunegate/compare"
 )
 
+// renamedProfiles finds the profiles of the head that are new by name only: at least
+// half of the rows of a profile that is gone are theirs. It gives their names in the
+// base.
+func renamedProfiles(base, head Snapshot) map[string]string {
+	out, taken := map[string]string{}, map[string]bool{}
+	for _, name := range head.names() {
+		if base.Profiles[name] != nil {
+			continue
+		}
+		for _, was := range base.names() {
+			if head.Profiles[was] != nil || taken[was] {
+				continue
+			}
+			rows := ChangeOfRows(base.Profiles[was].Values, head.Profiles[name].Values)
+			if both := len(rows.Both); both > 0 && both >= len(rows.Gone) {
+				out[name], taken[was] = was, true
+				break
+			}
+		}
+	}
+	return out
+}
+
+// before is a profile of the head as the base has it, nil where it has none.
+func (g *judging) before(name string) *Profile {
+	return g.base.Profiles[cmp.Or(g.renamed[name], name)]
+}
+
+// removed judges the profiles that are gone.
+func (g *judging) removed() {
+	gone := map[string]bool{}
+	for _, name := range g.base.names() {
+		gone[name] = g.head.Profiles[name] == nil
+	}
+	for _, was := range g.renamed {
+		gone[was] = false
+	}
+	for _, name := range g.base.names() {
+		if !gone[name] {
+			continue
+		}
+		g.gate.Removed = append(g.gate.Removed, name)
+		r := Reason{Kind: ReasonRemoved, Profile: name, Decides: Undecided, Agreement: AgreeRemoved}
+		switch {
+		case g.policy.Removed == compare.RemovalAllowed || !hasRuns(g.base.rowsOf(name)):
+			continue
+		case g.policy.Removed == compare.RemovalFails:
+			r.Decides, r.Agreement = Failed, ""
+		}
+		g.gate.Reasons = append(g.gate.Reasons, r)
+	}
+}
+
 // profile asks the question that fits how a profile changed, and judges it.
 func (g *judging) profile(name string) error {
-	now, old := g.head.Profiles[name], g.base.Profiles[name]
-	j := &Judgement{Profile: name, Outcome: Passed}
+	now, old := g.head.Profiles[name], g.before(name)
+	j := &Judgement{Profile: name, Before: g.renamed[name]}
 	if old == nil {
-		return g.newProfile(j, now)
+		return g.newProfile(j, now, now.Values)
 	}
 	rows := ChangeOfRows(old.Values, now.Values)
 	j.Settings = Differences(old.Settings, now.Settings)
@@ -20,10 +74,19 @@ func (g *judging) profile(name string) error {
 		if len(conditions) > 0 {
 			g.gate.Notes = append(g.gate.Notes, Note{Kind: NoteConditions, Profile: name, Changed: conditions})
 		}
+		if j.Before != "" {
+			g.gate.Notes = append(g.gate.Notes, Note{Kind: NoteRenamed, Profile: name, Names: []string{j.Before}})
+		}
 		g.gate.Unchanged++
 		return nil
 	}
+	if !hasRuns(old.Values) && len(rows.Gone) == 0 { // it had none yet: as good as new
+		return g.newProfile(j, now, slices.Concat(rows.Added, rows.Restored, rows.SetAside))
+	}
 	g.gate.Judged = append(g.gate.Judged, j)
+	if j.Before != "" {
+		j.warn(Note{Kind: NoteRenamed, Names: []string{j.Before}})
+	}
 	for _, v := range rows.SetAside {
 		j.warn(Note{Kind: NoteSetAside, Rows: []compare.Value{v}})
 	}
@@ -36,7 +99,7 @@ func (g *judging) profile(name string) error {
 	if len(j.Settings) > 0 {
 		return g.settingsChanged(j, old, now, rows)
 	}
-	return g.runsChanged(j, old, rows)
+	return g.runsChanged(j, old, now, rows)
 }
 
 // settingsChanged judges what was measured with the new settings.
@@ -49,42 +112,73 @@ func (g *judging) settingsChanged(j *Judgement, old, now *Profile, rows RowChang
 	if len(byChance) > 0 {
 		j.warn(Note{Kind: NoteReadsAsBefore, Rows: byChance})
 	}
+	g.checkCopies(j, rows.Added, old)
 	added := slices.Concat(rows.Added, byChance, single)
-	if len(added) == 0 {
+	if !hasRuns(added) {
 		g.add(j, Reason{Kind: ReasonNoRuns, Rows: []compare.Value{{At: now.At}}})
+		return g.judgeAlone(j, added)
+	}
+	if err := g.repeat(j, old, added); err != nil {
+		return err
+	}
+	return g.sinceAnchor(j, old, added)
+}
+
+// sinceAnchor measures new rows against the profile as it first landed, where it was
+// measured anew since.
+func (g *judging) sinceAnchor(j *Judgement, old *Profile, added []compare.Value) error {
+	anchor := g.base.Anchors[cmp.Or(j.Before, j.Profile)]
+	if anchor == nil || !hasRuns(anchor.Values) {
 		return nil
 	}
-	return g.repeat(j, old, added)
+	if rows := ChangeOfRows(anchor.Values, old.Values); len(rows.Added)+len(rows.Gone)+len(rows.SetAside)+len(rows.Restored) == 0 {
+		return nil
+	}
+	return g.measure(j, asSittings(anchor.Values), asSittings(added), [2]string{j.Profile + ", at first", j.Profile + ", now"}, true)
 }
 
 // runsChanged judges whether a profile still repeats, its settings being the same.
-func (g *judging) runsChanged(j *Judgement, old *Profile, rows RowChange) error {
+// Rows that are no longer set aside are held against the others, as new ones are.
+func (g *judging) runsChanged(j *Judgement, old, now *Profile, rows RowChange) error {
 	j.Question = AskRepeat
 	if len(rows.Gone) > 0 {
 		g.add(j, Reason{Kind: ReasonAltered, Rows: rows.Gone, Detail: g.base.Name})
 	}
-	restored, err := collect(j.Profile, rows.Restored)
-	if err != nil {
-		return err
+	g.checkCopies(j, rows.Added, old)
+	if !hasRuns(now.Values) && hasRuns(old.Values) {
+		g.add(j, Reason{Kind: ReasonNoRuns, Rows: []compare.Value{{At: now.At}}})
 	}
-	if err := g.checkCaps(j, restored.Series()); err != nil || len(rows.Added) == 0 {
-		return err
+	added := slices.Concat(rows.Added, rows.Restored)
+	if !hasRuns(added) {
+		return g.checkSetAside(j, slices.Concat(added, rows.SetAside))
 	}
-	return g.repeat(j, old, rows.Added)
+	return g.repeat(j, old, slices.Concat(added, rows.SetAside))
 }
 
-// repeat judges new rows of a profile against its old ones.
+// repeat judges new rows of a profile against its old ones. Old rows that were set
+// aside since count among the new, as rows that are set aside.
 func (g *judging) repeat(j *Judgement, old *Profile, added []compare.Value) error {
-	return g.measure(j, asSittings(old.Values), asSittings(added), [2]string{j.Profile + ", before", j.Profile + ", now"})
+	return g.measure(j, asSittings(old.Values), asSittings(added), [2]string{j.Profile + ", before", j.Profile + ", now"}, false)
 }
 
-// newProfile judges a profile against the baseline that it names.
-func (g *judging) newProfile(j *Judgement, now *Profile) error {
+// newProfile judges a profile against the baseline that it names. One that nothing
+// older stands against cannot be judged, but for the first of a repository. rows are
+// those that the base lacks.
+func (g *judging) newProfile(j *Judgement, now *Profile, rows []compare.Value) error {
 	j.Question = AskNew
 	g.gate.Judged = append(g.gate.Judged, j)
+	g.checkCopies(j, rows, nil)
 	if now.Baseline == "" {
-		j.warn(Note{Kind: NoteNoBaseline})
-		return g.judgeAlone(j, now.Values)
+		switch {
+		case !hasRuns(now.Values):
+			j.warn(Note{Kind: NoteNoBaseline})
+		case !g.base.measured() && g.soleRoot(now.Name):
+			j.First = true
+			j.warn(Note{Kind: NoteFirst})
+		default:
+			g.add(j, Reason{Kind: ReasonNew, Decides: Undecided, Agreement: AgreeNew, Rows: []compare.Value{{At: now.At}}})
+		}
+		return g.judgeAlone(j, rows)
 	}
 	j.Against = now.Baseline
 	from := g.head.Profiles[now.Baseline]
@@ -92,15 +186,27 @@ func (g *judging) newProfile(j *Judgement, now *Profile) error {
 		g.add(j, Reason{Kind: ReasonBaseline, Detail: now.Baseline, Names: g.head.names(), Rows: []compare.Value{{At: now.BaselineAt}}})
 		return nil
 	}
+	if was := g.before(now.Baseline); (was == nil || !hasRuns(was.Values)) && hasRuns(from.Values) {
+		g.add(j, Reason{Kind: ReasonNewBase, Decides: Undecided, Agreement: AgreeNew, Detail: now.Baseline,
+			Rows: []compare.Value{{At: now.BaselineAt}}})
+	}
 	j.Settings = Differences(from.Settings, now.Settings)
 	if d := Differences(from.Conditions, now.Conditions); len(d) > 0 {
 		j.warn(Note{Kind: NoteOtherConditions, Changed: d})
 	}
-	if len(now.Values) == 0 {
+	if len(rows) == 0 {
 		g.add(j, Reason{Kind: ReasonNoRuns, Rows: []compare.Value{{At: now.At}}})
 		return nil
 	}
-	return g.measure(j, from.Values, now.Values, [2]string{now.Baseline, now.Name})
+	return g.measure(j, from.Values, rows, [2]string{now.Baseline, now.Name}, false)
+}
+
+// soleRoot reports whether a profile is the only one with runs that names no baseline.
+func (g *judging) soleRoot(name string) bool {
+	return !slices.ContainsFunc(g.head.names(), func(other string) bool {
+		p := g.head.Profiles[other]
+		return other != name && p.Baseline == "" && hasRuns(p.Values)
+	})
 }
 
 // asSittings makes each block one sitting more. A block holds both sides of a

@@ -1,6 +1,10 @@
 package gate
 
-import "tunegate/compare"
+import (
+	"math"
+
+	"tunegate/compare"
+)
 
 // Reason is one thing that speaks against a profile. Which fields are filled
 // depends on its kind; package report puts it into words.
@@ -18,13 +22,30 @@ type Reason struct {
 	When     string          // "before" or "now": the side that Count is of
 	What     string          // "run" or "session"
 	Names    []string        // of metrics, profiles, or reasons why runs are set aside
-	Detail   string          // the base, the baseline, or why nothing could be compared
+	Detail   string          // the base, the baseline, another profile, or why nothing could be compared
+	// Agreement is what a person may agree to, so that the reason counts no longer;
+	// empty for nothing.
+	Agreement Agreement
+	Changes   []PolicyChange  // that loosen the policy
+	Copies    []compare.Value // the rows that Rows repeat
+	Chance    float64         // of so many equal rows without copying, at most
+	Anchor    bool            // it is about the change since the profile's anchor
 }
 
-// About names the metric that the reason is about; empty where it is about the
-// profile as a whole.
+// size is how large the change is that the reason is about; 0 for none, and where a
+// percentage would mean nothing.
+func (r Reason) size() float64 {
+	if r.Result == nil || r.Result.Scale != compare.Ratio {
+		return 0
+	}
+	return math.Abs(r.Result.Change)
+}
+
+// About names the metric that the reason is about; empty where it is about several,
+// or about the profile as a whole.
 func (r Reason) About() string {
 	switch {
+	case len(r.Names) > 1: // it is about several
 	case r.Result != nil:
 		return r.Result.Name()
 	case r.Metric != nil:
@@ -35,6 +56,7 @@ func (r Reason) About() string {
 
 // The kinds of reasons, the weightiest first.
 const (
+	ReasonCopies     = "copied-rows"
 	ReasonStale      = "stale-runs"
 	ReasonAltered    = "altered-rows"
 	ReasonRegression = "regression" // as the verdict, like the next two, of costs
@@ -46,13 +68,20 @@ const (
 	ReasonRequired   = "required"
 	ReasonNoRuns     = "no-runs"
 	ReasonBaseline   = "no-baseline"
+	ReasonRemoved    = "profile-removed"
 	ReasonFewRuns    = "too-few-runs"
+	ReasonPolicy     = "policy-loosened"
+	ReasonUnmeasured = "not-measured"
+	ReasonNew        = "new-without-baseline" // a profile, or runs, that nothing older stands against
+	ReasonNewBase    = "baseline-is-new"
+	ReasonBlind      = "no-loss-visible"
 	ReasonSafety     = "loss-not-excluded"
 	ReasonBlindSpot  = "blind-spot"
 )
 
-var reasonOrder = []string{ReasonStale, ReasonAltered, ReasonRegression, ReasonRise, ReasonFall, ReasonDrift, ReasonCap, ReasonSetAside,
-	ReasonRequired, ReasonNoRuns, ReasonBaseline, ReasonFewRuns, ReasonSafety, ReasonBlindSpot}
+var reasonOrder = []string{ReasonCopies, ReasonStale, ReasonAltered, ReasonRegression, ReasonRise, ReasonFall, ReasonDrift, ReasonCap,
+	ReasonSetAside, ReasonRequired, ReasonNoRuns, ReasonBaseline, ReasonRemoved, ReasonFewRuns, ReasonPolicy, ReasonUnmeasured, ReasonNew,
+	ReasonNewBase, ReasonBlind, ReasonSafety, ReasonBlindSpot}
 
 // Note is something that a reader should know besides the reasons. Which fields
 // are filled depends on its kind; package report puts it into words.
@@ -60,9 +89,8 @@ type Note struct {
 	Kind    NoteKind
 	Profile string
 	Rows    []compare.Value // where it stands
-	Names   []string        // of files
+	Names   []string        // of files, or the profile's name before
 	Changed []Difference    // what is recorded differently
-	Detail  string          // why nothing could be compared
 }
 
 // NoteKind says what a note is about.
@@ -73,6 +101,7 @@ const (
 	NoteHeadPolicy NoteKind = "policy-of-head" // the base has none, so the head's is in force
 	NoteDefaults   NoteKind = "no-policy"      // neither has one, so the defaults are in force
 	NoteNotRead    NoteKind = "not-read"       // files that look like results, where none are read
+	NoteRenamed    NoteKind = "renamed"        // a profile, its runs being the same
 	// NoteNotCommitted: the files were judged as they lie on the disk.
 	NoteNotCommitted NoteKind = "not-committed"
 	// NoteNoTip: the base is a commit that no branch ends at.
@@ -86,6 +115,6 @@ const (
 	NoteRestored        NoteKind = "restored"          // rows that are no longer set aside
 	NoteOtherConditions NoteKind = "other-conditions"  // the change may not be the settings' alone
 	NoteReadsAsBefore   NoteKind = "reads-as-before"   // rows equal to old ones, taken for new runs
-	NoteNoBaseline      NoteKind = "names-no-baseline" // a new profile with nothing to judge it against
-	NoteNothingBefore   NoteKind = "nothing-before"    // new runs with nothing to hold them against
+	NoteNoBaseline      NoteKind = "names-no-baseline" // a new profile without runs, and nothing to judge it against
+	NoteFirst           NoteKind = "first-of-its-kind" // the repository's first profile with runs
 )

@@ -22,7 +22,10 @@ type Snapshot struct {
 	// Anchors are profiles as they first landed, or as they were when a person last
 	// agreed that they are slower, by their names; nil where nobody knows. Changed
 	// settings are judged against them, too, so that no row of small losses adds up.
-	Anchors    map[string]*Profile
+	Anchors map[string]*Profile
+	// Unjudged are the rows of profiles that are the same in both states and whose own
+	// Values are left empty, since they are not judged: of the base.
+	Unjudged   map[string][]compare.Value
 	Overlooked []string // files that look like results, where none are read
 	Notes      []Note   // what a reader should know about where the states come from
 }
@@ -85,6 +88,24 @@ func Differences(before, now map[string]string) []Difference {
 		}
 	}
 	return out
+}
+
+// hasRuns reports whether there is a valid run among rows.
+func hasRuns(rows []compare.Value) bool {
+	return slices.ContainsFunc(rows, func(v compare.Value) bool { return v.IsRow() && !v.SetAside && !v.Missing })
+}
+
+// rowsOf are all rows of a profile.
+func (s Snapshot) rowsOf(name string) []compare.Value {
+	if p := s.Profiles[name]; p != nil && len(p.Values) > 0 {
+		return p.Values
+	}
+	return s.Unjudged[name]
+}
+
+// measured reports whether any profile has a valid run.
+func (s Snapshot) measured() bool {
+	return slices.ContainsFunc(s.names(), func(name string) bool { return hasRuns(s.rowsOf(name)) })
 }
 
 // collect files rows under one profile's name.

@@ -2,14 +2,16 @@ package gate
 
 import (
 	"errors"
+	"slices"
 
 	"tunegate/compare"
 	"tunegate/compare/doubts"
 )
 
 // measure measures a profile and notes what is to be judged once every profile of
-// the merge is measured, since all of them are corrected for each other.
-func (g *judging) measure(j *Judgement, before, after []compare.Value, names [2]string) error {
+// the merge is measured, since all of them are corrected for each other. Against its
+// anchor the verdicts alone count.
+func (g *judging) measure(j *Judgement, before, after []compare.Value, names [2]string, anchor bool) error {
 	runsBefore, err := collect(names[0], before)
 	if err != nil {
 		return err
@@ -19,8 +21,10 @@ func (g *judging) measure(j *Judgement, before, after []compare.Value, names [2]
 		return err
 	}
 	b, a := runsBefore.Series(), runsAfter.Series()
-	if err := g.checkRuns(j, b, a); err != nil {
-		return err
+	if !anchor {
+		if err := g.checkRuns(j, b, a); err != nil {
+			return err
+		}
 	}
 	if err := sameMeaning(g.policy, b, a, names[0]); err != nil {
 		return err
@@ -31,14 +35,16 @@ func (g *judging) measure(j *Judgement, before, after []compare.Value, names [2]
 		switch {
 		case errors.As(err, &placed):
 			return err
+		case anchor:
+			return nil // what it no longer measures was asked for when it was left out
 		case j.Question == AskRepeat:
-			j.warn(Note{Kind: NoteNothingBefore, Detail: err.Error()})
+			g.add(j, Reason{Kind: ReasonNew, Rows: firstRow(a, ""), Detail: err.Error(), Decides: Undecided, Agreement: AgreeNew})
 			return g.checkSizesAlone(j, a)
 		}
 		g.add(j, Reason{Kind: ReasonNoRuns, Rows: firstRow(a, ""), Detail: err.Error()})
 		return nil
 	}
-	g.pending = append(g.pending, pending{j, m, b, a})
+	g.pending = append(g.pending, pending{j, m, b, a, anchor})
 	return nil
 }
 
@@ -47,6 +53,7 @@ type pending struct {
 	of            *Judgement
 	measured      *compare.Measured
 	before, after []*compare.Series
+	anchor        bool // before is the profile's anchor
 }
 
 // judgeTogether judges everything that is measured and holds it to the policy.
@@ -57,6 +64,11 @@ func (g *judging) judgeTogether() error {
 	}
 	for i, c := range compare.JudgeTogether(nil, all...) {
 		p := g.pending[i]
+		if p.anchor {
+			p.of.SinceAnchor = c
+			g.checkSinceAnchor(p.of, p.after)
+			continue
+		}
 		p.of.Comparison = c
 		if g.withDoubts {
 			var err error
@@ -65,9 +77,8 @@ func (g *judging) judgeTogether() error {
 			}
 		}
 		g.checkVerdicts(p.of, p.after)
-		if p.of.Question != AskRepeat {
-			g.checkUnmeasured(p.of, p.before, p.after)
-		}
+		g.checkDemands(p.of, p.after)
+		g.checkUnmeasured(p.of, p.before, p.after)
 	}
 	return nil
 }
@@ -84,99 +95,181 @@ func (g *judging) judgeAlone(j *Judgement, rows []compare.Value) error {
 	return g.checkSizesAlone(j, runs.Series())
 }
 
-// checkVerdicts turns a comparison into reasons.
+// checkVerdicts turns the verdicts of a comparison into reasons.
 func (g *judging) checkVerdicts(j *Judgement, after []*compare.Series) {
 	for _, r := range j.Comparison.Judged() {
 		if r.Verdict == nil || !r.Decides {
 			continue
 		}
-		kind, rows := string(*r.Verdict), firstRow(after, r.Name())
-		if r.Parts != nil {
-			rows = firstRow(after, "")
-		}
+		reason := Reason{Kind: string(*r.Verdict), Result: r, Rows: firstRowOf(after, r)}
 		if j.Question == AskRepeat {
-			kind = ReasonDrift
+			reason.Kind = ReasonDrift
 		}
 		switch {
 		case r.Harmful():
-			g.add(j, Reason{Kind: kind, Result: r, Rows: rows})
+			g.add(j, reason)
 		case j.Question == AskRepeat && r.Real:
-			g.add(j, Reason{Kind: kind, Result: r, Rows: rows, Decides: Passed})
+			reason.Decides = Passed
+			g.add(j, reason)
 		}
-		if r.Role != compare.Score || r.Parts != nil { // the suite's scores answer for themselves
+	}
+}
+
+// checkSinceAnchor finds the losses since the profile's anchor that the last change
+// alone does not show.
+func (g *judging) checkSinceAnchor(j *Judgement, after []*compare.Series) {
+	shown := map[compare.MetricID]bool{}
+	for _, r := range j.Comparison.Failures() {
+		shown[r.ID()] = true
+	}
+	for _, r := range j.SinceAnchor.Failures() {
+		if !shown[r.ID()] {
+			g.add(j, Reason{Kind: string(*r.Verdict), Result: r, Rows: firstRowOf(after, r), Anchor: true})
+		}
+	}
+}
+
+// firstRowOf is the first row of a result's metric, of a suite the first of all.
+func firstRowOf(series []*compare.Series, r *compare.Result) []compare.Value {
+	if r.Parts != nil {
+		return firstRow(series, "")
+	}
+	return firstRow(series, r.Name())
+}
+
+// checkDemands holds the scores of a comparison to what the policy wants of every one,
+// and to what a judgement needs: that a loss could have been seen. Scores with the
+// same fault share a reason, which is about the worst of them.
+func (g *judging) checkDemands(j *Judgement, after []*compare.Series) {
+	var found demands
+	for _, r := range j.Comparison.Results {
+		if r.Verdict == nil || !r.Decides || r.Role != compare.Score {
 			continue
 		}
-		g.checkSize(j, Reason{Result: r, When: "before"}, r.Before.Side)
-		g.checkSize(j, Reason{Result: r, When: "now", Rows: rows}, r.After.Side)
+		about, rows := Reason{Result: r, Decides: Undecided}, firstRowOf(after, r)
+		now := r.After.Side
+		if j.Question == AskRepeat { // what is judged together is all that the profile has
+			now.Runs, now.Sessions = now.Runs+r.Before.Runs, now.Sessions+r.Before.Sessions
+		} else {
+			g.sizes(&found, Reason{Result: r, When: "before"}, r.Before.Side)
+		}
+		g.sizes(&found, Reason{Result: r, When: "now", Rows: rows}, now)
+		blind := r.BlindSpot == nil && !r.Verdict.Settled()
+		about.Rows = rows
+		if blind {
+			about.Kind, about.Limit = ReasonBlind, max(r.MinSampleSize, 1)
+			found.add(about, r.Name())
+			continue
+		}
 		if g.policy.Burden == compare.Safety && !r.Harmful() {
 			if lo, _, _ := r.GainInterval(); r.Interval == nil || lo < -*r.Tolerance {
-				g.add(j, Reason{Kind: ReasonSafety, Result: r, Rows: rows, Decides: Undecided})
+				about.Kind = ReasonSafety
+				found.add(about, r.Name())
 			}
 		}
 		if r.WidestBlindSpot != nil && (r.BlindSpot == nil || *r.BlindSpot > *r.WidestBlindSpot) {
-			g.add(j, Reason{Kind: ReasonBlindSpot, Result: r, Rows: rows, Decides: Undecided})
+			about.Kind = ReasonBlindSpot
+			found.add(about, r.Name())
+		}
+	}
+	for _, r := range found {
+		g.add(j, r)
+	}
+}
+
+// demands are reasons that scores share.
+type demands []Reason
+
+// add files a reason about one more score. That with fewer runs, or with the wider
+// blind spot, stands for all.
+func (d *demands) add(r Reason, name string) {
+	at := slices.IndexFunc(*d, func(x Reason) bool { return x.Kind == r.Kind && x.When == r.When && x.What == r.What })
+	if at < 0 {
+		r.Names = []string{name}
+		*d = append(*d, r)
+		return
+	}
+	names := append((*d)[at].Names, name)
+	if r.worseThan((*d)[at]) {
+		(*d)[at] = r
+	}
+	(*d)[at].Names = names
+}
+
+// worseThan reports whether a reason is weightier than another of its kind.
+func (r Reason) worseThan(other Reason) bool {
+	switch {
+	case r.Kind == ReasonFewRuns:
+		return r.Count < other.Count
+	case r.Kind == ReasonBlind || r.Result.BlindSpot == nil || other.Result.BlindSpot == nil:
+		return r.Limit > other.Limit
+	}
+	return *r.Result.BlindSpot > *other.Result.BlindSpot
+}
+
+// sizes holds one side of a score to the fewest runs and sessions. about says which
+// score and which side.
+func (g *judging) sizes(found *demands, about Reason, s compare.Side) {
+	for _, demand := range []struct {
+		what         string
+		count, limit int
+	}{{"run", s.Runs, g.policy.FewestRuns}, {"session", s.Sessions, g.policy.FewestSessions}} {
+		if demand.count < demand.limit {
+			about.Kind, about.What, about.Count, about.Limit = ReasonFewRuns, demand.what, demand.count, demand.limit
+			found.add(about, about.About())
 		}
 	}
 }
 
-// checkUnmeasured finds the scores that there were and that the new runs leave
-// out: where the policy wants losses excluded, or a blind spot, they have to
-// be measured.
+// checkUnmeasured finds the scores and the capped metrics that there were and that the
+// new runs leave out, so that a loss in them, or heat, goes unseen. More runs of the
+// same profile may leave scores out, whose old runs stay as they are, unless they bring
+// others, which may be the same under another name; and not what is capped in what they
+// measure.
 func (g *judging) checkUnmeasured(j *Judgement, before, after []*compare.Series) {
-	has, had := measured(after), measured(before)
-	demands := map[string][]string{}
-	for _, s := range before {
-		k := s.ID()
+	has, had, benchmarks := measured(after), measured(before), map[string]bool{}
+	for id := range has {
+		benchmarks[id.Benchmark] = true
+	}
+	selected := j.Question == AskRepeat && !slices.ContainsFunc(after, func(s *compare.Series) bool {
 		m, err := compare.ResolveAnyway(g.policy, s)
-		if err != nil || has[k] || !had[k] || m.Role != compare.Score || !m.Named {
-			continue
-		}
-		j.Unmeasured = append(j.Unmeasured, m.Name())
+		return err == nil && m.Scored() && has[s.ID()] && !had[s.ID()]
+	})
+	var names []string
+	for _, s := range before {
+		id := s.ID()
+		m, err := compare.ResolveAnyway(g.policy, s)
 		switch {
-		case g.policy.Burden == compare.Safety:
-			demands[ReasonSafety] = append(demands[ReasonSafety], m.Name())
-		case m.WidestBlindSpot != nil:
-			demands[ReasonBlindSpot] = append(demands[ReasonBlindSpot], m.Name())
+		case err != nil || has[id] || !had[id] || m.Required:
+		case m.Cap != nil && (j.Question != AskRepeat || benchmarks[id.Benchmark]), m.Scored() && !selected:
+			names = append(names, m.Name())
 		}
 	}
-	for _, kind := range []string{ReasonSafety, ReasonBlindSpot} {
-		if len(demands[kind]) > 0 {
-			g.add(j, Reason{Kind: kind, Names: demands[kind], Rows: firstRow(after, ""), Decides: Undecided})
-		}
+	if len(names) > 0 {
+		g.add(j, Reason{Kind: ReasonUnmeasured, Names: names, Rows: firstRow(after, ""), Decides: Undecided})
 	}
 }
 
-// checkSize holds one side of a score to the fewest runs and sessions. about says
-// which score and which side.
-func (g *judging) checkSize(j *Judgement, about Reason, s compare.Side) {
-	about.Kind = ReasonFewRuns
-	if s.Runs < g.policy.FewestRuns {
-		about.What, about.Count, about.Limit = "run", s.Runs, g.policy.FewestRuns
-		g.add(j, about)
-	}
-	if s.Sessions < g.policy.FewestSessions {
-		about.What, about.Count, about.Limit = "session", s.Sessions, g.policy.FewestSessions
-		g.add(j, about)
-	}
-}
-
-// checkSizesAlone does so for runs without a partner. An error is about a
-// value, or a score without a stated direction.
+// checkSizesAlone holds runs without a partner to the fewest runs and sessions. An
+// error is about a value, or a score without a stated direction.
 func (g *judging) checkSizesAlone(j *Judgement, series []*compare.Series) error {
+	var found demands
 	for _, s := range series {
 		m, err := g.policy.Resolve(s.Benchmark, s.Metric, s.Unit, s.Better)
 		if err != nil {
 			return compare.ErrorAt(compare.FirstPlace(s), "%w", err)
 		}
-		if m.Role != compare.Score || !m.Named {
+		if !m.Scored() {
 			continue
 		}
 		side, err := compare.Reduce(m, s)
 		if err != nil {
 			return err
 		}
-		about := Reason{Metric: &m, When: "now", Rows: firstRow([]*compare.Series{s}, "")}
-		g.checkSize(j, about, side.Side)
+		g.sizes(&found, Reason{Metric: &m, When: "now", Rows: firstRow([]*compare.Series{s}, "")}, side.Side)
+	}
+	for _, r := range found {
+		g.add(j, r)
 	}
 	return nil
 }

@@ -18,6 +18,7 @@ type policyTOML struct {
 	Confidence *float64       `toml:"confidence"`
 	Correction *string        `toml:"correction"`
 	Burden     *string        `toml:"burden"`
+	Removed    *string        `toml:"removed"`
 	Runs       *int           `toml:"fewest-runs"`
 	Sessions   *int           `toml:"fewest-sessions"`
 	BlindSpot  *float64       `toml:"widest-blind-spot"`
@@ -48,6 +49,7 @@ var policyKeys = map[string]string{
 	"confidence":               "a number such as 95 (per cent) or 0.95",
 	"correction":               `"joint", "holm", "benjamini-hochberg" or "none"`,
 	"burden":                   `"harm" (fail on a regression) or "safety" (pass only where the interval excludes a loss beyond the tolerance)`,
+	"removed":                  `"review" (a person has to agree), "fail" or "allow"`,
 	"fewest-runs":              "a whole number, zero or more",
 	"fewest-sessions":          "a whole number, zero or more",
 	"widest-blind-spot":        "a number above zero, in per cent",
@@ -130,6 +132,12 @@ func judgingPolicy(data []byte, name string, at map[string]compare.Place) (compa
 			return p, fail("burden", "burden: %v", err)
 		}
 		p.Burden = compare.Burden(*f.Burden)
+	}
+	if f.Removed != nil {
+		if err := oneOf(*f.Removed, string(compare.RemovalReview), string(compare.RemovalFails), string(compare.RemovalAllowed)); err != nil {
+			return p, fail("removed", "removed: %v", err)
+		}
+		p.Removed = compare.Removal(*f.Removed)
 	}
 	for _, n := range []struct {
 		key  string

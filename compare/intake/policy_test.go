@@ -91,7 +91,7 @@ func TestPolicyReadings(t *testing.T) {
 
 func TestPolicyErrors(t *testing.T) {
 	const (
-		top = "known here: burden, confidence, correction, fewest-runs, fewest-sessions, metric, readings, set-aside-allowed, " +
+		top = "known here: burden, confidence, correction, fewest-runs, fewest-sessions, metric, readings, removed, set-aside-allowed, " +
 			"suite-decides, suite-tolerance, widest-blind-spot"
 		below     = "known here: benchmark, better, cap, class, metric, required, role, scale, tolerance, unit, weight, widest-blind-spot"
 		m         = "[[metric]]\n"
@@ -165,6 +165,7 @@ func TestPolicyErrors(t *testing.T) {
 		{"confidence = nan", "f:1:1: confidence: NaN is not a confidence; expected 50 to below 100 (per cent), or 0.5 to below 1"},
 		{"correction = \"bonferroni\"", `f:1:1: correction: "bonferroni" is unknown; expected joint, holm, benjamini-hochberg or none`},
 		{"burden = \"both\"", `f:1:1: burden: "both" is unknown; expected "harm" or "safety"`},
+		{"removed = \"yes\"", `f:1:1: removed: "yes" is unknown; expected "review" or "fail" or "allow"`},
 		{"burden = \"\"", `f:1:1: burden: "" is unknown; expected "harm" or "safety"`},
 		{"fewest-runs = -1", "f:1:1: fewest-runs is -1; expected " + whole},
 		{"fewest-sessions = -1", "f:1:1: fewest-sessions is -1; expected " + whole},

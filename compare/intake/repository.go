@@ -430,13 +430,42 @@ func (l *loader) load() (before, after gate.Snapshot, err error) {
 	}
 	for name, files := range l.before.profiles {
 		if l.after.profiles[name] == nil && files.settings != nil {
-			before.Profiles[name] = &gate.Profile{Name: name, At: placeOf(files.settings.path)}
+			before.Profiles[name] = l.removed(name)
 			changed = append(changed, name)
 		}
 	}
+	before.Unjudged = l.unjudged(pairs, len(before.Profiles) > len(pairs))
 	slices.Sort(changed)
 	before.Anchors, err = l.anchors(l.tip, changed)
 	return before, after, err
+}
+
+// removed reads a profile that is gone. A file of it that cannot be read has nothing
+// to say.
+func (l *loader) removed(name string) *gate.Profile {
+	p, err := l.settings(l.before, name)
+	if err != nil {
+		p = &gate.Profile{Name: name, At: placeOf(l.before.profiles[name].settings.path)}
+	}
+	l.before.profiles[name].sortRuns()
+	p.Values, _ = l.values(l.before, name)
+	return p
+}
+
+// unjudged reads the values of the profiles that are the same in both states, where
+// anything else is judged: new rows may be copies of theirs. What cannot be read is
+// nobody's source.
+func (l *loader) unjudged(pairs []pair, removed bool) map[string][]compare.Value {
+	out := map[string][]compare.Value{}
+	if !removed && !slices.ContainsFunc(pairs, func(p pair) bool { return p.changed }) {
+		return out
+	}
+	for _, p := range pairs {
+		if !p.changed && p.now.Values == nil {
+			out[p.name], _ = l.values(l.after, p.name)
+		}
+	}
+	return out
 }
 
 // pair is a profile of after and, where it was there, what it was before.
@@ -588,10 +617,9 @@ func (l *loader) values(s *state, name string) ([]compare.Value, error) {
 	var values []compare.Value
 	for _, file := range s.profiles[name].runs {
 		more, err := l.valuesOf(&file, name)
-		if err != nil {
-			return nil, s.wrong(err)
+		if values = append(values, more...); err != nil {
+			return values, s.wrong(err)
 		}
-		values = append(values, more...)
 	}
 	return values, nil
 }

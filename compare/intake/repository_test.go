@@ -90,7 +90,7 @@ func TestLoad(t *testing.T) {
 			"cool-curve: lift=low 402@cool-curve/runs/first.csv:2 405@cool-curve/runs/first.csv:3 401@cool-curve/runs/first.csv:4",
 			"factory: lift=fixed",
 			"fixed-all: lift=fixed 420@fixed-all/runs/first.csv:2", // the baseline of a new one
-			"gone: lift=")
+			"gone: lift=high 500@gone/runs/first.csv:2")
 		wantTold(t, "after", after,
 			"boost-lift: lift=up baseline=fixed-all 398@boost-lift/runs/B.CSV:2 399@boost-lift/runs/a.jsonl:1",
 			"cool-curve: lift=low 402@cool-curve/runs/first.csv:2 405@cool-curve/runs/first.csv:3 401@cool-curve/runs/first.csv:4 "+

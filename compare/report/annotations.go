@@ -36,7 +36,7 @@ func Annotations(w io.Writer, p GatePage) error {
 			kind = "warning"
 		}
 		for _, at := range marked(r, each) {
-			command(kind, at, Clean(r.Profile)+": "+reasonText(r))
+			command(kind, at, Clean(subject(r))+": "+p.Commands.reasonText(r))
 		}
 	}
 	for _, j := range g.Judged {

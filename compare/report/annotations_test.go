@@ -61,7 +61,7 @@ func TestAnnotations(t *testing.T) {
 		reason(gate.ReasonAltered, gate.Failed, rows("profiles/cool-curve/runs/2.csv", 7, 8)),
 		reason(gate.ReasonNoRuns, gate.Undecided, nil),
 	}, Judged: []*gate.Judgement{{Profile: "cool-curve", Outcome: gate.Failed}}}
-	stale, altered := "cool-curve: "+reasonText(g.Reasons[0]), "cool-curve: "+reasonText(g.Reasons[1])
+	stale, altered := "cool-curve: "+typed.reasonText(g.Reasons[0]), "cool-curve: "+typed.reasonText(g.Reasons[1])
 	want := [][]string{
 		{"error", "profiles/a,b:c%d\ne/runs/1.csv", "2", stale}, // one annotation a line, although a line holds two values
 		{"error", "profiles/a,b:c%d\ne/runs/1.csv", "3", stale},
@@ -101,7 +101,7 @@ func TestAnnotationsOfGates(t *testing.T) {
 		t.Errorf("-want +got\n%s", d)
 	}
 	failed := lift(t, compare.Policy{}, 424)
-	want = [][]string{{"error", "profiles/boost-lift/runs/1.csv", "2", "boost-lift: " + reasonText(failed.Reasons[0])}}
+	want = [][]string{{"error", "profiles/boost-lift/runs/1.csv", "2", "boost-lift: " + typed.reasonText(failed.Reasons[0])}}
 	if d := cmp.Diff(want, annotations(t, failed)); d != "" {
 		t.Errorf("-want +got\n%s", d)
 	}

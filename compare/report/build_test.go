@@ -46,7 +46,8 @@ func (f fields) result() *compare.Result {
 
 // typed holds placeholders for the names of commands and options, so that a test
 // can tell a name that is passed in from one that is fixed in the text.
-var typed = Commands{Init: "<init>", Compare: "<compare>", Gate: "<gate>", Doubts: "<doubts>", Reruns: "<reruns>",
+var typed = Commands{Init: "<init>", Compare: "<compare>", Gate: "<gate>", Agree: func(to string) string { return "<agree to " + to + ">" },
+	Doubts: "<doubts>", Reruns: "<reruns>",
 	Sheet:        func(blocks, spells int) string { return fmt.Sprintf("<sheet %d %d>", blocks, spells) },
 	JudgeLook:    func(look int) string { return fmt.Sprintf("<look %d>", look) },
 	ChangeOption: "<change>", CommitsOption: "<commits>",

@@ -6,8 +6,10 @@ type Commands struct {
 	Init    string // starts a results repository
 	Compare string // judges two profiles
 	Gate    string // judges a change of a results repository
-	Doubts  string // lists what is unsafe about runs
-	Reruns  string // says how many runs a comparison needs
+	// Agree judges a change after a person agreed to what is named.
+	Agree  func(to string) string
+	Doubts string // lists what is unsafe about runs
+	Reruns string // says how many runs a comparison needs
 	// Sheet plans the order of work in so many blocks of so many spells; 0 blocks
 	// leave the number open.
 	Sheet func(blocks, spells int) string

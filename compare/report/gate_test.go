@@ -35,8 +35,10 @@ func TestReasonText(t *testing.T) {
 	open := fields{Metric: metric, Change: -0.002, Interval: &[2]float64{-0.0150, 0.0110}, Verdict: &noise, Replication: compare.BySession,
 		Needed: func() *int { n := 41; return &n }(), BlindSpot: number(0.0268)}.result()
 	blind := fields{Metric: metric, Verdict: &noise}.result()
+	few := fields{Metric: metric, Verdict: &noise, Replication: compare.BySession, Replicates: [2]int{6, 2}}.result()
 	within := fields{Metric: metric, Verdict: &noise, BlindSpot: number(0.0268)}.result()
 	within.WidestBlindSpot = number(0.004)
+	one := []string{"tile-render"}
 	cap93 := compare.Metric{Benchmark: "tile-render", Metric: "temperature", Unit: "°C", Cap: number(93)}
 	for _, c := range []struct {
 		reason gate.Reason
@@ -72,12 +74,12 @@ func TestReasonText(t *testing.T) {
 		},
 		{
 			gate.Reason{Kind: gate.ReasonSetAside, Count: 1, Limit: 0, Names: []string{"crashed"}},
-			"1 new run set aside (crashed), and the policy allows 0: a crash, throttling or a wrong result " +
+			"1 run set aside since (crashed), and the policy allows 0: a crash, throttling or a wrong result " +
 				"counts against the profile; for other causes raise set-aside-allowed",
 		},
 		{
 			gate.Reason{Kind: gate.ReasonSetAside, Count: 4, Limit: 1, Names: []string{"a", "b", "c", "d"}},
-			"4 new runs set aside (a, b, c and 1 more), and the policy allows 1: a crash, throttling or a " +
+			"4 runs set aside since (a, b, c and 1 more), and the policy allows 1: a crash, throttling or a " +
 				"wrong result counts against the profile; for other causes raise set-aside-allowed",
 		},
 		{
@@ -93,47 +95,90 @@ func TestReasonText(t *testing.T) {
 			`its baseline "factroy" is not a profile here; there are boost-lift, factory`,
 		},
 		{
-			gate.Reason{Kind: gate.ReasonFewRuns, Result: slower, Count: 1, Limit: 4, When: "now", What: "run"},
-			"tile-render has 1 run now, and the policy wants at least 4",
+			gate.Reason{Kind: gate.ReasonFewRuns, Names: one, Count: 1, Limit: 4, When: "now", What: "run"},
+			"tile-render has 1 run now, and the policy wants at least 4: add 3 more",
 		},
 		{
-			gate.Reason{Kind: gate.ReasonFewRuns, Result: slower, Count: 5, Limit: 6, When: "before", What: "session"},
-			"tile-render has 5 sessions before, and the policy wants at least 6",
+			gate.Reason{Kind: gate.ReasonFewRuns, Names: []string{"a", "b", "c", "d", "e"}, Count: 5, Limit: 6, When: "before", What: "session"},
+			"a, b, c, d and 1 more have as few as 5 sessions before, and the policy wants at least 6: add 1 more",
 		},
 		{
-			gate.Reason{Kind: gate.ReasonSafety, Result: open},
+			gate.Reason{Kind: gate.ReasonSafety, Names: one, Result: open},
 			"tile-render: a loss beyond the tolerance of 0.5 % is still possible; a change of 0.5 % would " +
 				"take about 41 sessions a side",
 		},
 		{
-			gate.Reason{Kind: gate.ReasonSafety, Result: slower},
+			gate.Reason{Kind: gate.ReasonSafety, Names: one, Result: slower},
 			"tile-render: a loss beyond the tolerance of 0.5 % is still possible",
 		},
 		{
-			gate.Reason{Kind: gate.ReasonSafety, Names: []string{"mesh-solve"}},
-			"not measured now: mesh-solve; run it too",
+			gate.Reason{Kind: gate.ReasonUnmeasured, Names: []string{"mesh-solve"}},
+			"not measured now, though there was: mesh-solve; run it too",
 		},
 		{
-			gate.Reason{Kind: gate.ReasonBlindSpot, Names: []string{"mesh-solve"}},
-			"not measured now: mesh-solve; run it too",
+			gate.Reason{Kind: gate.ReasonCopies, Profile: "boost-lift", Detail: "factory", Rows: rows(2, 3), Copies: rows(7, 8), Chance: 1e-10},
+			"2 rows (profiles/factory/runs/1.csv:2, 3) repeat, value for value, rows of factory (profiles/factory/runs/1.csv:7, 8); " +
+				"without copying so many equal readings come about less than once in 1000 million times. Measure instead.",
 		},
 		{
-			gate.Reason{Kind: gate.ReasonBlindSpot, Result: open},
+			gate.Reason{Kind: gate.ReasonCopies, Profile: "boost-lift", Detail: "boost-lift", Rows: rows(2), Copies: rows(7), Chance: 1e-7},
+			"1 row (profiles/factory/runs/1.csv:2) repeats, value for value, other rows of its own (profiles/factory/runs/1.csv:7); " +
+				"without copying so many equal readings come about less than once in a million times. Measure instead.",
+		},
+		{
+			gate.Reason{Kind: gate.ReasonRegression, Result: slower, Anchor: true},
+			"regression: tile-render is 1.79 % slower (1.39 to 2.06 %), counted from its first runs; the last change alone does not show it",
+		},
+		{
+			gate.Reason{Kind: gate.ReasonRemoved, Agreement: gate.AgreeRemoved, Decides: gate.Undecided},
+			"the profile is gone, and what it guarded with it. If that is meant, a maintainer agrees: <agree to removed>",
+		},
+		{gate.Reason{Kind: gate.ReasonRemoved, Decides: gate.Failed}, "the profile is gone, and what it guarded with it"},
+		{
+			gate.Reason{Kind: gate.ReasonPolicy, Agreement: gate.AgreePolicy, Decides: gate.Passed,
+				Changes: []gate.PolicyChange{{Kind: gate.KeyChanged, Key: "fewest-runs", Before: "4", Now: "2"}}},
+			"loosened: fewest-runs: 4 before, 2 now (agreed)",
+		},
+		{
+			gate.Reason{Kind: gate.ReasonNew, Agreement: gate.AgreeNew, Decides: gate.Undecided},
+			"it names no baseline, so no loss could be seen; write baseline = \"PROFILE\" into its settings.toml. " +
+				"If that is meant, a maintainer agrees: <agree to new>",
+		},
+		{
+			gate.Reason{Kind: gate.ReasonNew, Detail: "no benchmark in common", Agreement: gate.AgreeNew, Decides: gate.Undecided},
+			"nothing older stands against the new runs: no benchmark in common. If that is meant, a maintainer agrees: <agree to new>",
+		},
+		{
+			gate.Reason{Kind: gate.ReasonNewBase, Detail: "factory", Agreement: gate.AgreeNew, Decides: gate.Undecided},
+			"its baseline factory comes with the same request, so nothing older stands against it. " +
+				"If that is meant, a maintainer agrees: <agree to new>",
+		},
+		{
+			gate.Reason{Kind: gate.ReasonBlind, Names: []string{"a", "b"}, Result: few, Limit: 4},
+			"a, b: no loss of any size could have been noticed; these are 2, and it takes at least 4 sessions a side",
+		},
+		{
+			gate.Reason{Kind: gate.ReasonBlind, Names: one, Result: few, Limit: 2},
+			"tile-render: no loss of any size could have been noticed; the readings do not differ, or are too coarse: " +
+				"record more digits or use a longer test",
+		},
+		{
+			gate.Reason{Kind: gate.ReasonBlindSpot, Names: one, Result: open},
 			"tile-render: losses under 2.7 % may be missed, the policy allows 2 %; run more: these are too " +
 				"few, or too coarse, to tell how many would do",
 		},
 		{
-			gate.Reason{Kind: gate.ReasonBlindSpot, Result: blind},
+			gate.Reason{Kind: gate.ReasonBlindSpot, Names: one, Result: blind},
 			"tile-render: no loss could have been noticed, the policy allows a blind spot of 2 %; run more: " +
 				"these are too few, or too coarse, to tell how many would do",
 		},
 		{
-			gate.Reason{Kind: gate.ReasonBlindSpot, Result: within},
+			gate.Reason{Kind: gate.ReasonBlindSpot, Names: one, Result: within},
 			"tile-render: losses under 2.7 % may be missed, the policy allows 0.4 %; a blind spot within " +
 				"the tolerance is out of reach for any number of runs",
 		},
 	} {
-		if got := reasonText(c.reason); got != c.want {
+		if got := typed.reasonText(c.reason); got != c.want {
 			t.Errorf("%s:\n%s\nwant\n%s", c.reason.Kind, got, c.want)
 		}
 	}
@@ -148,14 +193,14 @@ func TestBlindSpotReasonSaysHowMany(t *testing.T) {
 		t.Fatalf("%d sessions, %v", n, ok)
 	}
 	want := fmt.Sprintf("may be missed, the policy allows 0.54 %%; about %d sessions a side would do", n)
-	if !strings.HasSuffix(reasonText(r), want) {
-		t.Errorf("%s\nwant ...%s", reasonText(r), want)
+	if !strings.HasSuffix(typed.reasonText(r), want) {
+		t.Errorf("%s\nwant ...%s", typed.reasonText(r), want)
 	}
 	// The blind spot gets the digits that tell it apart from the limit.
 	close := fields{Metric: r.Result.Metric, BlindSpot: number(0.02004), Interval: &[2]float64{-0.03, 0.03}}.result()
 	close.WidestBlindSpot = number(0.02)
 	const sentence = "losses under 2.004 % may be missed, the policy allows 2 %"
-	if s := reasonText(gate.Reason{Kind: gate.ReasonBlindSpot, Result: close}); !strings.Contains(s, sentence) {
+	if s := typed.reasonText(gate.Reason{Kind: gate.ReasonBlindSpot, Result: close}); !strings.Contains(s, sentence) {
 		t.Error(s)
 	}
 }
@@ -167,32 +212,27 @@ func TestBlindSpotSentence(t *testing.T) {
 	}
 	cost := score("power", number(0.5), true)
 	cost.Role = compare.Cost
-	of := func(unmeasured []string, results ...*compare.Result) *gate.Judgement {
-		return &gate.Judgement{Comparison: &compare.Comparison{Results: results}, Unmeasured: unmeasured}
+	of := func(results ...*compare.Result) *gate.Judgement {
+		return &gate.Judgement{Comparison: &compare.Comparison{Results: results}}
 	}
 	for _, c := range []struct {
 		j    *gate.Judgement
 		want string
 	}{
 		{&gate.Judgement{}, ""},
-		{of(nil, cost), ""},
+		{of(cost), ""},
 		{
-			of(nil, score("a", number(0.014), true), score("b", number(0.0123), true), cost),
+			of(score("a", number(0.014), true), score("b", number(0.0123), true), cost),
 			"a: losses under 1.4 % may be missed",
 		},
 		{
-			of(nil, score("a", number(0.014), true), score("b", number(0.2), false)),
+			of(score("a", number(0.014), true), score("b", number(0.2), false)),
 			"a: losses under 1.4 % may be missed",
 		},
 		{
-			of(nil, score("a", number(0.014), true), score("b", nil, true), score("c", nil, true)),
+			of(score("a", number(0.014), true), score("b", nil, true), score("c", nil, true)),
 			"b, c: no loss could have been noticed",
 		},
-		{
-			of([]string{"c"}, score("a", number(0.014), true)),
-			"a: losses under 1.4 % may be missed; not measured now: c",
-		},
-		{of([]string{"c"}), "not measured now: c"},
 	} {
 		if got := blindSpotText(c.j); got != c.want {
 			t.Errorf("%q, want %q", got, c.want)
@@ -201,25 +241,28 @@ func TestBlindSpotSentence(t *testing.T) {
 }
 
 func TestGateClosing(t *testing.T) {
-	judged := []*gate.Judgement{{}, {}}
-	warning := gate.Reason{Kind: gate.ReasonDrift, Decides: gate.Passed}
+	old := gateProfile("factory", "auto", gateRows("factory", "tile-render", "score", "s", 412))
+	passed := lift(t, compare.Policy{}, 402)
+	two := *passed
+	two.Judged = append(two.Judged, two.Judged[0])
+	removed := gateOf(t, gateState("main", nil, old), gateState("head", nil))
+	loose := compare.Policy{Entries: []compare.Entry{{Benchmark: "*", Tolerance: number(9)}}}
 	for _, c := range []struct {
-		g    gate.Gate
+		g    *gate.Gate
 		want string
 	}{
-		{gate.Gate{Outcome: gate.Passed}, "Passed (nothing to judge)"},
-		{gate.Gate{Outcome: gate.Passed, Judged: judged[:1], Reasons: []gate.Reason{warning}}, "Passed (1 profile judged)"},
-		{
-			gate.Gate{Outcome: gate.Failed, Judged: judged,
-				Reasons: []gate.Reason{{Decides: gate.Failed}, {Decides: gate.Undecided}, warning}},
-			"Failed: 2 reasons (2 profiles judged)",
-		},
-		{
-			gate.Gate{Outcome: gate.Undecided, Judged: judged, Reasons: []gate.Reason{{Decides: gate.Undecided}}},
-			"Undecided: more runs needed (2 profiles)",
-		},
+		{gateOf(t, gateState("main", nil, old), gateState("head", nil, old)), "Passed: nothing that is judged changed"},
+		{gateOf(t, gateState("main", nil), gateState("head", nil, old)), "Passed: factory is the first of its kind"},
+		{passed, "Passed: with boost-lift, tile-render is 2.49 % faster for 9.09 % more power"},
+		{&two, "Passed: 2 profiles judged, none of them worse for sure"},
+		{lift(t, compare.Policy{FewestRuns: 7}, 424),
+			"Failed: tile-render is 2.83 % slower with boost-lift (2.64 to 3.02 %), and 2 more reasons"},
+		{removed, "Undecided: factory is removed, and a person has to agree"},
+		{removed.Agree(gate.AgreeRemoved, gate.AgreeNew), "Passed (agreed: removed): nothing that is judged changed"},
+		{gateOf(t, gateState("main", &compare.Policy{}, old), gateState("head", &loose)).Agree(gate.AgreeRemoved),
+			"Undecided (agreed: removed): the policy is loosened, and a person has to agree"},
 	} {
-		if got := GateClosing(&c.g); got != c.want {
+		if got := GateClosing(c.g); got != c.want {
 			t.Errorf("%q, want %q", got, c.want)
 		}
 	}
@@ -237,13 +280,14 @@ func TestGateTextOrder(t *testing.T) {
 	g := gateOf(t, base, gateState("the working tree", &loose, old, now))
 	out := gateText(t, g, doc.TextOptions{Width: 80})
 	checkOrder(t, out,
-		"Failed: 3 reasons (1 profile judged)\n",
+		"Failed: tile-render is 2.83 % slower with boost-lift (2.64 to 3.02 %), and 3\nmore reasons\n",
 		"main (1a2b3c4) → the working tree; policy: tunegate.toml of the base\n",
 		"  1. boost-lift: regression: tile-render is 2.83 % slower",
-		"  2. boost-lift: tile-render has 6 runs before, and the policy wants at least 7\n",
+		"  2. boost-lift: tile-render has 6 runs before, and the policy wants at least 7:\n",
 		"  3. boost-lift: tile-render has 6 runs now",
+		"  4. policy: loosened: fewest-runs: 7 before, 3 now. If that is meant, a",
 		"  boost-lift: tile-render: losses under 0.5",
-		"  the policy changes, and the one of the base is in force: fewest-runs: 7\n    before, 3 now. Under the new policy: failed\n",
+		"  the policy of the base is in force. Under the new policy: failed\n",
 		"  removed: cool-curve\n",
 		"  1 profile unchanged\n",
 		"== boost-lift: failed\n",
@@ -261,7 +305,7 @@ func TestGateTextOrder(t *testing.T) {
 	if plain := gateText(t, g, doc.TextOptions{Width: 80, Plain: true}); strings.ContainsFunc(plain, func(r rune) bool { return r > 126 }) {
 		t.Errorf("plain text is not ASCII:\n%s", plain)
 	}
-	if color := gateText(t, g, doc.TextOptions{Width: 80, Color: true}); !strings.HasPrefix(color, "\x1b[1;38;5;166mFailed: 3 reasons") {
+	if color := gateText(t, g, doc.TextOptions{Width: 80, Color: true}); !strings.HasPrefix(color, "\x1b[1;38;5;166mFailed: tile-render") {
 		t.Errorf("coloured: %q", color[:40])
 	}
 }
@@ -275,7 +319,7 @@ func TestGateJSON(t *testing.T) {
 	for name, g := range map[string]*gate.Gate{
 		"passed":              lift(t, compare.Policy{}, 402),
 		"failed":              lift(t, compare.Policy{FewestSessions: 9, FewestRuns: 9}, 424),
-		"run more":            lift(t, compare.Policy{Burden: compare.Safety, WidestBlindSpot: number(0.1)}, 412),
+		"undecided":           lift(t, compare.Policy{Burden: compare.Safety, WidestBlindSpot: number(0.1)}, 412),
 		"nothing to judge":    gateOf(t, gateState("main", nil, old), gateState("head", nil, old)),
 		"no comparison":       gateOf(t, gateState("main", nil, old), gateState("head", nil, gateProfile("factory", "fixed"))),
 		"a policy that loses": changed,
@@ -307,7 +351,7 @@ func TestGateJSON(t *testing.T) {
 			t.Errorf("%s: %+v", name, got)
 		}
 		for i, r := range g.Reasons {
-			if got.Reasons[i].Kind != r.Kind || got.Reasons[i].Text != reasonText(r) || len(got.Reasons[i].At) != len(r.Rows) {
+			if got.Reasons[i].Kind != r.Kind || got.Reasons[i].Text != typed.reasonText(r) || len(got.Reasons[i].At) != len(r.Rows) {
 				t.Errorf("%s: reason %d: %+v", name, i, got.Reasons[i])
 			}
 		}

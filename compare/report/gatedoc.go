@@ -16,13 +16,12 @@ const maxReasons = 50
 // judged profile with its comparison.
 func GateDocument(p GatePage, from Origin) doc.Document {
 	g := p.Gate
-	names, policy := g.Base+" "+doc.Arrow+" "+g.Head, policyWords(g)
-	closing := GateClosing(g)
+	names, policy, closing := g.Base+" "+doc.Arrow+" "+g.Head, policyWords(g), GateClosing(g)
 	d := doc.Document{Heading: doc.Line{Text: closing, Tone: outcomeTones[g.Outcome]}, Subject: names + "; policy: " + policy,
-		Page: doc.Head{Title: gateHeadline(g), Kicker: "Gate: " + names, Headline: gateHeadline(g), Lead: []string{"Policy: " + policy + "."}}}
+		Page: doc.Head{Title: closing, Kicker: "Gate: " + names, Headline: closing, Lead: []string{"Policy: " + policy + "."}}}
 	var reasons, spots []doc.Item
 	for _, r := range against(g.Reasons) {
-		reasons = append(reasons, doc.Item{Name: r.Profile, Line: doc.Line{Text: reasonText(r)}})
+		reasons = append(reasons, doc.Item{Name: subject(r), Line: doc.Line{Text: p.Commands.reasonText(r)}})
 	}
 	seed, resamples := uint64(0), 0
 	for _, j := range g.Judged {
@@ -53,7 +52,7 @@ func GateDocument(p GatePage, from Origin) doc.Document {
 // part is a judged profile; without a comparison it has no sections.
 func (p GatePage) part(j *gate.Judgement) doc.Part {
 	out := doc.Part{Name: j.Profile, Heading: doc.Line{Text: j.Profile + ": " + string(j.Outcome), Tone: outcomeTones[j.Outcome]},
-		Lead: judgedAs(j), Warnings: warnings(p.Gate, j)}
+		Lead: judgedAs(j), Warnings: p.warnings(j)}
 	c := j.Comparison
 	if c == nil {
 		return out

@@ -18,13 +18,15 @@ type gateJSON struct {
 	Outcome    gate.Outcome `json:"outcome"`
 	ExitStatus int          `json:"exit_status"`
 	Closing    string       `json:"closing"`
-	Policy     policyJSON   `json:"policy"`
-	Reasons    []reasonJSON `json:"reasons"`
-	Judged     []judgedJSON `json:"judged"`
-	Removed    []string     `json:"removed"`
-	Unchanged  int          `json:"unchanged"`
-	Notes      []string     `json:"notes"`
-	Caution    string       `json:"caution,omitempty"`
+	// Agreed is what a person agreed to, as far as that counted.
+	Agreed    []gate.Agreement `json:"agreed"`
+	Policy    policyJSON       `json:"policy"`
+	Reasons   []reasonJSON     `json:"reasons"`
+	Judged    []judgedJSON     `json:"judged"`
+	Removed   []string         `json:"removed"`
+	Unchanged int              `json:"unchanged"`
+	Notes     []string         `json:"notes"`
+	Caution   string           `json:"caution,omitempty"`
 }
 
 type policyJSON struct {
@@ -35,12 +37,13 @@ type policyJSON struct {
 }
 
 type reasonJSON struct {
-	Kind    string       `json:"kind"`
-	Profile string       `json:"profile"`
-	Metric  string       `json:"metric,omitempty"`
-	Text    string       `json:"text"`
-	Decides gate.Outcome `json:"decides"`
-	At      []placeJSON  `json:"at"`
+	Kind      string         `json:"kind"`
+	Profile   string         `json:"profile"`
+	Metric    string         `json:"metric,omitempty"`
+	Text      string         `json:"text"`
+	Decides   gate.Outcome   `json:"decides"`
+	Agreement gate.Agreement `json:"agreement,omitempty"`
+	At        []placeJSON    `json:"at"`
 }
 
 type placeJSON struct {
@@ -50,14 +53,16 @@ type placeJSON struct {
 }
 
 type judgedJSON struct {
-	Profile    string          `json:"profile"`
-	Question   gate.Question   `json:"question"`
-	Against    string          `json:"against,omitempty"`
-	Settings   []string        `json:"settings"`
-	Warnings   []string        `json:"warnings"`
-	Outcome    gate.Outcome    `json:"outcome"`
-	BlindSpot  string          `json:"blind_spot,omitempty"`
-	Comparison *comparisonJSON `json:"comparison"`
+	Profile     string          `json:"profile"`
+	Before      string          `json:"before,omitempty"`
+	Question    gate.Question   `json:"question"`
+	Against     string          `json:"against,omitempty"`
+	Settings    []string        `json:"settings"`
+	Warnings    []string        `json:"warnings"`
+	Outcome     gate.Outcome    `json:"outcome"`
+	BlindSpot   string          `json:"blind_spot,omitempty"`
+	Comparison  *comparisonJSON `json:"comparison"`
+	SinceAnchor *comparisonJSON `json:"since_anchor,omitempty"`
 }
 
 // GateJSON writes a gate with its comparisons at full precision. status is the
@@ -65,9 +70,9 @@ type judgedJSON struct {
 func GateJSON(w io.Writer, p GatePage, status int, statusOf func(*compare.Comparison) int) error {
 	g := p.Gate
 	out := gateJSON{Format: gateFormat, Base: g.Base, Head: g.Head, Outcome: g.Outcome, ExitStatus: status,
-		Closing:   GateClosing(g),
+		Closing: GateClosing(g), Agreed: each(g.Agreed, func(a gate.Agreement) gate.Agreement { return a }),
 		Policy:    policyJSON{Of: g.PolicyOf, File: g.PolicyFile, Changes: each(g.PolicyChanges, policyChangeText), Proposed: g.Proposed},
-		Reasons:   each(g.Reasons, newReasonJSON),
+		Reasons:   each(g.Reasons, p.Commands.reasonJSON),
 		Removed:   orEmpty(g.Removed),
 		Unchanged: g.Unchanged,
 		Notes:     each(g.Notes, func(n gate.Note) string { return gateNote(p, n) })}
@@ -77,13 +82,19 @@ func GateJSON(w io.Writer, p GatePage, status int, statusOf func(*compare.Compar
 		if j.Comparison != nil {
 			together, terms = append(together, j.Comparison), j.Comparison.Terms
 		}
+		if j.SinceAnchor != nil {
+			together = append(together, j.SinceAnchor)
+		}
 	}
 	all := forAllOf(terms, together...)
 	out.Judged = each(g.Judged, func(j *gate.Judgement) judgedJSON {
-		v := judgedJSON{Profile: j.Profile, Question: j.Question, Against: j.Against, Settings: each(j.Settings, settingText),
-			Warnings: orEmpty(warnings(g, j)), Outcome: j.Outcome, BlindSpot: blindSpotText(j)}
+		v := judgedJSON{Profile: j.Profile, Before: j.Before, Question: j.Question, Against: j.Against, Settings: each(j.Settings, settingText),
+			Warnings: orEmpty(p.warnings(j)), Outcome: j.Outcome, BlindSpot: blindSpotText(j)}
 		if j.Comparison != nil {
 			v.Comparison = all.comparison(p.judged(j), statusOf(j.Comparison))
+		}
+		if c := j.SinceAnchor; c != nil {
+			v.SinceAnchor = all.comparison(ComparisonPage{Comparison: c, Commands: p.Commands}, statusOf(c))
 		}
 		return v
 	})
@@ -91,7 +102,7 @@ func GateJSON(w io.Writer, p GatePage, status int, statusOf func(*compare.Compar
 	return encode(w, out)
 }
 
-func newReasonJSON(r gate.Reason) reasonJSON {
-	return reasonJSON{Kind: r.Kind, Profile: r.Profile, Metric: r.About(), Text: reasonText(r), Decides: r.Decides,
+func (c Commands) reasonJSON(r gate.Reason) reasonJSON {
+	return reasonJSON{Kind: r.Kind, Profile: r.Profile, Metric: r.About(), Text: c.reasonText(r), Decides: r.Decides, Agreement: r.Agreement,
 		At: each(r.Rows, func(v compare.Value) placeJSON { return placeJSON(v.At) })}
 }

@@ -29,6 +29,8 @@ func TestGateNotes(t *testing.T) {
 		{gate.Note{Kind: gate.NoteNotRead, Names: []string{"a.xls", "b.xls", "c.xls", "d.xls"}},
 			"not read: a.xls, b.xls, c.xls and 1 more; runs are .csv, .tsv, .jsonl or .ndjson files below profiles/NAME/runs, " +
 				"and settings stand in profiles/NAME/settings.toml"},
+		{gate.Note{Kind: gate.NoteRenamed, Profile: "boost-lift", Names: []string{"lift"}},
+			"boost-lift was lift before, with the same settings and runs"},
 		{gate.Note{Kind: gate.NoteConditions, Profile: "factory", Changed: changed},
 			"factory: recorded conditions changed, but neither settings nor runs: " + words},
 	} {
@@ -57,13 +59,14 @@ func TestWarnings(t *testing.T) {
 		{gate.AskSettings, gate.Note{Kind: gate.NoteReadsAsBefore, Rows: []compare.Value{later}},
 			"1 row reads as before the settings changed, counted as new: runs/1.csv:4. If old, delete it; " +
 				"new session labels leave no doubt."},
-		{gate.AskNew, gate.Note{Kind: gate.NoteNoBaseline}, "names no baseline, so there is nothing to judge it against; " +
-			"write baseline = \"PROFILE\" into its settings.toml, unless it is the first of its kind"},
-		{gate.AskRepeat, gate.Note{Kind: gate.NoteNothingBefore, Detail: "no benchmark in common"},
-			"there is nothing to hold the new runs against: no benchmark in common"},
+		{gate.AskNew, gate.Note{Kind: gate.NoteNoBaseline}, "has no runs yet, and names no baseline to judge them against; " +
+			"write baseline = \"PROFILE\" into its settings.toml"},
+		{gate.AskNew, gate.Note{Kind: gate.NoteFirst}, "the first of its kind: held to the caps and to what the policy wants of every " +
+			"profile; later ones are judged against it"},
+		{gate.AskRepeat, gate.Note{Kind: gate.NoteRenamed, Names: []string{"lift"}}, "was lift before, and is judged as the same profile"},
 	} {
 		j := &gate.Judgement{Profile: "boost-lift", Question: c.question, Against: "factory", Warnings: []gate.Note{c.note}}
-		if got := warnings(&gate.Gate{}, j); len(got) != 1 || got[0] != c.want {
+		if got := (GatePage{&gate.Gate{}, typed}).warnings(j); len(got) != 1 || got[0] != c.want {
 			t.Errorf("%s:\n%q\nwant\n%s", c.note.Kind, got, c.want)
 		}
 	}
@@ -85,6 +88,9 @@ func TestPolicyChanges(t *testing.T) {
 		{gate.PolicyChange{Kind: gate.JudgedAgain, Metrics: five[:2], Err: wrong}, "a, b: can be judged now; before: it is in \"ms\""},
 		{gate.PolicyChange{Kind: gate.ReadingRulesChanged},
 			"readings: other rules for monitoring logs than before; they act when a log is read, not here"},
+		{gate.PolicyChange{Kind: gate.BaselineChanged, Key: "boost-lift", Before: "factory", Now: "none"},
+			"the baseline of boost-lift: factory before, none now"},
+		{gate.PolicyChange{Kind: gate.NoEffect, Loosens: true}, "entries are gone, without effect on anything measured so far"},
 		{gate.PolicyChange{Kind: gate.NoEffect}, "entries, without effect on anything measured so far"},
 	} {
 		if got := policyChangeText(c.change); got != c.want {
@@ -102,10 +108,11 @@ func TestNoRuns(t *testing.T) {
 	}{
 		{gate.AskNew, "", "there are no runs; run the profile and add them below profiles/boost-lift/runs"},
 		{gate.AskSettings, "", "the settings changed, but there are no new runs; run the profile again"},
+		{gate.AskRepeat, "", "no valid run is left; run the profile again"},
 		{gate.AskNew, "a and b have no benchmark in common", "a and b have no benchmark in common"},
 	} {
 		r := gate.Reason{Kind: gate.ReasonNoRuns, Profile: "boost-lift", Question: c.question, Detail: c.detail}
-		if got := reasonText(r); got != c.want {
+		if got := typed.reasonText(r); got != c.want {
 			t.Errorf("%s %q: %s, want %s", c.question, c.detail, got, c.want)
 		}
 	}

@@ -1,7 +1,9 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
+	"slices"
 	"strings"
 
 	"tunegate/compare"
@@ -10,8 +12,12 @@ import (
 )
 
 // reasonText words one reason of a gate, without the profile's name.
-func reasonText(r gate.Reason) string {
+func (c Commands) reasonText(r gate.Reason) string {
 	switch r.Kind {
+	case gate.ReasonCopies:
+		return fmt.Sprintf("%s (%s) %s, value for value, %s (%s); without copying so many equal readings come about %s. Measure instead.",
+			rows(r.Rows), places(r.Rows), english.Verb(len(linesOf(r.Rows)), "repeats", "repeat"), repeatedRows(r), places(r.Copies),
+			rarely(r.Chance))
 	case gate.ReasonStale:
 		n := len(linesOf(r.Rows))
 		return fmt.Sprintf("%s from before the settings changed %s still there (%s). Delete %s; git keeps %s.", rows(r.Rows),
@@ -21,38 +27,98 @@ func reasonText(r gate.Reason) string {
 		return fmt.Sprintf("%s of %s %s missing or altered (%s). Restore %s; mark bad runs valid = no, with a reason.", rows(r.Rows),
 			Clean(r.Detail), english.Verb(n, "is", "are"), places(r.Rows), english.Verb(n, "it", "them"))
 	case gate.ReasonRegression, gate.ReasonRise, gate.ReasonFall:
-		return r.Kind + ": " + finding(r.Result)
+		text := r.Kind + ": " + finding(r.Result)
+		if r.Anchor {
+			text += ", counted from its first runs; the last change alone does not show it"
+		}
+		return text
 	case gate.ReasonDrift:
 		return "drift: " + finding(r.Result) + ", although the settings are the same; find out what else changed"
 	case gate.ReasonCap:
 		return fmt.Sprintf("%s reached %s; the cap is %s, and %s exceeded it (%s)", Clean(r.Metric.Name()), withUnit(r.Worst, r.Metric.Unit),
 			withUnit(*r.Metric.Cap, r.Metric.Unit), english.Count(len(linesOf(r.Rows)), "run"), places(r.Rows))
 	case gate.ReasonSetAside:
-		return fmt.Sprintf("%s set aside (%s), and the policy allows %d: "+
+		return fmt.Sprintf("%s set aside since (%s), and the policy allows %d: "+
 			"a crash, throttling or a wrong result counts against the profile; for other causes raise set-aside-allowed",
-			english.Count(r.Count, "new run"), Clean(compare.List(r.Names, 3)), r.Limit)
+			english.Count(r.Count, "run"), Clean(compare.List(r.Names, 3)), r.Limit)
 	case gate.ReasonRequired:
 		return fmt.Sprintf("the policy requires %s, and the new runs have none", Clean(compare.List(r.Names, 6)))
 	case gate.ReasonBaseline:
 		return fmt.Sprintf("its baseline %q is not a profile here; there are %s", Clean(r.Detail), Clean(compare.List(r.Names, 12)))
+	case gate.ReasonRemoved:
+		return "the profile is gone, and what it guarded with it" + c.agreeTo(r)
 	case gate.ReasonFewRuns:
-		return fmt.Sprintf("%s has %s %s, and the policy wants at least %d", Clean(r.About()), english.Count(r.Count, r.What), r.When, r.Limit)
-	case gate.ReasonSafety:
-		if r.Result == nil {
-			return unmeasuredText(r.Names)
+		return fmt.Sprintf("%s %s %s, and the policy wants at least %d: add %d more", scores(r.Names),
+			have(r.Names, english.Count(r.Count, r.What)), r.When, r.Limit, r.Limit-r.Count)
+	case gate.ReasonPolicy:
+		return "loosened: " + Clean(strings.Join(each(r.Changes, policyChangeText), "; ")) + c.agreeTo(r)
+	case gate.ReasonUnmeasured:
+		return fmt.Sprintf("not measured now, though there was: %s; run %s too", Clean(compare.List(r.Names, 6)),
+			english.Verb(len(r.Names), "it", "them"))
+	case gate.ReasonNew:
+		if r.Detail != "" {
+			return "nothing older stands against the new runs: " + Clean(r.Detail) + c.agreeTo(r)
 		}
-		text := fmt.Sprintf("%s: a loss beyond the tolerance of %s is still possible", Clean(r.Result.Name()), tolerance(r.Result))
+		return "it names no baseline, so no loss could be seen; write baseline = \"PROFILE\" into its settings.toml" + c.agreeTo(r)
+	case gate.ReasonNewBase:
+		return fmt.Sprintf("its baseline %s comes with the same request, so nothing older stands against it", Clean(r.Detail)) + c.agreeTo(r)
+	case gate.ReasonBlind:
+		return blindText(r)
+	case gate.ReasonSafety:
+		text := fmt.Sprintf("%s: a loss beyond the tolerance of %s is still possible", scores(r.Names), tolerance(r.Result))
 		if r.Result.Needed != nil {
 			text += "; " + settling(r.Result)
 		}
 		return text
 	case gate.ReasonBlindSpot:
-		if r.Result == nil {
-			return unmeasuredText(r.Names)
-		}
-		return blindSpotReason(r.Result)
+		return blindSpotReason(r)
 	}
 	return noRuns(r)
+}
+
+// subject is the profile that a reason is about, or the policy.
+func subject(r gate.Reason) string { return cmp.Or(r.Profile, "policy") }
+
+// agreeTo is what a person can do about a reason that no runs cure; empty where it was
+// agreed to.
+func (c Commands) agreeTo(r gate.Reason) string {
+	switch {
+	case r.Agreement == "" || c.Agree == nil: // it is past
+		return ""
+	case r.Decides == gate.Passed:
+		return " (agreed)"
+	}
+	return ". If that is meant, a maintainer agrees: " + c.Agree(string(r.Agreement))
+}
+
+// repeatedRows says whose rows are repeated.
+func repeatedRows(r gate.Reason) string {
+	if r.Detail == r.Profile {
+		return "other rows of its own"
+	}
+	return "rows of " + Clean(r.Detail)
+}
+
+// rarely words a chance of at most one in a million.
+func rarely(chance float64) string {
+	switch {
+	case chance < 1e-12:
+		return "less than once in a million million times"
+	case chance < 1e-9:
+		return "less than once in 1000 million times"
+	}
+	return "less than once in a million times"
+}
+
+// scores names scores: the first few, and how many more.
+func scores(names []string) string { return Clean(compare.List(names, 4)) }
+
+// have is "has 3 runs", or "have 3 runs each at the least" of several.
+func have(names []string, count string) string {
+	if len(names) == 1 {
+		return "has " + count
+	}
+	return "have as few as " + count
 }
 
 // noRuns says why nothing could be judged.
@@ -62,26 +128,36 @@ func noRuns(r gate.Reason) string {
 		return Clean(r.Detail)
 	case r.Question == gate.AskNew:
 		return fmt.Sprintf("there are no runs; run the profile and add them below profiles/%s/runs", Clean(r.Profile))
+	case r.Question == gate.AskRepeat:
+		return "no valid run is left; run the profile again"
 	}
 	return "the settings changed, but there are no new runs; run the profile again"
-}
-
-// unmeasuredText says which scores have no new runs, so that a loss in them is not
-// seen.
-func unmeasuredText(names []string) string {
-	return fmt.Sprintf("not measured now: %s; run %s too", Clean(compare.List(names, 6)), english.Verb(len(names), "it", "them"))
 }
 
 func withUnit(v float64, unit string) string {
 	return strings.TrimSpace(compare.Decimal(v, 12) + " " + Clean(unit))
 }
 
-func blindSpotReason(r *compare.Result) string {
+// blindText says that no loss could have been seen, and from how many runs on one can.
+func blindText(r gate.Reason) string {
+	text := scores(r.Names) + ": no loss of any size could have been noticed; "
+	if have := min(r.Result.Replicates[0], r.Result.Replicates[1]); have < r.Limit {
+		return text + fmt.Sprintf("these are %d, and it takes at least %s", have, strings.TrimPrefix(perSide(r.Result, r.Limit), "about "))
+	}
+	return text + "the readings do not differ, or are too coarse: record more digits or use a longer test"
+}
+
+func blindSpotReason(reason gate.Reason) string {
+	r := reason.Result
 	unit, factor := percentOr(r)
 	wanted := trimZeros(compare.Decimal(*r.WidestBlindSpot*factor, 6) + " " + unit)
-	text := fmt.Sprintf("%s: no loss could have been noticed, the policy allows a blind spot of %s", Clean(r.Name()), wanted)
+	text := fmt.Sprintf("%s: no loss could have been noticed, the policy allows a blind spot of %s", scores(reason.Names), wanted)
 	if r.BlindSpot != nil {
-		text = fmt.Sprintf("%s: losses under %s may be missed, the policy allows %s", Clean(r.Name()), blindSpotOver(r), wanted)
+		losses := "losses under"
+		if len(reason.Names) > 1 {
+			losses = "losses of up to"
+		}
+		text = fmt.Sprintf("%s: %s %s may be missed, the policy allows %s", scores(reason.Names), losses, blindSpotOver(r), wanted)
 	}
 	n, ok := r.SizeToCatch(*r.WidestBlindSpot)
 	switch {
@@ -122,22 +198,21 @@ func blindSpotText(j *gate.Judgement) string {
 			worst = r
 		}
 	}
-	unmeasured := ""
-	if len(j.Unmeasured) > 0 {
-		unmeasured = "; not measured now: " + Clean(compare.List(j.Unmeasured, 6))
-	}
 	switch {
 	case len(blind) > 0:
-		return compare.List(blind, 6) + ": no loss could have been noticed" + unmeasured
+		return compare.List(blind, 6) + ": no loss could have been noticed"
 	case worst != nil:
-		return fmt.Sprintf("%s: losses under %s may be missed%s", Clean(worst.Name()), size(worst, *worst.BlindSpot), unmeasured)
+		return fmt.Sprintf("%s: losses under %s may be missed", Clean(worst.Name()), size(worst, *worst.BlindSpot))
 	}
-	return strings.TrimPrefix(unmeasured, "; ")
+	return ""
 }
 
 // judgedAs is why a profile was judged, and what is set differently.
 func judgedAs(j *gate.Judgement) string {
 	text := string(j.Question)
+	if j.Before != "" {
+		text = "renamed from " + Clean(j.Before) + ", " + text
+	}
 	if j.Against != "" {
 		text += ", judged against " + Clean(j.Against)
 	}
@@ -148,11 +223,11 @@ func judgedAs(j *gate.Judgement) string {
 }
 
 // warnings are the reasons that decide nothing, and what else was noticed.
-func warnings(g *gate.Gate, j *gate.Judgement) []string {
+func (p GatePage) warnings(j *gate.Judgement) []string {
 	var out []string
-	for _, r := range g.Reasons {
+	for _, r := range p.Reasons {
 		if r.Profile == j.Profile && r.Decides == gate.Passed {
-			out = append(out, reasonText(r))
+			out = append(out, p.Commands.reasonText(r))
 		}
 	}
 	for _, n := range j.Warnings {
@@ -180,11 +255,12 @@ func warningText(j *gate.Judgement, n gate.Note) string {
 		lines := len(linesOf(n.Rows))
 		return fmt.Sprintf("%s %s as before the settings changed, counted as new: %s. If old, delete %s; new session labels leave no doubt.",
 			rows(n.Rows), english.Verb(lines, "reads", "read"), places(n.Rows), english.Verb(lines, "it", "them"))
+	case gate.NoteRenamed:
+		return "was " + n.Names[0] + " before, and is judged as the same profile"
 	case gate.NoteNoBaseline:
-		return "names no baseline, so there is nothing to judge it against; " +
-			"write baseline = \"PROFILE\" into its settings.toml, unless it is the first of its kind"
-	case gate.NoteNothingBefore:
-		return "there is nothing to hold the new runs against: " + n.Detail
+		return "has no runs yet, and names no baseline to judge them against; write baseline = \"PROFILE\" into its settings.toml"
+	case gate.NoteFirst:
+		return "the first of its kind: held to the caps and to what the policy wants of every profile; later ones are judged against it"
 	}
 	return string(n.Kind)
 }
@@ -204,13 +280,23 @@ func against(reasons []gate.Reason) []gate.Reason {
 func gateNotes(p GatePage) []string {
 	g := p.Gate
 	var out []string
-	if len(g.PolicyChanges) > 0 {
-		changes := Clean(strings.Join(each(g.PolicyChanges, policyChangeText), "; "))
-		out = append(out, fmt.Sprintf("the policy changes, and the one of the base is in force: %s. Under the new policy: %s",
-			changes, g.Proposed))
+	tighter := each(slices.DeleteFunc(slices.Clone(g.PolicyChanges), func(c gate.PolicyChange) bool { return c.Loosens }), policyChangeText)
+	if len(tighter) > 0 {
+		out = append(out, "the policy changes: "+Clean(strings.Join(tighter, "; ")))
 	}
-	if len(g.Removed) > 0 {
-		out = append(out, "removed: "+Clean(compare.List(g.Removed, 12)))
+	if g.Proposed != "" {
+		out = append(out, fmt.Sprintf("the policy of the base is in force. Under the new policy: %s", g.Proposed))
+	}
+	for _, r := range g.Reasons {
+		if r.Decides == gate.Passed && !slices.ContainsFunc(g.Judged, func(j *gate.Judgement) bool { return j.Profile == r.Profile }) {
+			out = append(out, Clean(subject(r))+": "+p.Commands.reasonText(r))
+		}
+	}
+	unsaid := slices.DeleteFunc(slices.Clone(g.Removed), func(name string) bool {
+		return slices.ContainsFunc(g.Reasons, func(r gate.Reason) bool { return r.Kind == gate.ReasonRemoved && r.Profile == name })
+	})
+	if len(unsaid) > 0 {
+		out = append(out, "removed: "+Clean(compare.List(unsaid, 12)))
 	}
 	for _, n := range g.Notes {
 		out = append(out, Clean(gateNote(p, n)))
@@ -235,27 +321,13 @@ func gateNote(g GatePage, n gate.Note) string {
 		return "not everything is committed: the files are judged as they lie on the disk"
 	case gate.NoteNoTip:
 		return fmt.Sprintf("no branch ends at %s: what was merged since is not part of this judgement", g.Base)
+	case gate.NoteRenamed:
+		return fmt.Sprintf("%s was %s before, with the same settings and runs", n.Profile, n.Names[0])
 	case gate.NoteConditions:
 		return fmt.Sprintf("%s: recorded conditions changed, but neither settings nor runs: %s",
 			n.Profile, strings.Join(each(n.Changed, settingText), "; "))
 	}
 	return string(n.Kind)
-}
-
-// GateClosing is the first line of a gate: the outcome and what it is about.
-func GateClosing(g *gate.Gate) string {
-	profiles := english.Count(len(g.Judged), "profile")
-	judged := profiles + " judged"
-	if len(g.Judged) == 0 {
-		judged = "nothing to judge"
-	}
-	switch g.Outcome {
-	case gate.Failed:
-		return fmt.Sprintf("Failed: %s (%s)", english.Count(len(against(g.Reasons)), "reason"), judged)
-	case gate.Undecided:
-		return fmt.Sprintf("Undecided: more runs needed (%s)", profiles)
-	}
-	return fmt.Sprintf("Passed (%s)", judged)
 }
 
 // policyWords names the policy in force.

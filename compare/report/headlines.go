@@ -80,40 +80,66 @@ func ladderCosts(l *ladder.Ladder) []*compare.Result {
 	return out
 }
 
-// gateHeadline is the outcome with its first reason, or with what a single profile
-// does; it names no commit.
-func gateHeadline(g *gate.Gate) string {
+// GateClosing is the first line of a gate: the outcome, and the worst thing with its
+// size, or what a single profile does. It names no commit.
+func GateClosing(g *gate.Gate) string {
+	text := map[gate.Outcome]string{gate.Failed: "Failed", gate.Undecided: "Undecided", gate.Passed: "Passed"}[g.Outcome]
+	if len(g.Agreed) > 0 {
+		text += " (agreed: " + compare.List(each(g.Agreed, func(a gate.Agreement) string { return string(a) }), 3) + ")"
+	}
+	text += ": "
 	reasons := against(g.Reasons)
-	switch {
-	case g.Outcome == gate.Failed && len(reasons) > 0:
-		text := "Failed: " + reasonHeadline(reasons[0])
+	if len(reasons) > 0 {
+		text += reasonHeadline(reasons[0])
 		if more := len(reasons) - 1; more > 0 {
 			text += fmt.Sprintf(", and %s", english.Count(more, "more reason"))
 		}
 		return text
-	case g.Outcome == gate.Passed && len(g.Judged) == 1 && g.Judged[0].Comparison != nil:
-		j := g.Judged[0]
-		text := comparisonHeadline(j.Comparison, cmp.Or(j.Against, "before"), j.Profile)
-		if strings.HasPrefix(text, "W") && !strings.HasPrefix(text, Clean(j.Profile)) { // With, Whether
-			text = lowerFirst(text)
-		}
-		return "Passed: " + text
 	}
-	return GateClosing(g)
+	var compared []*gate.Judgement
+	for _, j := range g.Judged {
+		switch {
+		case j.First:
+			return text + Clean(j.Profile) + " is the first of its kind"
+		case j.Comparison != nil && slices.ContainsFunc(j.Comparison.Judged(), func(r *compare.Result) bool { return r.Decides }):
+			compared = append(compared, j)
+		}
+	}
+	switch len(compared) {
+	case 0:
+		return text + "nothing that is judged changed"
+	case 1:
+		j := compared[0]
+		finding := comparisonHeadline(j.Comparison, cmp.Or(j.Against, "before"), j.Profile)
+		if strings.HasPrefix(finding, "W") && !strings.HasPrefix(finding, Clean(j.Profile)) { // With, Whether
+			finding = lowerFirst(finding)
+		}
+		return text + finding
+	}
+	return text + english.Count(len(compared), "profile") + " judged, none of them worse for sure"
 }
 
 // reasonHeadline is a reason in short, without commits and places.
 func reasonHeadline(r gate.Reason) string {
 	profile := Clean(r.Profile)
 	moved := func() string {
-		return fmt.Sprintf("%s is %s with %s", Clean(r.Result.Name()), changeText(r.Result), profile)
+		text, with := finding(r.Result), " with "+profile
+		if at := strings.Index(text, " ("); at > 0 {
+			return text[:at] + with + text[at:]
+		}
+		return text + with
 	}
 	switch r.Kind {
+	case gate.ReasonCopies:
+		return fmt.Sprintf("%s of %s %s %s", rows(r.Rows), profile, english.Verb(len(linesOf(r.Rows)), "repeats", "repeat"), repeatedRows(r))
 	case gate.ReasonStale:
 		return profile + " still has runs from before its settings changed"
 	case gate.ReasonAltered:
 		return "runs of " + profile + " were removed or altered"
 	case gate.ReasonRegression, gate.ReasonRise, gate.ReasonFall:
+		if r.Anchor {
+			return moved() + " since its first runs"
+		}
 		return moved()
 	case gate.ReasonDrift:
 		return moved() + " although the settings are the same"
@@ -121,17 +147,28 @@ func reasonHeadline(r gate.Reason) string {
 		return fmt.Sprintf("%s reached %s with %s, beyond the cap of %s", Clean(r.Metric.Name()), withUnit(r.Worst, r.Metric.Unit), profile,
 			withUnit(*r.Metric.Cap, r.Metric.Unit))
 	case gate.ReasonSetAside:
-		return fmt.Sprintf("%s of %s set aside, more than the policy allows", english.Count(r.Count, "new run"), profile)
+		return fmt.Sprintf("%s of %s set aside, more than the policy allows", english.Count(r.Count, "run"), profile)
 	case gate.ReasonRequired:
 		return fmt.Sprintf("%s has no new runs of %s", profile, Clean(compare.List(r.Names, 3)))
 	case gate.ReasonBaseline:
 		return "the baseline of " + profile + " is missing"
-	case gate.ReasonFewRuns:
-		return fmt.Sprintf("%s has too few %ss of %s", profile, r.What, Clean(r.About()))
+	case gate.ReasonRemoved:
+		if r.Decides == gate.Failed {
+			return profile + " is removed"
+		}
+		return profile + " is removed, and a person has to agree"
+	case gate.ReasonPolicy:
+		return "the policy is loosened, and a person has to agree"
+	case gate.ReasonUnmeasured:
+		return fmt.Sprintf("%s was not measured with %s", Clean(compare.List(r.Names, 3)), profile)
+	case gate.ReasonNew, gate.ReasonNewBase:
+		return "nothing older stands against " + profile + ", and a person has to agree"
+	case gate.ReasonBlind, gate.ReasonBlindSpot, gate.ReasonSafety, gate.ReasonFewRuns:
+		return "with " + profile + ", " + Commands{}.reasonText(r)
 	case gate.ReasonNoRuns:
 		return profile + " has no runs that can be judged"
 	}
-	return profile + ": " + reasonText(r)
+	return profile + ": " + Commands{}.reasonText(r)
 }
 
 // historyHeadline is the closing line without hashes of commits.

@@ -63,29 +63,36 @@ func TestGateHeadline(t *testing.T) {
 		reason gate.Reason
 		want   string
 	}{
-		{gate.Reason{Kind: gate.ReasonRegression, Result: slower}, "tile-render is 1.79 % slower with boost-lift"},
-		{gate.Reason{Kind: gate.ReasonRise, Result: power}, "tile-render power is " + changeText(power) + " with boost-lift"},
+		{gate.Reason{Kind: gate.ReasonRegression, Result: slower}, "tile-render is 1.79 % slower with boost-lift (1.39 to 2.06 %)"},
+		{gate.Reason{Kind: gate.ReasonRise, Result: power}, "tile-render power is " + changeText(power) + " with boost-lift (8.1 to 10.4 %)"},
 		{gate.Reason{Kind: gate.ReasonDrift, Result: slower},
-			"tile-render is 1.79 % slower with boost-lift although the settings are the same"},
+			"tile-render is 1.79 % slower with boost-lift (1.39 to 2.06 %) although the settings are the same"},
 		{gate.Reason{Kind: gate.ReasonCap, Metric: &capped, Worst: 96.4},
 			"tile-render temperature reached 96.4 °C with boost-lift, beyond the cap of 93 °C"},
 		{gate.Reason{Kind: gate.ReasonStale}, "boost-lift still has runs from before its settings changed"},
 		{gate.Reason{Kind: gate.ReasonAltered, Detail: "main (1a2b3c4)"}, "runs of boost-lift were removed or altered"},
-		{gate.Reason{Kind: gate.ReasonSetAside, Count: 2}, "2 new runs of boost-lift set aside, more than the policy allows"},
+		{gate.Reason{Kind: gate.ReasonSetAside, Count: 2}, "2 runs of boost-lift set aside, more than the policy allows"},
 		{gate.Reason{Kind: gate.ReasonRequired, Names: []string{"mesh-solve"}}, "boost-lift has no new runs of mesh-solve"},
 		{gate.Reason{Kind: gate.ReasonBaseline, Detail: "factroy"}, "the baseline of boost-lift is missing"},
-		{gate.Reason{Kind: gate.ReasonFewRuns, Result: slower, What: "run"}, "boost-lift has too few runs of tile-render"},
+		{gate.Reason{Kind: gate.ReasonFewRuns, Names: []string{"tile-render"}, What: "run", Count: 3, When: "now", Limit: 4},
+			"with boost-lift, tile-render has 3 runs now, and the policy wants at least 4: add 1 more"},
+		{gate.Reason{Kind: gate.ReasonCopies, Detail: "factory"}, "0 rows of boost-lift repeat rows of factory"},
+		{gate.Reason{Kind: gate.ReasonRegression, Result: slower, Anchor: true},
+			"tile-render is 1.79 % slower with boost-lift (1.39 to 2.06 %) since its first runs"},
+		{gate.Reason{Kind: gate.ReasonRemoved}, "boost-lift is removed"},
+		{gate.Reason{Kind: gate.ReasonPolicy}, "the policy is loosened, and a person has to agree"},
+		{gate.Reason{Kind: gate.ReasonNew}, "nothing older stands against boost-lift, and a person has to agree"},
+		{gate.Reason{Kind: gate.ReasonNewBase}, "nothing older stands against boost-lift, and a person has to agree"},
 		{gate.Reason{Kind: gate.ReasonNoRuns}, "boost-lift has no runs that can be judged"},
-		{gate.Reason{Kind: gate.ReasonSafety, Names: []string{"mesh-solve"}},
-			"boost-lift: not measured now: mesh-solve; run it too"},
+		{gate.Reason{Kind: gate.ReasonUnmeasured, Names: []string{"mesh-solve"}}, "mesh-solve was not measured with boost-lift"},
 	} {
 		c.reason.Profile, c.reason.Decides = "boost-lift", gate.Failed
 		failed := &gate.Gate{Outcome: gate.Failed, Reasons: []gate.Reason{c.reason}}
-		if got := gateHeadline(failed); got != "Failed: "+c.want {
+		if got := GateClosing(failed); got != "Failed: "+c.want {
 			t.Errorf("%s: %q\nwant %q", c.reason.Kind, got, "Failed: "+c.want)
 		}
 		failed.Reasons = append(failed.Reasons, c.reason, c.reason)
-		if got := gateHeadline(failed); got != "Failed: "+c.want+", and 2 more reasons" {
+		if got := GateClosing(failed); got != "Failed: "+c.want+", and 2 more reasons" {
 			t.Errorf("three of %s: %q", c.reason.Kind, got)
 		}
 	}

@@ -120,7 +120,7 @@ func HistoryJSON(w io.Writer, h HistoryPage) error {
 			v.Time = &p.Time
 		}
 		if p.Gate != nil {
-			v.Gate = &pointGateJSON{Reasons: each(p.Gate.Reasons, newReasonJSON)}
+			v.Gate = &pointGateJSON{Reasons: each(p.Gate.Reasons, Commands{}.reasonJSON)}
 			if p.Gate.Wrong != nil {
 				v.Gate.Wrong = h.Commands.Explain(p.Gate.Wrong)
 			}

@@ -200,7 +200,7 @@ func gateLines(h HistoryPage) []string {
 		if p.Gate == nil {
 			continue
 		}
-		reasons := each(against(p.Gate.Reasons), reasonText)
+		reasons := each(against(p.Gate.Reasons), Commands{}.reasonText)
 		if p.Gate.Wrong != nil {
 			reasons = []string{"not judged: " + Clean(h.Commands.Explain(p.Gate.Wrong))}
 		}

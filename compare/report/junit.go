@@ -4,6 +4,7 @@ import (
 	"encoding/xml"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 
 	"tunegate/compare"
@@ -51,12 +52,12 @@ func JUnit(w io.Writer, c *compare.Comparison) error {
 
 // GateJUnit writes a gate in the same form: a suite a judged profile, a case a
 // metric that decides, and one for what is not about a single metric. What
-// asks for more runs is a failure, too, of the type "run more".
+// asks for more runs is a failure, too, of the type "undecided".
 func GateJUnit(w io.Writer, p GatePage) error {
 	g := p.Gate
 	var suites []junitSuite
 	for _, j := range g.Judged {
-		byMetric := map[*compare.Result][]gate.Reason{}
+		byMetric := map[*compare.Result][]junitFailure{}
 		cases := map[*compare.Result]bool{} // that metricCases makes
 		if j.Comparison != nil {
 			for _, r := range j.Comparison.Judged() {
@@ -67,18 +68,25 @@ func GateJUnit(w io.Writer, p GatePage) error {
 		for _, r := range against(g.Reasons) {
 			switch {
 			case r.Profile != j.Profile:
-			case cases[r.Result]:
-				byMetric[r.Result] = append(byMetric[r.Result], r)
+			case cases[r.Result] && len(r.Names) < 2:
+				byMetric[r.Result] = append(byMetric[r.Result], p.Commands.failureOf(r))
 			default:
-				whole.Failures = append(whole.Failures, failureOf(r))
+				whole.Failures = append(whole.Failures, p.Commands.failureOf(r))
 			}
 		}
 		s := junitSuite{Name: Clean(j.Profile), Cases: []junitCase{whole}}
 		if j.Comparison != nil {
 			s.Cases = append(s.Cases, metricCases(j.Comparison, j.Profile, byMetric)...)
 		}
-		s.Out = strings.Join(append([]string{judgedAs(j), blindSpotText(j)}, warnings(g, j)...), "\n")
+		s.Out = strings.Join(append([]string{judgedAs(j), blindSpotText(j)}, p.warnings(j)...), "\n")
 		suites = append(suites, s)
+	}
+	for _, r := range against(g.Reasons) { // about no profile that is judged
+		if !slices.ContainsFunc(g.Judged, func(j *gate.Judgement) bool { return j.Profile == r.Profile }) {
+			name := Clean(subject(r))
+			suites = append(suites, junitSuite{Name: name, Cases: []junitCase{
+				{Name: r.Kind, Class: name, Time: "0", Failures: []junitFailure{p.Commands.failureOf(r)}}}})
+		}
 	}
 	if len(suites) == 0 {
 		suites = []junitSuite{{Name: "nothing to judge", Out: strings.Join(gateNotes(p), "\n")}}
@@ -88,7 +96,7 @@ func GateJUnit(w io.Writer, p GatePage) error {
 
 // metricCases makes a case of each metric that decides. Without reasons a
 // harmful verdict is the only failure.
-func metricCases(c *compare.Comparison, class string, reasons map[*compare.Result][]gate.Reason) []junitCase {
+func metricCases(c *compare.Comparison, class string, reasons map[*compare.Result][]junitFailure) []junitCase {
 	var out []junitCase
 	for _, r := range c.Judged() {
 		if !hasCase(r) {
@@ -99,9 +107,7 @@ func metricCases(c *compare.Comparison, class string, reasons map[*compare.Resul
 		if s := unsettledText(r); s != "" {
 			k.Out += "\n" + s
 		}
-		for _, reason := range reasons[r] {
-			k.Failures = append(k.Failures, failureOf(reason))
-		}
+		k.Failures = append(k.Failures, reasons[r]...)
 		if reasons == nil && r.Harmful() {
 			k.Failures = []junitFailure{{Message: finding(r), Type: string(*r.Verdict)}}
 		}
@@ -112,8 +118,8 @@ func metricCases(c *compare.Comparison, class string, reasons map[*compare.Resul
 
 func hasCase(r *compare.Result) bool { return r.Decides && r.Verdict != nil }
 
-func failureOf(r gate.Reason) junitFailure {
-	f := junitFailure{Message: reasonText(r), Type: r.Kind, Text: compare.List(linesOf(r.Rows), 20)}
+func (c Commands) failureOf(r gate.Reason) junitFailure {
+	f := junitFailure{Message: c.reasonText(r), Type: r.Kind, Text: compare.List(linesOf(r.Rows), 20)}
 	if r.Decides == gate.Undecided {
 		f.Type = string(gate.Undecided)
 	}

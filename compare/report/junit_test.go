@@ -107,8 +107,8 @@ func TestGateJUnit(t *testing.T) {
 			[]string{"boost-lift/new profile", "boost-lift/tile-render: regression"},
 		},
 		{
-			"run more", lift(t, compare.Policy{WidestBlindSpot: number(0.01)}, 402),
-			[]string{"boost-lift/new profile", "boost-lift/tile-render: run more"},
+			"undecided", lift(t, compare.Policy{WidestBlindSpot: number(0.01)}, 402),
+			[]string{"boost-lift/new profile", "boost-lift/tile-render: undecided"},
 		},
 		{
 			"no comparison",
@@ -133,9 +133,9 @@ func TestGateJUnit(t *testing.T) {
 	g := lift(t, compare.Policy{FewestRuns: 7}, 424)
 	f := readJUnit(t, func(w io.Writer) error { return GateJUnit(w, GatePage{g, typed}) })
 	failure := f.Suites[0].Cases[1].Failures[0]
-	if failure.Message != reasonText(g.Reasons[0]) ||
+	if failure.Message != typed.reasonText(g.Reasons[0]) ||
 		!strings.Contains(failure.Text, "profiles/boost-lift/runs/1.csv:2") ||
-		!strings.Contains(failure.Text, reasonText(g.Reasons[2])) {
+		!strings.Contains(failure.Text, typed.reasonText(g.Reasons[2])) {
 		t.Errorf("%+v", failure)
 	}
 	const judged = "new profile, judged against factory (lift: auto before, two notches now)"

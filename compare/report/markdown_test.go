@@ -73,7 +73,8 @@ func TestGateMarkdown(t *testing.T) {
 		t.Errorf("-want +got\n%s\n%s", d, page)
 	}
 	checkContains(t, page,
-		"## ✘ Failed: 3 reasons (1 profile judged)\n\nmain (1a2b3c4) → the working tree; policy: tunegate.toml of the base\n",
+		"## ✘ Failed: tile-render is 2.83 % slower with boost-lift (2.64 to 3.02 %), and 2 more reasons\n\n"+
+			"main (1a2b3c4) → the working tree; policy: tunegate.toml of the base\n",
 		"1. **boost-lift**: regression: tile-render is 2.83 % slower (2.64 to 3.02 %)\n",
 		"- boost-lift: tile-render: losses under ",
 		"\n### boost-lift: failed\n\nnew profile, judged against factory (lift: auto before, two notches now)\n",

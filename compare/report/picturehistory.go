@@ -54,7 +54,7 @@ func trackPicture(h HistoryPage, track *history.Track, name string) *Picture {
 	}
 	p.Caption = fmt.Sprintf("Each mark is what one commit measured, beside the first runs; the upright line is its %s %% interval. "+
 		"The dashed line marks a shift between two commits. "+
-		"Below each commit: what the gate said of it (√ passed, × failed, … run more).", confidencePercent(h.Confidence))
+		"Below each commit: what the gate said of it (√ passed, × failed, … undecided).", confidencePercent(h.Confidence))
 	p.parts = []part{{draw: func(width float64) *drawing { return drawTrack(track, points, width) }}}
 	return p
 }
@@ -156,7 +156,7 @@ func drawTrack(track *history.Track, points []trackPoint, width float64) *drawin
 		m := d.marks(b.shape, 5.5, b.paint(), point{at, y})
 		m.role, m.of = "change", p.commit
 		if p.gate != nil && p.gate.Outcome != "" {
-			sign := map[gate.Outcome]string{gate.Passed: "√", gate.Failed: "×", gate.Undecided: "…"}[p.gate.Outcome] // that the fonts of a PNG have
+			sign := map[gate.Outcome]string{gate.Passed: "√", gate.Failed: "×", gate.Undecided: "…"}[p.gate.Outcome] // that a PNG's fonts have
 			colour := map[gate.Outcome]string{gate.Passed: "muted", gate.Failed: "worse", gate.Undecided: "open"}[p.gate.Outcome]
 			d.words(at, 270, 13, colour, "middle", sign).role = "gate"
 		}

@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -54,6 +55,7 @@ func (f InForce) whole() []setting {
 		{"fewest-runs", fmt.Sprint(p.FewestRuns), from(f.Stated["fewest-runs"])},
 		{"fewest-sessions", fmt.Sprint(p.FewestSessions), from(f.Stated["fewest-sessions"])},
 		{"set-aside-allowed", fmt.Sprint(p.SetAsideAllowed), from(f.Stated["set-aside-allowed"])},
+		{"removed", string(cmp.Or(p.Removed, compare.RemovalReview)), from(p.Removed != "")},
 		{"widest-blind-spot", spot, from(p.WidestBlindSpot != nil)},
 		{"suite-tolerance", suite, from(stated)},
 		{"suite-decides", fmt.Sprint(p.DoesSuiteDecide()), from(p.SuiteDecides != nil)},

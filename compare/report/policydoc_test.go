@@ -41,15 +41,16 @@ func studio(t *testing.T) InForce {
 
 func TestPolicyText(t *testing.T) {
 	want := `In force: tunegate.toml
-  confidence         90 %   tunegate.toml
-  correction         joint  default
-  burden             harm   default
-  fewest-runs        0      default
-  fewest-sessions    5      tunegate.toml
-  set-aside-allowed  0      tunegate.toml
-  widest-blind-spot  2 %    tunegate.toml
-  suite-tolerance    0.5 %  default
-  suite-decides      true   default
+  confidence         90 %    tunegate.toml
+  correction         joint   default
+  burden             harm    default
+  fewest-runs        0       default
+  fewest-sessions    5       tunegate.toml
+  set-aside-allowed  0       tunegate.toml
+  removed            review  default
+  widest-blind-spot  2 %     tunegate.toml
+  suite-tolerance    0.5 %   default
+  suite-decides      true    default
 
 tile-render
   role               score      the unit

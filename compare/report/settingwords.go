@@ -24,9 +24,14 @@ func policyChangeText(c gate.PolicyChange) string {
 	switch c.Kind {
 	case gate.PolicyRemoved:
 		return "the policy is removed"
+	case gate.BaselineChanged:
+		return fmt.Sprintf("the baseline of %s: %s before, %s now", c.Key, c.Before, c.Now)
 	case gate.ReadingRulesChanged:
 		return "readings: other rules for monitoring logs than before; they act when a log is read, not here"
 	case gate.NoEffect:
+		if c.Loosens {
+			return "entries are gone, without effect on anything measured so far"
+		}
 		return "entries, without effect on anything measured so far"
 	case gate.NotJudgedAnyMore:
 		return fmt.Sprintf("%s: can no longer be judged: %v", compare.List(c.Metrics, 4), c.Err)

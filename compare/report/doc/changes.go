@@ -177,7 +177,7 @@ var plainGlyphs = glyphs{
 	words: map[Tone]string{
 		BigGain: "uplift", SmallGain: "slight gain", Level: "level", Hint: "hint", Open: "noise", SmallLoss: "slight loss", BigLoss: "regression",
 		BigRise: "rise", SmallRise: "slight rise", SmallFall: "slight fall", BigFall: "fall",
-		Good: "passed", Bad: "FAILED", Undecided: "run more", Unsettled: "not settled", Unjudged: "not judged",
+		Good: "passed", Bad: "FAILED", Undecided: "undecided", Unsettled: "not settled", Unjudged: "not judged",
 	},
 }
 

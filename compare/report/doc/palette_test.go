@@ -120,7 +120,7 @@ func TestTonesOfCosts(t *testing.T) {
 		{BigGain, "▲", "uplift", "better"}, {SmallGain, "△", "slight gain", "better"}, {BigLoss, "▼", "regression", "worse"},
 		{SmallLoss, "▽", "slight loss", "worse"}, {BigRise, "▲", "rise", "worse"}, {SmallRise, "△", "slight rise", "worse"},
 		{BigFall, "▼", "fall", "better"}, {SmallFall, "▽", "slight fall", "better"}, {Level, "=", "level", ""}, {Open, "?", "noise", "open"},
-		{Good, "✔", "passed", "better"}, {Bad, "✘", "FAILED", "worse"}, {Undecided, "…", "run more", "open"},
+		{Good, "✔", "passed", "better"}, {Bad, "✘", "FAILED", "worse"}, {Undecided, "…", "undecided", "open"},
 	} {
 		if c.tone.Sign() != c.sign || plainGlyphs.mark(c.tone) != c.plain || toneHues[c.tone] != c.hue {
 			t.Errorf("%q, %q in %q, want %q, %q in %q", c.tone.Sign(), plainGlyphs.mark(c.tone), toneHues[c.tone], c.sign, c.plain, c.hue)

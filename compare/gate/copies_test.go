@@ -1,0 +1,95 @@
+package gate
+
+import (
+	"fmt"
+	"math"
+	"testing"
+
+	"tunegate/compare"
+	"tunegate/compare/internal/comparetest"
+)
+
+// sittings are sessions of a metric or two, with noise of 0.3 %, as they are written
+// down: to so many digits behind the point.
+func sittings(seed uint64, letter string, sessions int, level float64, digits int, benchmarks ...string) []compare.Value {
+	g := comparetest.Generator(seed)
+	var out []compare.Value
+	for s := range sessions {
+		for i, b := range benchmarks {
+			at := compare.Place{File: "profiles/x/runs/" + letter + ".csv", Line: s + 2, Column: i + 2}
+			p := math.Pow(10, float64(digits))
+			out = append(out, compare.Value{Benchmark: b, Unit: "s", Session: fmt.Sprint(letter, s+1), At: at,
+				Value: math.Round(p*level*math.Exp(0.003*g.NormFloat64())) / p})
+		}
+	}
+	return out
+}
+
+// labelled gives rows other sessions.
+func labelled(letter string, rows []compare.Value) []compare.Value {
+	out := append([]compare.Value(nil), rows...)
+	for i := range out {
+		out[i].Session = letter + out[i].Session
+		out[i].At.File = "profiles/x/runs/" + letter + "copy.csv"
+	}
+	return out
+}
+
+func TestCopiedRows(t *testing.T) {
+	four := []string{"tile-render", "mesh-solve", "archive-pack", "shader-build"}
+	old := tuned(factory, "auto", sittings(1, "F", 6, 412, 2, four...))
+	own := func(seed uint64) []compare.Value { return sittings(seed, "G", 6, 412, 2, four...) }
+	for _, c := range []struct {
+		name   string
+		head   profiles
+		copied int // rows
+	}{
+		{"old ones under new labels, settings changed", profiles{tuned(factory, "fixed", labelled("Z", old.Values))}, 24},
+		{"old ones under new labels, added", profiles{tuned(factory, "auto", old.Values, labelled("Z", old.Values))}, 24},
+		{"the baseline's as a new profile's", profiles{old, tuned(boost, raised, labelled("Z", old.Values)).from(factory)}, 24},
+		{"half of them", profiles{old, tuned(boost, raised, own(2)[:12], labelled("Z", old.Values[12:])).from(factory)}, 12},
+		{"of one benchmark only", profiles{old, tuned(boost, raised, mixed(own(3), labelled("G", old.Values))).from(factory)}, 6},
+		{"sessions twice", profiles{old, tuned(boost, raised, own(4)[:12], labelled("Z", own(4)[:12])).from(factory)}, 12},
+		{"none", profiles{old, tuned(boost, raised, own(5)).from(factory)}, 0},
+	} {
+		g := between(t, compare.Policy{}, profiles{old}, c.head)
+		got := 0
+		for _, r := range g.Reasons {
+			if r.Kind == ReasonCopies {
+				got += len(r.Rows)
+				if len(r.Copies) != len(r.Rows) || r.Rows[0].Value != r.Copies[0].Value || r.Chance >= maxChance || r.Detail == "" {
+					t.Errorf("%s: %+v", c.name, r)
+				}
+			}
+		}
+		if got != c.copied || (g.Outcome == Failed) != (c.copied > 0) {
+			t.Errorf("%s: %d rows copied, want %d; %q", c.name, got, c.copied, reasons(g))
+		}
+	}
+}
+
+// mixed takes one benchmark's values from other rows.
+func mixed(rows, others []compare.Value) []compare.Value {
+	out := append([]compare.Value(nil), rows...)
+	for i := range out {
+		if out[i].Benchmark == "mesh-solve" {
+			out[i].Value = others[i].Value
+		}
+	}
+	return out
+}
+
+// Readings that repeat by chance are no copies, however coarse they are: of 400 pairs
+// of honest lists none may be accused at a chance of one in a million.
+func TestHonestReadingsAreNoCopies(t *testing.T) {
+	for _, digits := range []int{0, 1, 2, 3} {
+		for seed := range uint64(1000) {
+			rows, others := sittings(1000+seed, "A", 6, 412, digits, "a", "b", "c"), sittings(5000+seed, "B", 12, 412.4, digits, "a", "b", "c")
+			for _, with := range [][]compare.Value{others, nil} {
+				if copied, _, chance, err := copiesOf(rows, with); err != nil || len(copied) > 0 {
+					t.Errorf("%d digits, seed %d: %d rows accused, chance %v, %v", digits, seed, len(copied), chance, err)
+				}
+			}
+		}
+	}
+}
