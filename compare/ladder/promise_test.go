@@ -24,10 +24,11 @@ func alike(g *rand.Rand, profiles, sessions int) (names []string, sides [][]*com
 }
 
 // Among profiles that are alike at most one choice in twenty calls any of them beaten.
-// Before speed and cost were one family it was 7.8 % at 6 sessions.
+// Of 400 at 6 sessions it was 3.8 % (of 150 at 8: 4.7); before speed and cost were one
+// family 7.8 (9.3).
 func TestAlikeProfiles(t *testing.T) {
 	comparetest.FullTier(t, "a simulation")
-	const repeats = 300
+	const repeats = 120
 	const sessions = 6
 	g := rand.New(rand.NewPCG(11, uint64(sessions)))
 	beaten, covered, gains := 0, 0, 0
@@ -70,7 +71,7 @@ func TestAlikeProfiles(t *testing.T) {
 func TestGapPromise(t *testing.T) {
 	repeats := 60
 	if !testing.Short() {
-		repeats = 300
+		repeats = 120
 	}
 	const sessions, sd = 8, 0.01
 	for name, c := range map[string]struct {
