@@ -56,6 +56,7 @@ func remedyFor(err error) string {
 	var typed *typedNumbersError
 	var direction *compare.NoDirectionError
 	var results *intake.NoResultsError
+	var nothing *intake.NothingToMergeError
 	var rules readings.RulesError
 	var log *intake.LogError
 	switch {
@@ -67,6 +68,8 @@ func remedyFor(err error) string {
 		return ": say --better higher or --better lower, add a column `better`, or state better in the policy"
 	case errors.As(err, &results):
 		return ", or start one with tunegate init"
+	case errors.As(err, &nothing):
+		return fmt.Sprintf(": --base %s --head %s", shellWord(nothing.Instead), shellWord(nothing.Name))
 	case errors.As(err, &rules):
 		return map[readings.RulesError]string{
 			readings.NoBoundaries:      boundaries,

@@ -96,21 +96,20 @@ type sink struct {
 	noted map[string]bool
 	pool  *pool
 	names *names
-	// found are profile, benchmark and metric of the value before, as written.
-	found, spelled [3]string
+	last  [nameKinds]struct{ found, spelled string } // of the value before
 }
 
 func (s *sink) put(v *compare.Value) error {
-	if found := [3]string{v.Profile, v.Benchmark, v.Metric}; found != s.found {
-		for i, kind := range []nameKind{profileName, benchmarkName, metricName} {
-			var err error
-			if s.spelled[i], err = s.names.spell(kind, found[i]); err != nil {
+	for kind, name := range [nameKinds]*string{profileName: &v.Profile, benchmarkName: &v.Benchmark, metricName: &v.Metric} {
+		if last := &s.last[kind]; *name != last.found {
+			spelled, err := s.names.spell(nameKind(kind), *name)
+			if err != nil {
 				return placed(v.At, "%v", err)
 			}
+			last.found, last.spelled = *name, spelled
 		}
-		s.found = found
+		*name = s.last[kind].spelled
 	}
-	v.Profile, v.Benchmark, v.Metric = s.spelled[0], s.spelled[1], s.spelled[2]
 	switch {
 	case v.SetAside:
 		s.tally.SetAside++

@@ -91,7 +91,7 @@ func (l *loader) listMerge(from, to revision, fork string) error {
 	case fork == to.commit && l.before.empty():
 		return &NoResultsError{l.repository.Root, base, true}
 	case fork == to.commit:
-		return &NothingToMergeError{base, head, from.commit == to.commit, from.shown + "~1"}
+		return &NothingToMergeError{base, head, from.commit == to.commit, from.shown, from.shown + "~1"}
 	case fork == from.commit:
 	case !l.objects.merges:
 		return &NotMergedError{base, head, false, from.shown}
@@ -223,7 +223,8 @@ func (g git) endsABranch(ctx context.Context, commit string) (bool, error) {
 type NothingToMergeError struct {
 	Base, Head string // "main (1a2b3c4)"
 	Same       bool   // they are one commit; else the base is ahead
-	Instead    string // a revision that could serve as base
+	Name       string // the base, as git knows it
+	Instead    string // a revision that could serve as base, with Name as head
 }
 
 func (e *NothingToMergeError) Error() string {

@@ -12,27 +12,34 @@ import (
 )
 
 // nameKind is what a name is of; names of two kinds may be alike.
-type nameKind string
+type nameKind int
 
 const (
-	profileName   nameKind = "profile"
-	benchmarkName nameKind = "benchmark"
-	metricName    nameKind = "metric"
+	profileName nameKind = iota
+	benchmarkName
+	metricName
+	nameKinds
 )
+
+func (k nameKind) String() string { return [nameKinds]string{"profile", "benchmark", "metric"}[k] }
 
 // names knows the names in play, so that a name is one whatever its spelling:
 // names that are equal after compatibility composition (NFKC, UAX 15) and case
 // folding are the same name, and the first spelling met is the one that counts.
 type names struct {
-	spelled map[nameKind]map[string]string // as met, and the first spelling
-	folded  map[nameKind]map[string]string // folded, and the first spelling
-	looks   map[nameKind]map[string]string // with lookalikes mapped, and the folded name
+	spelled [nameKinds]map[string]string // as met, and the first spelling
+	folded  [nameKinds]map[string]string // folded, and the first spelling
+	looks   [nameKinds]map[string]string // with lookalikes mapped, and the folded name
 	// lenient takes names that are refused elsewhere: of what is merged already.
 	lenient bool
 }
 
 func newNames() *names {
-	return &names{map[nameKind]map[string]string{}, map[nameKind]map[string]string{}, map[nameKind]map[string]string{}, false}
+	n := &names{}
+	for kind := range nameKinds {
+		n.spelled[kind], n.folded[kind], n.looks[kind] = map[string]string{}, map[string]string{}, map[string]string{}
+	}
+	return n
 }
 
 // lenientNames takes every name, but knows it again.
@@ -50,9 +57,6 @@ func SameName(a, b string) bool { return foldName(a) == foldName(b) }
 func (n *names) spell(kind nameKind, name string) (string, error) {
 	if known, ok := n.spelled[kind][name]; ok || name == "" {
 		return known, nil
-	}
-	if n.spelled[kind] == nil {
-		n.spelled[kind], n.folded[kind], n.looks[kind] = map[string]string{}, map[string]string{}, map[string]string{}
 	}
 	folded := foldName(name)
 	first, known := n.folded[kind][folded]
@@ -154,7 +158,7 @@ func spelledOut(name string) string {
 var lookalikes = func() map[rune]rune {
 	table := map[rune]rune{}
 	for latin, others := range map[rune]string{
-		'A': "ΑА", 'B': "ΒВ", 'C': "СϹ", 'E': "ΕЕ", 'F': "Ϝ", 'G': "Ԍ", 'H': "ΗН", 'I': "ΙІӀ", 'J': "ЈͿ", 'K': "ΚКК", 'M': "ΜМ", 'N': "Ν",
+		'A': "ΑА", 'B': "ΒВ", 'C': "СϹ", 'E': "ΕЕ", 'F': "Ϝ", 'G': "Ԍ", 'H': "ΗН", 'I': "ΙІӀ", 'J': "ЈͿ", 'K': "ΚК", 'M': "ΜМ", 'N': "Ν",
 		'O': "ΟО", 'P': "ΡР", 'Q': "Ԛ", 'S': "Ѕ", 'T': "ΤТ", 'V': "Ѵ", 'W': "Ԝ", 'X': "ΧХ", 'Y': "ΥҮУ", 'Z': "Ζ",
 		'a': "αаɑ", 'b': "Ьь", 'c': "сϲ", 'd': "ԁ", 'e': "еҽ", 'g': "ɡ", 'h': "һ", 'i': "ιіıɩ", 'j': "јϳ", 'k': "κк", 'l': "ӏ", 'm': "м",
 		'n': "ηп", 'o': "οоσ", 'p': "ρр", 'q': "ԛ", 'r': "г", 's': "ѕ", 't': "τт", 'u': "υ", 'v': "νѵ", 'w': "ωԝ", 'x': "χх", 'y': "γуүʏ",
