@@ -120,7 +120,17 @@ func judgeRepository(c *cli.Context, writes []output, progress func(done, total 
 	if err != nil {
 		return page, err
 	}
-	return report.GatePage{Gate: g.Agree(agreed...), Commands: commands()}, nil
+	page = report.GatePage{Gate: g.Agree(agreed...), Commands: commands()}
+	page.Commands.Agree = func(to string) string {
+		line := "tunegate gate"
+		for _, name := range []string{"base", "head"} {
+			if v := c.String(name); v != "" {
+				line += " --" + name + " " + v
+			}
+		}
+		return line + " --agreed " + to
+	}
+	return page, nil
 }
 
 // agreements reads what --agreed lists.

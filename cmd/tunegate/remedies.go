@@ -93,7 +93,6 @@ func commands() report.Commands {
 		Init:    "tunegate init",
 		Compare: "tunegate compare",
 		Gate:    "tunegate gate",
-		Agree:   func(to string) string { return "tunegate gate --agreed " + to },
 		Doubts:  "tunegate doubts",
 		Reruns:  "tunegate reruns",
 		Sheet: func(blocks, spells int) string {

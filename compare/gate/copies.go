@@ -5,6 +5,7 @@ import (
 	"maps"
 	"math"
 	"slices"
+	"sort"
 	"strconv"
 	"strings"
 
@@ -25,17 +26,12 @@ const maxCopied = 20000
 // bound of the chance that as many readings are equal by themselves; nil where that is
 // not below maxChance.
 //
-// Two readings of a metric agree by chance in
-//
-//	q = step / (2 sqrt(pi) s)
-//
-// of pairs, where s is the standard deviation of normal noise, the smaller of both
-// lists'; a shape with a sharper peak is allowed for by a factor of 1.5. Of n
-// runs, k with a partner among m others are found by chance with at most
-// binomial(n, k) (m q)^k, with a partner at the same place with at most
-// binomial(n, k) q^k, with one in the same order, so many places further on, with
-// n + m times that; and q of a run with several metrics is the product of theirs. All
-// three are looked at, for whole runs and for each metric by itself.
+// Two readings of a metric agree by chance as often as the readings of one list come
+// close to each other, see agreement. Of n runs, k with a partner among m others are
+// found by chance with at most binomial(n, k) (m q)^k, with a partner at the same place
+// with at most binomial(n, k) q^k, with one in the same order, so many places further
+// on, with n + m times that; and q of a run with several metrics is the product of
+// theirs. All three are looked at, for whole runs and for each metric by itself.
 func copiesOf(rows, others []compare.Value) (copied, of []compare.Value, chance float64, err error) {
 	itself := others == nil
 	mine, err := readRuns(rows)
@@ -52,7 +48,7 @@ func copiesOf(rows, others []compare.Value) (copied, of []compare.Value, chance 
 	var shared []compare.MetricID
 	for _, id := range mine.metrics {
 		if x, y := mine.values[id], theirs.values[id]; len(x) > 0 && len(y) > 0 {
-			equal[id] = math.Log(agreement(x, y))
+			equal[id] = math.Log(agreement(x, y, itself))
 			shared = append(shared, id)
 		}
 	}
@@ -102,26 +98,45 @@ func readRuns(rows []compare.Value) (out runReadings, err error) {
 	return out, nil
 }
 
-// agreement is the chance that a reading of one list equals one of the other.
-func agreement(x, y []float64) float64 {
-	const sharperPeak = 1.5
-	spread := math.Min(deviationOf(x), deviationOf(y))
-	if spread == 0 {
+// agreement is the chance q that a reading of one list equals one of the other. Of the
+// pairs within a list it takes so many of the nearest, with differences up to w: of all
+// pairs their share is near 2 w q / step, whatever the shape of the noise. Half as much
+// again allows for what few pairs can tell. Within one list that may hold copies, pairs
+// of equal readings do not count, unless three are equal: then they repeat by
+// themselves.
+func agreement(x, y []float64, itself bool) float64 {
+	const nearest, allowance, enough = 5, 1.5, 200
+	step, total := stats.Resolution(x, y), 0
+	var gaps []float64
+	for _, list := range [][]float64{x, y} {
+		list = list[:min(len(list), enough)]
+		copies := itself && !thrice(list)
+		for i, v := range list {
+			for _, u := range list[:i] {
+				if total++; !copies || u != v {
+					gaps = append(gaps, math.Abs(u-v))
+				}
+			}
+		}
+	}
+	if len(gaps) == 0 {
 		return 1
 	}
-	return math.Min(1, sharperPeak*stats.Resolution(x, y)/(2*math.Sqrt(math.Pi)*spread))
+	slices.Sort(gaps)
+	w := math.Max(gaps[min(nearest, len(gaps))-1], step/2)
+	within := sort.SearchFloat64s(gaps, w*(1+1e-9))
+	return math.Min(1, allowance*step*float64(within)/(2*w*float64(total)))
 }
 
-// deviationOf is the standard deviation; 0 of fewer than two values.
-func deviationOf(x []float64) float64 {
-	mean, sum := 0.0, 0.0
+// thrice reports whether a value is there three times.
+func thrice(x []float64) bool {
+	count := map[float64]int{}
 	for _, v := range x {
-		mean += v / float64(len(x))
+		if count[v]++; count[v] == 3 {
+			return true
+		}
 	}
-	for _, v := range x {
-		sum += (v - mean) * (v - mean)
-	}
-	return math.Sqrt(sum / math.Max(1, float64(len(x)-1)))
+	return false
 }
 
 type match struct {

@@ -3,6 +3,7 @@ package gate
 import (
 	"fmt"
 	"math"
+	"math/rand/v2"
 	"testing"
 
 	"tunegate/compare"
@@ -79,15 +80,37 @@ func mixed(rows, others []compare.Value) []compare.Value {
 	return out
 }
 
-// Readings that repeat by chance are no copies, however coarse they are: of 400 pairs
-// of honest lists none may be accused at a chance of one in a million.
+// Readings that repeat by chance are no copies, however coarse they are and whatever
+// the noise looks like: none of some thousand honest lists may be accused at a chance
+// of one in a million.
 func TestHonestReadingsAreNoCopies(t *testing.T) {
-	for _, digits := range []int{0, 1, 2, 3} {
-		for seed := range uint64(1000) {
-			rows, others := sittings(1000+seed, "A", 6, 412, digits, "a", "b", "c"), sittings(5000+seed, "B", 12, 412.4, digits, "a", "b", "c")
-			for _, with := range [][]compare.Value{others, nil} {
-				if copied, _, chance, err := copiesOf(rows, with); err != nil || len(copied) > 0 {
-					t.Errorf("%d digits, seed %d: %d rows accused, chance %v, %v", digits, seed, len(copied), chance, err)
+	shapes := map[string]func(*rand.Rand) float64{
+		"normal": func(g *rand.Rand) float64 { return 412 + 1.2*g.NormFloat64() },
+		"two modes far apart": func(g *rand.Rand) float64 { // as with a display's refresh
+			return []float64{60, 120}[g.IntN(2)] + 0.05*g.NormFloat64()
+		},
+		"held at a limit": func(g *rand.Rand) float64 { return 134 - math.Max(0, 0.3*(g.NormFloat64()-1.5)) },
+		"long tail":       func(g *rand.Rand) float64 { return 60 + math.Exp(1.5*g.NormFloat64()) },
+	}
+	repetitions := 400
+	if testing.Short() {
+		repetitions = 100
+	}
+	for name, draw := range shapes {
+		for _, digits := range []int{0, 1, 2, 3} {
+			for seed := range uint64(repetitions) {
+				g, p := comparetest.Generator(1000+seed), math.Pow(10, float64(digits))
+				n := []int{6, 6, 30}[seed%3]
+				rows, others := sittings(1, "A", n, 412, 2, "a", "b", "c"), sittings(2, "B", 2*n, 412, 2, "a", "b", "c")
+				for _, list := range [][]compare.Value{rows, others} {
+					for i := range list {
+						list[i].Value = math.Round(p*draw(g)) / p
+					}
+				}
+				for _, with := range [][]compare.Value{others, nil} {
+					if copied, _, chance, err := copiesOf(rows, with); err != nil || len(copied) > 0 {
+						t.Errorf("%s, %d digits, seed %d: %d of %d accused, chance %v, %v", name, digits, seed, len(copied), len(rows), chance, err)
+					}
 				}
 			}
 		}

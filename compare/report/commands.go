@@ -6,7 +6,8 @@ type Commands struct {
 	Init    string // starts a results repository
 	Compare string // judges two profiles
 	Gate    string // judges a change of a results repository
-	// Agree judges a change after a person agreed to what is named.
+	// Agree judges a change after a person agreed to what is named; nil where there is
+	// nobody to ask, as in a history.
 	Agree  func(to string) string
 	Doubts string // lists what is unsafe about runs
 	Reruns string // says how many runs a comparison needs

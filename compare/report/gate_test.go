@@ -242,6 +242,7 @@ func TestBlindSpotSentence(t *testing.T) {
 
 func TestGateClosing(t *testing.T) {
 	old := gateProfile("factory", "auto", gateRows("factory", "tile-render", "score", "s", 412))
+	second := gateProfile("cool-curve", "one notch down", gateRows("cool-curve", "tile-render", "score", "s", 409))
 	passed := lift(t, compare.Policy{}, 402)
 	two := *passed
 	two.Judged = append(two.Judged, two.Judged[0])
@@ -259,6 +260,8 @@ func TestGateClosing(t *testing.T) {
 			"Failed: tile-render is 2.83 % slower with boost-lift (2.64 to 3.02 %), and 2 more reasons"},
 		{removed, "Undecided: factory is removed, and a person has to agree"},
 		{removed.Agree(gate.AgreeRemoved, gate.AgreeNew), "Passed (agreed: removed): nothing that is judged changed"},
+		{gateOf(t, gateState("main", nil, old), gateState("head", nil, old, second)).Agree(gate.AgreeNew),
+			"Passed (agreed: new): nothing older stands against cool-curve"},
 		{gateOf(t, gateState("main", &compare.Policy{}, old), gateState("head", &loose)).Agree(gate.AgreeRemoved),
 			"Undecided (agreed: removed): the policy is loosened, and a person has to agree"},
 	} {

@@ -88,7 +88,7 @@ func (c Commands) agreeTo(r gate.Reason) string {
 	case r.Decides == gate.Passed:
 		return " (agreed)"
 	}
-	return ". If that is meant, a maintainer agrees: " + c.Agree(string(r.Agreement))
+	return ". If that is meant, a maintainer agrees: " + Clean(c.Agree(string(r.Agreement)))
 }
 
 // repeatedRows says whose rows are repeated.

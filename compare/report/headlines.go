@@ -107,6 +107,10 @@ func GateClosing(g *gate.Gate) string {
 	}
 	switch len(compared) {
 	case 0:
+		at := slices.IndexFunc(g.Reasons, func(r gate.Reason) bool { return r.Agreement == gate.AgreeNew })
+		if at >= 0 {
+			return text + "nothing older stands against " + Clean(g.Reasons[at].Profile)
+		}
 		return text + "nothing that is judged changed"
 	case 1:
 		j := compared[0]
