@@ -350,7 +350,7 @@ func TestConditionsWarn(t *testing.T) {
 	words := "other-conditions cooler: -, tall; machine: heron, plover; room: 22 °C, -"
 	for name, now := range map[string]*Profile{
 		"settings changed": tuned(factory, "fixed", tiles("G", 402)).under(plover),
-		"runs added":       tuned(factory, "auto", tiles("F", 412), tiles("G", 412)).under(plover),
+		"runs added":       tuned(factory, "auto", tiles("F", 412), tiles("G", 412.2)).under(plover),
 		"new profile":      tuned(boost, raised, tiles("B", 402)).from(factory).under(plover),
 	} {
 		head := profiles{now}

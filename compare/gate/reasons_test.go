@@ -22,10 +22,10 @@ func TestOrderOfReasons(t *testing.T) {
 		Entries: []compare.Entry{{Benchmark: "*"}, {Benchmark: "*", Metric: "temperature", Cap: ptr(93.0), Tolerance: ptr(1.0)},
 			{Benchmark: "scene-scrub", Required: ptr(true)}}}
 	g := between(t, policy, old, profiles{
-		tuned(factory, "auto", tiles("F", 412)[1:], meshes("F", 268), heat("F", 80), tiles("G", 424)),
+		tuned(factory, "auto", tiles("F", 412)[1:], meshes("F", 268), heat("F", 80), tiles("G", 424.5)),
 		tuned("cool-curve", lower, tiles("C", 409), meshes("C", 266)),
 		tuned(boost, raised, tiles("B", 424), meshes("B", 280), heat("B", 97), aside("crashed", tiles("Z", 500)[:1]...)).from(factory),
-		tuned("fixed-all", "fixed", tiles("X", 424)).from("factroy"),
+		tuned("fixed-all", "fixed", tiles("X", 425)).from("factroy"),
 	})
 	want := []string{ReasonStale, ReasonAltered, ReasonRegression, ReasonRise, ReasonDrift, ReasonCap, ReasonSetAside, ReasonRequired, ReasonNoRuns,
 		ReasonBaseline, ReasonFewRuns, ReasonUnmeasured, ReasonSafety, ReasonBlindSpot}
