@@ -95,7 +95,8 @@ func TestLevelInBlocks(t *testing.T) {
 			level := 100 + math.Sqrt(float64(2*i+2))
 			low, high = append(low, level), append(high, level+[]float64{0.011, -0.02, 0.015, -0.01, 0.012, -0.013, 0.005, -0.004}[i])
 		}
-		r := resultOf(t, comparetest.InBlocks("s", "F", comparetest.OneEach(low...)...), comparetest.InBlocks("s", "B", comparetest.OneEach(high...)...),
+		r := resultOf(t, comparetest.InBlocks("s", "F", comparetest.OneEach(low...)...), comparetest.InBlocks("s", "B",
+			comparetest.OneEach(high...)...),
 			comparetest.Tolerating(comparetest.DifferencesIn(compare.Higher), 1), compare.Options{})
 		if got := comparetest.VerdictOf(r); r.Interval[1] > 1 || r.Real || (got == compare.Level) != (n >= 4) {
 			t.Errorf("%d blocks: %s, interval %v", n, got, *r.Interval)
@@ -116,7 +117,8 @@ func TestEqualDifferencesInBlocks(t *testing.T) {
 			fine = append(fine, 50+math.Sqrt(float64(7*i+2)))
 		}
 		p := comparetest.DifferencesIn(compare.Higher)
-		r := resultOf(t, comparetest.InBlocks("s", "F", comparetest.OneEach(low...)...), comparetest.InBlocks("s", "B", comparetest.OneEach(high...)...),
+		r := resultOf(t, comparetest.InBlocks("s", "F", comparetest.OneEach(low...)...), comparetest.InBlocks("s", "B",
+			comparetest.OneEach(high...)...),
 			p, compare.Options{})
 		if r.Interval == nil || r.Interval[1]-r.Interval[0] < 0.1 || r.Interval[0] > 0.2 || r.Interval[1] < 0.2 {
 			t.Errorf("%d blocks in steps: interval %v about %v", n, r.Interval, r.Change)
@@ -125,7 +127,8 @@ func TestEqualDifferencesInBlocks(t *testing.T) {
 		for _, v := range fine {
 			moved = append(moved, v+0.25)
 		}
-		r = resultOf(t, comparetest.InBlocks("s", "F", comparetest.OneEach(fine...)...), comparetest.InBlocks("s", "B", comparetest.OneEach(moved...)...),
+		r = resultOf(t, comparetest.InBlocks("s", "F", comparetest.OneEach(fine...)...), comparetest.InBlocks("s", "B",
+			comparetest.OneEach(moved...)...),
 			p, compare.Options{})
 		if r.Interval == nil || r.Interval[1] <= r.Interval[0] {
 			t.Errorf("%d fine blocks: interval %v, %s, notes %v", n, r.Interval, comparetest.VerdictOf(r), r.Notes)
@@ -186,7 +189,8 @@ func TestBlocksOfSeveralSpells(t *testing.T) {
 		return out
 	}
 	l := resultOf(t, lifted(before), lifted(after), comparetest.DifferencesIn(compare.Higher), compare.Options{})
-	if !comparetest.Near(l.Change, r.Change, 1e-7) || !comparetest.Near(l.Interval[0], r.Interval[0], 1e-6) || !comparetest.Near(l.P, r.P, 1e-6) {
+	if !comparetest.Near(l.Change, r.Change, 1e-7) || !comparetest.Near(l.Interval[0], r.Interval[0], 1e-6) ||
+		!comparetest.Near(l.P, r.P, 1e-6) {
 		t.Errorf("with one block raised: change %v, interval %v, p %v", l.Change, *l.Interval, l.P)
 	}
 }

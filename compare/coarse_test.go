@@ -87,7 +87,8 @@ func TestFineReadingsAreNotCoarse(t *testing.T) {
 	// sqrt(2/6/12).
 	whole := resultOf(t, comparetest.InBlocks("°C", "F", comparetest.OneEach(60, 62, 65, 70, 75, 80)...),
 		comparetest.InBlocks("°C", "B", comparetest.OneEach(61, 63, 66, 71, 76, 81)...), compare.Policy{}, compare.Options{})
-	if whole.Resolution != 1 || !comparetest.Near(whole.Interval[0], -1./6, 1e-9) || !comparetest.Near(whole.Interval[1], 2+1./6, 1e-9) || whole.Real {
+	if whole.Resolution != 1 || !comparetest.Near(whole.Interval[0], -1./6, 1e-9) || !comparetest.Near(whole.Interval[1], 2+1./6,
+		1e-9) || whole.Real {
 		t.Errorf("tick %v, interval %v, real %v", whole.Resolution, *whole.Interval, whole.Real)
 	}
 }

@@ -4,6 +4,8 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/stat"
+
 	"tunegate/stats"
 	"tunegate/stats/check"
 	"tunegate/stats/plan"
@@ -57,6 +59,7 @@ const (
 	NoteSessionsPartly  NoteKind = "sessions-partly"      // some runs have no label
 	NoteUnequalRuns     NoteKind = "unequal-runs"         // so that sessions count by their first ones; usual numbers before and after
 	NoteFewOnASide      NoteKind = "few-on-one-side"      // a count that hardly shows how far they scatter
+	NoteFewAreNoisier   NoteKind = "few-are-noisier"      // one side is much smaller and spreads further
 	NoteDependentRuns   NoteKind = "dependent-runs"       // of the side, with their lag-1 correlation
 	NoteRealAlone       NoteKind = "real-alone"           // not among a count of tests
 	NoteTestAlone       NoteKind = "test-alone"           // the test calls the change real, and the interval holds 0
@@ -204,6 +207,7 @@ func (m *Measurement) sessionNotes() (out noteList) {
 	out.addIf(!oneSide && (m.Before.partlyLabelled() || m.After.partlyLabelled()), Note{Kind: NoteSessionsPartly})
 	out.addIf(m.RunsMatched, Note{Kind: NoteUnequalRuns, Values: [2]float64{m.Before.UsualRuns, m.After.UsualRuns}})
 	out.addIf(m.Blocks == nil && m.Interval != nil && few < fewOnASide, Note{Kind: NoteFewOnASide, Count: few, Replication: m.Replication})
+	out.addIf(few >= fewOnASide && m.fewAreNoisier(), Note{Kind: NoteFewAreNoisier, Replication: m.Replication})
 	for i, side := range m.sides() {
 		if n := len(side.Raw); m.Replication == ByRun && n >= 10 {
 			rho := check.Lag1(side.Raw)
@@ -220,4 +224,15 @@ func (m *Measurement) verdictNotes(j Judgement, confidence float64) (out noteLis
 		Note{Kind: NoteTestAlone})
 	out.addIf(j.Verdict != nil && *j.Verdict == Level, Note{Kind: NoteLevel, Value: (1 + confidence) / 2})
 	return out
+}
+
+// fewAreNoisier reports whether one side has at most two thirds of the other's values
+// and spreads by half as much again. There up to one in six families of 24 unchanged
+// scores shows a false alarm (4 and 12 values, the 4 three times as noisy).
+func (m *Measurement) fewAreNoisier() bool {
+	few, many := m.Before.Values, m.After.Values
+	if len(few) > len(many) {
+		few, many = many, few
+	}
+	return m.Blocks == nil && len(few) > 1 && 3*len(few) <= 2*len(many) && stat.StdDev(few, nil) > 1.5*stat.StdDev(many, nil)
 }

@@ -173,6 +173,12 @@ func TestNotes(t *testing.T) {
 		{"three and three, which have no interval", compare.NoteFewOnASide, comparetest.Labelled("F", comparetest.Numbers("s", slower[:3]...)),
 			comparetest.Labelled("B", comparetest.Numbers("s", faster[:3]...)), compare.Policy{}, compare.Note{}},
 
+		{"four wild runs and twelve", compare.NoteFewAreNoisier, comparetest.Numbers("s", 380, 395, 420, 431),
+			comparetest.Numbers("s", 400, 401, 402, 403, 404, 405, 406, 407, 408, 409, 410, 411), compare.Policy{},
+			compare.Note{Kind: compare.NoteFewAreNoisier, Replication: compare.ByRun}},
+		{"four calm runs and twelve", compare.NoteFewAreNoisier, comparetest.Numbers("s", 400, 402, 404, 406),
+			comparetest.Numbers("s", 400, 401, 402, 403, 404, 405, 406, 407, 408, 409, 410, 411), compare.Policy{}, compare.Note{}},
+
 		{"each run follows the one before", compare.NoteDependentRuns, comparetest.Numbers("s", walk...),
 			comparetest.Numbers("s", other...),
 			compare.Policy{},

@@ -81,7 +81,8 @@ func compared(t *rapid.T, before, after []compare.Value, policy compare.Policy) 
 func TestSwappingTheSidesMirrorsEverything(t *testing.T) {
 	turned := map[compare.Verdict]compare.Verdict{compare.Uplift: compare.Regression, compare.Regression: compare.Uplift,
 		compare.SlightGain: compare.SlightLoss, compare.SlightLoss: compare.SlightGain, compare.Level: compare.Level,
-		compare.Hint: compare.Hint, compare.Noise: compare.Noise, "": "", compare.Rise: compare.Fall, compare.Fall: compare.Rise, compare.SlightRise: compare.SlightFall,
+		compare.Hint: compare.Hint, compare.Noise: compare.Noise, "": "", compare.Rise: compare.Fall, compare.Fall: compare.Rise,
+		compare.SlightRise: compare.SlightFall,
 		compare.SlightFall: compare.SlightRise}
 	rapid.Check(t, func(t *rapid.T) {
 		unit := rapid.SampledFrom([]string{"s", "fps", "W", "MHz", "°C", "dB"}).Draw(t, "unit")

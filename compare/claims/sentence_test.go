@@ -212,7 +212,8 @@ func TestCover(t *testing.T) {
 
 // Any sentence is read without a panic, and what is found in it stands in it.
 func TestAnySentence(t *testing.T) {
-	pieces := []string{"46 %", "2.5", "2,5 %", "to", "between", "and", "twice", "forty", "-six", " per cent", "boost", "-", " ", "lift", "factory", "than", "tile",
+	pieces := []string{"46 %", "2.5", "2,5 %", "to", "between", "and", "twice", "forty", "-six", " per cent", "boost", "-", " ",
+		"lift", "factory", "than", "tile",
 		"render", "every", "(", ").", "−7 °C", "3 min/h", "±", "1.2.3", "\u00ad", "é", "\xff", "×", "half", "for all 0 at once", "power"}
 	var runs compare.Runs
 	for _, profile := range []string{"factory", "boost-lift", "quiet"} {
@@ -224,7 +225,8 @@ func TestAnySentence(t *testing.T) {
 	}
 	rapid.Check(t, func(t *rapid.T) {
 		text := strings.Join(rapid.SliceOf(rapid.SampledFrom(pieces)).Draw(t, "pieces"), rapid.SampledFrom([]string{"", " "}).Draw(t, "between"))
-		h := &Held{Claim: Claim{Text: text, Benchmark: "tile-render", Before: "factory", After: "boost-lift", Form: Faster, Change: percentage("2.5")}}
+		h := &Held{Claim: Claim{Text: text, Benchmark: "tile-render", Before: "factory", After: "boost-lift", Form: Faster,
+			Change: percentage("2.5")}}
 		(&Page{Terms: compare.Terms{Confidence: 0.95}, Held: []*Held{h}}).readSentences(&runs)
 		for _, f := range append(h.Differences, h.Unchecked...) {
 			found, _, _ := strings.Cut(f.Found, " (boost-lift)")

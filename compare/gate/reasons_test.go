@@ -27,7 +27,8 @@ func TestOrderOfReasons(t *testing.T) {
 		tuned(boost, raised, tiles("B", 424), meshes("B", 280), heat("B", 97), aside("crashed", tiles("Z", 500)[:1]...)).from(factory),
 		tuned("fixed-all", "fixed", tiles("X", 425)).from("factroy"),
 	})
-	want := []string{ReasonStale, ReasonAltered, ReasonRegression, ReasonRise, ReasonDrift, ReasonCap, ReasonSetAside, ReasonRequired, ReasonNoRuns,
+	want := []string{ReasonStale, ReasonAltered, ReasonRegression, ReasonRise, ReasonDrift, ReasonCap, ReasonSetAside,
+		ReasonRequired, ReasonNoRuns,
 		ReasonBaseline, ReasonFewRuns, ReasonUnmeasured, ReasonSafety, ReasonBlindSpot}
 	var kinds, who []string
 	for _, r := range g.Reasons {

@@ -105,7 +105,8 @@ func TestLoad(t *testing.T) {
 		for _, j := range g.Judged {
 			judged = append(judged, j.Profile+": "+string(j.Question))
 		}
-		if diff := cmp.Diff([]string{"boost-lift: new profile", "cool-curve: runs changed, same settings"}, judged); diff != "" || g.Unchanged != 2 ||
+		if diff := cmp.Diff([]string{"boost-lift: new profile", "cool-curve: runs changed, same settings"}, judged); diff != "" ||
+			g.Unchanged != 2 ||
 			!slices.Equal(g.Removed, []string{"gone"}) {
 			t.Errorf("unchanged %d, removed %q, judged (-want +got):\n%s", g.Unchanged, g.Removed, diff)
 		}

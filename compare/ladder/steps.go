@@ -65,7 +65,8 @@ func (c *climb) steps(l *Ladder, pooled map[*pair]*compare.Pool) {
 		keep(families[i], judged)
 	}
 	suites := map[*compare.Pool]*compare.Suite{}
-	for _, s := range c.Suites(pools, slices.Concat(c.Judge(totals...)...), c.policy, func(m *compare.Measurement) bool { return settled[m] }) {
+	for _, s := range c.Suites(pools, slices.Concat(c.Judge(totals...)...), c.policy,
+		func(m *compare.Measurement) bool { return settled[m] }) {
 		suites[s.Pool] = s
 	}
 	for _, at := range c.ends() {

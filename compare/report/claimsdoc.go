@@ -200,7 +200,8 @@ func claimsClosing(p ClaimsPage) string {
 		open, total = open+len(page.Open), total+page.Total
 	}
 	if len(p.Held) == 0 {
-		return fmt.Sprintf("Nothing was judged. %s with a unit or per cent; write a claim for each that you publish.", english.Count(total, "number"))
+		return fmt.Sprintf("Nothing was judged. %s with a unit or per cent; write a claim for each that you publish.",
+			english.Count(total, "number"))
 	}
 	head := "Passed"
 	switch v := p.Decisive(); {

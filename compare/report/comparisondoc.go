@@ -9,7 +9,8 @@ import (
 )
 
 // verdicts are all of them, in the order of legends: those of scores, then of costs.
-var verdicts = []compare.Verdict{compare.Uplift, compare.SlightGain, compare.Level, compare.Hint, compare.Noise, compare.SlightLoss, compare.Regression,
+var verdicts = []compare.Verdict{compare.Uplift, compare.SlightGain, compare.Level, compare.Hint, compare.Noise,
+	compare.SlightLoss, compare.Regression,
 	compare.Rise, compare.SlightRise, compare.SlightFall, compare.Fall}
 
 // tones are those of verdicts of scores, and of costs that are better high.

@@ -139,6 +139,9 @@ func metricNoteText(n compare.Note) string {
 	case compare.NoteFewOnASide:
 		return say("%s %s too little of their spread; the interval may be too narrow. Measure both sides equally often.",
 			english.Count(n.Count, string(n.Replication)), english.Verb(n.Count, "shows", "show"))
+	case compare.NoteFewAreNoisier:
+		return say("the side with fewer %ss spreads further: false alarms are more likely than stated. Measure both sides equally often.",
+			n.Replication)
 	case compare.NoteDependentRuns:
 		return say("runs %s depend on the run before them (lag-1 correlation %.2f): the interval is too narrow; record sessions",
 			n.Side, n.Value)

@@ -81,6 +81,8 @@ func TestComparisonNotes(t *testing.T) {
 		{compare.Note{Kind: compare.NoteFewOnASide, Count: 3, Replication: compare.BySession}, "few-on-one-side",
 			"3 sessions show too little of their spread; the interval may be too narrow. Measure both sides " +
 				"equally often."},
+		{compare.Note{Kind: compare.NoteFewAreNoisier, Replication: compare.ByRun}, "few-are-noisier",
+			"the side with fewer runs spreads further: false alarms are more likely than stated. Measure both sides equally often."},
 		{compare.Note{Kind: compare.NoteDependentRuns, Side: "before", Value: 0.748}, "dependent-runs",
 			"runs before depend on the run before them (lag-1 correlation 0.75): the interval is too narrow; record sessions"},
 		{compare.Note{Kind: compare.NoteRealAlone, Count: 1}, "real-alone",

@@ -260,7 +260,8 @@ func methodSection(correction compare.Correction, family int, results []*compare
 // testWords is the test of a result by name, and whether it was exact.
 func testWords(r *compare.Result) string {
 	names := map[string]string{
-		compare.TestMannWhitney: "Mann-Whitney", compare.TestSignedRank: "Wilcoxon's signed ranks", compare.TestStudent: "Student's t of the blocks' differences",
+		compare.TestMannWhitney: "Mann-Whitney", compare.TestSignedRank: "Wilcoxon's signed ranks",
+		compare.TestStudent: "Student's t of the blocks' differences",
 	}
 	how := map[string]string{"exact": "exact given the ties", "normal": "normal approximation"}[r.Method]
 	return cmp.Or(names[r.Test], r.Test) + ", " + how

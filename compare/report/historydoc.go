@@ -95,7 +95,8 @@ func (h HistoryPage) timelines() []doc.Block {
 
 // timeline is an empty table of changes of a metric, or of metrics on its scale.
 func (h HistoryPage) timeline(title, head, end string, m compare.Metric) doc.Timeline {
-	t := doc.Timeline{Title: title, Head: head, Count: countHead(h), Interval: confidencePercent(h.Confidence) + " % interval", End: end, Factor: 1}
+	t := doc.Timeline{Title: title, Head: head, Count: countHead(h), Interval: confidencePercent(h.Confidence) + " % interval",
+		End: end, Factor: 1}
 	if m.Scale == compare.Ratio {
 		t.Factor = 100
 	}

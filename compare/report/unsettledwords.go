@@ -98,7 +98,8 @@ func stillPossible(r *compare.Result) string {
 	// between is "2.50 to 3.19 %".
 	between := func(lo, hi float64) string {
 		unit, factor := percentOr(r)
-		return fmt.Sprintf("%s to %s", compare.Decimal(math.Abs(lo)*factor, changePlaces(r)), compare.Decimal(math.Abs(hi)*factor, changePlaces(r))+
+		return fmt.Sprintf("%s to %s", compare.Decimal(math.Abs(lo)*factor, changePlaces(r)), compare.Decimal(math.Abs(hi)*factor,
+			changePlaces(r))+
 			" "+unit)
 	}
 	seen, at := "was seen", ""

@@ -186,7 +186,8 @@ type comparisonJSON struct {
 func (all forAll) comparison(p ComparisonPage, status int) *comparisonJSON {
 	c := p.Comparison
 	out := &comparisonJSON{Format: comparisonFormat, Before: c.Before, After: c.After, Confidence: c.Confidence, Correction: c.Correction,
-		Resamples: c.Resamples, Seed: c.Seed, Policy: c.Policy, Look: c.Look, Overall: c.Overall, Family: familyJSON{c.Family.Scores, c.Family.Costs, c.Family.Suites},
+		Resamples: c.Resamples, Seed: c.Seed, Policy: c.Policy, Look: c.Look, Overall: c.Overall, Family: familyJSON{c.Family.Scores,
+			c.Family.Costs, c.Family.Suites},
 		Absent: orEmpty(c.Absent), OnlyBefore: onlyOn("before", c.Unpaired), OnlyAfter: onlyOn("after", c.Unpaired),
 		SetAside: excludedRunsJSON(c.SetAside),
 		Results:  each(c.Results, all.result), Suite: all.suite(c.Suite), Classes: each(c.Classes, all.suite),

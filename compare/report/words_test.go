@@ -401,7 +401,8 @@ func TestClosing(t *testing.T) {
 			"No score regressed. 2 scores: 1 uplift, 1 level. Power rose by 8.1 to 9.4 %; temperature fell by 7.2 °C."},
 		{"a cost of one benchmark of two", together(up, level, cost, quiet),
 			"No score regressed. 2 scores: 1 uplift, 1 level. Power rose by 9.4 % (tile-render)."},
-		{"costs without scores", together(cost), "No score was compared. Costs are judged only with a tolerance of their own. Power rose by 9.4 %."},
+		{"costs without scores", together(cost),
+			"No score was compared. Costs are judged only with a tolerance of their own. Power rose by 9.4 %."},
 		{"a rare cost that is better high, lower", together(up, headroom),
 			"Fall: tile-render headroom is 9.4 % lower (8.1 to 10.4 %). Uplift: tile-render is 2.46 % faster (2.25 to 2.90 %)."},
 	} {

@@ -69,7 +69,8 @@ Next: go on.
 		t.Errorf("with details:\n%s", s)
 	}
 	coloured := screenOf(t, sectioned(), TextOptions{Width: 60, Color: true})
-	for _, part := range []string{"\x1b[1;38;5;166mstop: it\x1b[0m\n", "\x1b[2m    runs  hours\x1b[0m\n       1  10.2\n", "\x1b[1mNotes\x1b[0m\n"} {
+	for _, part := range []string{"\x1b[1;38;5;166mstop: it\x1b[0m\n", "\x1b[2m    runs  hours\x1b[0m\n       1  10.2\n",
+		"\x1b[1mNotes\x1b[0m\n"} {
 		if !strings.Contains(coloured, part) {
 			t.Errorf("%q is not in %q", part, coloured)
 		}

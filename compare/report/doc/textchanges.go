@@ -184,7 +184,8 @@ func (t *terminal) secondLine(r Change, common string) string {
 func (t *terminal) plainRows(rows []Change) []Change {
 	out := make([]Change, len(rows))
 	for i, r := range rows {
-		for _, s := range []*string{&r.Name, &r.Verdict.Text, &r.Change, &r.Ends, &r.Ranged, &r.Before, &r.After, &r.Compared, &r.Measured, &r.Advice} {
+		for _, s := range []*string{&r.Name, &r.Verdict.Text, &r.Change, &r.Ends, &r.Ranged, &r.Before, &r.After, &r.Compared,
+			&r.Measured, &r.Advice} {
 			*s = t.plain(*s)
 		}
 		out[i] = r
