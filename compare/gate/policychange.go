@@ -105,7 +105,7 @@ func policyDifferences(base, head Snapshot, metrics []compare.Value) []PolicyCha
 	ranked := func(key string, a, b string, fromStrict ...string) {
 		say(key, a, b, slices.Index(fromStrict, b) > slices.Index(fromStrict, a))
 	}
-	ranked("correction", string(cmp.Or(old.Correction, compare.Holm)), string(cmp.Or(new.Correction, compare.Holm)),
+	ranked("correction", string(cmp.Or(old.Correction, compare.JointCorrection)), string(cmp.Or(new.Correction, compare.JointCorrection)),
 		string(compare.NoCorrection), string(compare.BenjaminiHochberg), string(compare.JointCorrection), string(compare.Holm))
 	ranked("burden", string(cmp.Or(old.Burden, compare.Harm)), string(cmp.Or(new.Burden, compare.Harm)),
 		string(compare.Safety), string(compare.Harm))

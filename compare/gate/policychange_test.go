@@ -51,13 +51,13 @@ func TestPolicyDifferences(t *testing.T) {
 		want     []string
 	}{
 		{"nothing", entries(), entries(), nil},
-		{"said and meant", compare.Policy{}, compare.Policy{Confidence: 0.95, Correction: compare.Holm, Burden: compare.Harm}, nil},
+		{"said and meant", compare.Policy{}, compare.Policy{Confidence: 0.95, Correction: compare.JointCorrection, Burden: compare.Harm}, nil},
 		{"another place", entries(compare.Entry{Benchmark: "a*", From: "tunegate.toml:9"}),
 			entries(compare.Entry{Benchmark: "a*", From: "tunegate.toml:12"}), nil},
 		{"its own keys", compare.Policy{Source: "tunegate.toml", FewestSessions: 6, WidestBlindSpot: ptr(2.0)},
 			compare.Policy{Source: "tunegate.toml", Confidence: 0.9, Correction: compare.NoCorrection, Burden: compare.Safety, FewestRuns: 3,
 				SetAsideAllowed: 2, WidestBlindSpot: ptr(8.0)},
-			[]string{"confidence 95 %, 90 %", "correction holm, none", "burden harm, safety",
+			[]string{"confidence 95 %, 90 %", "correction joint, none", "burden harm, safety",
 				"fewest-runs 0, 3",
 				"fewest-sessions 6, 0", "set-aside-allowed 0, 2", "widest-blind-spot 2 %, 8 %"}},
 		{"no demand any more", compare.Policy{Source: "tunegate.toml", WidestBlindSpot: ptr(2.0)}, compare.Policy{Source: "tunegate.toml"},
