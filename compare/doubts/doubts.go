@@ -289,6 +289,9 @@ func (c *checked) one(s compare.Sample) {
 		copied = Evidence{InARow: true, Count: length, P: min(1, 2*q)}
 	}
 	tested(CheckCopied, copied)
+	if c.perMachine { // machines differ: their runs are no series
+		return
+	}
 	_, tau, p := check.MannKendall(runs)
 	tested(CheckDrift, Evidence{Statistic: tau, P: p})
 	_, p = check.Lag1Test(runs)
@@ -301,7 +304,7 @@ func (c *checked) one(s compare.Sample) {
 	tested(CheckOutlier, far)
 	group, _, p := check.TwoModes(runs)
 	tested(CheckModes, Evidence{Count: len(group), Of: s.Runs, P: p})
-	if (s.Labelled || s.Blocked()) && !c.perMachine { // machines differ
+	if s.Labelled || s.Blocked() {
 		f, p := check.SessionsApart(runs, farApart)
 		tested(CheckSessions, Evidence{Statistic: f, P: p})
 	}

@@ -272,3 +272,24 @@ func TestWith(t *testing.T) {
 		t.Errorf("the report that was added to is changed: %s", d)
 	}
 }
+
+// Runs of several machines are no series: one machine after the other is no drift.
+func TestMachinesAreNoDrift(t *testing.T) {
+	g := comparetest.Generator(4)
+	var values []compare.Value
+	for m := range 6 {
+		for s := range 4 {
+			values = append(values, compare.Value{Profile: comparetest.Factory, Benchmark: "tile-render", Unit: "s", Machine: fmt.Sprint("plover-", m),
+				Session: fmt.Sprint(s), Run: "1", Value: 400 + 5*float64(m) + g.NormFloat64()})
+		}
+	}
+	found, err := Check(comparetest.SeriesOf(t, comparetest.Factory, values), compare.Policy{}, compare.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, f := range found.Findings {
+		if f.Check == CheckDrift || f.Check == CheckDependence || f.Check == CheckModes {
+			t.Errorf("found %s: %+v", f.Check, f.Evidence)
+		}
+	}
+}
