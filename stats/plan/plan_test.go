@@ -46,7 +46,8 @@ func TestForeseeAgreesWithPlans(t *testing.T) {
 
 // Sizes and blind spots answer the same question: n values have a blind spot of at
 // most the loss that they were advised for, n - 1 a larger one. Larger losses take
-// fewer values, a stricter critical p, a wider spread or a margin more.
+// fewer values, a stricter critical p, a wider spread or a margin more. Six blocks, the
+// first that are ranked, may see a little less than five under Student's t.
 func TestSizesAndBlindSpotsAgree(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		sd := rapid.Float64Range(0.01, 10).Draw(t, "spread")
@@ -74,7 +75,8 @@ func TestSizesAndBlindSpotsAgree(t *testing.T) {
 		last := math.Inf(1)
 		for k := 4; k <= 40; k++ {
 			if spot, ok := of(k); ok {
-				if spot > last {
+				ranked := pilot.Paired && k == MinRankBlocks(1-d.Confidence) // ranks find a little less than Student's t
+				if spot > last && !ranked {
 					t.Errorf("%d values have the blind spot %v, one fewer %v", k, spot, last)
 				}
 				last = spot
