@@ -149,6 +149,15 @@ func (t Terms) groups(all [][]*Measurement) (groups []stats.Group, places [][][2
 	return groups[:n], places[:n]
 }
 
+// normalP is Welch's p of the values that count once, of differences Student's.
+func (m *Measurement) normalP() float64 {
+	_, values := m.layout.exchangeable(m.Pair)
+	if len(values) == 1 {
+		return stats.StudentP(values[0], m.stepCompared())
+	}
+	return stats.WelchP(values[0], values[1], m.stepCompared())
+}
+
 // stepCompared is the step of readings in steps, as they are compared.
 func (p *Pair) stepCompared() float64 { return p.step() / p.unitAt() }
 

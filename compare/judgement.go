@@ -49,8 +49,12 @@ type Judgement struct {
 	Real      bool
 	// UncorrectedOnly is set where the change is real before the correction only.
 	UncorrectedOnly bool
-	Verdict         *Verdict // nil for an info
-	Decides         bool     // a verdict that is Harmful changes the exit status
+	// NormalOnly is set where the change is real before the joint correction, and after
+	// Sidak's of Welch's p: normal noise would not show it so, but what the other rows
+	// reach when sessions are exchanged keeps it open.
+	NormalOnly bool
+	Verdict    *Verdict // nil for an info
+	Decides    bool     // a verdict that is Harmful changes the exit status
 }
 
 // slack absorbs rounding where a p equals its critical value.
@@ -80,6 +84,7 @@ func (t Terms) Judge(all ...[]*Measurement) [][]Judgement {
 			}
 			j := m.judge(p[i][k], t.Confidence)
 			j.Among, j.CriticalP, j.FamilyP = among, t.criticalP(family, others), t.familyP(family, others)
+			j.NormalOnly = j.UncorrectedOnly && t.Correction == JointCorrection && m.normalP() <= j.FamilyP
 			out[i][k] = j
 		}
 	}
@@ -153,6 +158,12 @@ func (p *Pair) InFamily() bool {
 func (r *Result) Harmful() bool {
 	v := r.Verdict
 	return v != nil && (*v == Regression || *v == Rise && r.Better == Lower || *v == Fall && r.Better == Higher)
+}
+
+// HarmWithheld reports whether a change for the worse beyond the tolerance is open for
+// the sake of the other rows alone: see NormalOnly.
+func (r *Result) HarmWithheld() bool {
+	return r.NormalOnly && r.Decides && math.Abs(r.Change) > r.tolerance() && (r.Change < 0) == (r.Role == Score || r.Better == Higher)
 }
 
 // VerdictOf applies the table of verdicts to a change that is real or not;

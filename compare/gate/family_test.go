@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"tunegate/compare"
@@ -46,7 +47,7 @@ func TestCleanMergesFailOnceInTwenty(t *testing.T) {
 		if comparetest.RaceEnabled {
 			c.repetitions = 6
 		}
-		failed := 0
+		failed, withheld := 0, 0
 		for i := range c.repetitions {
 			g := comparetest.Generator(uint64(9000 + i))
 			factoryRuns := measuredSuite(g, factory, "auto", 12, c.sessions, 1)
@@ -58,12 +59,19 @@ func TestCleanMergesFailOnceInTwenty(t *testing.T) {
 			if gate.Outcome == Failed {
 				failed++
 			}
+			if slices.ContainsFunc(gate.Reasons, func(r Reason) bool { return r.Kind == ReasonWithheld }) {
+				withheld++
+			}
 			if f := gate.Judged[0].Comparison.Family; f != (compare.Family{Scores: 12 * c.profiles, Costs: 12 * c.profiles, Suites: c.profiles}) {
 				t.Fatalf("a family of %+v", f)
 			}
 		}
 		share := float64(failed) / float64(c.repetitions)
-		t.Logf("%d profiles, %d sessions a side: %d of %d clean merges fail", c.profiles, c.sessions, failed, c.repetitions)
+		t.Logf("%d profiles, %d sessions a side: %d of %d clean merges fail, %d have a loss withheld", c.profiles, c.sessions, failed,
+			c.repetitions, withheld)
+		if share := float64(withheld) / float64(c.repetitions); share > 0.01+comparetest.Allowance(0.01, c.repetitions) {
+			t.Errorf("%d profiles, %d sessions a side: %.1f %% of clean merges have a loss withheld", c.profiles, c.sessions, 100*share)
+		}
 		if share > 0.05+comparetest.Allowance(0.05, c.repetitions) {
 			t.Errorf("%d profiles, %d sessions a side: %.1f %% of clean merges fail", c.profiles, c.sessions, 100*share)
 		}

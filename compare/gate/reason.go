@@ -18,7 +18,7 @@ type Reason struct {
 	Metric   *compare.Metric // the metric it is about, where it was not
 	Worst    float64         // the largest value beyond the cap
 	Count    int             // of runs or sessions found
-	Limit    int             // of runs or sessions wanted or allowed
+	Limit    int             // of runs or sessions wanted or allowed; of what counts once that would do
 	When     string          // "before" or "now": the side that Count is of
 	What     string          // "run" or "session"
 	Names    []string        // of metrics, profiles, or reasons why runs are set aside
@@ -75,13 +75,14 @@ const (
 	ReasonNew        = "new-without-baseline" // a profile, or runs, that nothing older stands against
 	ReasonNewBase    = "baseline-is-new"
 	ReasonBlind      = "no-loss-visible"
+	ReasonWithheld   = "loss-withheld" // real but for what the other rows could do by chance
 	ReasonSafety     = "loss-not-excluded"
 	ReasonBlindSpot  = "blind-spot"
 )
 
 var reasonOrder = []string{ReasonCopies, ReasonStale, ReasonAltered, ReasonRegression, ReasonRise, ReasonFall, ReasonDrift, ReasonCap,
 	ReasonSetAside, ReasonRequired, ReasonNoRuns, ReasonBaseline, ReasonRemoved, ReasonFewRuns, ReasonPolicy, ReasonUnmeasured, ReasonNew,
-	ReasonNewBase, ReasonBlind, ReasonSafety, ReasonBlindSpot}
+	ReasonNewBase, ReasonWithheld, ReasonBlind, ReasonSafety, ReasonBlindSpot}
 
 // Note is something that a reader should know besides the reasons. Which fields
 // are filled depends on its kind; package report puts it into words.

@@ -95,6 +95,10 @@ func (g *judging) judgeAlone(j *Judgement, rows []compare.Value) error {
 	return g.checkSizesAlone(j, runs.Series())
 }
 
+// withheldCure is how many more sessions a side a loss that is withheld asks for: with
+// two more, what other rows reach by chance costs a thirteenth.
+const withheldCure = 2
+
 // checkVerdicts turns the verdicts of a comparison into reasons.
 func (g *judging) checkVerdicts(j *Judgement, after []*compare.Series) {
 	for _, r := range j.Comparison.Judged() {
@@ -107,6 +111,9 @@ func (g *judging) checkVerdicts(j *Judgement, after []*compare.Series) {
 		}
 		switch {
 		case r.Harmful():
+			g.add(j, reason)
+		case r.HarmWithheld():
+			reason.Kind, reason.Decides, reason.Limit = ReasonWithheld, Undecided, slices.Min(r.Replicates[:])+withheldCure
 			g.add(j, reason)
 		case j.Question == AskRepeat && r.Real:
 			reason.Decides = Passed

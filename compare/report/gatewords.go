@@ -62,6 +62,9 @@ func (c Commands) reasonText(r gate.Reason) string {
 		return "it names no baseline, so no loss could be seen; write baseline = \"PROFILE\" into its settings.toml" + c.agreeTo(r)
 	case gate.ReasonNewBase:
 		return fmt.Sprintf("its baseline %s comes with the same request, so nothing older stands against it", Clean(r.Detail)) + c.agreeTo(r)
+	case gate.ReasonWithheld:
+		return fmt.Sprintf("%s by itself; what the other rows reach by chance keeps it open: make it %s, or judge it in a request of its own",
+			finding(r.Result), perSide(r.Result, r.Limit))
 	case gate.ReasonBlind:
 		return blindText(r)
 	case gate.ReasonSafety:

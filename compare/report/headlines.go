@@ -167,6 +167,8 @@ func reasonHeadline(r gate.Reason) string {
 		return fmt.Sprintf("%s was not measured with %s", Clean(compare.List(r.Names, 3)), profile)
 	case gate.ReasonNew, gate.ReasonNewBase:
 		return "nothing older stands against " + profile + ", and a person has to agree"
+	case gate.ReasonWithheld:
+		return moved() + " by itself, and open among the other rows"
 	case gate.ReasonBlind, gate.ReasonBlindSpot, gate.ReasonSafety, gate.ReasonFewRuns:
 		return "with " + profile + ", " + Commands{}.reasonText(r)
 	case gate.ReasonNoRuns:
