@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"iter"
 	"slices"
+	"sort"
 
 	"tunegate/stats/internal/numeric"
 )
@@ -73,9 +74,23 @@ func newBootstrap(x, y []float64, resamples int, seed uint64, tail float64) *boo
 func (b *bootstrap) stretch(in Interval) Interval {
 	w := b.walk
 	low, high := w.upTo(in.Lo, true), w.upTo(in.Hi, false)
+	// Both counts of y values ascend over x values: none lie below at first, all do at
+	// last.
+	none := sort.Search(len(low.y), func(i int) bool { return low.y[i] > 0 })
+	all := sort.Search(len(high.y), func(i int) bool { return int(high.y[i]) == len(w.y) })
+	lowY, highY := low.y[none:], high.y[:all]
 	var lows, highs []likely
 	for r := range b.resamples {
-		atLow, atHigh := weights(r.x, r.below, low.y, high.y)
+		atLow, above := 0, 0
+		counts, below := r.x[none:][:len(lowY)], r.below
+		for i, count := range counts {
+			atLow += int(count) * int(below[lowY[i]])
+		}
+		counts, total := r.x[:len(highY)], int(below[len(below)-1])
+		for i, count := range counts {
+			above += int(count) * (total - int(below[highY[i]]))
+		}
+		atHigh := w.weight - above
 		if atLow >= w.first {
 			lows = append(lows, likely{w.median(r, low.pairs, atLow), r.chance})
 		}
@@ -90,16 +105,6 @@ func (b *bootstrap) stretch(in Interval) Interval {
 		in = in.Including(hi)
 	}
 	return in
-}
-
-// weights are those of the differences of a resample before two places.
-func weights(x, below, low, high []uint16) (atLow, atHigh int) {
-	low, high = low[:len(x)], high[:len(x)]
-	for i, count := range x {
-		atLow += int(count) * int(below[low[i]])
-		atHigh += int(count) * int(below[high[i]])
-	}
-	return atLow, atHigh
 }
 
 // interval is the percentile interval itself.
@@ -136,7 +141,8 @@ func quantileOf(medians []likely, beyond float64, direction int) (median float64
 // of how often its two values were drawn.
 type pairWalk struct {
 	x, y          []float64
-	first, second int // ranks of the middle two among the differences of a resample
+	weight        int // of all differences of a resample
+	first, second int // ranks of the middle two among them
 	pairs         []pair
 }
 
@@ -149,7 +155,7 @@ type pair struct {
 // newPairWalk takes ascending values and the sizes of the samples they are of,
 // which are larger where equal values are given once.
 func newPairWalk(x, y []float64, m, n int) *pairWalk {
-	w := &pairWalk{x: x, y: y, first: (m*n + 1) / 2, second: m*n/2 + 1, pairs: make([]pair, 0, len(x)*len(y))}
+	w := &pairWalk{x: x, y: y, weight: m * n, first: (m*n + 1) / 2, second: m*n/2 + 1, pairs: make([]pair, 0, len(x)*len(y))}
 	for i, a := range x {
 		for j, b := range y {
 			w.pairs = append(w.pairs, pair{b - a, uint32(i), uint32(j)})
