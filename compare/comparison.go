@@ -13,7 +13,8 @@ type Options struct {
 	Better    Better // direction of metrics that state none; empty: an error for them
 	// Look judges the first or second of two planned looks, at the confidence that
 	// keeps the policy's over both; 0 for a single one.
-	Look int
+	Look    int
+	Minutes Minutes // what a session and a run take, as stated for this call; see MinutesOf
 	// Wanted says which metrics to look at; nil for all.
 	Wanted func(MetricID) bool
 	// Progress is called with how much of the work is done, from one goroutine at
@@ -36,6 +37,7 @@ type Comparison struct {
 	Absent   []string   // scores that the policy names and not both sides have
 	Unpaired []Omission // metrics without a partner, in order of appearance
 	SetAside []ExcludedRun
+	Minutes  Minutes // what a session and a run take, as far as known
 	Results  []*Result
 	// Suite pools the scores, Classes those of each workload class; nil where
 	// there are fewer than two.
@@ -65,6 +67,7 @@ type Measured struct {
 	suite   *Pool   // nil where there are fewer than two scores to pool
 	classes []*Pool // of workload classes
 	notes   []Note  // why something was not pooled
+	minutes Minutes
 	policy  Policy
 	opt     Options
 }
@@ -78,7 +81,8 @@ func Measure(before, after []*Series, names [2]string, policy Policy, opt Option
 	if err != nil {
 		return nil, err
 	}
-	out := &Measured{Pairing: p, Terms: TermsOf(policy, opt), policy: policy, opt: opt}
+	out := &Measured{Pairing: p, Terms: TermsOf(policy, opt), policy: policy, opt: opt,
+		minutes: MinutesOf(opt.Minutes, policy, before, after)}
 	out.all = out.MeasureAll(p.Pairs, work.NewProgress(len(p.Pairs), opt.Progress).Step)
 	out.pool()
 	return out, nil
@@ -103,7 +107,7 @@ func JudgeTogether(progress func(done, total int), all ...*Measured) []*Comparis
 	done := work.NewProgress(rows, progress).Step
 	for i, m := range all {
 		out[i] = m.comparison(families[i], judged[i], done)
-		out[i].Family = family
+		out[i].Family, out[i].Minutes = family, m.minutes
 		out[i].Notes = out[i].notes(m.notes)
 	}
 	return out
