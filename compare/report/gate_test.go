@@ -191,7 +191,7 @@ func TestBlindSpotReasonSaysHowMany(t *testing.T) {
 	if !ok || n <= 6 {
 		t.Fatalf("%d sessions, %v", n, ok)
 	}
-	want := fmt.Sprintf("may be missed, the policy allows 0.54 %%; to catch them: about %d sessions a side, 5.2 h or more", n)
+	want := fmt.Sprintf("may be missed, the policy allows 0.54 %%; to catch them: about %d sessions a side, over 5.2 h", n)
 	if !strings.HasSuffix(typed.reasonText(r), want) {
 		t.Errorf("%s\nwant ...%s", typed.reasonText(r), want)
 	}

@@ -55,13 +55,14 @@ func needText(r *compare.Result, need *compare.Need) string {
 	return "about " + perSide(r, need.Size) + moreHours(need)
 }
 
-// moreHours is ", 75 h more"; empty where the minutes are not known.
+// moreHours is ", 75 h more", or ", over 75 h" where it may take longer; empty where the
+// minutes are not known.
 func moreHours(need *compare.Need) string {
 	if need == nil || need.Hours == 0 {
 		return ""
 	}
 	if need.AtLeast {
-		return ", " + hoursText(need.Hours) + " or more"
+		return ", over " + hoursText(need.Hours)
 	}
 	return ", " + hoursText(need.Hours) + " more"
 }
