@@ -91,11 +91,11 @@ func crossing(low, high float64, f func(float64) float64) float64 {
 	return high
 }
 
-// Size is the inverse of BlindSpot: how many values a side, or blocks, would
-// catch a true loss of this size. ok is false where the spread is unknown, the
-// loss exceeds neither margin nor what rounding can take, or a million would not do.
+// Size is the inverse of BlindSpot: how many values a side, or blocks, would catch a
+// true loss of this size. ok is false where the spread is unknown, the loss does not
+// exceed the margin, rounding could take half of it, or a million would not do.
 func (p Plan) Size(loss, margin float64) (n int, ok bool) {
-	if !p.pilot.shows() || !(loss > math.Max(margin, p.unseen())) {
+	if !p.pilot.shows() || !(loss > math.Max(margin, 2*p.unseen())) {
 		return 0, false
 	}
 	z := numeric.NormalQuantile(1-p.design.CriticalP/2) + numeric.NormalQuantile(p.design.Power)

@@ -17,7 +17,7 @@ func somePilots() map[string]Pilot {
 		"unequal":      Samples(NormalScores(4, 2), NormalScores(12, 1)),
 		"blocks":       Blocks(six),
 		"known spread": Samples(six, six).Known(1.5),
-		"coarse":       {N: [2]int{6, 6}, SD: [2]float64{1, 1}, DF: 10, Widening: 0.2},
+		"coarse":       {N: [2]int{6, 6}, SD: [2]float64{1, 1}, DF: 10, Widening: 0.1},
 	}
 }
 
@@ -113,7 +113,7 @@ func TestWidening(t *testing.T) {
 	if got, _ := b.Size(1.6, 0); got != want {
 		t.Errorf("%d blocks, want %d", got, want)
 	}
-	if n, ok := b.Size(0.6, 0); ok {
+	if n, ok := b.Size(1.2, 0); ok {
 		t.Errorf("%d blocks for what the steps hide", n)
 	}
 	want, _ = a.Precision(0.5)
