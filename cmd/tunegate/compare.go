@@ -118,7 +118,7 @@ func judgeSides(c *cli.Context, policy compare.Policy, opt compare.Options) (pag
 	if err != nil {
 		return page, ofTyped(c, err)
 	}
-	found, err := doubts.OfComparison(result, in.before, in.after, policy, compare.Options{Better: opt.Better})
+	found, err := doubts.OfComparison(doubts.Compared{Comparison: result, Before: in.before, After: in.after}, policy, compare.Options{Better: opt.Better})
 	return report.ComparisonPage{Comparison: result, Doubts: found, Reading: in.allNotes(), Typed: typed(c),
 		Commands: commands()}, err
 }

@@ -146,6 +146,7 @@ func (p *Page) Decisive() Verdict {
 func Hold(claims []Claim, runs *compare.Runs, policy compare.Policy, opt compare.Options) (*Page, error) {
 	out := &Page{Terms: compare.TermsOf(policy, opt), Policy: policy.Source}
 	pairs := map[names]*Pair{}
+	var compared []doubts.Compared
 	about := map[*Held]*compare.Result{}
 	for i := range claims {
 		h := &Held{Claim: claims[i]}
@@ -156,10 +157,12 @@ func Hold(claims []Claim, runs *compare.Runs, policy compare.Policy, opt compare
 		sides := names{h.Before, h.After}
 		c := pairs[sides]
 		if c == nil {
-			var err error
-			if c, err = h.compare(runs, policy, opt); err != nil {
+			of, err := h.compare(runs, policy, opt)
+			if err != nil {
 				return nil, err
 			}
+			compared = append(compared, of)
+			c = &Pair{Comparison: of.Comparison}
 			pairs[sides] = c
 			out.Pairs = append(out.Pairs, c)
 		}
@@ -168,6 +171,13 @@ func Hold(claims []Claim, runs *compare.Runs, policy compare.Policy, opt compare
 			return nil, err
 		}
 		about[h] = r
+	}
+	reports, err := doubts.OfComparisons(compared, policy, compare.Options{Better: opt.Better})
+	if err != nil {
+		return nil, err
+	}
+	for i, r := range reports {
+		out.Pairs[i].Doubts = r
 	}
 	together := out.family(about)
 	out.Family = out.FamilyOf(together.measured...)
@@ -222,20 +232,16 @@ func Hold(claims []Claim, runs *compare.Runs, policy compare.Policy, opt compare
 type names struct{ before, after string }
 
 // compare compares the profiles that a claim names.
-func (h *Held) compare(runs *compare.Runs, policy compare.Policy, opt compare.Options) (*Pair, error) {
+func (h *Held) compare(runs *compare.Runs, policy compare.Policy, opt compare.Options) (doubts.Compared, error) {
 	sides := [2]string{h.Before, h.After}
 	for k, key := range [2]string{"before", "after"} {
 		if len(runs.Profile(sides[k])) == 0 {
-			return nil, h.fail(key, "the runs hold no profile %q; there are %s", sides[k], quotedList(runs.Profiles()))
+			return doubts.Compared{}, h.fail(key, "the runs hold no profile %q; there are %s", sides[k], quotedList(runs.Profiles()))
 		}
 	}
 	before, after := runs.Profile(h.Before), runs.Profile(h.After)
 	c, err := compare.Compare(before, after, sides, policy, opt)
-	if err != nil {
-		return nil, err
-	}
-	d, err := doubts.OfComparison(c, before, after, policy, compare.Options{Better: opt.Better})
-	return &Pair{c, d}, err
+	return doubts.Compared{Comparison: c, Before: before, After: after}, err
 }
 
 // claimed finds what a claim is about.

@@ -53,8 +53,8 @@ func (s Sitting) String() string {
 	return out + ")"
 }
 
-// CopiesAmong finds copies among the runs that count of all series.
-func CopiesAmong(series []*compare.Series) []Copies {
+// copiesAmong finds copies among the runs that count of all series.
+func copiesAmong(series []*compare.Series, level float64) []Copies {
 	if !severalSittings(series) {
 		return nil
 	}
@@ -66,7 +66,7 @@ func CopiesAmong(series []*compare.Series) []Copies {
 			}
 		}
 	}
-	return b.copies()
+	return b.copies(level)
 }
 
 // severalSittings reports whether the series do not all lie in one sitting.
@@ -100,7 +100,7 @@ func CopiesBetween(known, added []compare.Value) []Copies {
 			}
 		}
 	}
-	return b.copies()
+	return b.copies(copiesLevel)
 }
 
 // rowBook files values by run, and runs by sitting and benchmark.
@@ -235,8 +235,9 @@ type shared struct {
 	pairs [][2]*row
 }
 
-// copies lists the pairs of sittings whose equal rows chance does not explain.
-func (b *rowBook) copies() []Copies {
+// copies lists the pairs of sittings whose equal rows chance does not explain at this
+// level.
+func (b *rowBook) copies(level float64) []Copies {
 	var benchmarks []string
 	held := map[string]int{} // sittings that hold a benchmark
 	for _, s := range b.order {
@@ -278,7 +279,7 @@ func (b *rowBook) copies() []Copies {
 			}
 			overlaps = append(overlaps, o)
 		}
-		if p := min(1, compared*check.CopiesP(overlaps)); p <= copiesLevel {
+		if p := min(1, compared*check.CopiesP(overlaps)); p <= level {
 			out = append(out, s.copies(p))
 		}
 	}

@@ -124,7 +124,7 @@ func TestCopiesAreNamed(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	if got := CopiesAmong(fewer.Series()); got != nil {
+	if got := copiesAmong(fewer.Series(), copiesLevel); got != nil {
 		t.Errorf("copies that are set aside: %+v", got)
 	}
 }

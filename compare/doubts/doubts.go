@@ -4,8 +4,9 @@
 // value.
 //
 // Check takes series before anything is compared, OfComparison those of a
-// comparison. The Report that both return lists each Finding with its evidence and
-// a Grade: fine, look, or stop. The tests are those of tunegate/stats/check.
+// comparison, OfComparisons those of all that are judged in one call. The Report that
+// they return lists each Finding with its evidence and a Grade: fine, look, or stop.
+// The tests are those of tunegate/stats/check.
 //
 // The tests of one call are one family: over all its series and checks, clean runs
 // are called anything in at most one call in twenty, in normal, exponential and
@@ -119,6 +120,75 @@ type Report struct {
 // Check looks at every series on its own, and at sides that will be compared. Of
 // the options Better and Progress count. An error is a *compare.PlacedError.
 func Check(series []*compare.Series, policy compare.Policy, opt compare.Options) (*Report, error) {
+	all, err := look(series, policy, opt)
+	if err != nil {
+		return nil, err
+	}
+	return gather(all, significant(all), policy).With(copiesOf(series, 1)...), nil
+}
+
+// Compared is a comparison and the series of both sides.
+type Compared struct {
+	*compare.Comparison
+	Before, After []*compare.Series
+}
+
+// OfComparison looks at every series that was compared, in the only comparison of a
+// call.
+func OfComparison(c Compared, policy compare.Policy, opt compare.Options) (*Report, error) {
+	reports, err := OfComparisons([]Compared{c}, policy, opt)
+	if err != nil {
+		return nil, err
+	}
+	return reports[0], nil
+}
+
+// OfComparisons looks at every series that was compared in one call, and makes a report
+// for each comparison. The tests of all of them are one family, in which a series that
+// stands in several comparisons counts once. Options and error are those of Check.
+func OfComparisons(all []Compared, policy compare.Policy, opt compare.Options) ([]*Report, error) {
+	var series []*compare.Series
+	at := map[*compare.Series]int{} // among them
+	of := make([][]int, len(all))   // the series of each comparison
+	for i, c := range all {
+		by := map[compare.MetricID]*compare.Result{}
+		for _, r := range c.Results {
+			by[r.ID()] = r
+		}
+		for _, s := range slices.Concat(c.Before, c.After) {
+			r := by[s.ID()]
+			if r == nil {
+				continue
+			}
+			if _, met := at[s]; !met {
+				at[s] = len(series)
+				known := *s // one side may state what holds for both
+				known.Unit, known.Better = r.Unit, r.Better
+				series = append(series, &known)
+			}
+			of[i] = append(of[i], at[s])
+		}
+	}
+	looked, err := look(series, policy, opt)
+	if err != nil {
+		return nil, err
+	}
+	found := significant(looked)
+	reports := make([]*Report, len(all))
+	for i, places := range of {
+		var pair []*compare.Series
+		var own []checked
+		var ownFound [][]Finding
+		for _, k := range places {
+			pair, own, ownFound = append(pair, series[k]), append(own, looked[k]), append(ownFound, found[k])
+		}
+		reports[i] = gather(own, ownFound, policy).With(copiesOf(pair, len(all))...)
+	}
+	return reports, nil
+}
+
+// look looks at every series on its own.
+func look(series []*compare.Series, policy compare.Policy, opt compare.Options) ([]checked, error) {
 	all := make([]checked, len(series))
 	for i, s := range series {
 		direction := s.Better
@@ -142,24 +212,7 @@ func Check(series []*compare.Series, policy compare.Policy, opt compare.Options)
 			return nil, err
 		}
 	}
-	return gather(all, policy).With(copiesOf(series)...), nil
-}
-
-// OfComparison looks at every series that was compared.
-func OfComparison(c *compare.Comparison, before, after []*compare.Series, policy compare.Policy, opt compare.Options) (*Report, error) {
-	by := map[compare.MetricID]*compare.Result{}
-	for _, r := range c.Results {
-		by[r.ID()] = r
-	}
-	var series []*compare.Series
-	for _, s := range slices.Concat(before, after) {
-		if r := by[s.ID()]; r != nil {
-			known := *s // one side may state what holds for both
-			known.Unit, known.Better = r.Unit, r.Better
-			series = append(series, &known)
-		}
-	}
-	return Check(series, policy, opt)
+	return all, nil
 }
 
 // checked is what a series shows by itself, however many it is judged with.
@@ -198,9 +251,9 @@ func (c *checked) check(series *compare.Series) error {
 	return nil
 }
 
-// gather puts together what all series show, and finds what shows only beside
-// others.
-func gather(all []checked, policy compare.Policy) *Report {
+// gather puts together what all series show, what their tests found, and what shows
+// only beside others.
+func gather(all []checked, found [][]Finding, policy compare.Policy) *Report {
 	v := &Report{Grade: GradeFine}
 	scores := map[compare.MetricID]bool{}
 	for _, c := range all {
@@ -232,7 +285,7 @@ func gather(all []checked, policy compare.Policy) *Report {
 			v.add(f)
 		}
 	}
-	for _, f := range significant(all) {
+	for _, f := range slices.Concat(found...) {
 		v.add(f)
 	}
 	for _, c := range all {
@@ -310,35 +363,38 @@ func (c *checked) one(s compare.Sample) {
 	}
 }
 
-// significant are the tests whose p, corrected for all series and checks by Holm's
-// method with shares, is at most checksLevel. That p takes the place of their own.
-func significant(all []checked) []Finding {
-	var tests []Finding
+// significant are the tests of each series whose p, corrected for all series and checks
+// by Holm's method with shares, is at most checksLevel. That p takes the place of their
+// own.
+func significant(all []checked) [][]Finding {
 	var p, weights []float64
 	for _, c := range all {
 		for _, f := range c.tests {
-			tests, p, weights = append(tests, f), append(p, f.Evidence.P), append(weights, shares[f.Check])
+			p, weights = append(p, f.Evidence.P), append(weights, shares[f.Check])
 		}
 	}
-	var out []Finding
-	for i, corrected := range stats.WeightedHolm(p, weights) {
-		if corrected <= checksLevel {
-			tests[i].Evidence.P = corrected
-			out = append(out, tests[i])
+	corrected := stats.WeightedHolm(p, weights)
+	out := make([][]Finding, len(all))
+	for i, c := range all {
+		for _, f := range c.tests {
+			if f.Evidence.P, corrected = corrected[0], corrected[1:]; f.Evidence.P <= checksLevel {
+				out[i] = append(out[i], f)
+			}
 		}
 	}
 	return out
 }
 
-// copiesOf are the copies among all series as findings.
-func copiesOf(series []*compare.Series) []Finding {
+// copiesOf are the copies among series as findings, where so many lists of series are
+// searched in a call.
+func copiesOf(series []*compare.Series, lists int) []Finding {
 	var out []Finding
-	for _, c := range CopiesAmong(series) {
+	for _, c := range copiesAmong(series, copiesLevel/float64(lists)) {
 		where := c.Sides[0].Profile
 		if other := c.Sides[1].Profile; other != where {
 			where += " and " + other
 		}
-		out = append(out, Finding{GradeStop, CheckCopies, where, AllSeries, Evidence{Count: c.Runs, P: c.P, Copies: &c}})
+		out = append(out, Finding{GradeStop, CheckCopies, where, AllSeries, Evidence{Count: c.Runs, P: float64(lists) * c.P, Copies: &c}})
 	}
 	return out
 }

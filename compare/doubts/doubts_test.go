@@ -242,7 +242,7 @@ func TestOfComparison(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	got, err := OfComparison(c, b, a, compare.Policy{}, compare.Options{})
+	got, err := OfComparison(Compared{c, b, a}, compare.Policy{}, compare.Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -257,6 +257,62 @@ func TestOfComparison(t *testing.T) {
 	}
 	if a[0].Unit != "" {
 		t.Errorf("the series that was compared is changed: it has the unit %q", a[0].Unit)
+	}
+}
+
+// All comparisons of a call are one family: p is corrected for the series of all of
+// them, each of which counts once, and a finding stands with every comparison that holds
+// its series.
+func TestOfComparisonsAreOneFamily(t *testing.T) {
+	g := comparetest.Generator(3)
+	pair := func(drift float64) Compared {
+		var sides [2][]*compare.Series
+		for k, name := range comparetest.Names {
+			var values []compare.Value
+			for i := range 16 {
+				v := 400 + g.NormFloat64()
+				if k == 1 {
+					v += drift * float64(i)
+				}
+				values = append(values, compare.Value{Benchmark: "tile-render", Unit: "s", Value: v})
+			}
+			sides[k] = comparetest.SeriesOf(t, name, values)
+		}
+		c, err := compare.Compare(sides[0], sides[1], comparetest.Names, compare.Policy{}, compare.Options{Resamples: 200})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return Compared{c, sides[0], sides[1]}
+	}
+	drifting := pair(0.32)
+	var steady, same []Compared
+	for range 8 {
+		steady, same = append(steady, pair(0)), append(same, drifting)
+	}
+	driftP := func(all ...Compared) []float64 {
+		reports, err := OfComparisons(all, compare.Policy{}, compare.Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		var p []float64
+		for _, r := range reports {
+			for _, f := range r.Findings {
+				if f.Check == CheckDrift {
+					p = append(p, f.Evidence.P)
+				}
+			}
+		}
+		return p
+	}
+	alone, beside := driftP(drifting), driftP(append(steady[:1:1], drifting)...)
+	if len(alone) != 1 || len(beside) != 1 || beside[0] < 1.5*alone[0] {
+		t.Errorf("alone p is %v, beside another pair %v", alone, beside)
+	}
+	if got := driftP(append(steady, drifting)...); len(got) != 0 {
+		t.Errorf("beside 8 other pairs: %v", got)
+	}
+	if got := driftP(same...); len(got) != 8 || got[0] != alone[0] || got[7] != alone[0] {
+		t.Errorf("the same pair 8 times: %v, alone %v", got, alone)
 	}
 }
 

@@ -62,6 +62,8 @@ func (g *judging) judgeTogether() error {
 	for i, p := range g.pending {
 		all[i] = p.measured
 	}
+	var compared []doubts.Compared
+	var looked []*Judgement
 	for i, c := range compare.JudgeTogether(nil, all...) {
 		p := g.pending[i]
 		if p.anchor {
@@ -71,16 +73,17 @@ func (g *judging) judgeTogether() error {
 		}
 		p.of.Comparison = c
 		if g.withDoubts {
-			var err error
-			if p.of.Doubts, err = doubts.OfComparison(c, p.before, p.after, g.policy, compare.Options{Better: g.opt.Better}); err != nil {
-				return err
-			}
+			compared, looked = append(compared, doubts.Compared{Comparison: c, Before: p.before, After: p.after}), append(looked, p.of)
 		}
 		g.checkVerdicts(p.of, p.after)
 		g.checkDemands(p.of, p.after)
 		g.checkUnmeasured(p.of, p.before, p.after)
 	}
-	return nil
+	reports, err := doubts.OfComparisons(compared, g.policy, compare.Options{Better: g.opt.Better})
+	for i, r := range reports {
+		looked[i].Doubts = r
+	}
+	return err
 }
 
 // judgeAlone holds runs to what needs nothing to compare them with.

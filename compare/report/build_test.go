@@ -69,7 +69,7 @@ func compared(t testing.TB, runs *compare.Runs, names [2]string, policy compare.
 	if err != nil {
 		t.Fatal(err)
 	}
-	found, err := doubts.OfComparison(c, before, after, policy, compare.Options{})
+	found, err := doubts.OfComparison(doubts.Compared{Comparison: c, Before: before, After: after}, policy, compare.Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
