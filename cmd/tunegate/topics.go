@@ -39,6 +39,7 @@ var guide = []struct{ question, command, topic string }{
 	{"how do I show the result to others", "report", "report"},
 	{"how do I use it in a script: JSON, files, exit statuses", "", "json"},
 	{"how do I get completion in my shell", "completion", "json"},
+	{"which version is this, and from where", "version", "json"},
 	{"how does it decide", "", "statistics"},
 	{"how often is it right", "", "study"},
 }
