@@ -3,6 +3,7 @@ module tunegate
 go 1.25.0
 
 require (
+	github.com/cpuguy83/go-md2man/v2 v2.0.7
 	github.com/google/go-cmp v0.7.0
 	github.com/jedib0t/go-pretty/v6 v6.8.3
 	github.com/montanaflynn/stats v0.14.0
@@ -19,7 +20,6 @@ require (
 )
 
 require (
-	github.com/cpuguy83/go-md2man/v2 v2.0.7 // indirect
 	github.com/mattn/go-runewidth v0.0.16 // indirect
 	github.com/rivo/uniseg v0.4.7 // indirect
 	github.com/russross/blackfriday/v2 v2.1.0 // indirect

@@ -70,9 +70,11 @@ Examples:
    tunegate help
    tunegate help files
    tunegate help gate --width 100
+   tunegate help gate --man | man -l -
 
 Exit status: 0 printed; 2 unknown name or bad usage.`,
-		Flags:           screenFlags()[:3],
+		Flags: append(screenFlags()[:3:3],
+			under(groupShow, &cli.BoolFlag{Name: "man", Usage: "print a man page: of a topic, or of the program", DisableDefaultText: true})...),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
 		BashComplete: func(c *cli.Context) {
@@ -93,6 +95,8 @@ func runHelp(c *cli.Context) error {
 	switch {
 	case c.NArg() > 1:
 		return fmt.Errorf("expected one topic or command, found %d arguments", c.NArg())
+	case c.Bool("man"):
+		return printManPage(c, name)
 	case c.NArg() == 0:
 		return printTopic(c.App.Writer, overview(), opt)
 	case slices.Contains(names, name):
@@ -106,6 +110,23 @@ func runHelp(c *cli.Context) error {
 	}
 	return fmt.Errorf("no topic or command %q; topics: %s; commands: %s",
 		name, strings.Join(names, ", "), strings.Join(commandNames(c.App), ", "))
+}
+
+// printManPage prints the man page of a topic, or of the program where the name is
+// empty.
+func printManPage(c *cli.Context, topic string) error {
+	page, err := manPage(c.App, thisBuild()), error(nil)
+	switch {
+	case slices.Contains(topics(), topic):
+		page, err = manTopic(c.App.Name, topic, thisBuild())
+	case topic != "":
+		err = fmt.Errorf("no topic %q; the man page without a name has all commands; topics: %s", topic, strings.Join(topics(), ", "))
+	}
+	if err != nil {
+		return err
+	}
+	_, err = io.WriteString(c.App.Writer, page)
+	return err
 }
 
 // options is a line at the end of a topic that names where to find the options
