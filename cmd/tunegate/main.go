@@ -88,7 +88,6 @@ nothing was judged; 3 judged, but it takes more runs to settle it.`,
 		Writer:                    stdout,
 		ErrWriter:                 stderr,
 		HideHelpCommand:           true,
-		EnableBashCompletion:      true,
 		DisableSliceFlagSeparator: true,
 		Suggest:                   true,
 		ExitErrHandler:            func(*cli.Context, error) {}, // run sets the status
@@ -97,7 +96,7 @@ nothing was judged; 3 judged, but it takes more runs to settle it.`,
 		Flags:                     []cli.Flag{cli.HelpFlag}, // not added by the library where there is a command help
 		Commands: withHelp(compareCommand(), ladderCommand(), claimsCommand(), gateCommand(), historyCommand(), reportCommand(),
 			rerunsCommand(), sheetCommand(), readingsCommand(), doubtsCommand(), passesCommand(), policyCommand(), initCommand(),
-			completionCommand(), versionCommand()),
+			completionCommand(), versionCommand(), candidatesCommand()),
 	}
 	cli.HelpPrinter = func(w io.Writer, _ string, of any) {
 		arguments, _ := app.Metadata["arguments"].([]string)

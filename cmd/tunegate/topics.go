@@ -77,12 +77,7 @@ Exit status: 0 printed; 2 unknown name or bad usage.`,
 			under(groupShow, &cli.BoolFlag{Name: "man", Usage: "print a man page: of a topic, or of the program", DisableDefaultText: true})...),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
-		BashComplete: func(c *cli.Context) {
-			for _, name := range append(topics(), commandNames(c.App)...) {
-				fmt.Fprintln(c.App.Writer, name)
-			}
-		},
-		Action: runHelp,
+		Action:          runHelp,
 	}
 }
 
