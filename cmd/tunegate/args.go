@@ -11,8 +11,8 @@ import (
 // since the option parser stops at the first argument that is none. What
 // follows "--" stays where it is.
 func optionsFirst(app *cli.App, args []string) []string {
-	if len(args) < 3 || args[len(args)-1] == "--generate-bash-completion" {
-		return args // completion looks at the last argument
+	if len(args) < 3 {
+		return args
 	}
 	var command *cli.Command
 	for _, c := range app.Commands {
@@ -20,7 +20,7 @@ func optionsFirst(app *cli.App, args []string) []string {
 			command = c
 		}
 	}
-	if command == nil {
+	if command == nil || command.SkipFlagParsing {
 		return args
 	}
 	takesValue := map[string]bool{}

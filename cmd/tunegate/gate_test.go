@@ -6,7 +6,6 @@ import (
 	"encoding/xml"
 	"fmt"
 	"io"
-	"maps"
 	"math"
 	"os"
 	"os/exec"
@@ -367,62 +366,6 @@ func TestHostileRevisions(t *testing.T) {
 	for _, dir := range []string{demo, "."} {
 		if _, err := os.Stat(filepath.Join(dir, "pwned")); err == nil {
 			t.Error("a revision was run or written")
-		}
-	}
-}
-
-// What init writes is complete, and its workflow names any folder harmlessly.
-func TestNewRepository(t *testing.T) {
-	known := build{Module: "example.invalid/studio/tunegate", Version: "v1.2.3", Known: true}
-	below := known
-	below.Folder = `re"sults #1: $(touch pwned)`
-	for _, c := range []struct {
-		build
-		want string // in the workflow
-	}{
-		{build{}, ""},
-		{known, "- run: go install example.invalid/studio/tunegate/cmd/tunegate@v1.2.3\n"},
-		{below, `FOLDER: "re\"sults #1: $(touch pwned)"`},
-	} {
-		files, err := newRepository(c.build)
-		if err != nil {
-			t.Fatal(err)
-		}
-		texts := map[string]string{}
-		for _, f := range files {
-			texts[f.path] = string(f.text)
-		}
-		want := []string{".github/workflows/tuning-gate.yml", "README.md", "profiles/factory/runs/README.md", "profiles/factory/settings.toml",
-			"tunegate.toml"}
-		if !c.Known { // a workflow could not install the program
-			want = want[1:]
-		}
-		if d := cmp.Diff(want, slices.Sorted(maps.Keys(texts))); d != "" {
-			t.Errorf("files (-want +got)\n%s", d)
-		}
-		workflow := texts[".github/workflows/tuning-gate.yml"]
-		if !strings.Contains(workflow, c.want) {
-			t.Errorf("%q is not in\n%s", c.want, workflow)
-		}
-		if strings.Contains(workflow, "[[[") || strings.Contains(workflow, "]]]") {
-			t.Errorf("not filled in:\n%s", workflow)
-		}
-		// A folder is a value, never a part of the command.
-		if run := regexp.MustCompile(`run: tunegate gate .*`).FindString(workflow); strings.Contains(run, "touch") ||
-			strings.HasSuffix(run, `-- "$FOLDER"`) != (c.Folder != "") {
-			t.Errorf("with the folder %q: %s", c.Folder, run)
-		}
-		if !c.Known {
-			continue
-		}
-		// Actions are pinned by commit, and nothing may be written.
-		for _, uses := range regexp.MustCompile(`uses: .*`).FindAllString(workflow, -1) {
-			if !regexp.MustCompile(`^uses: [a-z/-]+@[0-9a-f]{40} # v[0-9.]+$`).MatchString(uses) {
-				t.Errorf("not pinned: %s", uses)
-			}
-		}
-		if !strings.Contains(workflow, "permissions:\n  contents: read\njobs:") || !strings.Contains(workflow, "persist-credentials: false") {
-			t.Errorf("more rights than needed:\n%s", workflow)
 		}
 	}
 }

@@ -193,7 +193,7 @@ func TestWorkflowsArePinned(t *testing.T) {
 		}
 		text := string(data)
 		for _, uses := range regexp.MustCompile(`uses: .*`).FindAllString(text, -1) {
-			if !pinned.MatchString(uses) {
+			if !pinned.MatchString(uses) && !strings.Contains(uses, "[[[ .Action ]]]") { // TestNewRepository sees to what init fills in
 				t.Errorf("%s: not pinned: %s", name, uses)
 			}
 		}

@@ -2,12 +2,12 @@ package main
 
 import (
 	"embed"
+	"errors"
 	"fmt"
 	"io/fs"
 	"os"
 	"path"
 	"path/filepath"
-	"runtime/debug"
 	"strings"
 	"text/template"
 
@@ -26,40 +26,47 @@ func initCommand() *cli.Command {
 		Usage:     "write a new results repository, ready to commit",
 		ArgsUsage: "[FOLDER]",
 		Description: `Writes a commented policy (tunegate.toml), a first profile, a README and a
-GitHub workflow that runs the gate on every pull request; no workflow where this
-build of tunegate cannot be fetched by one. Never overwrites: a file that is
-there already is kept as it is, and said.
+GitHub workflow that runs the gate on every pull request. A release knows where
+a workflow can fetch it. For any other build --action or --program says so; else
+no workflow is written. Never overwrites: a file that is there already is kept
+as it is, and said.
 
-Example:
+Examples:
    tunegate init results/
+   tunegate init --action OWNER/REPO/.github/actions/gate@COMMIT
+   tunegate init --program https://HOST/tunegate_linux_amd64.tar.gz
 
 Exit status: 0 written; 2 a file could not be written.`,
+		Flags: under(groupFiles,
+			&cli.StringFlag{Name: "action", Usage: "let the workflow use this action, as `OWNER/REPO/FOLDER@REF`"},
+			&cli.StringFlag{Name: "program", Usage: "let the workflow download the program for Linux from this `URL`: a .tar.gz, a .zip or the " +
+				"program itself; #sha256=DIGITS behind it states the checksum"},
+		),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
 		Action:          runInit,
 	}
 }
 
-// build is what a workflow needs to fetch this program.
-type build struct {
-	Module, Version string
-	Known           bool // both can be fetched
+// ci is what a workflow has to know.
+type ci struct {
+	source
 	// Folder is where the results lie below the top of the git repository;
 	// empty at the top.
 	Folder string
 }
 
-// thisBuild reads module and version from the build itself. A module whose
-// path begins with no host, or a build without a version, cannot be fetched.
-func thisBuild() build {
-	info, ok := debug.ReadBuildInfo()
-	if !ok {
-		return build{}
+// statedSource is the source that the options state, else that of this build.
+func statedSource(c *cli.Context) (source, error) {
+	switch action, program := c.IsSet("action"), c.IsSet("program"); {
+	case action && program:
+		return source{}, errors.New("expected --action or --program, found both")
+	case action:
+		return actionSource(c.String("action"))
+	case program:
+		return programSource(c.String("program"))
 	}
-	b := build{Module: info.Main.Path, Version: info.Main.Version}
-	host, _, _ := strings.Cut(b.Module, "/")
-	b.Known = strings.Contains(host, ".") && strings.HasPrefix(b.Version, "v") && !strings.Contains(b.Version, "+dirty")
-	return b
+	return sourceOf(thisBuild()), nil
 }
 
 func runInit(c *cli.Context) error {
@@ -75,9 +82,11 @@ func runInit(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	b := thisBuild()
-	b.Folder = below
-	files, err := newRepository(b)
+	from, err := statedSource(c)
+	if err != nil {
+		return err
+	}
+	files, err := newRepository(ci{from, below})
 	if err != nil {
 		return err
 	}
@@ -100,11 +109,29 @@ func runInit(c *cli.Context) error {
 	}
 	fmt.Fprintf(c.App.Writer, "\nNext: put your runs into %s,\ncommit all of it, and read %s.\n",
 		printable(filepath.Join(folder, "profiles", "factory", "runs")), printable(filepath.Join(folder, "README.md")))
-	if !b.Known {
-		fmt.Fprint(c.App.Writer, "\nThere is no CI file: this build of tunegate has no address that a CI job could\n"+
-			"install it from. The topic \"tunegate help gate\" has the lines, to fill in.\n")
-	}
+	fmt.Fprint(c.App.Writer, "\n"+aboutSource(from))
 	return nil
+}
+
+// aboutSource says where the workflow gets the program from, or asks for it.
+func aboutSource(s source) string {
+	switch {
+	case s.Action != "" && s.Release != "":
+		return "The workflow uses the action of release " + s.Release + ", " + s.Action + ".\n"
+	case s.Action != "":
+		return "The workflow uses the action " + s.Action + ".\n"
+	case s.Module != "":
+		return "The workflow installs " + s.Module + ".\n"
+	case s.Program != "" && s.SHA256 == "":
+		return "The workflow downloads " + s.Program + ".\nIt checks no checksum: put #sha256= and its digits behind the URL.\n"
+	case s.Program != "":
+		return "The workflow downloads " + s.Program + "\nand checks its checksum.\n"
+	}
+	return `There is no CI file: this build is no release, so it does not know where a CI job
+could fetch it. Say where, and call init once more:
+   tunegate init --action OWNER/REPO/.github/actions/gate@COMMIT
+   tunegate init --program https://HOST/tunegate_linux_amd64.tar.gz
+`
 }
 
 // workTree finds the top of the git work tree that a folder, which need not
@@ -136,14 +163,17 @@ type newFile struct {
 }
 
 // newRepository fills in the templates; a workflow only where it could run.
-func newRepository(b build) ([]newFile, error) {
+func newRepository(c ci) ([]newFile, error) {
+	if strings.Contains(c.Folder, "${{") {
+		return nil, fmt.Errorf("folder %q holds ${{, which a workflow would take for an expression; rename it", c.Folder)
+	}
 	var out []newFile
 	err := fs.WalkDir(templates, "templates", func(name string, d fs.DirEntry, err error) error {
 		if err != nil || d.IsDir() {
 			return err
 		}
 		target := strings.ReplaceAll(strings.TrimPrefix(name, "templates/"), "dot-", ".")
-		if !b.Known && strings.HasPrefix(target, ".github/") {
+		if !c.known() && strings.HasPrefix(target, ".github/") {
 			return nil
 		}
 		text, err := templates.ReadFile(name)
@@ -155,7 +185,7 @@ func newRepository(b build) ([]newFile, error) {
 			return err
 		}
 		var filled strings.Builder
-		if err := t.Execute(&filled, b); err != nil {
+		if err := t.Execute(&filled, c); err != nil {
 			return err
 		}
 		out = append(out, newFile{target, []byte(filled.String())})

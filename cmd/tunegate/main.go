@@ -3,6 +3,7 @@
 package main
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"io"
@@ -82,12 +83,11 @@ Examples:
 Exit status: 0 done, nothing speaks against it; 1 something was judged and does
 not hold: a regression, a failed gate, a wrong claim; 2 bad input or usage,
 nothing was judged; 3 judged, but it takes more runs to settle it.`,
-		Version:                   version(),
+		Version:                   cmp.Or(thisBuild().Version, "(unversioned build)"),
 		Reader:                    stdin,
 		Writer:                    stdout,
 		ErrWriter:                 stderr,
 		HideHelpCommand:           true,
-		EnableBashCompletion:      true,
 		DisableSliceFlagSeparator: true,
 		Suggest:                   true,
 		ExitErrHandler:            func(*cli.Context, error) {}, // run sets the status
@@ -96,7 +96,7 @@ nothing was judged; 3 judged, but it takes more runs to settle it.`,
 		Flags:                     []cli.Flag{cli.HelpFlag}, // not added by the library where there is a command help
 		Commands: withHelp(compareCommand(), ladderCommand(), claimsCommand(), gateCommand(), historyCommand(), reportCommand(),
 			rerunsCommand(), sheetCommand(), readingsCommand(), doubtsCommand(), passesCommand(), policyCommand(), initCommand(),
-			completionCommand()),
+			completionCommand(), versionCommand(), candidatesCommand()),
 	}
 	cli.HelpPrinter = func(w io.Writer, _ string, of any) {
 		arguments, _ := app.Metadata["arguments"].([]string)
@@ -128,13 +128,4 @@ func noCommand(c *cli.Context) error {
 		return &exitError{exitInput, fmt.Sprintf("unknown command %q; commands:%s", c.Args().First(), names)}
 	}
 	return cli.ShowAppHelp(c)
-}
-
-// version is what the build knows of itself.
-func version() string {
-	info, ok := debug.ReadBuildInfo()
-	if !ok || info.Main.Version == "" || info.Main.Version == "(devel)" {
-		return "(unversioned build)"
-	}
-	return info.Main.Version
 }

@@ -39,6 +39,7 @@ var guide = []struct{ question, command, topic string }{
 	{"how do I show the result to others", "report", "report"},
 	{"how do I use it in a script: JSON, files, exit statuses", "", "json"},
 	{"how do I get completion in my shell", "completion", "json"},
+	{"which version is this, and from where", "version", "json"},
 	{"how does it decide", "", "statistics"},
 	{"how often is it right", "", "study"},
 }
@@ -69,17 +70,14 @@ Examples:
    tunegate help
    tunegate help files
    tunegate help gate --width 100
+   tunegate help gate --man | man -l -
 
 Exit status: 0 printed; 2 unknown name or bad usage.`,
-		Flags:           screenFlags()[:3],
+		Flags: append(screenFlags()[:3:3],
+			under(groupShow, &cli.BoolFlag{Name: "man", Usage: "print a man page: of a topic, or of the program", DisableDefaultText: true})...),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
-		BashComplete: func(c *cli.Context) {
-			for _, name := range append(topics(), commandNames(c.App)...) {
-				fmt.Fprintln(c.App.Writer, name)
-			}
-		},
-		Action: runHelp,
+		Action:          runHelp,
 	}
 }
 
@@ -92,6 +90,8 @@ func runHelp(c *cli.Context) error {
 	switch {
 	case c.NArg() > 1:
 		return fmt.Errorf("expected one topic or command, found %d arguments", c.NArg())
+	case c.Bool("man"):
+		return printManPage(c, name)
 	case c.NArg() == 0:
 		return printTopic(c.App.Writer, overview(), opt)
 	case slices.Contains(names, name):
@@ -105,6 +105,23 @@ func runHelp(c *cli.Context) error {
 	}
 	return fmt.Errorf("no topic or command %q; topics: %s; commands: %s",
 		name, strings.Join(names, ", "), strings.Join(commandNames(c.App), ", "))
+}
+
+// printManPage prints the man page of a topic, or of the program where the name is
+// empty.
+func printManPage(c *cli.Context, topic string) error {
+	page, err := manPage(c.App, thisBuild()), error(nil)
+	switch {
+	case slices.Contains(topics(), topic):
+		page, err = manTopic(c.App.Name, topic, thisBuild())
+	case topic != "":
+		err = fmt.Errorf("no topic %q; the man page without a name has all commands; topics: %s", topic, strings.Join(topics(), ", "))
+	}
+	if err != nil {
+		return err
+	}
+	_, err = io.WriteString(c.App.Writer, page)
+	return err
 }
 
 // options is a line at the end of a topic that names where to find the options

@@ -157,7 +157,4 @@ func TestHelp(t *testing.T) {
 			t.Errorf("tunegate help %q ends with %d and says %q, want %q", c.args, status, errs.String(), c.want)
 		}
 	}
-	if got := printed(t, "help", "--generate-bash-completion"); !strings.Contains(got, "\nfiles\n") || !strings.Contains(got, "\nreruns\n") {
-		t.Errorf("completion offers %q", got)
-	}
 }
