@@ -166,6 +166,12 @@ func (p Planner) Precision(halfWidth float64) (n int, ok bool) { return p.plan.P
 // change is found again.
 func (p Planner) NearEnd() (shift float64, ok bool) { return p.plan.NearEnd(p.seen) }
 
+// Settles is the chance that these runs are settled once so many more values a side,
+// or blocks, are added, whose spread is so many times theirs. See plan.Plan.Settles.
+func (p Planner) Settles(more int, spread float64) float64 {
+	return p.plan.Settles(p.seen, p.margin, more, spread)
+}
+
 // LossShift is the shift, as compared, of a loss that is shown as the given
 // size: a score that falls by it, a lower-is-better cost that rises by it.
 func (m Metric) LossShift(loss float64) float64 {
