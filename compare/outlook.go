@@ -56,7 +56,8 @@ func (m *Measurement) Outlook(j Judgement, confidence float64, policy Policy) Ou
 	alpha := math.Min(j.CriticalP, 1-confidence)
 	planner := m.Planner(plan.Design{Confidence: confidence, CriticalP: j.FamilyP, Power: power}, policy)
 	further := m.Planner(j.Next, policy)
-	o := Outlook{planner: planner, further: further, CanSettle: m.MinP <= alpha+slack && m.Interval != nil, MinSampleSize: m.MinSize(planner, alpha),
+	o := Outlook{planner: planner, further: further,
+		CanSettle: m.MinP <= alpha+slack && m.Interval != nil, MinSampleSize: m.MinSize(planner, alpha),
 		MaxConfidence: math.Max(0, 1-m.MinP*(1-confidence)/j.CriticalP)}
 	if m.Role == Info {
 		return o
