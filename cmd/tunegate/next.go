@@ -43,7 +43,7 @@ var repeated = []string{"before", "after", "unit", "better", "confidence", "tole
 	"run-minutes", "session-minutes"}
 
 // sameFor is the call of another command with the files and options of this one, as far
-// as it knows them.
+// as it knows them, and with more options where it knows the first of these.
 func sameFor(c *cli.Context, name string, more ...string) string {
 	words := []string{"tunegate", name}
 	for _, file := range c.Args().Slice() {
@@ -70,5 +70,8 @@ func sameFor(c *cli.Context, name string, more ...string) string {
 			words = append(words, "--"+option, shellWord(v))
 		}
 	}
-	return strings.Join(append(words, more...), " ")
+	if len(more) > 0 && known[strings.TrimPrefix(more[0], "--")] {
+		words = append(words, more...)
+	}
+	return strings.Join(words, " ")
 }
