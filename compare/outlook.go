@@ -110,7 +110,8 @@ type Planner struct {
 
 // Planner plans from these runs.
 func (m *Measurement) Planner(design plan.Design, policy Policy) Planner {
-	p := Planner{Design: design, Wanted: m.wantedBy(policy), coarse: m.Resolution > 0, seen: m.estimate.shift, margin: m.LossShift(m.tolerance())}
+	p := Planner{Design: design, Wanted: m.wantedBy(policy), coarse: m.Resolution > 0,
+		seen: m.estimate.shift, margin: m.LossShift(m.tolerance())}
 	pilot := m.layout.pilot(m.estimate)
 	pilot.Widening = m.widened
 	return p.From(pilot)
