@@ -68,7 +68,16 @@ func readSides(c *cli.Context) (sides, error) {
 	if _, err := readInto(c, files, &all, ""); err != nil {
 		return sides{}, err
 	}
-	return sides{}, fmt.Errorf("which profiles? %s", choose(all.Profiles()))
+	profiles := all.Profiles()
+	if len(profiles) == 1 {
+		words := make([]string, len(files))
+		for i, f := range files {
+			words[i] = shellWord(f)
+		}
+		return sides{}, fmt.Errorf("there is only the profile %q, and a comparison needs two; tunegate reruns %s plans from one",
+			profiles[0], strings.Join(words, " "))
+	}
+	return sides{}, fmt.Errorf("which profiles? %s", choose(profiles))
 }
 
 // choose tells which --before and --after there are.
