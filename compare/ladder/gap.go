@@ -7,6 +7,7 @@ import (
 	"strconv"
 
 	"gonum.org/v1/gonum/stat"
+	"gonum.org/v1/gonum/stat/distuv"
 
 	"tunegate/compare"
 	"tunegate/stats"
@@ -63,8 +64,27 @@ func gapOf(links []link, t compare.Terms) *Gap {
 	}
 	slices.Sort(drawn)
 	beyond := int((1 - t.Confidence) / 2 * gapResamples)
+	widened := 1.0
+	if slices.ContainsFunc(links, func(l link) bool { return l.means }) {
+		widened = widening(strata, fewest, t.Confidence)
+	}
 	const rounding = 1e-12 // of sums of logarithms
-	return &Gap{math.Expm1(gap), [2]float64{math.Expm1(drawn[beyond] - rounding), math.Expm1(drawn[gapResamples-1-beyond] + rounding)}}
+	return &Gap{math.Expm1(gap), [2]float64{math.Expm1(gap + widened*(drawn[beyond]-gap) - rounding),
+		math.Expm1(gap + widened*(drawn[gapResamples-1-beyond]-gap) + rounding)}}
+}
+
+// widening is by how much the bootstrap of few values' means is too narrow: it divides
+// their squares by n and takes the normal quantile where Student's t divides by n - 1 and
+// takes its own (Hesterberg, The American Statistician 69:371-386, 2015). Without it
+// chance did not explain 10 % of the gaps of four blocks a step that it had made. Medians
+// of so few values are drawn wide enough as they are: 4 to 6 %.
+func widening(strata [][]string, fewest int, confidence float64) float64 {
+	n, df := float64(fewest), 0
+	for _, units := range strata {
+		df += len(units) - 1
+	}
+	student := distuv.StudentsT{Sigma: 1, Nu: float64(df)}.Quantile((1 + confidence) / 2)
+	return math.Sqrt(n/(n-1)) * student / distuv.UnitNormal.Quantile((1+confidence)/2)
 }
 
 // link is a suite between two profiles: the values that it is worked out from, by the

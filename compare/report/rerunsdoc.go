@@ -235,7 +235,7 @@ func planSection(p RerunsPage, m *advice.Plan, common []string) doc.Section {
 	case p.Profiles != nil && r.BlindSpot == nil:
 		add("the pilot could not have caught any loss")
 	case p.Profiles != nil:
-		add("the pilot would have caught a loss of %s or more four times in five", twoDigits(r, *r.BlindSpot))
+		add("the pilot would have caught a loss of %s or more four times in five%s", twoDigits(r, *r.BlindSpot), otherNoise(p, r))
 	}
 	if m.Noether > 0 {
 		add("cross-check by Noether's formula, for normal noise and the test alone: %s", perSide(r, m.Noether))
@@ -254,6 +254,25 @@ func planSection(p RerunsPage, m *advice.Plan, common []string) doc.Section {
 		s.Blocks = append(s.Blocks, schedulesTable(m))
 	}
 	return s
+}
+
+// Below these sizes a pilot hardly shows which shape its noise has.
+const (
+	shapelessValues = 8
+	shapelessBlocks = 12
+)
+
+// otherNoise says how often a stated loss is caught where noise is not normal, as the
+// study has it: at such sizes, and where several scores share the correction.
+func otherNoise(p RerunsPage, r *compare.Result) string {
+	few := min(r.Replicates[0], r.Replicates[1]) < shapelessValues
+	if r.Replication == compare.ByBlock {
+		few = r.Replicates[0] < shapelessBlocks
+	}
+	if !few && p.Scores < 2 {
+		return ""
+	}
+	return " in normal noise, 6 to 8 times in ten where it is skewed, two-mode or long-tailed"
 }
 
 // spreadText says how far values spread, and on how many of them that rests.

@@ -60,3 +60,21 @@ func TestRerunsDocument(t *testing.T) {
 		t.Error(page)
 	}
 }
+
+// A blind spot rests on normal noise. Where so few runs hardly show the shape, or several
+// scores share the correction, the line says how often it holds in others.
+func TestBlindSpotInOtherNoise(t *testing.T) {
+	for _, c := range []struct {
+		values, scores int
+		blocks         bool
+		said           bool
+	}{{7, 1, false, true}, {8, 1, false, false}, {8, 2, false, true}, {11, 1, true, true}, {12, 1, true, false}} {
+		r := &compare.Result{Measurement: &compare.Measurement{Pair: &compare.Pair{}, Replicates: [2]int{c.values, c.values + 5}}}
+		if c.blocks {
+			r.Replication, r.Replicates[1] = compare.ByBlock, c.values
+		}
+		if got := otherNoise(RerunsPage{Reruns: &advice.Reruns{Scores: c.scores}}, r) != ""; got != c.said {
+			t.Errorf("%+v: said is %v", c, got)
+		}
+	}
+}
