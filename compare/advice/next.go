@@ -302,59 +302,27 @@ func (n *Next) tables(limit, runs int) [][]float64 {
 	return out
 }
 
-// step is a further number of sessions of a benchmark, and what a minute of it brings.
-type step struct {
-	benchmark string
-	to        int
-	minutes   float64
-	slope     float64
-}
-
-// fill shares minutes out among the benchmarks of so many sessions: to that first whose
-// minutes bring most. It goes along the concave hull of each benchmark's chances, which
-// is the best share-out but for the last step that fits.
+// fill takes benchmarks for so many sessions, as long as they fit: those first whose
+// minutes settle most. All are run in each of the sessions: a number of its own for
+// each, chosen by how near it is to a verdict, would be a look that nobody paid for.
 func (n *Next) fill(table [][]float64, sessions, runs int, minutes float64) map[string]int {
-	gains, minutesOf := map[string][]float64{}, map[string]float64{}
+	gains := map[string]float64{}
 	var names []string
 	for i, o := range n.Open {
 		if o.Parts != nil {
 			continue
 		}
-		if gains[o.Benchmark] == nil {
+		if _, met := gains[o.Benchmark]; !met {
 			names = append(names, o.Benchmark)
-			gains[o.Benchmark], minutesOf[o.Benchmark] = make([]float64, sessions+1), n.runMinutes(o.Benchmark, runs)
 		}
-		for k := range gains[o.Benchmark] {
-			gains[o.Benchmark][k] += table[i][k]
-		}
+		gains[o.Benchmark] += table[i][sessions]
 	}
-	var steps []step
+	cost := func(name string) float64 { return float64(sessions) * n.runMinutes(name, runs) }
+	slices.SortStableFunc(names, func(a, b string) int { return cmp.Compare(gains[b]/cost(b), gains[a]/cost(a)) })
+	more := map[string]int{}
 	for _, name := range names {
-		g := gains[name]
-		for from := 0; from < sessions; {
-			best := step{benchmark: name, slope: -1}
-			for to := from + 1; to <= sessions; to++ {
-				cost := float64(to-from) * minutesOf[name]
-				if slope := (g[to] - g[from]) / cost; slope > best.slope+1e-12 {
-					best.to, best.minutes, best.slope = to, cost, slope
-				}
-			}
-			if best.slope < minWorth/60 {
-				break
-			}
-			steps = append(steps, best)
-			from = best.to
-		}
-	}
-	slices.SortStableFunc(steps, func(a, b step) int { return cmp.Compare(b.slope, a.slope) })
-	more, full := map[string]int{}, map[string]bool{}
-	for _, s := range steps {
-		switch {
-		case full[s.benchmark]: // an earlier step did not fit
-		case s.minutes <= minutes:
-			more[s.benchmark], minutes = s.to, minutes-s.minutes
-		default:
-			full[s.benchmark] = true
+		if cost(name) <= minutes && gains[name]/cost(name) >= minWorth/60 {
+			more[name], minutes = sessions, minutes-cost(name)
 		}
 	}
 	return more
