@@ -67,8 +67,7 @@ type Measured struct {
 	suite   *Pool   // nil where there are fewer than two scores to pool
 	classes []*Pool // of workload classes
 	notes   []Note  // why something was not pooled
-	minutes Minutes
-	policy  Policy
+	policy  Policy  // with the minutes that are known
 	opt     Options
 }
 
@@ -81,8 +80,8 @@ func Measure(before, after []*Series, names [2]string, policy Policy, opt Option
 	if err != nil {
 		return nil, err
 	}
-	out := &Measured{Pairing: p, Terms: TermsOf(policy, opt), policy: policy, opt: opt,
-		minutes: MinutesOf(opt.Minutes, policy, before, after)}
+	out := &Measured{Pairing: p, Terms: TermsOf(policy, opt), policy: policy, opt: opt}
+	out.policy.Bench = MinutesOf(opt.Minutes, policy, before, after)
 	out.all = out.MeasureAll(p.Pairs, work.NewProgress(len(p.Pairs), opt.Progress).Step)
 	out.pool()
 	return out, nil
@@ -107,7 +106,7 @@ func JudgeTogether(progress func(done, total int), all ...*Measured) []*Comparis
 	done := work.NewProgress(rows, progress).Step
 	for i, m := range all {
 		out[i] = m.comparison(families[i], judged[i], done)
-		out[i].Family, out[i].Minutes = family, m.minutes
+		out[i].Family = family
 		out[i].Notes = out[i].notes(m.notes)
 	}
 	return out
@@ -174,7 +173,7 @@ func (c *Comparison) settled() func(*Measurement) bool {
 }
 
 func newComparison(p *Pairing, terms Terms, policy Policy, results []*Result) *Comparison {
-	return &Comparison{Before: p.Before, After: p.After, Terms: terms, Policy: policy.Source, Caps: policy.Caps(),
+	return &Comparison{Before: p.Before, After: p.After, Terms: terms, Policy: policy.Source, Caps: policy.Caps(), Minutes: policy.Bench,
 		Unpaired: p.Unpaired, SetAside: p.SetAside, Results: results}
 }
 

@@ -80,30 +80,34 @@ func (m Minutes) RunOf(benchmark string) float64 {
 	return m.Run
 }
 
-// Hours is what so many more values that count once on each side, or so many more
-// blocks, take at the bench, made as those of the result were; 0 where not known.
-// Of a suite each score is run.
-func (m Minutes) Hours(r *Measurement, more int) float64 {
-	if !m.Known() || more <= 0 {
+// Hours is what is missing to so many values that count once on each side, or to so
+// many blocks, made as those that there are; 0 where not known. Of a suite each score
+// is run.
+func (m Minutes) Hours(of *Measurement, size int) float64 {
+	if !m.Known() {
 		return 0
 	}
-	parts := []*Measurement{r}
-	if r.Parts != nil {
-		parts = r.Parts
+	parts := []*Measurement{of}
+	if of.Parts != nil {
+		parts = of.Parts
 	}
-	runs, sessions := 0.0, 0.0 // of a session in minutes; of both sides, in what counts once
-	for _, p := range parts {
-		runs += (p.Before.UsualRuns + p.After.UsualRuns) / 2 * m.RunOf(p.Benchmark)
-		each := 0.0
-		for i, side := range p.sides() {
-			each += float64(side.Sessions) / float64(p.layout.sizes()[i])
+	minutes := 0.0
+	for i, have := range of.Replicates {
+		more := float64(max(0, size-have))
+		runs, sessions := 0.0, 0.0 // of a session in minutes; how many are in what counts once
+		for _, p := range parts {
+			side := p.sides()[i]
+			runs += side.UsualRuns * m.RunOf(p.Benchmark)
+			sessions = math.Max(sessions, float64(side.Sessions)/float64(p.layout.sizes()[i]))
 		}
-		sessions = math.Max(sessions, each)
+		switch {
+		case sessions > 0:
+			minutes += more * sessions * (m.Session + runs)
+		case more > 0: // none are recorded: all runs of a side are made in one
+			minutes += m.Session + more*runs
+		}
 	}
-	if sessions == 0 { // none are recorded: all runs of a side are made in one
-		return 2 * (m.Session + float64(more)*runs) / 60
-	}
-	return float64(more) * sessions * (m.Session + runs) / 60
+	return minutes / 60
 }
 
 // minutesByTimes reads the gaps between the times of runs. Values of one time are one

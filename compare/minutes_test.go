@@ -81,20 +81,24 @@ func TestHours(t *testing.T) {
 		comparetest.InSessions("s", "B", []float64{402, 403}, []float64{401, 404}, []float64{402, 400}))
 	blocks := result(comparetest.InBlocks("s", "F", [][]float64{{410}, {412}}, [][]float64{{411}, {413}}),
 		comparetest.InBlocks("s", "B", [][]float64{{402}, {401}}, [][]float64{{403}, {404}}))
+	uneven := result(comparetest.Numbers("s", 410, 411, 412, 413), comparetest.Numbers("s", 402, 403, 404))
 	runs := result(comparetest.Numbers("s", 410, 411, 412), comparetest.Numbers("s", 402, 403, 404))
 	for name, c := range map[string]struct {
 		r    *compare.Result
+		size int
 		want float64
 	}{
-		"3 sessions a side of 20 and 2 times 5 minutes":        {sessions, 3},
-		"3 blocks of 4 spells of 20 and 5 minutes":             {blocks, 5},
-		"3 runs a side of 5 minutes, each side in one session": {runs, 2 * (20 + 15) / 60.0},
+		"3 more sessions a side of 20 and 2 times 5 minutes":        {sessions, 6, 3},
+		"3 more blocks of 4 spells of 20 and 5 minutes":             {blocks, 5, 5},
+		"3 more runs a side of 5 minutes, each side in one session": {runs, 6, 2 * (20 + 15) / 60.0},
+		"1 more run before and 2 after":                             {uneven, 5, (20 + 5 + 20 + 10) / 60.0},
+		"no more":                                                   {runs, 3, 0},
 	} {
-		if got := m.Hours(c.r.Measurement, 3); math.Abs(got-c.want) > 1e-9 {
+		if got := m.Hours(c.r.Measurement, c.size); math.Abs(got-c.want) > 1e-9 {
 			t.Errorf("%s take %v h, want %v", name, got, c.want)
 		}
 	}
-	if got := (compare.Minutes{Session: 20}).Hours(runs.Measurement, 3); got != 0 {
+	if got := (compare.Minutes{Session: 20}).Hours(runs.Measurement, 9); got != 0 {
 		t.Errorf("without the minutes of a run: %v h", got)
 	}
 }

@@ -92,11 +92,17 @@ func quoted(names []string) string {
 	return strings.Join(out, ", ")
 }
 
+// shellWord is a word as it is typed at a shell: as it is where no shell takes any of
+// it for more, in double quotes where that will do on every system, else in single
+// ones.
 func shellWord(s string) string {
-	if strings.ContainsAny(s, " \t\"'$&|;<>()*?") {
-		return fmt.Sprintf("%q", s)
+	switch {
+	case s != "" && !strings.ContainsAny(s, " \t\"'$&|;<>()*?[]{}!`\\^") && !strings.ContainsAny(s[:1], "~#@"):
+		return s
+	case !strings.ContainsAny(s, "\"$`\\!"):
+		return `"` + s + `"`
 	}
-	return s
+	return "'" + strings.ReplaceAll(s, "'", `'\''`) + "'"
 }
 
 // reading is what was read besides the runs themselves.

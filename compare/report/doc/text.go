@@ -58,6 +58,9 @@ func Text(w io.Writer, d Document, opt TextOptions) error {
 		t.gap()
 		t.painted(d.Closing.Tone, d.Closing.Text)
 	}
+	if d.Next != "" && d.Next == t.plain(d.Next) { // else it would not be the command; not wrapped, so that it can be copied
+		t.line("Next: %s", d.Next)
+	}
 	_, err := io.WriteString(w, strings.TrimPrefix(t.b.String(), "\n"))
 	return err
 }
