@@ -123,13 +123,7 @@ func addSheet(c *cli.Context, page *report.RerunsPage, pilot advice.Pilot, write
 		}
 		return nil
 	}
-	var choice *advice.Choice
-	if n := len(next.Choices); n > 0 { // of a list the middle
-		choice = next.Choices[min(n-1, 1)]
-		if next.Asked || file == "" {
-			choice = next.Choices[0]
-		}
-	}
+	choice := enough(next.Choices)
 	rows, err := next.Sheet(choice, pilot, 1)
 	if err != nil {
 		if file != "" {
@@ -142,14 +136,22 @@ func addSheet(c *cli.Context, page *report.RerunsPage, pilot advice.Pilot, write
 		page.Sheet, page.SheetFile, page.JudgeIt = rows, file, judgeCommand(c, file, pilot)
 		return nil
 	}
-	budget := []string{"--hours", "12"}
-	switch {
-	case c.IsSet("sessions") || !next.Minutes.Known():
-		budget = []string{"--sessions", strconv.Itoa(choice.Sessions)}
-	case c.IsSet("hours"):
-		budget = []string{"--hours", strconv.FormatFloat(c.Float64("hours"), 'f', -1, 64)}
+	budget := []string{"--sessions", strconv.Itoa(choice.Budget.Sessions)}
+	if h := choice.Budget.Hours; h > 0 {
+		budget = []string{"--hours", strconv.FormatFloat(h, 'f', -1, 64)}
 	}
 	page.WriteIt = sameFor(c, "reruns", append(budget, "--write", "csv=next.csv")...)
+	return nil
+}
+
+// enough is the smallest of several choices that settles nearly as much as the largest;
+// nil of none.
+func enough(choices []*advice.Choice) *advice.Choice {
+	for _, c := range choices {
+		if c.Expected >= 0.8*choices[len(choices)-1].Expected {
+			return c
+		}
+	}
 	return nil
 }
 

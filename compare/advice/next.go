@@ -131,7 +131,8 @@ func NextOf(c *compare.Comparison, look int, policy compare.Policy, wish Wish) *
 	var usual []int
 	for _, o := range n.Open {
 		o.planner = o.Planner(design, policy)
-		o.Planned = o.planner.Pilot.DF >= 1 && o.planner.Pilot.Spread() > 0 && !o.TooCoarse()
+		o.Planned = o.planner.Pilot.DF >= 1 && o.planner.Pilot.Spread() > 0 && !o.TooCoarse() &&
+			(o.Parts == nil || n.Unit != compare.ByRun) // passes: no session of the sheet would be one
 		if o.Parts == nil {
 			o.runs = []string{o.Benchmark}
 			usual = append(usual, int(math.Round(math.Min(o.Before.UsualRuns, o.After.UsualRuns))))

@@ -53,15 +53,14 @@ func chancesGrid(n *advice.Next) doc.Grid {
 	for _, c := range n.Choices {
 		head := hoursText(c.Budget.Hours)
 		if c.Budget.Hours == 0 {
-			head = "+" + perSideWord(n, c.Sessions)
+			head = fmt.Sprintf("+%d", c.Sessions)
 		}
 		g.Columns = append(g.Columns, head)
 	}
-	last := "more to 80 %"
-	if n.Minutes.Known() {
-		last = "to 80 %"
+	if !n.Minutes.Known() {
+		g.Title += ", by more " + english.Noun(2, unitWord(n)) + eachWord(n)
 	}
-	g.Columns = append(g.Columns, last)
+	g.Columns = append(g.Columns, "to 80 %")
 	for i, o := range n.Open {
 		seen := string(*o.Verdict)
 		if o.Planned {
@@ -121,7 +120,7 @@ func aloneText(n *advice.Next, o *advice.Open) string {
 	case o.AloneHours > 0:
 		return hoursText(o.AloneHours)
 	}
-	return about(o.Alone)
+	return "+" + about(o.Alone)
 }
 
 // nextLines are what else to know, what to act on first.
@@ -133,7 +132,7 @@ func nextLines(p RerunsPage) []string {
 		switch {
 		case o.TooCoarse():
 			coarse.add(tooCoarse(o.Result), Clean(o.Name()))
-		case !o.Planned:
+		case !o.Planned && o.Parts == nil:
 			blind.add("no spread is shown, or there is a single value on a side; no chance can be told", Clean(o.Name()))
 		}
 	}
@@ -144,7 +143,11 @@ func nextLines(p RerunsPage) []string {
 	}
 	lines = append(lines, designText(p))
 	if n.Unit == compare.ByRun {
-		lines = append(lines, "The pilot states no sessions, and sessions may differ by more than its runs do: chances are at most these.")
+		text := "The pilot states no sessions, and sessions may differ by more than its runs do: chances are at most these."
+		if n.Open[len(n.Open)-1].Parts != nil {
+			text += " There is a suite again once all runs state one."
+		}
+		lines = append(lines, text)
 	}
 	basis := p.Commands.hoursBasis(n.Minutes) + warmUpsText(n)
 	return append(lines, strings.ToUpper(basis[:1])+basis[1:]+".")
@@ -157,11 +160,8 @@ func workText(p RerunsPage) string {
 		return ""
 	}
 	c := n.Choices[0]
-	var fewer []string
-	for _, name := range benchmarksOf(c) {
-		fewer = append(fewer, Clean(name))
-	}
-	text := fmt.Sprintf("Run %s more of %s, %s each", perSideWord(n, c.Sessions), compare.List(fewer, 6), english.Count(c.Runs, "run"))
+	names := each(benchmarksOf(c), Clean)
+	text := fmt.Sprintf("Run %s in %s more, %s each", compare.List(names, 6), perSideWord(n, c.Sessions), english.Count(c.Runs, "run"))
 	if c.Hours > 0 {
 		text += ": " + hoursText(c.Hours)
 		switch {
