@@ -67,7 +67,7 @@ const slack = 1e-12
 // Judge corrects measurements for each other and gives each its verdict. Each list
 // is of one pair of sides.
 func (t Terms) Judge(all ...[]*Measurement) [][]Judgement {
-	p, alpha, family := t.corrected(all), 1-t.Confidence, t.FamilyOf(all...).Members()
+	p, alpha, family := t.corrected(all), 1-t.Confidence, t.FamilyOf(all...).Members()+t.passedOver(all)
 	next := t.nextLook(family)
 	found, foundNext := 0, 0 // by this look's level, and by the next one's
 	for _, x := range slices.Concat(p...) {

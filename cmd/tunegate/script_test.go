@@ -49,6 +49,7 @@ func TestScripts(t *testing.T) {
 			"begins":     beginsWith,
 			"demo":       buildDemo,
 			"uncomment":  uncomment,
+			"fill":       fillSheet,
 		},
 		RequireExplicitExec: true,
 	})

@@ -64,11 +64,15 @@ func readSides(c *cli.Context) (sides, error) {
 	case len(files) == 2:
 		return fileSides(c, files)
 	}
-	var all compare.Runs
-	if _, err := readInto(c, files, &all, ""); err != nil {
+	var runs compare.Runs
+	read, err := readInto(c, files, &runs, "")
+	if err != nil {
 		return sides{}, err
 	}
-	profiles := all.Profiles()
+	profiles := runs.Profiles()
+	if len(profiles) == 2 && len(files) > 2 {
+		return sidesOf(&runs, read, profiles[0], profiles[1])
+	}
 	if len(profiles) == 1 {
 		words := make([]string, len(files))
 		for i, f := range files {
@@ -195,12 +199,17 @@ func fileSides(c *cli.Context, files []string) (sides, error) {
 
 // pickedSides reads everything and takes two profiles of it.
 func pickedSides(c *cli.Context, files []string, before, after string) (sides, error) {
-	out := sides{names: [2]string{before, after}}
 	var runs compare.Runs
 	read, err := readInto(c, files, &runs, "")
 	if err != nil {
-		return out, err
+		return sides{}, err
 	}
+	return sidesOf(&runs, read, before, after)
+}
+
+// sidesOf takes two profiles of what was read.
+func sidesOf(runs *compare.Runs, read reading, before, after string) (sides, error) {
+	out := sides{names: [2]string{before, after}}
 	for i, name := range out.names {
 		for _, p := range runs.Profiles() {
 			if intake.SameName(p, name) {

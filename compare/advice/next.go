@@ -6,6 +6,9 @@ import (
 	"math"
 	"slices"
 
+	descriptive "github.com/montanaflynn/stats"
+	"gonum.org/v1/gonum/stat/distuv"
+
 	"tunegate/compare"
 	"tunegate/stats/plan"
 )
@@ -15,10 +18,10 @@ import (
 type Next struct {
 	Settled int     // of what decides
 	Open    []*Open // in the order of the comparison, the suite last
-	// Look is for which look the rows to come are: 2 where the pilot could settle
-	// something, so that it was the first of two; 0 where it could not.
+	// Look is for which of two looks the rows to come are: the second where the pilot
+	// could settle something, so that it was the first; 0 where both are taken, and
+	// nothing is planned.
 	Look    int
-	Taken   bool // both looks are taken: nothing is planned
 	Unit    compare.Replication
 	Spells  int // of each profile in a block; 1 outside blocks
 	WarmUps int // of a benchmark in a session
@@ -28,6 +31,7 @@ type Next struct {
 	Asked   bool // for one budget
 
 	found, members int
+	minWorth       float64
 	usualRuns      int
 	unequal        bool // the pilot has other numbers of values before than after
 }
@@ -41,6 +45,10 @@ type Open struct {
 	// is not known.
 	Alone      int
 	AloneHours float64
+
+	// BlockGain is above 0 where differences within the pilot's blocks settle more than
+	// its sessions would by themselves.
+	BlockGain float64
 
 	planner compare.Planner
 	runs    []string // the benchmarks that it needs
@@ -58,6 +66,8 @@ type Choice struct {
 	// Chances are those of each open result to be settled then; of one that is not run 0.
 	Chances  []float64
 	Expected float64 // how many settle: their sum
+
+	Scant bool // that is less than one in 40 hours
 
 	worth float64
 }
@@ -83,10 +93,20 @@ const (
 	maxSessions = 300
 )
 
-// NextOf plans what to run next. The comparison is judged at the level of the look to
-// come.
-func NextOf(c *compare.Comparison, policy compare.Policy, wish Wish) *Next {
-	n := &Next{Look: c.Look, Spells: 1, WarmUps: wish.WarmUps, Minutes: c.Minutes, Asked: wish.Hours > 0 || wish.Sessions > 0}
+// NextOf plans what to run next. The comparison is judged at the level that two looks
+// share; look is the last one that its runs were made for, 0 for none.
+//
+// The level is the common one even where the pilot, of three runs or so, could settle
+// nothing: how much is added hangs on what the pilot showed, and that is worth a look.
+func NextOf(c *compare.Comparison, look int, policy compare.Policy, wish Wish) *Next {
+	if look++; look == 1 && c.Family.Members() > 0 {
+		look = 2
+	}
+	if look > 2 {
+		look = 0
+	}
+	n := &Next{Look: look, Spells: 1, WarmUps: wish.WarmUps, Minutes: c.Minutes, minWorth: minWorth,
+		Asked: wish.Hours > 0 && c.Minutes.Known() || wish.Sessions > 0}
 	var deciding []*compare.Result
 	for _, r := range c.Judged() {
 		if r.Verdict != nil && r.InFamily() {
@@ -111,7 +131,8 @@ func NextOf(c *compare.Comparison, policy compare.Policy, wish Wish) *Next {
 	var usual []int
 	for _, o := range n.Open {
 		o.planner = o.Planner(design, policy)
-		o.Planned = o.planner.Pilot.DF >= 1 && o.planner.Pilot.Spread() > 0 && !o.TooCoarse()
+		o.Planned = o.planner.Pilot.DF >= 1 && o.planner.Pilot.Spread() > 0 && !o.TooCoarse() &&
+			(o.Parts == nil || n.Unit != compare.ByRun) // passes: no session of the sheet would be one
 		if o.Parts == nil {
 			o.runs = []string{o.Benchmark}
 			usual = append(usual, int(math.Round(math.Min(o.Before.UsualRuns, o.After.UsualRuns))))
@@ -120,6 +141,7 @@ func NextOf(c *compare.Comparison, policy compare.Policy, wish Wish) *Next {
 				n.Spells = 2
 			}
 		}
+		o.BlockGain = blockGain(o)
 		for _, p := range o.Parts {
 			o.runs = append(o.runs, p.Benchmark)
 		}
@@ -133,12 +155,25 @@ func NextOf(c *compare.Comparison, policy compare.Policy, wish Wish) *Next {
 	for _, o := range n.Open {
 		n.alone(o, design.Power)
 	}
+	if n.Look == 0 {
+		return n
+	}
 	for _, b := range n.budgets(wish) {
-		if choice := n.choose(b); choice != nil {
+		choice := n.choose(b)
+		if choice == nil && n.Asked { // it was asked for: whatever it is worth
+			n.minWorth = 0
+			choice = n.choose(b)
+		}
+		if choice != nil && !slices.ContainsFunc(n.Choices, choice.same) {
 			n.Choices = append(n.Choices, choice)
 		}
 	}
 	return n
+}
+
+// same reports whether another choice is the same work.
+func (c *Choice) same(other *Choice) bool {
+	return c.Runs == other.Runs && maps.Equal(c.More, other.More)
 }
 
 // budgets are those to plan for.
@@ -146,7 +181,7 @@ func (n *Next) budgets(wish Wish) (out []Budget) {
 	switch {
 	case wish.Sessions > 0:
 		return []Budget{{Sessions: wish.Sessions}}
-	case wish.Hours > 0:
+	case wish.Hours > 0 && n.Minutes.Known():
 		return []Budget{{Hours: wish.Hours}}
 	case n.Minutes.Known():
 		for _, h := range hoursListed {
@@ -270,7 +305,7 @@ func (n *Next) choose(b Budget) *Choice {
 		for sessions := 1; sessions <= limit; sessions++ {
 			rest := 60*b.Hours - float64(sessions)*n.sessionMinutes()
 			for _, more := range []map[string]int{n.fill(table, sessions, runs, rest), n.allOfSuite(sessions, runs, rest)} {
-				if c := n.choice(b, more, runs, table); c != nil && (best == nil || c.worth > best.worth+1e-9) {
+				if c := n.choice(b, more, runs, table); c != nil && (c.worth > 0 || n.minWorth == 0) && (best == nil || c.worth > best.worth+1e-9) {
 					best = c
 				}
 			}
@@ -302,59 +337,27 @@ func (n *Next) tables(limit, runs int) [][]float64 {
 	return out
 }
 
-// step is a further number of sessions of a benchmark, and what a minute of it brings.
-type step struct {
-	benchmark string
-	to        int
-	minutes   float64
-	slope     float64
-}
-
-// fill shares minutes out among the benchmarks of so many sessions: to that first whose
-// minutes bring most. It goes along the concave hull of each benchmark's chances, which
-// is the best share-out but for the last step that fits.
+// fill takes benchmarks for so many sessions, as long as they fit: those first whose
+// minutes settle most. All are run in each of the sessions: a number of its own for
+// each, chosen by how near it is to a verdict, would be a look that nobody paid for.
 func (n *Next) fill(table [][]float64, sessions, runs int, minutes float64) map[string]int {
-	gains, minutesOf := map[string][]float64{}, map[string]float64{}
+	gains := map[string]float64{}
 	var names []string
 	for i, o := range n.Open {
 		if o.Parts != nil {
 			continue
 		}
-		if gains[o.Benchmark] == nil {
+		if _, met := gains[o.Benchmark]; !met {
 			names = append(names, o.Benchmark)
-			gains[o.Benchmark], minutesOf[o.Benchmark] = make([]float64, sessions+1), n.runMinutes(o.Benchmark, runs)
 		}
-		for k := range gains[o.Benchmark] {
-			gains[o.Benchmark][k] += table[i][k]
-		}
+		gains[o.Benchmark] += table[i][sessions]
 	}
-	var steps []step
+	cost := func(name string) float64 { return float64(sessions) * n.runMinutes(name, runs) }
+	slices.SortStableFunc(names, func(a, b string) int { return cmp.Compare(gains[b]/cost(b), gains[a]/cost(a)) })
+	more := map[string]int{}
 	for _, name := range names {
-		g := gains[name]
-		for from := 0; from < sessions; {
-			best := step{benchmark: name, slope: -1}
-			for to := from + 1; to <= sessions; to++ {
-				cost := float64(to-from) * minutesOf[name]
-				if slope := (g[to] - g[from]) / cost; slope > best.slope+1e-12 {
-					best.to, best.minutes, best.slope = to, cost, slope
-				}
-			}
-			if best.slope < minWorth/60 {
-				break
-			}
-			steps = append(steps, best)
-			from = best.to
-		}
-	}
-	slices.SortStableFunc(steps, func(a, b step) int { return cmp.Compare(b.slope, a.slope) })
-	more, full := map[string]int{}, map[string]bool{}
-	for _, s := range steps {
-		switch {
-		case full[s.benchmark]: // an earlier step did not fit
-		case s.minutes <= minutes:
-			more[s.benchmark], minutes = s.to, minutes-s.minutes
-		default:
-			full[s.benchmark] = true
+		if cost(name) <= minutes && gains[name]/cost(name) >= n.minWorth/60 {
+			more[name], minutes = sessions, minutes-cost(name)
 		}
 	}
 	return more
@@ -400,7 +403,8 @@ func (n *Next) choice(b Budget, more map[string]int, runs int, table [][]float64
 	if n.Minutes.Known() {
 		c.Hours = (minutes + float64(c.Sessions)*n.sessionMinutes()) / 60
 	}
-	c.worth = c.Expected - minWorth*c.Hours
+	c.worth = c.Expected - n.minWorth*c.Hours
+	c.Scant = n.Minutes.Known() && c.Expected < minWorth*c.Hours
 	return c
 }
 
@@ -420,4 +424,21 @@ func (n *Next) inSessions(b Budget) *Choice {
 		}
 	}
 	return n.choice(b, more, n.usualRuns, table)
+}
+
+// blockGain is the logarithm of the half-width of a 95 % interval by Student from the
+// sessions by themselves over that from the differences within blocks; 0 outside blocks.
+func blockGain(o *Open) float64 {
+	b, a := o.Before.Values, o.After.Values
+	if o.Blocks == nil || len(b) < 2 || len(a) < 2 || !o.Planned {
+		return 0
+	}
+	half := func(variance float64, df int) float64 {
+		return math.Sqrt(variance) * distuv.StudentsT{Sigma: 1, Nu: float64(df)}.Quantile(0.975)
+	}
+	beforeVariance, _ := descriptive.SampleVariance(b) // it only fails on empty input
+	afterVariance, _ := descriptive.SampleVariance(a)
+	apart := half(beforeVariance/float64(len(b))+afterVariance/float64(len(a)), len(b)+len(a)-2)
+	blocks, sd := o.Replicates[0], o.planner.Pilot.SD[0]
+	return math.Log(apart / half(sd*sd/float64(blocks), blocks-1))
 }

@@ -37,7 +37,7 @@ type Pilot struct {
 // comes first is balanced, the order of benchmarks is drawn for each pair of sessions.
 func (n *Next) Sheet(c *Choice, p Pilot, seed uint64) ([]SheetRow, error) {
 	switch {
-	case n.Taken:
+	case n.Look == 0:
 		return nil, ErrTaken
 	case n.Unit == compare.ByMachine:
 		return nil, ErrMachines

@@ -75,6 +75,7 @@ type Plan struct {
 	// demand. The advice is never below it.
 	WantedRuns, WantedSessions int
 	See                        *Size
+	SeeHours                   float64 // that both sides of See take from nothing; 0 where minutes are not known
 	SeeFrom                    SeeFrom
 	Precise                    *Size
 	Noether                    int // runs a side by Noether's formula; 0 in blocks
@@ -121,11 +122,6 @@ func planReruns(before, after []*compare.Series, names []string, policy compare.
 	}
 	opt.Minutes = compare.Minutes{Session: wish.SessionMinutes, Run: wish.RunMinutes}
 	c, err := compare.Compare(before, after, [2]string{names[0], names[len(names)-1]}, policy, opt)
-	if err == nil && compared && wish.Looks < 2 && c.Family.Members() == 0 {
-		// A first look that could settle nothing costs nothing.
-		opt.Look = 0
-		c, err = compare.Compare(before, after, [2]string{names[0], names[1]}, policy, opt)
-	}
 	if err != nil {
 		return nil, err
 	}
@@ -143,15 +139,19 @@ func planReruns(before, after []*compare.Series, names []string, policy compare.
 	for _, r := range c.Results {
 		done.Step()
 		if r.Role == compare.Score {
-			p.Metrics = append(p.Metrics, p.planFor(r, terms, policy, wish, len(names) == 1, known))
+			m := p.planFor(r, terms, policy, wish, len(names) == 1, known)
+			if m.See != nil && c.Minutes.Known() && (!known || c.Minutes.RunFrom == compare.MinutesStated) {
+				session := c.Minutes.Session + r.Before.UsualRuns*c.Minutes.RunOf(r.Benchmark)
+				m.SeeHours = 2 * float64(m.See.N) * session / 60
+			}
+			p.Metrics = append(p.Metrics, m)
 		}
 	}
 	if len(p.Metrics) == 0 {
 		return nil, fmt.Errorf("there is no score to plan for; costs and infos decide nothing")
 	}
 	if compared {
-		p.Next = NextOf(c, policy, wish)
-		p.Next.Taken = lastLook(before, after) == 2
+		p.Next = NextOf(c, lastLook(before, after), policy, wish)
 	}
 	return p, nil
 }
