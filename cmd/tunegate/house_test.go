@@ -144,7 +144,11 @@ func TestImportDirections(t *testing.T) {
 			t.Errorf("%s may import %s: %v", c.from, c.to, !c.want)
 		}
 	}
-	const module = "tunegate/"
+	name, err := exec.Command("go", "list", "-m").Output()
+	if err != nil {
+		t.Fatal(err)
+	}
+	module := strings.TrimSpace(string(name)) + "/"
 	out, err := exec.Command("go", "list", "-f", "{{.ImportPath}} {{join .Imports \" \"}}", module+"...").Output()
 	if err != nil {
 		t.Fatal(err)
