@@ -144,7 +144,11 @@ func TestImportDirections(t *testing.T) {
 			t.Errorf("%s may import %s: %v", c.from, c.to, !c.want)
 		}
 	}
-	const module = "tunegate/"
+	name, err := exec.Command("go", "list", "-m").Output()
+	if err != nil {
+		t.Fatal(err)
+	}
+	module := strings.TrimSpace(string(name)) + "/"
 	out, err := exec.Command("go", "list", "-f", "{{.ImportPath}} {{join .Imports \" \"}}", module+"...").Output()
 	if err != nil {
 		t.Fatal(err)
@@ -173,19 +177,21 @@ func TestImportDirections(t *testing.T) {
 	}
 }
 
-// Every action that a workflow of ours uses is pinned by commit, with its version
-// beside it, no workflow keeps credentials, and none but one job may write.
+// Every action that a workflow of ours uses is pinned by commit, the same one
+// everywhere, with its version beside it, no workflow keeps credentials, and none but
+// one job may write.
 func TestWorkflowsArePinned(t *testing.T) {
 	var names []string
 	for _, pattern := range []string{"../../.github/workflows/*.yml", "../../.github/actions/*/*.yml",
-		"templates/dot-github/workflows/*.yml"} {
+		"templates/dot-github/workflows/*.yml", "help/gate.md"} {
 		found, err := filepath.Glob(pattern)
 		if err != nil || len(found) == 0 {
 			t.Fatalf("%s: %v, %v", pattern, found, err)
 		}
 		names = append(names, found...)
 	}
-	pinned := regexp.MustCompile(`^uses: [a-z/-]+@[0-9a-f]{40} # v[0-9.]+$`)
+	pinned := regexp.MustCompile(`^uses: ([a-z/-]+)@([0-9a-f]{40}) # v[0-9.]+$`)
+	commits := map[string]string{}
 	for _, name := range names {
 		data, err := os.ReadFile(name)
 		if err != nil {
@@ -193,9 +199,19 @@ func TestWorkflowsArePinned(t *testing.T) {
 		}
 		text := string(data)
 		for _, uses := range regexp.MustCompile(`uses: .*`).FindAllString(text, -1) {
-			if !pinned.MatchString(uses) && !strings.Contains(uses, "[[[ .Action ]]]") { // TestNewRepository sees to what init fills in
-				t.Errorf("%s: not pinned: %s", name, uses)
+			// TestNewRepository sees to what init fills in.
+			if strings.Contains(uses, "[[[ .Action ]]]") || strings.Contains(uses, "OWNER/tunegate/") {
+				continue
 			}
+			pin := pinned.FindStringSubmatch(uses)
+			if pin == nil {
+				t.Errorf("%s: not pinned: %s", name, uses)
+				continue
+			}
+			if other := commits[pin[1]]; other != "" && other != pin[2] {
+				t.Errorf("%s: %s, elsewhere %s", name, uses, other)
+			}
+			commits[pin[1]] = pin[2]
 		}
 		if a, b := strings.Count(text, "actions/checkout@"), strings.Count(text, "persist-credentials: false"); a != b {
 			t.Errorf("%s: %d checkouts, %d without credentials", name, a, b)

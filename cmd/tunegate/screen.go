@@ -16,7 +16,7 @@ import (
 func screenFlags() []cli.Flag {
 	return under(groupShow,
 		&cli.BoolFlag{Name: "plain", Usage: "no colour, and no characters beyond ASCII", DisableDefaultText: true},
-		&cli.StringFlag{Name: "color", Value: "auto", Usage: "`WHEN` to colour: auto (on a terminal without NO_COLOR), always or never"},
+		&cli.StringFlag{Name: "color", Value: "auto", Usage: "`WHEN` to colour: auto (on a terminal, as the environment wants it), always or never"},
 		&cli.IntFlag{Name: "width", DefaultText: "the terminal's, else 80", Usage: "`COLUMNS` to use"},
 		&cli.BoolFlag{Name: "json", Usage: "print JSON instead of tables", DisableDefaultText: true},
 	)
@@ -58,7 +58,7 @@ func textOptions(c *cli.Context, stdout io.Writer) (doc.TextOptions, error) {
 	}
 	switch c.String("color") {
 	case "auto":
-		opt.Color = terminal && os.Getenv("NO_COLOR") == "" && os.Getenv("TERM") != "dumb"
+		opt.Color = wantsColor(terminal, os.Getenv)
 	case "always":
 		opt.Color = true
 	case "never":
@@ -67,4 +67,17 @@ func textOptions(c *cli.Context, stdout io.Writer) (doc.TextOptions, error) {
 	}
 	opt.Color = opt.Color && !opt.Plain
 	return opt, nil
+}
+
+// wantsColor reports whether the environment wants colour where no option says so.
+// NO_COLOR (no-color.org) outranks CLICOLOR_FORCE, that outranks CLICOLOR
+// (bixense.com/clicolors), and a terminal called dumb shows none.
+func wantsColor(terminal bool, getenv func(string) string) bool {
+	switch force := getenv("CLICOLOR_FORCE"); {
+	case getenv("NO_COLOR") != "":
+		return false
+	case force != "" && force != "0":
+		return true
+	}
+	return terminal && getenv("CLICOLOR") != "0" && getenv("TERM") != "dumb"
 }
