@@ -63,7 +63,7 @@ const slack = 1e-12
 // is of one pair of sides.
 func (t Terms) Judge(all ...[]*Measurement) [][]Judgement {
 	p, alpha, family := t.corrected(all), 1-t.Confidence, t.FamilyOf(all...).Members()
-	next, familyNext := t.nextLook(), family
+	next, familyNext := t.nextLook(), t.FamilyOf(all...).Members()
 	for _, m := range slices.Concat(all...) {
 		if !t.takesShare(m) { // it will have enough then
 			familyNext++
