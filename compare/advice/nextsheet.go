@@ -14,11 +14,11 @@ import (
 
 // The reasons why no sheet can go on from a pilot.
 var (
-	ErrMachines   = errors.New("several machines count once each, so that more sessions of the same ones settle little; measure more machines")
-	ErrSameName   = errors.New("both sides have one name, so that no row could say which it is of; name the profiles in a column profile")
-	ErrTaken      = errors.New("both looks are taken; a third raises false alarms")
+	errMachines   = errors.New("several machines count once each, so that more sessions of the same ones settle little; measure more machines")
+	errSameName   = errors.New("both sides have one name, so that no row could say which it is of; name the profiles in a column profile")
+	errTaken      = errors.New("both looks are taken; a third raises false alarms")
 	ErrOneProfile = errors.New("a sheet needs the runs of two profiles")
-	ErrNothing    = errors.New("nothing that decides is open and can be settled by it")
+	errNothing    = errors.New("nothing that decides is open and can be settled by it")
 )
 
 // Pilot is what a sheet goes on from: the series of both sides, those of a profile
@@ -38,13 +38,13 @@ type Pilot struct {
 func (n *Next) Sheet(c *Choice, p Pilot, seed uint64) ([]SheetRow, error) {
 	switch {
 	case n.Look == 0:
-		return nil, ErrTaken
+		return nil, errTaken
 	case n.Unit == compare.ByMachine:
-		return nil, ErrMachines
+		return nil, errMachines
 	case p.Profiles[0] == p.Profiles[1] || p.Before[0].Profile == p.After[0].Profile:
-		return nil, ErrSameName
+		return nil, errSameName
 	case c == nil:
-		return nil, ErrNothing
+		return nil, errNothing
 	}
 	metrics, names := map[string][]compare.Metric{}, []string{}
 	for _, m := range p.metrics() {
@@ -167,8 +167,8 @@ var numbered = regexp.MustCompile(`^(\p{L}[\p{L} _-]*)([0-9]+)$`)
 
 // months begin words that spreadsheets take for a month, so that "Mar 7" becomes a
 // date. Those of English, German, French, Spanish, Italian and Dutch.
-var months = []string{"jan", "feb", "fév", "ene", "gen", "mar", "mrt", "mär", "apr", "avr", "abr", "may", "mai", "mag", "mei", "jun", "jui",
-	"giu", "jul", "lug", "aug", "aoû", "ago", "sep", "set", "oct", "okt", "ott", "nov", "dec", "dez", "déc", "dic"}
+var months = []string{"jan", "feb", "fév", "ene", "gen", "mar", "mrt", "mär", "apr", "avr", "abr", "may", "mai", "mag", "mei", "jun",
+	"jui", "giu", "jul", "lug", "aug", "aoû", "ago", "sep", "set", "oct", "okt", "ott", "nov", "dec", "dez", "déc", "dic"}
 
 // newLabels makes labels that go on from those in use: A7 after A1 to A6. Where these do
 // not share a word and a number, or a spreadsheet would take it for a date, the

@@ -289,7 +289,7 @@ func (c Commands) nextLook(of *compare.Comparison, advised int) string {
 	case of.Look == 2:
 		return "both planned looks are taken; a third raises false alarms"
 	case !slices.ContainsFunc(of.Judged(), func(r *compare.Result) bool { return r.CanSettle }):
-		return "this look could settle nothing and cost nothing: judge once, with all runs"
+		return "this look could settle nothing: judge once, with all of the planned runs"
 	}
 	if level, ok := advice.SecondLook(of, advised); ok {
 		percent := confidencePercent(1 - level)
