@@ -126,8 +126,8 @@ func TestSourceOfBuild(t *testing.T) {
 // ends where the checksum is another.
 func TestWorkflowRuns(t *testing.T) {
 	for _, tool := range []string{"bash", "curl", "unzip", "tar", "sha256sum"} {
-		if _, err := exec.LookPath(tool); err != nil || runtime.GOOS == "windows" {
-			t.Skipf("a workflow runs on Linux with %s: %v", tool, err)
+		if _, err := exec.LookPath(tool); err != nil || runtime.GOOS != "linux" {
+			t.Skipf("the workflow runs on Linux, with %s: %v", tool, err)
 		}
 	}
 	program := []byte("#!/bin/sh\nprintf '%s\\n' \"$@\" >called\n") // stands for tunegate
