@@ -18,6 +18,7 @@ package doubts
 import (
 	"math"
 	"slices"
+	"strings"
 	"time"
 
 	descriptive "github.com/montanaflynn/stats"
@@ -91,6 +92,7 @@ const (
 	CheckCopies     = "copied runs"
 	CheckNoSpread   = "no spread"
 	CheckConditions = "conditions differ"
+	CheckReduced    = "reduced data" // what only runs show was not looked at
 )
 
 // checksLevel is the chance that the statistical checks of a call find anything in
@@ -142,7 +144,21 @@ func Check(series []*compare.Series, policy compare.Policy, opt compare.Options)
 			return nil, err
 		}
 	}
-	return gather(all, policy).With(copiesOf(series)...), nil
+	return gather(all, policy).With(slices.Concat(copiesOf(series), reduced(series))...), nil
+}
+
+// reduced says of which profiles there are rows that stand for several runs.
+func reduced(series []*compare.Series) []Finding {
+	var profiles []string
+	for _, s := range series {
+		if s.IsReduced() && !slices.Contains(profiles, s.Profile) {
+			profiles = append(profiles, s.Profile)
+		}
+	}
+	if profiles == nil {
+		return nil
+	}
+	return []Finding{{GradeCheck, CheckReduced, strings.Join(profiles, " and "), AllSeries, Evidence{}}}
 }
 
 // OfComparison looks at every series that was compared.
@@ -194,7 +210,9 @@ func (c *checked) check(series *compare.Series) error {
 		}
 		c.first, c.last = min(c.first, o.Time), max(c.last, o.Time)
 	}
-	c.one(s)
+	if !s.Reduced {
+		c.one(s)
+	}
 	return nil
 }
 
