@@ -8,9 +8,7 @@ import (
 
 	"github.com/urfave/cli/v2"
 
-	"tunegate/compare"
 	"tunegate/compare/fleet"
-	"tunegate/compare/intake"
 )
 
 func queryCommand() *cli.Command {
@@ -75,26 +73,15 @@ func runQuery(c *cli.Context) error {
 		}
 		q.Columns[strings.ToLower(strings.TrimSpace(column))] = strings.TrimSpace(name)
 	}
-	if name := c.String("policy"); name != "" {
-		var err error
-		if q.Policy, err = policyIn(name); err != nil {
-			return err
-		}
+	file, err := policyFileOf(c)
+	if err != nil {
+		return err
 	}
+	q.Policy = file.Policy
 	text, err := q.SQL()
 	if err != nil {
 		return err
 	}
 	_, err = io.WriteString(c.App.Writer, text)
 	return err
-}
-
-// policyIn is the policy in a file.
-func policyIn(name string) (compare.Policy, error) {
-	data, err := intake.ReadSmall(name, intake.MaxPolicy)
-	if err != nil {
-		return compare.Policy{}, fmt.Errorf("cannot read the policy: %w", err)
-	}
-	file, err := intake.Policy(data, name)
-	return file.Policy, err
 }
