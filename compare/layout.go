@@ -145,10 +145,13 @@ func matchRuns(m Metric, sides [2]Sample, blocks []string) (out [2]Sample, match
 		sizes[side][0] = slices.Repeat([]int{1}, len(s.alone))
 		for _, x := range s.sessions {
 			g := group[x.Block]
-			sizes[side][g] = append(sizes[side][g], len(x.Runs))
+			sizes[side][g] = append(sizes[side][g], x.sizes()...)
 		}
 	}
 	keep, matched := stats.MatchSizes(sizes[0], sizes[1])
+	if sides[0].Reduced || sides[1].Reduced { // whose first runs are not known, see PairOf
+		return sides, matched
+	}
 	for side := range sides {
 		s := &sides[side]
 		for k := range s.sessions {

@@ -2,6 +2,7 @@ package compare
 
 import (
 	"cmp"
+	"slices"
 	"strings"
 )
 
@@ -128,6 +129,18 @@ func TraitsOf(unit string) UnitTraits {
 		}
 	}
 	return unknownTraits
+}
+
+// IntervalUnits lists the units of interval scales in lower case, in all spellings.
+func IntervalUnits() []string {
+	units := []string{"c", "degc", "ºc", "f", "degf", "ºf"} // see CanonicalUnit
+	for u, t := range knownUnits {
+		if t.Scale == Interval {
+			units = append(units, u)
+		}
+	}
+	slices.Sort(units)
+	return units
 }
 
 var secondsIn = map[string]float64{"ns": 1e-9, "us": 1e-6, "µs": 1e-6, "ms": 1e-3, "s": 1, "min": 60, "h": 3600, "d": 86400}

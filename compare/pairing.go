@@ -231,7 +231,8 @@ func NewPair(b, a *Series, policy Policy, opt Options) (*Pair, error) {
 }
 
 // PairOf sets the runs of two series against each other, as a metric that is
-// resolved already. Where a side holds several machines each counts once.
+// resolved already. Where a side holds several machines each counts once. It is a
+// *PlacedError where sessions would have to count by their first runs and are reduced.
 func PairOf(m Metric, b, a *Series) (*Pair, error) {
 	machines := [2][]string{b.Machines(), a.Machines()}
 	if b.perMachine || a.perMachine || len(machines[0]) > 1 || len(machines[1]) > 1 {
@@ -243,10 +244,16 @@ func PairOf(m Metric, b, a *Series) (*Pair, error) {
 		}
 		return sides, err
 	})
-	if err == nil {
-		p.Machines = machines
+	if err != nil {
+		return nil, err
 	}
-	return p, err
+	if p.RunsMatched && (p.Before.Reduced || p.After.Reduced) {
+		return nil, ErrorAt(FirstPlace(b, a), "sessions of %s hold unequal numbers of runs (usually %s before and %s after), and reduced rows "+
+			"cannot be cut to their first ones; reduce the first few runs of each session only, as many as most sessions have",
+			m.Name(), Decimal(p.Before.UsualRuns, 12), Decimal(p.After.UsualRuns, 12))
+	}
+	p.Machines = machines
+	return p, nil
 }
 
 // resolveSides is what is in force for a metric of which each side may state unit

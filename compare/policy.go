@@ -203,6 +203,14 @@ func (e Entry) specificity() []int {
 	return []int{b1, b2, m1, m2}
 }
 
+// Strongest lists the entries, each before those that it outranks.
+func (p Policy) Strongest() []Entry {
+	out := slices.Clone(p.Entries)
+	slices.Reverse(out)
+	slices.SortStableFunc(out, func(a, b Entry) int { return slices.Compare(b.specificity(), a.specificity()) })
+	return out
+}
+
 // Metric is one quantity measured on one benchmark, with everything that is in
 // force for it.
 type Metric struct {

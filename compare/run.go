@@ -43,9 +43,10 @@ type Value struct {
 	Look      int    // the planned look that the row was made for, 1 or 2; 0: none
 	Time      time.Time
 	Value     float64
-	Missing   bool   // an empty cell: not yet run
-	SetAside  bool   // the row says valid = no
-	Reason    string // why it was set aside
+	Missing   bool       // an empty cell: not yet run
+	SetAside  bool       // the row says valid = no
+	Reason    string     // why it was set aside
+	Reduced   *Reduction // what the row stands for; nil: one run
 	At        Place
 }
 
@@ -64,6 +65,7 @@ type Observation struct {
 	Missing  bool
 	SetAside bool
 	Reason   string
+	Reduced  *Reduction // nil: one run
 	At       Place
 }
 
@@ -161,7 +163,7 @@ func (r *Runs) Add(v Value) error {
 		return nil
 	}
 	o := Observation{Value: v.Value, Machine: v.Machine, Session: v.Session, Block: v.Block, Run: v.Run, Look: int8(v.Look),
-		Missing: v.Missing, SetAside: v.SetAside, Reason: v.Reason, At: v.At}
+		Missing: v.Missing, SetAside: v.SetAside, Reason: v.Reason, Reduced: v.Reduced, At: v.At}
 	if !v.Time.IsZero() {
 		o.Time = v.Time.UnixNano()
 	}

@@ -46,6 +46,7 @@ type Sample struct {
 	Values    []float64 // what counts once, ascending: logarithms on a ratio scale
 	Labelled  bool      // at least one run has a session label
 	UsualRuns float64   // median number of runs a session that are recorded
+	Reduced   bool      // some rows stand for several runs: of those Raw has the readings that are known
 
 	sessions []Spell          // how Values came about, unless unlabelled says so
 	machines []Spell          // of sessions, where each machine counts once
@@ -64,6 +65,8 @@ type Spell struct {
 	Block string // empty outside blocks
 	Runs  []float64
 	Value float64 // the median of those that count
+
+	Reduced *Reduction // of one row that stands for all runs, whose value Runs then has
 }
 
 // Blocked reports whether any run lies in a block.
@@ -179,6 +182,7 @@ func reduce(m Metric, s *Series, keep func(Observation) bool) (Sample, error) {
 	out := Sample{Side: Side{WarmUps: s.WarmUps}, blocked: map[string][]int{}}
 	type key struct{ block, session string }
 	bySession := map[key]int{}
+	var all stats.Moments
 	out.Raw = make([]float64, 0, len(s.Observations))
 	labels := s.perMachine || slices.ContainsFunc(s.Observations, func(o Observation) bool { return o.Session != "" || o.Block != "" })
 	if !labels {
@@ -193,6 +197,10 @@ func reduce(m Metric, s *Series, keep func(Observation) bool) (Sample, error) {
 			}
 			o = &on
 		}
+		least := o.Value
+		if o.Reduced != nil {
+			least = o.Reduced.Smallest
+		}
 		switch {
 		case o.SetAside:
 			out.SetAside++
@@ -204,13 +212,25 @@ func reduce(m Metric, s *Series, keep func(Observation) bool) (Sample, error) {
 			continue
 		case !keep(*o):
 			continue
-		case m.Scale == Ratio && !(o.Value > 0):
+		case m.Scale == Ratio && !(least > 0):
 			return out, ErrorAt(o.At, "%s is %v, but a value in %s must be above zero; correct it, "+
 				"set the run aside with valid = no and a reason, or, where 0 is a fair result, state scale = \"interval\" in a policy",
-				m.Name(), o.Value, cmp.Or(m.Unit, "a ratio-scale unit"))
+				m.Name(), least, cmp.Or(m.Unit, "a ratio-scale unit"))
 		}
-		out.Raw = append(out.Raw, o.Value)
+		all = all.Join(m.moments(o))
 		v := m.working(o.Value)
+		switch r := o.Reduced; {
+		case r == nil:
+			out.Raw = append(out.Raw, o.Value)
+		case o.Session == "" && o.Block == "" && r.Runs > 1:
+			return out, ErrorAt(o.At, "%s stands for %d runs of no session; reduce the runs of one machine to sessions, not further, "+
+				"and those without a session label not at all", m.Name(), r.Runs)
+		default:
+			out.Reduced, out.Raw = true, append(out.Raw, r.readings(o.Value)...)
+			if m.Scale != Ratio {
+				v = stats.RoundDecimal(v, math.Max(math.Abs(r.Smallest), math.Abs(r.Largest)))
+			}
+		}
 		if !labels {
 			out.alone = append(out.alone, v)
 			continue
@@ -229,21 +249,26 @@ func reduce(m Metric, s *Series, keep func(Observation) bool) (Sample, error) {
 			if o.Block != "" {
 				out.blocked[o.Block] = append(out.blocked[o.Block], i)
 			}
-			out.sessions = append(out.sessions, Spell{Label: o.Session, Block: o.Block})
+			out.sessions = append(out.sessions, Spell{Label: o.Session, Block: o.Block, Reduced: o.Reduced})
 		}
-		out.sessions[i].Runs = append(out.sessions[i].Runs, v)
+		x := &out.sessions[i]
+		if x.Runs = append(x.Runs, v); len(x.Runs) > 1 && (o.Reduced != nil || x.Reduced != nil) {
+			return out, ErrorAt(o.At, "%s has several rows of session %q, one of which stands for all its runs", m.Name(), o.Session)
+		}
 	}
-	out.Runs = len(out.Raw)
+	out.Runs = int(all.N)
 	sizes := make([]float64, 0, len(out.sessions))
 	for i := range out.sessions {
 		out.sessions[i].Value = m.middle(out.sessions[i].Runs)
-		sizes = append(sizes, float64(len(out.sessions[i].Runs)))
+		for _, n := range out.sessions[i].sizes() {
+			sizes = append(sizes, float64(n))
+		}
 	}
 	if out.Runs == 0 {
 		return out, nil
 	}
 	if out.Labelled || len(out.blocked) > 0 {
-		out.Sessions = len(out.sessions)
+		out.Sessions = len(sizes)
 	}
 	if out.UsualRuns = 1; labels {
 		out.UsualRuns = stats.Median(sizes)
@@ -252,7 +277,9 @@ func reduce(m Metric, s *Series, keep func(Observation) bool) (Sample, error) {
 		out.countMachines(m)
 	}
 	out.takeValues()
-	out.describe(m)
+	if out.describe(m); out.Reduced {
+		out.Mean, out.StdDev = all.Mean, all.StdDev()
+	}
 	return out, nil
 }
 

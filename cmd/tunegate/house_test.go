@@ -95,6 +95,7 @@ var house = map[string][]string{
 	"compare/ladder":     slices.Concat(above, []string{"compare/doubts"}),
 	"compare/claims":     slices.Concat(above, []string{"compare/doubts"}),
 	"compare/history":    slices.Concat(above, []string{"compare/gate"}),
+	"compare/fleet":      above,
 	"compare/intake":     slices.Concat(above, uses),
 	"compare/report":     slices.Concat(above, uses, []string{"compare/intake", "compare/report/doc"}),
 	"compare/report/doc": {},
@@ -105,7 +106,7 @@ var (
 	numerics = []string{"stats", "stats/plan", "stats/check"}
 	above    = append([]string{"compare", "compare/english"}, numerics...) // what every use of the decision builds on
 	uses     = []string{"compare/gate", "compare/ladder", "compare/claims", "compare/history", "compare/doubts", "compare/advice",
-		"compare/readings"}
+		"compare/readings", "compare/fleet"}
 )
 
 // homeOf is the package of the house that a package is, or lies below; empty for

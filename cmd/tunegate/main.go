@@ -95,7 +95,7 @@ nothing was judged; 3 judged, but it takes more runs to settle it.`,
 		Action:                    noCommand,
 		Flags:                     []cli.Flag{cli.HelpFlag}, // not added by the library where there is a command help
 		Commands: withHelp(compareCommand(), ladderCommand(), claimsCommand(), gateCommand(), historyCommand(), reportCommand(),
-			rerunsCommand(), sheetCommand(), readingsCommand(), doubtsCommand(), passesCommand(), policyCommand(), initCommand(),
+			rerunsCommand(), sheetCommand(), queryCommand(), readingsCommand(), doubtsCommand(), passesCommand(), policyCommand(), initCommand(),
 			completionCommand(), versionCommand(), candidatesCommand()),
 	}
 	cli.HelpPrinter = func(w io.Writer, _ string, of any) {

@@ -36,6 +36,7 @@ var guide = []struct{ question, command, topic string }{
 	{"in which order do I run it", "sheet", "planning"},
 	{"what do clean stability passes prove", "passes", "stability"},
 	{"how do I get power, heat and clocks from a monitoring log", "readings", "logs"},
+	{"my runs lie in a database or in Parquet, and are many", "query", "fleet"},
 	{"how do I show the result to others", "report", "report"},
 	{"how do I use it in a script: JSON, files, exit statuses", "", "json"},
 	{"how do I get completion in my shell", "completion", "json"},

@@ -15,6 +15,7 @@ import (
 	"slices"
 
 	descriptive "github.com/montanaflynn/stats"
+	"gonum.org/v1/gonum/floats"
 
 	"tunegate/compare"
 	"tunegate/compare/internal/work"
@@ -309,11 +310,7 @@ func components(m *compare.Measurement) (between, within float64) {
 	for _, side := range []compare.Sample{m.Before, m.After} {
 		centre, _ := descriptive.Median(side.Values) // it only fails on empty input
 		for s := range side.Spells() {
-			runs := make([]float64, len(s.Runs))
-			for i, v := range s.Runs {
-				runs[i] = v - centre
-			}
-			sessions = append(sessions, runs)
+			sessions = append(sessions, runsLike(m.Metric, s, centre))
 		}
 	}
 	return plan.VarianceComponents(sessions)
@@ -329,4 +326,26 @@ func lastLook(sides ...[]*compare.Series) (last int) {
 		}
 	}
 	return last
+}
+
+// runsLike are the runs of a session less a centre, as compared; of a reduced one as
+// many values with the same mean and standard deviation, which is all that a variance
+// component asks of them.
+func runsLike(m compare.Metric, s compare.Spell, centre float64) []float64 {
+	r := s.Reduced
+	if r == nil {
+		runs := slices.Clone(s.Runs)
+		floats.AddConst(-centre, runs)
+		return runs
+	}
+	mean := r.Mean
+	if m.Scale == compare.Ratio {
+		mean = math.Log(mean)
+	}
+	runs := slices.Repeat([]float64{mean - centre}, r.Runs)
+	if r.Runs > 1 {
+		off := r.Spread * math.Sqrt(float64(r.Runs-1)/2)
+		runs[0], runs[1] = runs[0]-off, runs[1]+off
+	}
+	return runs
 }

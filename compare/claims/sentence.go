@@ -210,7 +210,7 @@ func (s *sentence) knownFromRuns(i int) bool {
 		if h.Result == nil {
 			continue
 		}
-		counts := append(h.Result.Replicates[:], len(h.Result.Before.Raw), len(h.Result.After.Raw))
+		counts := append(h.Result.Replicates[:], h.Result.Before.Runs, h.Result.After.Runs)
 		if n.Unit == h.Result.Unit && h.Result.Parts == nil && (is(h.Result.Before.Median) || is(h.Result.After.Median)) {
 			return true
 		}

@@ -61,7 +61,7 @@ func copiesAmong(series []*compare.Series, level float64) []Copies {
 	var b rowBook
 	for _, s := range series {
 		for i := range s.Observations {
-			if o := &s.Observations[i]; !o.Missing && !o.SetAside {
+			if o := &s.Observations[i]; !o.Missing && !o.SetAside && o.Reduced == nil {
 				b.add(s.SeriesKey, o.Block, o.Session, o.Run, o.Value, o.At, true)
 			}
 		}
@@ -93,7 +93,7 @@ func CopiesBetween(known, added []compare.Value) []Copies {
 	var b rowBook
 	for k, rows := range [][]compare.Value{known, added} {
 		for _, v := range rows {
-			if !v.Missing {
+			if !v.Missing && v.Reduced == nil {
 				id := v.ID()
 				b.add(compare.SeriesKey{Profile: v.Profile, Benchmark: id.Benchmark, Metric: id.Metric}, v.Block, v.Session, v.Run,
 					v.Value, v.At, k == 1)

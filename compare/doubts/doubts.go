@@ -19,6 +19,7 @@ package doubts
 import (
 	"math"
 	"slices"
+	"strings"
 	"time"
 
 	descriptive "github.com/montanaflynn/stats"
@@ -92,6 +93,7 @@ const (
 	CheckCopies     = "copied runs"
 	CheckNoSpread   = "no spread"
 	CheckConditions = "conditions differ"
+	CheckReduced    = "reduced data" // what only runs show was not looked at
 )
 
 // checksLevel is the chance that the statistical checks of a call find anything in
@@ -124,7 +126,7 @@ func Check(series []*compare.Series, policy compare.Policy, opt compare.Options)
 	if err != nil {
 		return nil, err
 	}
-	return gather(all, significant(all), policy).With(copiesOf(series, 1)...), nil
+	return gather(all, significant(all), policy).With(slices.Concat(copiesOf(series, 1), reduced(series))...), nil
 }
 
 // Compared is a comparison and the series of both sides.
@@ -182,7 +184,7 @@ func OfComparisons(all []Compared, policy compare.Policy, opt compare.Options) (
 		for _, k := range places {
 			pair, own, ownFound = append(pair, series[k]), append(own, looked[k]), append(ownFound, found[k])
 		}
-		reports[i] = gather(own, ownFound, policy).With(copiesOf(pair, len(all))...)
+		reports[i] = gather(own, ownFound, policy).With(slices.Concat(copiesOf(pair, len(all)), reduced(pair))...)
 	}
 	return reports, nil
 }
@@ -247,7 +249,9 @@ func (c *checked) check(series *compare.Series) error {
 		}
 		c.first, c.last = min(c.first, o.Time), max(c.last, o.Time)
 	}
-	c.one(s)
+	if !s.Reduced {
+		c.one(s)
+	}
 	return nil
 }
 
@@ -383,6 +387,20 @@ func significant(all []checked) [][]Finding {
 		}
 	}
 	return out
+}
+
+// reduced says of which profiles there are rows that stand for several runs.
+func reduced(series []*compare.Series) []Finding {
+	var profiles []string
+	for _, s := range series {
+		if s.IsReduced() && !slices.Contains(profiles, s.Profile) {
+			profiles = append(profiles, s.Profile)
+		}
+	}
+	if profiles == nil {
+		return nil
+	}
+	return []Finding{{GradeCheck, CheckReduced, strings.Join(profiles, " and "), AllSeries, Evidence{}}}
 }
 
 // copiesOf are the copies among series as findings, where so many lists of series are

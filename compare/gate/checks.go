@@ -33,11 +33,15 @@ func (g *judging) checkCaps(j *Judgement, series []*compare.Series) error {
 		}
 		over := Reason{Kind: ReasonCap, Metric: &m}
 		for _, o := range s.Observations {
-			if o.SetAside || o.Missing || o.Value <= *m.Cap {
+			worst := o.Value
+			if o.Reduced != nil {
+				worst = o.Reduced.Largest
+			}
+			if o.SetAside || o.Missing || worst <= *m.Cap {
 				continue
 			}
-			if len(over.Rows) == 0 || o.Value > over.Worst {
-				over.Worst = o.Value
+			if len(over.Rows) == 0 || worst > over.Worst {
+				over.Worst = worst
 			}
 			over.Rows = append(over.Rows, rowOf(s, o))
 		}

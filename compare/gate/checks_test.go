@@ -78,6 +78,24 @@ func TestCaps(t *testing.T) {
 		"factory new-without-baseline (undecided)")
 }
 
+// A reduced row is beyond a cap where its largest run is.
+func TestCapOfReducedRows(t *testing.T) {
+	old := tuned(factory, "auto", tiles("F", 412))
+	for largest, want := range map[float64][]string{92.9: nil, 93.1: {"boost-lift cap tile-render temperature"}} {
+		row := heat("B", 90)[:1]
+		row[0].Reduced = &compare.Reduction{Runs: 3, Mean: 90, Spread: 1, Smallest: 80, Largest: largest}
+		g := between(t, capped, profiles{old}, profiles{old, tuned(boost, raised, tiles("B", 402), row).from(factory)})
+		if want == nil {
+			wantReasons(t, "below", g, Passed)
+			continue
+		}
+		wantReasons(t, "beyond", g, Failed, want...)
+		if over := g.Reasons[0]; over.Worst != largest || len(over.Rows) != 1 {
+			t.Errorf("the worst is %v in %d rows, want %v in 1", over.Worst, len(over.Rows), largest)
+		}
+	}
+}
+
 // A unit that contradicts the policy cannot carry a metric past its cap, also
 // where there is nothing to compare it with.
 func TestCapInAnotherUnit(t *testing.T) {

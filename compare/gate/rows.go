@@ -15,6 +15,7 @@ type rowKey struct {
 	value                                                               float64
 	missing, setAside                                                   bool
 	reason                                                              string
+	reduced                                                             compare.Reduction
 }
 
 func keyOf(v compare.Value) rowKey {
@@ -29,6 +30,9 @@ func keyOf(v compare.Value) rowKey {
 	}
 	if v.Missing {
 		k.value = 0
+	}
+	if v.Reduced != nil {
+		k.reduced = *v.Reduced
 	}
 	if !v.Time.IsZero() {
 		k.time = v.Time.UTC().Format("2006-01-02T15:04:05.999999999Z")

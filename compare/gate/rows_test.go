@@ -36,6 +36,12 @@ func empty(v compare.Value) compare.Value {
 	return v
 }
 
+// reducedTo lets a row stand for three runs with a spread.
+func reducedTo(v compare.Value, spread float64) compare.Value {
+	v.Reduced = &compare.Reduction{Runs: 3, Mean: v.Value, Spread: spread, Smallest: v.Value, Largest: v.Value}
+	return v
+}
+
 // said lists rows as value at line, the mark a for set aside, "" for empty.
 func rowTexts(values []compare.Value) []string {
 	out := []string{}
@@ -83,6 +89,10 @@ func TestChangeOfRows(t *testing.T) {
 			kept: []string{"412@a.csv:2", "415@a.csv:3"}, gone: []string{"409@a.csv:3"}},
 		{name: "altered", base: at("a.csv", three...), head: at("a.csv", three[0], comparetest.Numbers("s", 399)[0], three[2]),
 			kept: []string{"412@a.csv:2", "415@a.csv:4"}, added: []string{"399@a.csv:3"}, gone: []string{"409@a.csv:3"}},
+		{name: "of a reduced row the spread altered", base: at("a.csv", reducedTo(one, 0.1)), head: at("a.csv", reducedTo(one, 0.2)),
+			added: []string{"412@a.csv:2"}, gone: []string{"412@a.csv:2"}},
+		{name: "a reduced row moved", base: at("a.csv", reducedTo(one, 0.1)), head: at("b.csv", reducedTo(one, 0.1)),
+			kept: []string{"412@b.csv:2"}},
 		{name: "one of two equal rows removed", base: at("a.csv", one, one, three[1]), head: at("a.csv", one, three[1]),
 			kept: []string{"412@a.csv:2", "409@a.csv:3"}, gone: []string{"412@a.csv:3"}},
 		{name: "an equal row added", base: at("a.csv", one), head: at("a.csv", one, one),

@@ -2,14 +2,16 @@ package intake
 
 import (
 	"io"
+	"slices"
 
 	"tunegate/compare"
 )
 
 // readLong reads a long CSV: one row is one value.
 func (t *table) readLong() error {
+	reduced := t.reducedColumns()
 	for i, name := range t.head {
-		if _, known := columnNamed(name); known || name == "" {
+		if _, known := columnNamed(name); known || name == "" || slices.Contains(reduced, i) {
 			continue
 		}
 		if c, near := mistypedColumn(name, t.has); near {
@@ -34,6 +36,9 @@ func (t *table) readLong() error {
 			return err
 		}
 		if err := t.rowLabels(&v); err != nil {
+			return err
+		}
+		if v.Reduced, err = t.reduction(reduced); err != nil {
 			return err
 		}
 		if err := t.putCell(v, value); err != nil {

@@ -34,11 +34,15 @@ func factorOf(units map[string]float64, unit string) (float64, bool) {
 // it has an interval of its own: energy of a job (power times time, in J, where
 // no energy is measured), the rise of the temperature over ambient (K), and
 // work per joule (the score as a rate over power). A score needs no unit
-// of time for the last: points a watt are as good as frames a joule.
+// of time for the last: points a watt are as good as frames a joule. Of reduced rows,
+// which no longer hold the runs, nothing is worked out.
 func derive(series []*compare.Series, policy compare.Policy) ([]*compare.Series, error) {
 	by := map[compare.MetricID]*compare.Series{}
 	for _, s := range series {
 		by[s.ID()] = s
+		if s.IsReduced() {
+			return series, nil
+		}
 	}
 	out := append([]*compare.Series(nil), series...)
 	for _, score := range series {

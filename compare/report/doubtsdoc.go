@@ -117,6 +117,10 @@ func (c Commands) checkAdvice(check string) (why, do string) {
 			"the same runs would count twice",
 			"take one of the two out; measure again where both were meant to be new",
 		},
+		doubts.CheckReduced: {
+			"each row stands for several runs, and their order and their single values are gone",
+			"look at the runs of a few sessions or machines, where they are kept",
+		},
 		doubts.CheckCopied: {"measured values do not repeat like this", "check how the numbers got here, and measure again"},
 	}
 	a := advice[check]

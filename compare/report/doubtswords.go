@@ -3,6 +3,7 @@ package report
 import (
 	"cmp"
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -52,9 +53,14 @@ func evidenceText(f doubts.Finding) string {
 		return say("sessions differ far more than runs of one session do (F = %.1f, p = %.2g)", e.Statistic, e.P)
 	case doubts.CheckConditions:
 		return e.Key + ": " + strings.Join(recordedWords(e), "; ")
+	case doubts.CheckReduced:
+		return notInReduced
 	}
 	return f.Check
 }
+
+const notInReduced = "not seen in reduced data: drift, dependence between runs, outliers, modes, sessions far apart, copies, " +
+	"runs that were set aside or not made, warm-up"
 
 // gapWords is a stretch of time in days, or hours or minutes where it is short.
 func gapWords(d time.Duration) string {
@@ -85,16 +91,20 @@ func ConditionNotes(found []doubts.Finding) []Note {
 	})
 }
 
-// doubtsNotes says in one line what looks unsafe about the data.
+// doubtsNotes says in one line what looks unsafe about the data, and in one what reduced
+// data do not show.
 func (c Commands) doubtsNotes(v *doubts.Report) []Note {
 	if v == nil {
 		return nil
 	}
-	s := doubtsSummary(v.Findings)
-	if s == "" {
-		return nil
+	var notes []Note
+	if s := doubtsSummary(v.Findings); s != "" {
+		notes = append(notes, Note{"doubts", fmt.Sprintf("check the data first: %s (%s has the evidence)", s, c.Doubts)})
 	}
-	return []Note{{"doubts", fmt.Sprintf("check the data first: %s (%s has the evidence)", s, c.Doubts)}}
+	if slices.ContainsFunc(v.Findings, func(f doubts.Finding) bool { return f.Check == doubts.CheckReduced }) {
+		notes = append(notes, Note{"reduced", notInReduced})
+	}
+	return notes
 }
 
 // doubtsSummary is the findings in one line, such as "drift in factory
@@ -105,7 +115,7 @@ func doubtsSummary(found []doubts.Finding) string {
 	for _, fs := range groupsOf(found, func(f doubts.Finding) string { return f.Check }) {
 		check, where := fs[0].Check, fs[0].Profile
 		switch check {
-		case doubts.CheckFewRuns, doubts.CheckNoSessions, doubts.CheckCoarse, doubts.CheckNoSpread:
+		case doubts.CheckFewRuns, doubts.CheckNoSessions, doubts.CheckCoarse, doubts.CheckNoSpread, doubts.CheckReduced:
 			continue
 		}
 		if fs[0].Series != doubts.AllSeries {

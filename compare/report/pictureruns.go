@@ -46,9 +46,10 @@ func panelsOf(c *compare.Comparison) (out []panelOf, more int) {
 // runsPicture shows every run, session by session, a panel for each metric.
 func runsPicture(name, title string, panels []panelOf, more int) *Picture {
 	p := &Picture{Name: name, Title: title, Head: []string{"benchmark", "profile", "session", "runs", "counts with"}}
-	inBlocks, perSession, most := false, false, 0
+	inBlocks, perSession, reduced, most := false, false, false, 0
 	for _, panel := range panels {
 		places := min(6, compare.Places(panel.spread()/10))
+		reduced = reduced || panel.reduced()
 		for _, t := range panel.tracks {
 			run := 0
 			for _, s := range t.sittings {
@@ -80,14 +81,19 @@ func runsPicture(name, title string, panels []panelOf, more int) *Picture {
 			}
 		}
 	}
-	p.Caption = "Every run is a mark, in the order in which they were made; the long line is the middle of a profile."
+	const everyRun = "Every run is a mark, in the order in which they were made"
+	p.Caption = everyRun + "; the long line is the middle of a profile."
 	if perSession {
 		p.Caption += " The short lines are what a session counts with."
 	}
 	if inBlocks {
 		p.Caption += " Columns with one ground are one block, in it the one profile before the other."
 	}
-	p.Caption += " Watch for a slope, for single marks far off, and for two groups instead of one: each of them is a reason to measure again."
+	if reduced {
+		p.Caption = strings.Replace(p.Caption, everyRun, "Where rows are reduced a mark stands for all runs of a session", 1)
+	} else {
+		p.Caption += " Watch for a slope, for single marks far off, and for two groups instead of one: each of them is a reason to measure again."
+	}
 	if more > 0 {
 		p.Caption += fmt.Sprintf(" %s %s no panel here.", english.Count(more, "more metric"), english.Verb(more, "has", "have"))
 	}
@@ -101,13 +107,20 @@ func runsPicture(name, title string, panels []panelOf, more int) *Picture {
 	return p
 }
 
+// reduced reports whether marks stand for several runs.
+func (p panelOf) reduced() bool { return p.result.Before.Reduced || p.result.After.Reduced }
+
 // words says what the panel shows.
 func (p panelOf) words() string {
 	var parts []string
 	for _, t := range p.tracks {
 		parts = append(parts, t.profile+" "+compare.Decimal(t.median, medianPlaces(p.result))+unitBehind(p.result))
 	}
-	return "Each run is a mark. In the middle: " + strings.Join(parts, ", ") + "."
+	mark := "run"
+	if p.reduced() {
+		mark = "session"
+	}
+	return "Each " + mark + " is a mark. In the middle: " + strings.Join(parts, ", ") + "."
 }
 
 func unitBehind(r *compare.Result) string {
@@ -193,8 +206,11 @@ func (p panelOf) draw(d *drawing) {
 	p.columns(d, axis{a: left + 6, b: d.width - 4}, v)
 	d.line(paint{stroke: "edge", width: 1}, point{left, v.a}, point{d.width, v.a})
 	foot := "in run order"
+	if p.reduced() {
+		foot = "by session"
+	}
 	if r.Unit != "" {
-		foot = Clean(r.Unit) + ", in run order"
+		foot = Clean(r.Unit) + ", " + foot
 	}
 	foot += "; " + betterWord(r)
 	d.words(d.width, v.a+17, 12, "muted", "end", fitted(foot, d.width, 12, false))
