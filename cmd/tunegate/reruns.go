@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -9,6 +10,7 @@ import (
 
 	"tunegate/compare"
 	"tunegate/compare/advice"
+	"tunegate/compare/doubts"
 	"tunegate/compare/intake"
 	"tunegate/compare/report"
 )
@@ -154,6 +156,9 @@ func planReruns(c *cli.Context, policy compare.Policy, wish advice.Wish, tell fu
 		}
 		if profiles := runs.Profiles(); len(profiles) == 1 {
 			s := runs.Series()
+			if err := refuseCopies(doubts.CopiesAmong(s)); err != nil {
+				return nil, err
+			}
 			return advice.PlanReruns(s, s, profiles, policy, wish, opt)
 		}
 		return nil, fmt.Errorf("which profiles? %s", choose(runs.Profiles()))
@@ -161,6 +166,11 @@ func planReruns(c *cli.Context, policy compare.Policy, wish advice.Wish, tell fu
 	in, err := readSides(c)
 	if err != nil {
 		return nil, err
+	}
+	if !typed(c) {
+		if err := refuseCopies(doubts.CopiesAmong(slices.Concat(in.before, in.after))); err != nil {
+			return nil, err
+		}
 	}
 	plan, err := advice.PlanReruns(in.before, in.after, in.names[:], policy, wish, opt)
 	return plan, ofTyped(c, err)

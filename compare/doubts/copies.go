@@ -2,31 +2,33 @@ package doubts
 
 import (
 	"cmp"
-	"encoding/binary"
 	"fmt"
+	"maps"
 	"math"
 	"slices"
-	"strings"
+
+	"gonum.org/v1/gonum/stat"
 
 	"tunegate/compare"
 	"tunegate/stats/check"
 )
 
-// Copies are runs of one sitting that are equal in every value to runs of another, more
-// of them than chance explains. A sitting is what one file holds of a session, or of a
-// profile without sessions.
+// Copies are runs of which the values stand in other runs as well, more of them than
+// chance explains: as they are, or all times a factor or moved by a shift.
 type Copies struct {
-	Sides [2]Sitting
-	Runs  int // of the second sitting that have their like in the first
-	// P bounds the chance of so many, over all sittings and benchmarks that were
-	// looked at.
-	P float64
+	Sides  [2]Sitting // the second repeats the first
+	Runs   int        // of the second: readings of a benchmark
+	Factor float64    // of the second's values; 0 where they are equal, or shifted
+	Shift  float64    // of the second's values; 0 where they are equal, or scaled
+	P      float64    // bounds the chance of so many, over all that was looked at
 }
 
-// Sitting is one of the two places of copies.
+// Sitting is one of the two places of copies. Labels that differ among its rows are
+// left out.
 type Sitting struct {
 	Profile, Block, Session, File string
-	Lines                         []int // of the copies, ascending
+	Lines                         []int           // of the copies, ascending
+	Rows                          []compare.Value // the k-th of one side belongs to the k-th of the other
 }
 
 func (s Sitting) String() string {
@@ -53,305 +55,572 @@ func (s Sitting) String() string {
 	return out + ")"
 }
 
-// CopiesAmong finds copies among the runs that count of all series.
+// CopiesAmong finds copies among the runs that count of all series: of one profile,
+// and of every two.
 func CopiesAmong(series []*compare.Series) []Copies {
-	if !severalSittings(series) {
-		return nil
-	}
-	var b rowBook
+	var logs []*runLog
+	by := map[string]*runLog{}
 	for _, s := range series {
-		for i := range s.Observations {
-			if o := &s.Observations[i]; !o.Missing && !o.SetAside {
-				b.add(s.SeriesKey, o.Block, o.Session, o.Run, o.Value, o.At, true)
-			}
+		l := by[s.Profile]
+		if l == nil {
+			l = newRunLog()
+			by[s.Profile], logs = l, append(logs, l)
 		}
-	}
-	return b.copies()
-}
-
-// severalSittings reports whether the series do not all lie in one sitting.
-func severalSittings(series []*compare.Series) bool {
-	var first sittingKey
-	for _, s := range series {
 		for i := range s.Observations {
 			o := &s.Observations[i]
-			key := sittingKey{profile: s.Profile, block: o.Block, session: o.Session, file: o.At.File}
-			if first == (sittingKey{}) {
-				first = key
-			}
-			if key != first {
-				return true
-			}
+			l.add(compare.Value{Profile: s.Profile, Benchmark: s.Benchmark, Metric: s.Metric, Unit: s.Unit, Machine: o.Machine,
+				Session: o.Session, Block: o.Block, Run: o.Run, Value: o.Value, Missing: o.Missing, SetAside: o.SetAside, Reason: o.Reason,
+				At: o.At})
 		}
 	}
-	return false
-}
-
-// CopiesBetween finds copies of which at least one side is among the added rows; the
-// known rows are those that were there before. Rows that are set aside count, too.
-func CopiesBetween(known, added []compare.Value) []Copies {
-	var b rowBook
-	for k, rows := range [][]compare.Value{known, added} {
-		for _, v := range rows {
-			if !v.Missing {
-				id := v.ID()
-				b.add(compare.SeriesKey{Profile: v.Profile, Benchmark: id.Benchmark, Metric: id.Metric}, v.Block, v.Session, v.Run,
-					v.Value, v.At, k == 1)
-			}
-		}
-	}
-	return b.copies()
-}
-
-// rowBook files values by run, and runs by sitting and benchmark.
-type rowBook struct {
-	sittings map[sittingKey]*sitting
-	order    []*sitting
-	last     *sitting // that a value was added to
-}
-
-type sittingKey struct {
-	profile, block, session, file string
-	added                         bool
-}
-
-type sitting struct {
-	sittingKey
-	index int
-	runs  map[string]*benchmarkRuns
-}
-
-// benchmarkRuns are the runs of one benchmark in a sitting, in order.
-type benchmarkRuns struct {
-	rows []*row
-	by   map[runKey]*row
-	nth  map[string]int // values of a metric without a label so far
-}
-
-// runKey is the label of a run, or its number where it has none.
-type runKey struct {
-	label string
-	nth   int
-}
-
-// row is one run: a value for each metric.
-type row struct {
-	values []rowValue
-	place  int // among the runs of its benchmark and sitting
-}
-
-type rowValue struct {
-	metric string
-	value  float64
-	line   int
-}
-
-// maxRows is how many runs of a benchmark in one sitting are looked at: a log of
-// more has its copies among them, too.
-const maxRows = 2000
-
-func (b *rowBook) add(k compare.SeriesKey, block, session, run string, value float64, at compare.Place, added bool) {
-	key := sittingKey{k.Profile, block, session, at.File, added}
-	s := b.last
-	if s == nil || s.sittingKey != key {
-		s = b.sittings[key]
-	}
-	if s == nil {
-		if b.sittings == nil {
-			b.sittings = map[sittingKey]*sitting{}
-		}
-		s = &sitting{sittingKey: key, index: len(b.order), runs: map[string]*benchmarkRuns{}}
-		b.sittings[key] = s
-		b.order = append(b.order, s)
-	}
-	b.last = s
-	r := s.runs[k.Benchmark]
-	if r == nil {
-		r = &benchmarkRuns{by: map[runKey]*row{}, nth: map[string]int{}}
-		s.runs[k.Benchmark] = r
-	}
-	label := runKey{label: run}
-	if run == "" {
-		r.nth[k.Metric]++
-		label.nth = r.nth[k.Metric]
-	}
-	of := r.by[label]
-	if of == nil {
-		if len(r.rows) == maxRows {
-			return
-		}
-		of = &row{place: len(r.rows)}
-		r.by[label] = of
-		r.rows = append(r.rows, of)
-	}
-	of.values = append(of.values, rowValue{k.Metric, value, at.Line})
-}
-
-// content is what a row says, whatever the order of its metrics.
-func (r *row) content() string {
-	slices.SortStableFunc(r.values, func(a, b rowValue) int { return cmp.Compare(a.metric, b.metric) })
-	var out strings.Builder
-	for _, v := range r.values {
-		out.WriteString(v.metric)
-		out.Write(binary.LittleEndian.AppendUint64([]byte{0}, math.Float64bits(v.value)))
-	}
-	return out.String()
-}
-
-// metricChances are the chances that two readings of each metric of a benchmark are the
-// same.
-func (b *rowBook) metricChances(benchmark string) map[string]float64 {
-	lists := map[string][][]float64{}
-	for _, s := range b.order {
-		own := map[string][]float64{}
-		if r := s.runs[benchmark]; r != nil {
-			for _, row := range r.rows {
-				for _, v := range row.values {
-					own[v.metric] = append(own[v.metric], v.value)
-				}
-			}
-		}
-		for metric, x := range own {
-			lists[metric] = append(lists[metric], x)
-		}
-	}
-	out := map[string]float64{}
-	for metric, x := range lists {
-		out[metric] = check.EqualByChance(x)
-	}
-	return out
-}
-
-// filedRow is a row and where it stands.
-type filedRow struct {
-	*row
-	sitting *sitting
-}
-
-// shared is what two sittings have in common.
-type shared struct {
-	a, b  *sitting
-	equal map[string]*[2]int // pairs of equal runs of a benchmark: anywhere, and in place
-	pairs [][2]*row
-}
-
-// copies lists the pairs of sittings whose equal rows chance does not explain.
-func (b *rowBook) copies() []Copies {
-	var benchmarks []string
-	held := map[string]int{} // sittings that hold a benchmark
-	for _, s := range b.order {
-		for name := range s.runs {
-			if held[name]++; held[name] == 2 {
-				benchmarks = append(benchmarks, name)
-			}
-		}
-	}
-	slices.Sort(benchmarks)
-	found := map[[2]int]*shared{}
-	chances := map[string]float64{} // that two runs of a benchmark are equal
-	for _, name := range benchmarks {
-		chances[name] = b.findEqual(name, found)
-	}
-	var pairs []*shared
-	for _, s := range found {
-		pairs = append(pairs, s)
-	}
-	slices.SortFunc(pairs, func(x, y *shared) int { return cmp.Or(x.a.index-y.a.index, x.b.index-y.b.index) })
-	known := 0
-	for _, s := range b.order {
-		if !s.added {
-			known++
-		}
-	}
-	compared := float64(len(b.order)*(len(b.order)-1)-known*(known-1)) / 2
 	var out []Copies
-	for _, s := range pairs {
-		var overlaps []check.Overlap
-		for _, name := range benchmarks { // those without an equal row count as well
-			x, y := s.a.runs[name], s.b.runs[name]
-			if x == nil || y == nil || chances[name] == 0 {
-				continue
+	for k, b := range logs {
+		for _, a := range logs[:k+1] {
+			if c := copiesIn(a, b, len(logs)*(len(logs)+1)/2); c != nil {
+				out = append(out, *c)
 			}
-			o := check.Overlap{N: len(x.rows), M: len(y.rows), Chance: chances[name]}
-			if equal := s.equal[name]; equal != nil {
-				o.Equal, o.InPlace = equal[0], equal[1]
-			}
-			overlaps = append(overlaps, o)
-		}
-		if p := min(1, compared*check.CopiesP(overlaps)); p <= copiesLevel {
-			out = append(out, s.copies(p))
 		}
 	}
 	return out
 }
 
-// findEqual adds the pairs of equal rows of a benchmark to those that are found, by
-// the sittings that they lie in, and returns the chance that two rows are equal. Rows
-// that are likely to be equal say nothing, and are left out; it returns 0 where no
-// others are.
-func (b *rowBook) findEqual(benchmark string, found map[[2]int]*shared) (equal float64) {
-	const tooLikely = 0.5
-	chances := b.metricChances(benchmark)
-	byContent := map[string][]filedRow{}
-	for _, s := range b.order {
-		if s.runs[benchmark] == nil {
-			continue
+// CopiesOf finds copies among rows, or copies in rows of the first of others that has
+// any, and says which; nil for none, and -1 where they are in rows.
+func CopiesOf(rows []compare.Value, others ...[]compare.Value) (found *Copies, of int) {
+	filed := func(rows []compare.Value) *runLog {
+		l := newRunLog()
+		for _, v := range rows {
+			l.add(v)
 		}
-		for _, r := range s.runs[benchmark].rows {
-			// Metrics of one run go together, so that the finest alone counts.
-			chance := 1.0
-			for _, v := range r.values {
-				chance = min(chance, chances[v.metric])
+		return l
+	}
+	in, looks := filed(rows), 1+len(others)
+	if found = copiesIn(in, in, looks); found != nil {
+		return found, -1
+	}
+	for k, list := range others {
+		if found = copiesIn(filed(list), in, looks); found != nil {
+			return found, k
+		}
+	}
+	return nil, -1
+}
+
+// copiesLevel is the chance, at most, that a call takes any of its rows for copies where
+// all were measured.
+const copiesLevel = 1e-5
+
+// maxReadings is how many valid readings of a metric in a log are looked at: a longer
+// one has its copies among them, too.
+const maxReadings = 1000
+
+// runLog holds the readings of a profile by metric, each with the number of its run.
+type runLog struct {
+	runs    map[runPlace]int // the number of a run, from 0
+	ids     []compare.MetricID
+	metrics map[compare.MetricID]*metricLog
+}
+
+// runPlace is what tells the runs of a log apart: the label, or its number there.
+type runPlace struct {
+	machine, block, session, file, label string
+	nth                                  int
+}
+
+type metricLog struct {
+	readings []reading
+	runs     []int            // of the readings, ascending; nil where nobody asked
+	nth      map[runPlace]int // values without a label so far
+}
+
+// order are the runs of the readings, ascending.
+func (m *metricLog) order() []int {
+	if m.runs == nil {
+		for _, r := range m.readings {
+			m.runs = append(m.runs, r.run)
+		}
+		slices.Sort(m.runs)
+	}
+	return m.runs
+}
+
+type reading struct {
+	run int
+	row compare.Value
+}
+
+func newRunLog() *runLog {
+	return &runLog{map[runPlace]int{}, nil, map[compare.MetricID]*metricLog{}}
+}
+
+func (l *runLog) add(v compare.Value) {
+	id := v.ID()
+	m := l.metrics[id]
+	if m == nil {
+		m = &metricLog{nth: map[runPlace]int{}}
+		l.metrics[id], l.ids = m, append(l.ids, id)
+	}
+	at := runPlace{machine: v.Machine, block: v.Block, session: v.Session, file: v.At.File, label: v.Run}
+	if v.Run == "" {
+		m.nth[at]++
+		at.nth = m.nth[at]
+	}
+	if v.Missing || v.SetAside || len(m.readings) == maxReadings {
+		return
+	}
+	run, met := l.runs[at]
+	if !met {
+		run = len(l.runs)
+		l.runs[at] = run
+	}
+	m.readings = append(m.readings, reading{run, v})
+}
+
+// sittings are the values of a metric by machine, and there by sitting.
+func (m *metricLog) sittings() map[string][][]float64 {
+	at, out := map[runPlace]int{}, map[string][][]float64{}
+	for _, r := range m.readings {
+		v := r.row
+		key := runPlace{machine: v.Machine, block: v.Block, session: v.Session, file: v.At.File}
+		k, met := at[key]
+		if !met {
+			k = len(out[v.Machine])
+			at[key], out[v.Machine] = k, append(out[v.Machine], nil)
+		}
+		out[v.Machine][k] = append(out[v.Machine][k], v.Value)
+	}
+	return out
+}
+
+// logPair is two logs, or one and itself, under comparison.
+type logPair struct {
+	of, in *runLog
+	self   bool
+	ids    []compare.MetricID // that both have
+	noises map[compare.MetricID]noise
+}
+
+// noise is how densely readings of a metric lie, and what may be compared.
+type noise struct {
+	density, step float64
+	// acrossMachines and acrossBlocks say that no more than these shows the noise: readings
+	// that share a machine, or a block, share its luck and may be equal more often.
+	acrossMachines, acrossBlocks bool
+}
+
+func (p *logPair) noise(id compare.MetricID) noise {
+	if n, known := p.noises[id]; known {
+		return n
+	}
+	logs := []map[string][][]float64{p.of.metrics[id].sittings()}
+	if !p.self {
+		logs = append(logs, p.in.metrics[id].sittings())
+	}
+	machines := map[string][][][]float64{}
+	var whole [][][]float64
+	var all []float64
+	within := 0
+	for _, log := range logs {
+		var lists [][]float64
+		for _, machine := range slices.Sorted(maps.Keys(log)) {
+			machines[machine] = append(machines[machine], log[machine])
+			lists = append(lists, log[machine]...)
+		}
+		for _, x := range lists {
+			within += len(x) * (len(x) - 1) / 2
+			all = append(all, x...)
+		}
+		whole = append(whole, lists)
+	}
+	n := noise{acrossMachines: len(machines) > 1, acrossBlocks: within < 5, step: check.Step(all)}
+	if n.acrossMachines {
+		for _, lists := range machines {
+			if len(slices.Concat(slices.Concat(lists...)...)) >= 4 {
+				n.density, n.acrossMachines = math.Max(n.density, check.Density(n.step, lists...)), false
 			}
-			if chance > tooLikely {
-				continue
+		}
+	}
+	if n.density == 0 {
+		n.density = check.Density(n.step, whole...)
+	}
+	p.noises[id] = n
+	return n
+}
+
+func (n noise) chance() float64 { return math.Min(1, n.density*n.step) }
+
+// comparable reports whether two rows may be held against each other.
+func (n noise) comparable(a, b compare.Value) bool {
+	return (!n.acrossMachines || a.Machine != b.Machine) && (!n.acrossBlocks || a.Block == "" || a.Block != b.Block)
+}
+
+// tooCoarse is the chance that two readings are equal from which they say nothing.
+const tooCoarse = 0.2
+
+// equalReadings is a pair of equal readings of a metric.
+type equalReadings struct {
+	id     compare.MetricID
+	of, in reading
+}
+
+func (e equalReadings) distance() int { return e.in.run - e.of.run }
+
+// copiesIn finds the copies of one log in another, or in itself. pairs is how many
+// pairs of logs a call looks at.
+//
+// Equal readings are counted among all pairs, and among those that are so many runs
+// apart, for whatever number: copied rows keep their order. Both by metric, and by all
+// benchmarks that measure a metric together. Where nothing is equal, whole lists are
+// compared up to a factor, and up to a shift, see scaled.
+func copiesIn(of, in *runLog, pairs int) *Copies {
+	p := &logPair{of: of, in: in, self: of == in, noises: map[compare.MetricID]noise{}}
+	for _, id := range in.ids {
+		if of.metrics[id] != nil {
+			p.ids = append(p.ids, id)
+		}
+	}
+	equal := p.equal()
+	groups := groupsOf(p.ids)
+	tests := float64(pairs*len(groups)) * float64(len(of.runs)+len(in.runs)+3)
+	byDistance := map[int]map[compare.MetricID]int{}
+	anywhere := map[compare.MetricID]int{}
+	for _, e := range equal {
+		anywhere[e.id]++
+		d := e.distance()
+		if byDistance[d] == nil {
+			byDistance[d] = map[compare.MetricID]int{}
+		}
+		byDistance[d][e.id]++
+	}
+	level := copiesLevel / tests
+	best := 1.0
+	apart := map[int]bool{}
+	for d, counts := range byDistance {
+		for _, ids := range groups {
+			if q := p.inPlace(ids, counts, d, level); q <= level {
+				apart[d], best = true, math.Min(best, q)
 			}
-			equal = max(equal, chance)
-			content := r.content()
-			same := byContent[content]
-			for _, x := range same {
-				if x.sitting == s || !x.sitting.added && !s.added {
+		}
+	}
+	loose, bestLoose := map[compare.MetricID]bool{}, level
+	for _, ids := range groups {
+		if q := p.anywhere(ids, anywhere, level); q <= level {
+			bestLoose = math.Min(bestLoose, q)
+			for _, id := range ids {
+				loose[id] = true
+			}
+		}
+	}
+	var kept []equalReadings
+	if len(loose) > 0 && bestLoose < best { // in another order
+		best = bestLoose
+		kept = slices.DeleteFunc(equal, func(e equalReadings) bool { return !loose[e.id] })
+	} else {
+		for d := range apart {
+			kept = append(kept, p.equalAt(d)...)
+		}
+	}
+	if len(kept) == 0 {
+		return p.scaled(groups, tests)
+	}
+	return copiesOfPairs(kept, best*tests)
+}
+
+// groupsOf are the metrics that are tested: each alone, and those of a name in all
+// benchmarks together.
+func groupsOf(ids []compare.MetricID) (groups [][]compare.MetricID) {
+	named := map[string][]compare.MetricID{}
+	var names []string
+	for _, id := range ids {
+		groups = append(groups, []compare.MetricID{id})
+		if named[id.Metric] == nil {
+			names = append(names, id.Metric)
+		}
+		named[id.Metric] = append(named[id.Metric], id)
+	}
+	for _, name := range names {
+		if len(named[name]) > 1 {
+			groups = append(groups, named[name])
+		}
+	}
+	return groups
+}
+
+// equal lists the pairs of equal readings, of metrics that are fine enough.
+func (p *logPair) equal() (out []equalReadings) {
+	for _, id := range p.ids {
+		theirs := map[float64][]reading{}
+		for _, r := range p.of.metrics[id].readings {
+			theirs[r.row.Value] = append(theirs[r.row.Value], r)
+		}
+		for _, r := range p.in.metrics[id].readings {
+			for _, o := range theirs[r.row.Value] {
+				if p.self && o.run >= r.run {
 					continue
 				}
-				at := [2]int{x.sitting.index, s.index}
-				pair := found[at]
-				if pair == nil {
-					pair = &shared{a: x.sitting, b: s, equal: map[string]*[2]int{}}
-					found[at] = pair
+				n := p.noise(id)
+				if n.chance() > tooCoarse {
+					break
 				}
-				if pair.equal[benchmark] == nil {
-					pair.equal[benchmark] = new([2]int)
+				if n.comparable(o.row, r.row) {
+					out = append(out, equalReadings{id, o, r})
 				}
-				pair.equal[benchmark][0]++
-				if x.place == r.place {
-					pair.equal[benchmark][1]++
-				}
-				pair.pairs = append(pair.pairs, [2]*row{x.row, r})
 			}
-			byContent[content] = append(same, filedRow{r, s})
 		}
 	}
-	return equal
+	return out
 }
 
-// copies names the runs of both sittings that are equal.
-func (s *shared) copies(p float64) Copies {
-	of := [2]*sitting{s.a, s.b}
-	out := Copies{P: p}
-	for k := range out.Sides {
-		seen := map[*row]bool{}
-		side := Sitting{Profile: of[k].profile, Block: of[k].block, Session: of[k].session, File: of[k].file}
-		for _, pair := range s.pairs {
-			if r := pair[k]; !seen[r] {
-				seen[r] = true
-				for _, v := range r.values {
-					side.Lines = append(side.Lines, v.line)
-				}
+// equalAt lists all equal readings that are so many runs apart, however coarse.
+func (p *logPair) equalAt(distance int) (out []equalReadings) {
+	for _, id := range p.ids {
+		theirs := map[int]reading{}
+		for _, r := range p.of.metrics[id].readings {
+			theirs[r.run+distance] = r
+		}
+		for _, r := range p.in.metrics[id].readings {
+			if o, met := theirs[r.run]; met && o.row.Value == r.row.Value {
+				out = append(out, equalReadings{id, o, r})
 			}
 		}
-		slices.Sort(side.Lines)
-		side.Lines = slices.Compact(side.Lines)
-		out.Sides[k], out.Runs = side, len(seen)
+	}
+	return out
+}
+
+// inPlace is the chance of the equal readings that are so many runs apart.
+func (p *logPair) inPlace(ids []compare.MetricID, counts map[compare.MetricID]int, distance int, level float64) float64 {
+	test := func(ids []compare.MetricID, pairsOf func(compare.MetricID) int) float64 {
+		var metrics []check.Aligned
+		for _, id := range ids {
+			if n := pairsOf(id); n > 0 {
+				metrics = append(metrics, check.Aligned{Pairs: n, Equal: counts[id], Chance: p.noise(id).chance()})
+			}
+		}
+		return check.EqualInPlaceP(metrics)
+	}
+	if q := test(ids, func(id compare.MetricID) int { return counts[id] }); q > level { // as if no others were compared
+		return q
+	}
+	compared := func(id compare.MetricID) (n int) {
+		if p.noise(id).chance() > tooCoarse {
+			return 0
+		}
+		theirs, mine := p.of.metrics[id].order(), p.in.metrics[id].order()
+		for i, j := 0, 0; i < len(theirs) && j < len(mine); {
+			switch d := theirs[i] + distance - mine[j]; {
+			case d < 0:
+				i++
+			case d > 0:
+				j++
+			default:
+				n, i, j = n+1, i+1, j+1
+			}
+		}
+		return n
+	}
+	q := test(ids, compared)
+	if q > level || len(ids) == 1 {
+		return q
+	}
+	return test(p.independent(ids), compared)
+}
+
+// anywhere is the chance of the equal readings wherever they stand.
+func (p *logPair) anywhere(ids []compare.MetricID, counts map[compare.MetricID]int, level float64) float64 {
+	test := func(ids []compare.MetricID) float64 {
+		var metrics []check.Overlap
+		for _, id := range ids {
+			if n := p.noise(id); n.chance() <= tooCoarse {
+				metrics = append(metrics, check.Overlap{N: len(p.of.metrics[id].readings), M: len(p.in.metrics[id].readings), Self: p.self,
+					Equal: counts[id], Chance: n.chance()})
+			}
+		}
+		return check.EqualAnywhereP(metrics)
+	}
+	if !slices.ContainsFunc(ids, func(id compare.MetricID) bool { return counts[id] > 0 }) {
+		return 1
+	}
+	q := test(ids)
+	if q > level || len(ids) == 1 {
+		return q
+	}
+	return test(p.independent(ids))
+}
+
+// independent leaves out the benchmarks whose readings another one gives: times and
+// the rates worked out from them are equal together.
+func (p *logPair) independent(ids []compare.MetricID) (out []compare.MetricID) {
+	const same = 0.95
+	series := func(id compare.MetricID) map[int]float64 {
+		x := map[int]float64{}
+		for _, r := range p.in.metrics[id].readings {
+			x[r.run] = r.row.Value
+		}
+		return x
+	}
+	var kept []map[int]float64
+	for _, id := range ids {
+		x := series(id)
+		if slices.ContainsFunc(kept, func(y map[int]float64) bool { return math.Abs(correlation(x, y)) > same }) {
+			continue
+		}
+		out, kept = append(out, id), append(kept, x)
+	}
+	return out
+}
+
+// correlation is Pearson's of what two series have in common; 0 below four values.
+func correlation(x, y map[int]float64) float64 {
+	var a, b []float64
+	for _, run := range slices.Sorted(maps.Keys(x)) {
+		if v, both := y[run]; both {
+			a, b = append(a, x[run]), append(b, v)
+		}
+	}
+	if len(a) < 4 {
+		return 0
+	}
+	return stat.Correlation(a, b, nil)
+}
+
+// Whole lists are compared up to a factor or a shift: of the shorter list at least
+// minScaledShare has to agree. maxScaled readings of each are looked at.
+const (
+	minScaledShare = 0.8
+	minScaled      = 4
+	maxScaled      = 60
+)
+
+// scaled finds lists of a score that are others', all times a factor or moved by a
+// shift, in whatever order. Within a log it does not look.
+func (p *logPair) scaled(groups [][]compare.MetricID, tests float64) *Copies {
+	if p.self {
+		return nil
+	}
+	type list struct {
+		p     float64
+		by    float64
+		pairs []equalReadings
+	}
+	for _, shift := range []bool{false, true} {
+		lists := map[compare.MetricID]list{}
+		for _, id := range p.ids {
+			x, y := p.ascending(p.of, id), p.ascending(p.in, id)
+			if lists[id] = (list{p: 1}); x == nil || y == nil {
+				continue
+			}
+			step := check.Step(valuesOf(y))
+			by, pairs := check.Scaled(valuesOf(x), valuesOf(y), step, shift)
+			if float64(len(pairs)) < math.Max(minScaled, minScaledShare*float64(min(len(x), len(y)))) {
+				continue
+			}
+			scale := by
+			if shift {
+				scale = 1
+			}
+			// What is scaled has been read in the steps of its source.
+			within := math.Max(step, scale*check.Step(valuesOf(x)))
+			by, pairs = check.Scaled(valuesOf(x), valuesOf(y), within, shift)
+			noise := p.noise(id)
+			found := list{check.ScaledP(len(pairs), len(x), len(y), 2*within*noise.density), by, nil}
+			for _, k := range pairs {
+				found.pairs = append(found.pairs, equalReadings{id, x[k[0]], y[k[1]]})
+			}
+			lists[id] = found
+		}
+		together := func(ids []compare.MetricID) float64 {
+			var ps []float64
+			for _, id := range ids {
+				ps = append(ps, lists[id].p)
+			}
+			if len(ps) == 1 {
+				return ps[0] * tests
+			}
+			return check.TogetherP(ps) * tests
+		}
+		for _, ids := range slices.Backward(groups) { // several together first
+			q := together(ids)
+			if q <= copiesLevel && len(ids) > 1 {
+				ids = p.independent(ids)
+				q = together(ids)
+			}
+			if q > copiesLevel {
+				continue
+			}
+			var pairs []equalReadings
+			by := 0.0
+			for _, id := range ids {
+				pairs, by = append(pairs, lists[id].pairs...), cmp.Or(by, lists[id].by)
+			}
+			c := copiesOfPairs(pairs, q)
+			if c.Factor = by; shift {
+				c.Factor, c.Shift = 0, by
+			}
+			return c
+		}
+	}
+	return nil
+}
+
+// ascending are the readings of a score in the order of their values; nil where there
+// are too few, or where a factor means nothing.
+func (p *logPair) ascending(l *runLog, id compare.MetricID) []reading {
+	readings := l.metrics[id].readings
+	readings = slices.Clone(readings[:min(len(readings), maxScaled)])
+	if len(readings) < minScaled {
+		return nil
+	}
+	slices.SortStableFunc(readings, func(a, b reading) int { return cmp.Compare(a.row.Value, b.row.Value) })
+	if t := compare.TraitsOf(readings[0].row.Unit); t.Role != compare.Score || t.Scale != compare.Ratio || readings[0].row.Value <= 0 {
+		return nil
+	}
+	return readings
+}
+
+func valuesOf(readings []reading) []float64 {
+	out := make([]float64, len(readings))
+	for i, r := range readings {
+		out[i] = r.row.Value
+	}
+	return out
+}
+
+// copiesOfPairs names the rows of both sides.
+func copiesOfPairs(pairs []equalReadings, p float64) *Copies {
+	slices.SortStableFunc(pairs, func(a, b equalReadings) int { return cmp.Or(a.in.run-b.in.run, a.of.run-b.of.run) })
+	out := &Copies{P: math.Min(1, p)}
+	seen := map[string]bool{}
+	runs := map[string]bool{}
+	for _, e := range pairs {
+		where := fmt.Sprint(e.id, e.in.run)
+		if seen[where] {
+			continue
+		}
+		seen[where], runs[fmt.Sprint(e.id.Benchmark, "\x00", e.in.run)] = true, true
+		for k, row := range []compare.Value{e.of.row, e.in.row} {
+			out.Sides[k].Rows = append(out.Sides[k].Rows, row)
+		}
+	}
+	out.Runs = len(runs)
+	for k := range out.Sides {
+		s := &out.Sides[k]
+		first := s.Rows[0]
+		common := func(label func(compare.Value) string) string {
+			if slices.ContainsFunc(s.Rows, func(v compare.Value) bool { return label(v) != label(first) }) {
+				return ""
+			}
+			return label(first)
+		}
+		s.Profile, s.File = first.Profile, first.At.File
+		s.Session = common(func(v compare.Value) string { return v.Session })
+		s.Block = common(func(v compare.Value) string { return v.Block })
+		for _, v := range s.Rows {
+			if v.At.File == s.File {
+				s.Lines = append(s.Lines, v.At.Line)
+			}
+		}
+		slices.Sort(s.Lines)
+		s.Lines = slices.Compact(s.Lines)
 	}
 	return out
 }

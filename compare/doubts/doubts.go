@@ -94,12 +94,8 @@ const (
 )
 
 // checksLevel is the chance that the statistical checks of a call find anything in
-// clean runs, over all series and checks together; copiesLevel that rows pass for
-// copies. Together they are 1 in 20.
-const (
-	checksLevel = 0.049
-	copiesLevel = 0.001
-)
+// clean runs, over all series and checks together.
+const checksLevel = 0.049
 
 // shares of checksLevel, in parts of all that are made: drift and
 // dependence are easy to see where they matter and outliers hard.
@@ -325,6 +321,16 @@ func significant(all []checked) []Finding {
 		if corrected <= checksLevel {
 			tests[i].Evidence.P = corrected
 			out = append(out, tests[i])
+		}
+	}
+	return out
+}
+
+// Copies are the copies that were found.
+func (v *Report) Copies() (out []Copies) {
+	for _, f := range v.Findings {
+		if f.Evidence.Copies != nil {
+			out = append(out, *f.Evidence.Copies)
 		}
 	}
 	return out
