@@ -213,6 +213,9 @@ func (g *judging) soleRoot(name string) bool {
 // comparison; rows of one profile from two times share none, though people begin
 // at B1 again.
 func asSittings(rows []compare.Value) []compare.Value {
+	if !slices.ContainsFunc(rows, func(v compare.Value) bool { return v.Block != "" }) {
+		return rows
+	}
 	out := make([]compare.Value, len(rows))
 	for i, v := range rows {
 		out[i] = AsSitting(v)

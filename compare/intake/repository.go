@@ -613,20 +613,17 @@ func (l *loader) settings(s *state, name string) (*gate.Profile, error) {
 }
 
 // values reads all runs of a profile, file by file.
-func (l *loader) values(s *state, name string) ([]compare.Value, error) {
-	var values []compare.Value
+func (l *loader) values(s *state, name string) (values []compare.Value, err error) {
 	for _, file := range s.profiles[name].runs {
-		more, err := l.valuesOf(&file, name)
-		if values = append(values, more...); err != nil {
+		if values, err = l.valuesOf(values, &file, name); err != nil {
 			return values, s.wrong(err)
 		}
 	}
 	return values, nil
 }
 
-// valuesOf reads one file of a profile's runs.
-func (l *loader) valuesOf(file *resultFile, name string) ([]compare.Value, error) {
-	var values []compare.Value
+// valuesOf reads one file of a profile's runs behind values.
+func (l *loader) valuesOf(values []compare.Value, file *resultFile, name string) ([]compare.Value, error) {
 	add := func(v compare.Value) error {
 		if v.Profile != "" && !SameName(v.Profile, name) {
 			v.At.Column = 0 // that of the value
