@@ -180,6 +180,7 @@ func openResults(ctx context.Context, c *cli.Context, writes []output) (*intake.
 	if err != nil {
 		return nil, err
 	}
+	repository.TempFolder = beginFolder
 	for _, o := range writes {
 		if repository.Reads(o.path) {
 			return nil, fmt.Errorf("%s would replace a file of the results, which is read; give the result a file of its own", o.option)

@@ -55,6 +55,8 @@ type Repository struct {
 	// Root is the absolute folder of the results: it holds tunegate.toml and
 	// profiles.
 	Root string
+	// TempFolder makes a temporary folder, which Load removes; nil: os.MkdirTemp does.
+	TempFolder func() (string, error)
 
 	git     git      // at the top of the work tree
 	below   string   // Root from the top, with slashes; empty at the top
