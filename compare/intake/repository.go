@@ -438,8 +438,10 @@ func (l *loader) load() (before, after gate.Snapshot, err error) {
 	}
 	before.Unjudged = l.unjudged(pairs, len(before.Profiles) > len(pairs))
 	slices.Sort(changed)
-	before.Anchors, err = l.anchors(l.tip, changed)
-	return before, after, err
+	if before.Anchors, err = l.anchors(l.tip, changed, before.Profiles); err != nil {
+		return before, after, err
+	}
+	return before, after, l.checkAnchors(pairs)
 }
 
 // removed reads a profile that is gone. A file of it that cannot be read has nothing
