@@ -31,7 +31,7 @@ func (l *loader) anchors(commit string, profiles []string, stated map[string]*ga
 	}
 	root := path.Join(l.repository.below, profilesFolder)
 	out, _, err := l.repository.git.run(l.ctx, "log", "--first-parent", "-m", "--no-renames", "--diff-filter=A", "--reverse", "-z",
-		"--name-only", "--format=%H", commit, "--", root)
+		"--name-only", "--format=%H %P", commit, "--", root)
 	if err != nil {
 		return nil, err
 	}
@@ -50,6 +50,9 @@ func (l *loader) anchors(commit string, profiles []string, stated map[string]*ga
 		}
 		if found != nil {
 			found.Name = name
+			for i := range found.Values {
+				found.Values[i].Profile = name
+			}
 			anchors[name] = found
 		}
 	}
@@ -100,10 +103,10 @@ func (l *loader) checkAnchors(pairs []pair) error {
 
 // firstRuns reads a profile where it first landed. Where it did so as another one that
 // went away, half of the rows being the same, that one's first runs are meant.
-func (p *past) firstRuns(landings map[string][]string, name string, renames int) (*gate.Profile, error) {
+func (p *past) firstRuns(landings map[string][]landing, name string, renames int) (*gate.Profile, error) {
 	commits := landings[name]
 	for _, c := range commits[:min(len(commits), maxLandings)] {
-		found, err := p.landed(c, name)
+		found, err := p.landed(c.commit, name)
 		if err != nil {
 			return nil, err
 		}
@@ -128,10 +131,9 @@ func (p *past) firstRuns(landings map[string][]string, name string, renames int)
 
 // nameBefore is the name of the profile of a commit's first parent that is gone in the
 // commit, and whose rows a profile there has; empty for none.
-func (p *past) nameBefore(commit string, profile *gate.Profile) (string, error) {
-	parent, err := p.firstParent(commit)
-	if err != nil || parent == "" {
-		return "", err
+func (p *past) nameBefore(at landing, profile *gate.Profile) (string, error) {
+	if at.parent == "" {
+		return "", nil
 	}
 	namesOf := func(commit string) ([]string, error) {
 		_, err := p.state(commit, func(string) bool { return false })
@@ -141,11 +143,11 @@ func (p *past) nameBefore(commit string, profile *gate.Profile) (string, error) 
 		}
 		return slices.Clone(p.names), err
 	}
-	there, err := namesOf(commit)
+	there, err := namesOf(at.commit)
 	if err != nil {
 		return "", err
 	}
-	before, err := namesOf(parent)
+	before, err := namesOf(at.parent)
 	if err != nil {
 		return "", err
 	}
@@ -153,7 +155,7 @@ func (p *past) nameBefore(commit string, profile *gate.Profile) (string, error) 
 		if slices.Contains(there, name) {
 			continue
 		}
-		was, err := p.landed(parent, name)
+		was, err := p.landed(at.parent, name)
 		if err != nil {
 			return "", err
 		}
@@ -164,38 +166,32 @@ func (p *past) nameBefore(commit string, profile *gate.Profile) (string, error) 
 	return "", nil
 }
 
-// firstParent is the hash of a commit's first parent; empty where it has none, or
-// where a shallow clone ends.
-func (p *past) firstParent(commit string) (string, error) {
-	out, _, err := p.repository.git.run(p.ctx, "rev-list", "--max-count=1", "--parents", commit)
-	hashes := strings.Fields(string(out))
-	if err != nil || len(hashes) < 2 {
-		return "", err
-	}
-	if !objectID.MatchString(hashes[1]) {
-		return "", fmt.Errorf("git rev-list printed %s, expected hashes", excerpt(string(out)))
-	}
-	return hashes[1], nil
-}
+// landing is a commit that brought files of a profile, and its first parent; none for
+// the first commit, and where a shallow clone ends.
+type landing struct{ commit, parent string }
 
-// landingsOf reads what git log prints with -z, --name-only and --format=%H: each
-// commit's hash and an empty line before the first of its paths. It returns the
-// commits that brought files, by profile below the folder root, oldest first.
-func landingsOf(out []byte, root string) (map[string][]string, error) {
-	landings := map[string][]string{}
-	commit := ""
+// landingsOf reads what git log prints with -z, --name-only and --format=%H %P: each
+// commit's hash, those of its parents, and an empty line before the first of its paths.
+// It returns the commits that brought files, by profile below the folder root, oldest
+// first.
+func landingsOf(out []byte, root string) (map[string][]landing, error) {
+	landings := map[string][]landing{}
+	var at landing
 	for _, word := range splitZero(out) {
 		name, behindHash := strings.CutPrefix(word, "\n")
 		below, inside := strings.CutPrefix(name, root+"/")
+		hashes := strings.Fields(word)
 		switch {
-		case !behindHash && objectID.MatchString(word):
-			commit = word
-		case !inside || commit == "":
+		case !behindHash && len(hashes) > 0 && !slices.ContainsFunc(hashes, func(h string) bool { return !objectID.MatchString(h) }):
+			if at = (landing{commit: hashes[0]}); len(hashes) > 1 {
+				at.parent = hashes[1]
+			}
+		case !inside || at.commit == "":
 			return nil, fmt.Errorf("git log printed %s, expected hashes and paths below %s", excerpt(word), root)
 		default:
 			profile, _, _ := strings.Cut(below, "/")
-			if found := landings[profile]; len(found) == 0 || found[len(found)-1] != commit {
-				landings[profile] = append(found, commit)
+			if found := landings[profile]; len(found) == 0 || found[len(found)-1] != at {
+				landings[profile] = append(found, at)
 			}
 		}
 	}
