@@ -281,7 +281,8 @@ func copiesIn(of, in *runLog, pairs int) *Copies {
 	}
 	equal := p.equal()
 	groups := groupsOf(p.ids)
-	tests := float64(pairs*len(groups)) * float64(len(of.runs)+len(in.runs)+3)
+	looks := 2 * float64(pairs*len(groups)) // for equal readings and for scaled ones
+	tests := looks * float64(len(of.runs)+len(in.runs)+1)
 	byDistance := map[int]map[compare.MetricID]int{}
 	anywhere := map[compare.MetricID]int{}
 	for _, e := range equal {
@@ -321,7 +322,7 @@ func copiesIn(of, in *runLog, pairs int) *Copies {
 		}
 	}
 	if len(kept) == 0 {
-		return p.scaled(groups, tests)
+		return p.scaled(groups, 2*looks) // a factor and a shift
 	}
 	return copiesOfPairs(kept, best*tests)
 }
@@ -505,28 +506,40 @@ func (p *logPair) scaled(groups [][]compare.MetricID, tests float64) *Copies {
 	for _, shift := range []bool{false, true} {
 		lists := map[compare.MetricID]list{}
 		for _, id := range p.ids {
-			x, y := p.ascending(p.of, id), p.ascending(p.in, id)
-			if lists[id] = (list{p: 1}); x == nil || y == nil {
+			lists[id] = list{p: 1}
+			x, y := scores(p.of.metrics[id]), scores(p.in.metrics[id])
+			if x == nil || y == nil {
 				continue
-			}
-			step := check.Step(valuesOf(y))
-			by, pairs := check.Scaled(valuesOf(x), valuesOf(y), step, shift)
-			if float64(len(pairs)) < math.Max(minScaled, minScaledShare*float64(min(len(x), len(y)))) {
-				continue
-			}
-			scale := by
-			if shift {
-				scale = 1
 			}
 			// What is scaled has been read in the steps of its source.
-			within := math.Max(step, scale*check.Step(valuesOf(x)))
-			by, pairs = check.Scaled(valuesOf(x), valuesOf(y), within, shift)
-			noise := p.noise(id)
-			found := list{check.ScaledP(len(pairs), len(x), len(y), 2*within*noise.density), by, nil}
-			for _, k := range pairs {
-				found.pairs = append(found.pairs, equalReadings{id, x[k[0]], y[k[1]]})
+			within := math.Max(check.Step(valuesOf(y)), p.noise(id).step)
+			if !shift {
+				within = math.Max(within, check.Step(valuesOf(x))*valuesOf(y)[0]/valuesOf(x)[0])
 			}
-			lists[id] = found
+			note := func(by float64, pairs [][2]int, chance func(q float64) float64) {
+				if float64(len(pairs)) < math.Max(minScaled, minScaledShare*float64(min(len(x), len(y)))) {
+					return
+				}
+				// In two orders: twice as many tests.
+				if q := 2 * chance(2*within*p.noise(id).density); q < lists[id].p {
+					found := list{q, by, nil}
+					for _, k := range pairs {
+						found.pairs = append(found.pairs, equalReadings{id, x[k[0]], y[k[1]]})
+					}
+					lists[id] = found
+				}
+			}
+			n := min(len(x), len(y))
+			by, at := check.ScaledInPlace(valuesOf(x[:n]), valuesOf(y[:n]), within, shift)
+			var places [][2]int
+			for _, k := range at {
+				places = append(places, [2]int{k, k})
+			}
+			note(by, places, func(q float64) float64 { return check.ScaledInPlaceP(len(at), n, q) })
+			ascending(x)
+			ascending(y)
+			by, pairs := check.Scaled(valuesOf(x), valuesOf(y), within, shift)
+			note(by, pairs, func(q float64) float64 { return check.ScaledP(len(pairs), len(x), len(y), q) })
 		}
 		together := func(ids []compare.MetricID) float64 {
 			var ps []float64
@@ -562,19 +575,25 @@ func (p *logPair) scaled(groups [][]compare.MetricID, tests float64) *Copies {
 	return nil
 }
 
-// ascending are the readings of a score in the order of their values; nil where there
-// are too few, or where a factor means nothing.
-func (p *logPair) ascending(l *runLog, id compare.MetricID) []reading {
-	readings := l.metrics[id].readings
-	readings = slices.Clone(readings[:min(len(readings), maxScaled)])
+// scores are the readings of a score in the order of runs; nil where there are too few,
+// or where a factor means nothing.
+func scores(m *metricLog) []reading {
+	readings := slices.Clone(m.readings[:min(len(m.readings), maxScaled)])
 	if len(readings) < minScaled {
 		return nil
 	}
-	slices.SortStableFunc(readings, func(a, b reading) int { return cmp.Compare(a.row.Value, b.row.Value) })
-	if t := compare.TraitsOf(readings[0].row.Unit); t.Role != compare.Score || t.Scale != compare.Ratio || readings[0].row.Value <= 0 {
+	if t := compare.TraitsOf(readings[0].row.Unit); t.Role != compare.Score || t.Scale != compare.Ratio {
 		return nil
 	}
+	if slices.ContainsFunc(readings, func(r reading) bool { return r.row.Value <= 0 }) {
+		return nil
+	}
+	slices.SortStableFunc(readings, func(a, b reading) int { return cmp.Compare(a.run, b.run) })
 	return readings
+}
+
+func ascending(readings []reading) {
+	slices.SortStableFunc(readings, func(a, b reading) int { return cmp.Compare(a.row.Value, b.row.Value) })
 }
 
 func valuesOf(readings []reading) []float64 {

@@ -254,6 +254,43 @@ func ScaledP(k, n, m int, chance float64) float64 {
 	return math.Min(1, math.Exp(math.Log(float64(k))+ways+float64(k-1)*math.Log(chance)))
 }
 
+// ScaledInPlace finds the factor, or the shift, by which as many readings of y as possible
+// are the readings of x at the same place, each to within what rounding explains. x and y
+// are as long as each other, and at says which places agree.
+func ScaledInPlace(x, y []float64, within float64, shift bool) (by float64, at []int) {
+	within *= 1 + 1e-6
+	for i := range x {
+		of := y[i] / x[i]
+		if shift {
+			of = y[i] - x[i]
+		}
+		var found []int
+		for k, v := range x {
+			moved := v * of
+			if shift {
+				moved = v + of
+			}
+			if math.Abs(y[k]-moved) <= within {
+				found = append(found, k)
+			}
+		}
+		if len(found) > len(at) {
+			by, at = of, found
+		}
+	}
+	return by, at
+}
+
+// ScaledInPlaceP bounds the chance that ScaledInPlace finds k of n places where all was
+// measured: one states the factor, of which there are n, and k - 1 of the others agree
+// with it, each with probability chance.
+func ScaledInPlaceP(k, n int, chance float64) float64 {
+	if k < 2 {
+		return 1
+	}
+	return math.Min(1, float64(n)*EqualInPlaceP([]Aligned{{Pairs: n - 1, Equal: k - 1, Chance: math.Min(1, chance)}}))
+}
+
 // TogetherP combines p values of metrics that do not depend on each other by Fisher's
 // method: minus the sum of their logarithms has a gamma distribution.
 func TogetherP(p []float64) float64 {

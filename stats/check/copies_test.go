@@ -102,11 +102,22 @@ func TestCopiesP(t *testing.T) {
 		{"scaled", ScaledP(6, 6, 6, 0.01), 6 * 720 * 1e-10},
 		{"scaled, some", ScaledP(3, 4, 5, 0.1), 1},
 		{"scaled, rarely", ScaledP(3, 4, 5, 0.001), 3 * 4 * 60 * 1e-6},
+		{"scaled in place", ScaledInPlaceP(6, 6, 0.01), 6e-10},
 		{"together", TogetherP([]float64{0.1, 0.1}), 0.01 * (1 + 2*math.Ln10)},
 	} {
 		if math.Abs(c.got/c.want-1) > 1e-6 {
 			t.Errorf("%s: p = %v, want %v", c.name, c.got, c.want)
 		}
+	}
+}
+
+func TestScaledInPlace(t *testing.T) {
+	x := []float64{412.67, 410.82, 413.05, 411.3}
+	if by, at := ScaledInPlace(x, []float64{404.42, 402.6, 404.79, 409}, 0.01, false); !slices.Equal(at, []int{0, 1, 2}) || math.Abs(by-0.98) > 1e-4 {
+		t.Errorf("by %v at %v, want 0.98 at the first three", by, at)
+	}
+	if by, at := ScaledInPlace(x, []float64{404.45, 402.6, 409, 403.08}, 0.01, true); !slices.Equal(at, []int{0, 1, 3}) || math.Abs(by+8.22) > 1e-9 {
+		t.Errorf("by %v at %v, want -8.22 at all but the third", by, at)
 	}
 }
 
