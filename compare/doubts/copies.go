@@ -512,34 +512,39 @@ func (p *logPair) scaled(groups [][]compare.MetricID, tests float64) *Copies {
 				continue
 			}
 			// What is scaled has been read in the steps of its source.
-			within := math.Max(check.Step(valuesOf(y)), p.noise(id).step)
+			a, b := valuesOf(x), valuesOf(y)
+			within := check.Step(b)
 			if !shift {
-				within = math.Max(within, check.Step(valuesOf(x))*valuesOf(y)[0]/valuesOf(x)[0])
-			}
-			note := func(by float64, pairs [][2]int, chance func(q float64) float64) {
-				if float64(len(pairs)) < math.Max(minScaled, minScaledShare*float64(min(len(x), len(y)))) {
-					return
-				}
-				// In two orders: twice as many tests.
-				if q := 2 * chance(2*within*p.noise(id).density); q < lists[id].p {
-					found := list{q, by, nil}
-					for _, k := range pairs {
-						found.pairs = append(found.pairs, equalReadings{id, x[k[0]], y[k[1]]})
-					}
-					lists[id] = found
-				}
+				within = math.Max(within, check.Step(a)*b[0]/a[0])
 			}
 			n := min(len(x), len(y))
-			by, at := check.ScaledInPlace(valuesOf(x[:n]), valuesOf(y[:n]), within, shift)
+			enough := func(k int) bool { return float64(k) >= math.Max(minScaled, minScaledShare*float64(n)) }
+			sorted := [2][]reading{ascending(x), ascending(y)}
+			c, d := valuesOf(sorted[0]), valuesOf(sorted[1])
+			if _, pairs := check.Scaled(c, d, within, shift); !enough(len(pairs)) { // as many as in place, or more
+				continue
+			}
+			noise := p.noise(id)
+			within = math.Max(within, noise.step)
+			chance := 2 * within * noise.density
+			note := func(by, q float64, x, y []reading, pairs [][2]int) {
+				if q *= 2; !enough(len(pairs)) || q >= lists[id].p { // in two orders: twice as many tests
+					return
+				}
+				found := list{q, by, nil}
+				for _, k := range pairs {
+					found.pairs = append(found.pairs, equalReadings{id, x[k[0]], y[k[1]]})
+				}
+				lists[id] = found
+			}
+			by, at := check.ScaledInPlace(a[:n], b[:n], within, shift)
 			var places [][2]int
 			for _, k := range at {
 				places = append(places, [2]int{k, k})
 			}
-			note(by, places, func(q float64) float64 { return check.ScaledInPlaceP(len(at), n, q) })
-			ascending(x)
-			ascending(y)
-			by, pairs := check.Scaled(valuesOf(x), valuesOf(y), within, shift)
-			note(by, pairs, func(q float64) float64 { return check.ScaledP(len(pairs), len(x), len(y), q) })
+			note(by, check.ScaledInPlaceP(len(at), n, chance), x, y, places)
+			by, pairs := check.Scaled(c, d, within, shift)
+			note(by, check.ScaledP(len(pairs), len(x), len(y), chance), sorted[0], sorted[1], pairs)
 		}
 		together := func(ids []compare.MetricID) float64 {
 			var ps []float64
@@ -592,8 +597,8 @@ func scores(m *metricLog) []reading {
 	return readings
 }
 
-func ascending(readings []reading) {
-	slices.SortStableFunc(readings, func(a, b reading) int { return cmp.Compare(a.row.Value, b.row.Value) })
+func ascending(readings []reading) []reading {
+	return slices.SortedStableFunc(slices.Values(readings), func(a, b reading) int { return cmp.Compare(a.row.Value, b.row.Value) })
 }
 
 func valuesOf(readings []reading) []float64 {
