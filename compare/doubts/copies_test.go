@@ -53,7 +53,7 @@ func seriesOf(t *testing.T, rows ...[]compare.Value) []*compare.Series {
 }
 
 // Where all was measured hardly anything passes for a copy: chance is allowed one call in
-// 100,000. A copied session of 12 benchmarks is found from 10 steps a standard deviation
+// 10,000. A copied session of 12 benchmarks is found from 10 steps a standard deviation
 // on, whatever the noise, under another label of its profile and in another profile's.
 func TestCopies(t *testing.T) {
 	repeats := 30

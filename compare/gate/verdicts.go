@@ -247,6 +247,15 @@ func (g *judging) sizes(found *demands, about Reason, s compare.Side) {
 // measure.
 func (g *judging) checkUnmeasured(j *Judgement, before, after []*compare.Series) {
 	has, had, benchmarks := measured(after), measured(before), map[string]bool{}
+	runs, most := map[compare.MetricID]int{}, map[string]int{} // valid ones, and the most of a metric of a benchmark
+	for _, s := range after {
+		for _, o := range s.Observations {
+			if !o.SetAside && !o.Missing {
+				runs[s.ID()]++
+			}
+		}
+		most[s.Benchmark] = max(most[s.Benchmark], runs[s.ID()])
+	}
 	for id := range has {
 		benchmarks[id.Benchmark] = true
 	}
@@ -259,6 +268,8 @@ func (g *judging) checkUnmeasured(j *Judgement, before, after []*compare.Series)
 		id := s.ID()
 		m, err := compare.ResolveAnyway(g.policy, s)
 		switch {
+		case err == nil && m.Cap != nil && has[id] && 2*runs[id] < most[id.Benchmark]:
+			names = append(names, m.Name()+" in most runs")
 		case err != nil || has[id] || !had[id] || m.Required:
 		case m.Cap != nil && (j.Question != AskRepeat || benchmarks[id.Benchmark]), m.Scored() && !selected:
 			names = append(names, m.Name())

@@ -112,7 +112,7 @@ func movedBy(factor, shift float64) string {
 	return ""
 }
 
-// rarely words a chance of at most one in 100,000.
+// rarely words a chance of at most one in 10,000.
 func rarely(chance float64) string {
 	switch {
 	case chance < 1e-12:
@@ -121,8 +121,10 @@ func rarely(chance float64) string {
 		return "less than once in 1000 million times"
 	case chance < 1e-6:
 		return "less than once in a million times"
+	case chance < 1e-5:
+		return "less than once in 100,000 times"
 	}
-	return "less than once in 100,000 times"
+	return "less than once in 10,000 times"
 }
 
 // scores names scores: the first few, and how many more.

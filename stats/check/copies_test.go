@@ -94,7 +94,8 @@ func TestCopiesP(t *testing.T) {
 	}{
 		{"in place", EqualInPlaceP([]Aligned{aligned}), 1e-6},
 		{"in place, two metrics", EqualInPlaceP([]Aligned{aligned, aligned}), 1e-12},
-		{"in place, some", EqualInPlaceP([]Aligned{{Pairs: 10, Equal: 4, Chance: 0.1}, {Pairs: 10, Equal: 3, Chance: 0.02}}), 0.0001080714860602649},
+		{"in place, some",
+			EqualInPlaceP([]Aligned{{Pairs: 10, Equal: 4, Chance: 0.1}, {Pairs: 10, Equal: 3, Chance: 0.02}}), 0.0001080714860602649},
 		{"anywhere", EqualAnywhereP([]Overlap{six}), 0.003670710963808737},
 		{"nothing equal in place", EqualInPlaceP([]Aligned{{Pairs: 6, Chance: 0.1}}), 1},
 		{"nothing equal anywhere", EqualAnywhereP([]Overlap{{N: 6, M: 6, Chance: 0.1}}), 1},
@@ -113,10 +114,12 @@ func TestCopiesP(t *testing.T) {
 
 func TestScaledInPlace(t *testing.T) {
 	x := []float64{412.67, 410.82, 413.05, 411.3}
-	if by, at := ScaledInPlace(x, []float64{404.42, 402.6, 404.79, 409}, 0.01, false); !slices.Equal(at, []int{0, 1, 2}) || math.Abs(by-0.98) > 1e-4 {
+	by, at := ScaledInPlace(x, []float64{404.42, 402.6, 404.79, 409}, 0.01, false)
+	if !slices.Equal(at, []int{0, 1, 2}) || math.Abs(by-0.98) > 1e-4 {
 		t.Errorf("by %v at %v, want 0.98 at the first three", by, at)
 	}
-	if by, at := ScaledInPlace(x, []float64{404.45, 402.6, 409, 403.08}, 0.01, true); !slices.Equal(at, []int{0, 1, 3}) || math.Abs(by+8.22) > 1e-9 {
+	by, at = ScaledInPlace(x, []float64{404.45, 402.6, 409, 403.08}, 0.01, true)
+	if !slices.Equal(at, []int{0, 1, 3}) || math.Abs(by+8.22) > 1e-9 {
 		t.Errorf("by %v at %v, want -8.22 at all but the third", by, at)
 	}
 }
