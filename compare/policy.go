@@ -6,6 +6,8 @@ import (
 	"path"
 	"slices"
 	"strings"
+
+	"tunegate/compare/internal/spelling"
 )
 
 // Correction says how p values of several scores are adjusted for each other.
@@ -119,7 +121,7 @@ func (o Override) applies(m Metric) bool {
 	if o.Name == "" || !NameMatches(o.Name, m.Name()) {
 		return o.Name == "" && m.Role == Score
 	}
-	if m.Role == Score || o.Name == m.Name() {
+	if m.Role == Score || spelling.Fold(o.Name) == spelling.Fold(m.Name()) {
 		return true
 	}
 	for i, c := range o.Name {
@@ -174,10 +176,11 @@ func isGlob(s string) bool { return strings.ContainsAny(s, "*?[\\") }
 
 // NameMatches reports whether a name fits a pattern: * stands for any
 // characters, ? for one, [ab] for a or b. A slash is a character like any
-// other, since a name is no path. A pattern that ValidGlob refuses fits nothing.
+// other, since a name is no path, and the spelling of letters does not matter, as with
+// names. A pattern that ValidGlob refuses fits nothing.
 func NameMatches(pattern, name string) bool {
-	noPath := strings.NewReplacer("/", "\x00")
-	ok, err := path.Match(noPath.Replace(pattern), noPath.Replace(name))
+	plain := func(s string) string { return strings.ReplaceAll(spelling.Fold(s), "/", "\x00") }
+	ok, err := path.Match(plain(pattern), plain(name))
 	return err == nil && ok
 }
 

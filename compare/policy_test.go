@@ -327,3 +327,23 @@ func TestUnnamedIsNotJudgedForTheGate(t *testing.T) {
 		t.Errorf("note %+v", n)
 	}
 }
+
+// Patterns and names of a policy match whatever their spelling, as names do.
+func TestPatternsMatchAsNamesDo(t *testing.T) {
+	for _, c := range []struct {
+		pattern, name string
+		want          bool
+	}{
+		{"Tile-*", "tile-render", true}, {"tile-render", "Tile-Render", true}, {"*-GRÖSSE", "bild-größe", true},
+		{"a\u030A*", "\u212Bngström", true}, {"[A-C]x", "bX", true}, {"tile-*", "mesh-solve", false}, {"a/*", "A/b", true}, {"*", "a/b", true},
+	} {
+		if got := compare.NameMatches(c.pattern, c.name); got != c.want {
+			t.Errorf("%q matches %q: %v", c.pattern, c.name, got)
+		}
+	}
+	policy := compare.Policy{Overrides: []compare.Override{{Name: "Tile-Render Power", Tolerance: 2}}}
+	m, err := policy.Resolve("tile-render", "power", "W", "")
+	if err != nil || m.Tolerance == nil {
+		t.Errorf("the tolerance of Tile-Render Power is none of tile-render power: %+v, %v", m, err)
+	}
+}

@@ -9,6 +9,7 @@ import (
 
 	"tunegate/compare"
 	"tunegate/compare/claims"
+	"tunegate/compare/doubts"
 	"tunegate/compare/intake"
 	"tunegate/compare/report"
 )
@@ -132,6 +133,9 @@ func heldClaims(c *cli.Context, policy compare.Policy, opt compare.Options) (pag
 		notes = read.notes
 	}
 	if opt.Look, err = lookOf(0, runs.Series()); err != nil {
+		return page, err
+	}
+	if err := refuseCopies(doubts.CopiesAmong(runs.Series())); err != nil {
 		return page, err
 	}
 	result, err := claims.Hold(sentences, &runs, policy, opt)

@@ -119,6 +119,9 @@ func judgeSides(c *cli.Context, policy compare.Policy, opt compare.Options) (pag
 		return page, ofTyped(c, err)
 	}
 	found, err := doubts.OfComparison(doubts.Compared{Comparison: result, Before: in.before, After: in.after}, policy, compare.Options{Better: opt.Better})
+	if err == nil && !typed(c) {
+		err = refuseCopies(found.Copies())
+	}
 	return report.ComparisonPage{Comparison: result, Doubts: found, Reading: in.allNotes(), Typed: typed(c),
 		Commands: commands()}, err
 }

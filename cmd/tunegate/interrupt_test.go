@@ -123,6 +123,63 @@ func interruptGit(t *testing.T, args []string) {
 	endsInterrupted(t, cmd, &stdout, &stderr, folder)
 }
 
+// The temporary repository of a merge is gone after Ctrl-C.
+func TestInterruptLeavesNoMerge(t *testing.T) {
+	if runtime.GOOS == "windows" {
+		t.Skip("a program cannot send Ctrl-C to another one there")
+	}
+	real, err := exec.LookPath("git")
+	if err != nil {
+		t.Skip("no git")
+	}
+	bin, folder, temporary := t.TempDir(), t.TempDir(), t.TempDir()
+	reached := filepath.Join(bin, "reached")
+	if out, err := exec.Command("mkfifo", reached).CombinedOutput(); err != nil {
+		t.Skipf("no mkfifo: %v: %s", err, out)
+	}
+	script := fmt.Sprintf("#!/bin/sh\ncase \"$*\" in *merge-tree*) : > '%s'; exec sleep 600;; esac\nexec '%s' \"$@\"\n", reached, real)
+	if err := os.WriteFile(filepath.Join(bin, "git"), []byte(script), 0o755); err != nil {
+		t.Fatal(err)
+	}
+	for _, line := range []string{"init -q -b main", "add .", "commit -q -m a", "checkout -q -b work", "commit -q --allow-empty -m b",
+		"checkout -q main", "commit -q --allow-empty -m c", "checkout -q work"} {
+		if line == "add ." {
+			if err := os.WriteFile(filepath.Join(folder, "tunegate.toml"), []byte("confidence = 95\n"), 0o644); err != nil {
+				t.Fatal(err)
+			}
+		}
+		cmd := exec.Command(real, append([]string{"-c", "user.name=a", "-c", "user.email=a@example.org"}, strings.Fields(line)...)...)
+		cmd.Dir = folder
+		if out, err := cmd.CombinedOutput(); err != nil {
+			t.Fatalf("git %s: %v: %s", line, err, out)
+		}
+	}
+	program, err := exec.LookPath("tunegate")
+	if err != nil {
+		t.Fatal(err)
+	}
+	cmd := exec.Command(program, "gate", "--base", "main")
+	cmd.Dir = folder
+	cmd.Env = append(os.Environ(), "PATH="+bin+string(os.PathListSeparator)+os.Getenv("PATH"), "TMPDIR="+temporary)
+	if err := cmd.Start(); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := os.ReadFile(reached); err != nil { // returns once git merges
+		t.Fatal(err)
+	}
+	left, err := os.ReadDir(temporary)
+	if err != nil || len(left) != 1 {
+		t.Fatalf("while it merges: %v, %v", left, err)
+	}
+	if err := cmd.Process.Signal(os.Interrupt); err != nil {
+		t.Fatal(err)
+	}
+	cmd.Wait()
+	if left, err := os.ReadDir(temporary); err != nil || len(left) > 0 || cmd.ProcessState.ExitCode() != exitInput {
+		t.Errorf("leaves %v, %v and ends with %d", left, err, cmd.ProcessState.ExitCode())
+	}
+}
+
 // What is unfinished when an interrupt comes is removed, and what is whole
 // stays.
 func TestInterruptLeavesNothingUnfinished(t *testing.T) {

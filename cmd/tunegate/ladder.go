@@ -2,11 +2,13 @@ package main
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"github.com/urfave/cli/v2"
 
 	"tunegate/compare"
+	"tunegate/compare/doubts"
 	"tunegate/compare/english"
 	"tunegate/compare/intake"
 	"tunegate/compare/ladder"
@@ -83,6 +85,9 @@ func climb(c *cli.Context, policy compare.Policy, opt compare.Options) (page rep
 		return page, err
 	}
 	if opt.Look, err = lookOf(0, sides...); err != nil {
+		return page, err
+	}
+	if err := refuseCopies(doubts.CopiesAmong(slices.Concat(sides...))); err != nil {
 		return page, err
 	}
 	l, err := ladder.Climb(profiles, sides, mix, policy, opt)

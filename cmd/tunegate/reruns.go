@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"io"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -10,6 +11,7 @@ import (
 
 	"tunegate/compare"
 	"tunegate/compare/advice"
+	"tunegate/compare/doubts"
 	"tunegate/compare/intake"
 	"tunegate/compare/report"
 	"tunegate/compare/report/doc"
@@ -253,6 +255,9 @@ func planReruns(c *cli.Context, policy compare.Policy, wish advice.Wish, tell fu
 		}
 		if profiles := runs.Profiles(); len(profiles) == 1 {
 			s := runs.Series()
+			if err := refuseCopies(doubts.CopiesAmong(s)); err != nil {
+				return nil, none, err
+			}
 			plan, err := advice.PlanReruns(s, s, profiles, policy, wish, opt)
 			return plan, none, err
 		}
@@ -261,6 +266,11 @@ func planReruns(c *cli.Context, policy compare.Policy, wish advice.Wish, tell fu
 	in, err := readSides(c)
 	if err != nil {
 		return nil, none, err
+	}
+	if !typed(c) {
+		if err := refuseCopies(doubts.CopiesAmong(slices.Concat(in.before, in.after))); err != nil {
+			return nil, none, err
+		}
 	}
 	plan, err := advice.PlanReruns(in.before, in.after, in.names[:], policy, wish, opt)
 	return plan, advice.Pilot{Before: in.before, After: in.after, Profiles: in.names, Values: typed(c)}, ofTyped(c, err)

@@ -236,6 +236,15 @@ func sidesOf(runs *compare.Runs, read reading, before, after string) (sides, err
 	return out, nil
 }
 
+// refuseCopies is an error where runs that are to be judged stand there twice.
+func refuseCopies(found []doubts.Copies) error {
+	if len(found) == 0 {
+		return nil
+	}
+	return fmt.Errorf("%s; take one of the two out, or mark its rows valid = no with a reason, and measure again where both were meant to be "+
+		"new (tunegate doubts lists all such runs)", report.CopiesText(&found[0]))
+}
+
 // typed reports whether the numbers themselves stand on the command line.
 func typed(c *cli.Context) bool { return c.NArg() == 0 && c.IsSet("before") }
 

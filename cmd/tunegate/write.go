@@ -30,9 +30,27 @@ var files struct {
 func abandonFiles() (written bool) {
 	files.Lock()
 	for name := range files.unfinished {
-		os.Remove(name)
+		for range 3 { // a program that was stopped may still be writing into a folder
+			if os.RemoveAll(name) == nil {
+				break
+			}
+		}
 	}
 	return files.written
+}
+
+// beginFolder creates a temporary folder that an interrupt removes.
+func beginFolder() (string, error) {
+	files.Lock()
+	defer files.Unlock()
+	name, err := os.MkdirTemp("", "tunegate-")
+	if err == nil {
+		if files.unfinished == nil {
+			files.unfinished = map[string]bool{}
+		}
+		files.unfinished[name] = true
+	}
+	return name, err
 }
 
 // begin creates a file that is removed again unless it is finished.

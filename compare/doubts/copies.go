@@ -2,31 +2,29 @@ package doubts
 
 import (
 	"cmp"
-	"encoding/binary"
 	"fmt"
 	"math"
 	"slices"
-	"strings"
 
 	"tunegate/compare"
-	"tunegate/stats/check"
 )
 
-// Copies are runs of one sitting that are equal in every value to runs of another, more
-// of them than chance explains. A sitting is what one file holds of a session, or of a
-// profile without sessions.
+// Copies are runs of which the values stand in other runs as well, more of them than
+// chance explains: as they are, or all times a factor or moved by a shift.
 type Copies struct {
-	Sides [2]Sitting
-	Runs  int // of the second sitting that have their like in the first
-	// P bounds the chance of so many, over all sittings and benchmarks that were
-	// looked at.
-	P float64
+	Sides  [2]Sitting // the second repeats the first
+	Runs   int        // of the second: readings of a benchmark
+	Factor float64    // of the second's values; 0 where they are equal, or shifted
+	Shift  float64    // of the second's values; 0 where they are equal, or scaled
+	P      float64    // bounds the chance of so many, over all that was looked at
 }
 
-// Sitting is one of the two places of copies.
+// Sitting is one of the two places of copies. Labels that differ among its rows are
+// left out.
 type Sitting struct {
 	Profile, Block, Session, File string
-	Lines                         []int // of the copies, ascending
+	Lines                         []int           // of the copies, ascending
+	Rows                          []compare.Value // the k-th of one side belongs to the k-th of the other
 }
 
 func (s Sitting) String() string {
@@ -53,306 +51,179 @@ func (s Sitting) String() string {
 	return out + ")"
 }
 
-// copiesAmong finds copies among the runs that count of all series.
-func copiesAmong(series []*compare.Series, level float64) []Copies {
-	if !severalSittings(series) {
-		return nil
-	}
-	var b rowBook
+// CopiesAmong finds copies among the runs that count of all series: of one profile,
+// and of every two.
+func CopiesAmong(series []*compare.Series) []Copies {
+	var logs []*runLog
+	by := map[string]*runLog{}
 	for _, s := range series {
-		for i := range s.Observations {
-			if o := &s.Observations[i]; !o.Missing && !o.SetAside && o.Reduced == nil {
-				b.add(s.SeriesKey, o.Block, o.Session, o.Run, o.Value, o.At, true)
-			}
+		l := by[s.Profile]
+		if l == nil {
+			l = newRunLog()
+			by[s.Profile], logs = l, append(logs, l)
 		}
-	}
-	return b.copies(level)
-}
-
-// severalSittings reports whether the series do not all lie in one sitting.
-func severalSittings(series []*compare.Series) bool {
-	var first sittingKey
-	for _, s := range series {
 		for i := range s.Observations {
 			o := &s.Observations[i]
-			key := sittingKey{profile: s.Profile, block: o.Block, session: o.Session, file: o.At.File}
-			if first == (sittingKey{}) {
-				first = key
-			}
-			if key != first {
-				return true
-			}
+			l.add(compare.Value{Profile: s.Profile, Benchmark: s.Benchmark, Metric: s.Metric, Unit: s.Unit, Machine: o.Machine,
+				Session: o.Session, Block: o.Block, Run: o.Run, Value: o.Value, Missing: o.Missing, Reduced: o.Reduced, SetAside: o.SetAside, Reason: o.Reason,
+				At: o.At})
 		}
 	}
-	return false
-}
-
-// CopiesBetween finds copies of which at least one side is among the added rows; the
-// known rows are those that were there before. Rows that are set aside count, too.
-func CopiesBetween(known, added []compare.Value) []Copies {
-	var b rowBook
-	for k, rows := range [][]compare.Value{known, added} {
-		for _, v := range rows {
-			if !v.Missing && v.Reduced == nil {
-				id := v.ID()
-				b.add(compare.SeriesKey{Profile: v.Profile, Benchmark: id.Benchmark, Metric: id.Metric}, v.Block, v.Session, v.Run,
-					v.Value, v.At, k == 1)
-			}
-		}
-	}
-	return b.copies(copiesLevel)
-}
-
-// rowBook files values by run, and runs by sitting and benchmark.
-type rowBook struct {
-	sittings map[sittingKey]*sitting
-	order    []*sitting
-	last     *sitting // that a value was added to
-}
-
-type sittingKey struct {
-	profile, block, session, file string
-	added                         bool
-}
-
-type sitting struct {
-	sittingKey
-	index int
-	runs  map[string]*benchmarkRuns
-}
-
-// benchmarkRuns are the runs of one benchmark in a sitting, in order.
-type benchmarkRuns struct {
-	rows []*row
-	by   map[runKey]*row
-	nth  map[string]int // values of a metric without a label so far
-}
-
-// runKey is the label of a run, or its number where it has none.
-type runKey struct {
-	label string
-	nth   int
-}
-
-// row is one run: a value for each metric.
-type row struct {
-	values []rowValue
-	place  int // among the runs of its benchmark and sitting
-}
-
-type rowValue struct {
-	metric string
-	value  float64
-	line   int
-}
-
-// maxRows is how many runs of a benchmark in one sitting are looked at: a log of
-// more has its copies among them, too.
-const maxRows = 2000
-
-func (b *rowBook) add(k compare.SeriesKey, block, session, run string, value float64, at compare.Place, added bool) {
-	key := sittingKey{k.Profile, block, session, at.File, added}
-	s := b.last
-	if s == nil || s.sittingKey != key {
-		s = b.sittings[key]
-	}
-	if s == nil {
-		if b.sittings == nil {
-			b.sittings = map[sittingKey]*sitting{}
-		}
-		s = &sitting{sittingKey: key, index: len(b.order), runs: map[string]*benchmarkRuns{}}
-		b.sittings[key] = s
-		b.order = append(b.order, s)
-	}
-	b.last = s
-	r := s.runs[k.Benchmark]
-	if r == nil {
-		r = &benchmarkRuns{by: map[runKey]*row{}, nth: map[string]int{}}
-		s.runs[k.Benchmark] = r
-	}
-	label := runKey{label: run}
-	if run == "" {
-		r.nth[k.Metric]++
-		label.nth = r.nth[k.Metric]
-	}
-	of := r.by[label]
-	if of == nil {
-		if len(r.rows) == maxRows {
-			return
-		}
-		of = &row{place: len(r.rows)}
-		r.by[label] = of
-		r.rows = append(r.rows, of)
-	}
-	of.values = append(of.values, rowValue{k.Metric, value, at.Line})
-}
-
-// content is what a row says, whatever the order of its metrics.
-func (r *row) content() string {
-	slices.SortStableFunc(r.values, func(a, b rowValue) int { return cmp.Compare(a.metric, b.metric) })
-	var out strings.Builder
-	for _, v := range r.values {
-		out.WriteString(v.metric)
-		out.Write(binary.LittleEndian.AppendUint64([]byte{0}, math.Float64bits(v.value)))
-	}
-	return out.String()
-}
-
-// metricChances are the chances that two readings of each metric of a benchmark are the
-// same.
-func (b *rowBook) metricChances(benchmark string) map[string]float64 {
-	lists := map[string][][]float64{}
-	for _, s := range b.order {
-		own := map[string][]float64{}
-		if r := s.runs[benchmark]; r != nil {
-			for _, row := range r.rows {
-				for _, v := range row.values {
-					own[v.metric] = append(own[v.metric], v.value)
-				}
-			}
-		}
-		for metric, x := range own {
-			lists[metric] = append(lists[metric], x)
-		}
-	}
-	out := map[string]float64{}
-	for metric, x := range lists {
-		out[metric] = check.EqualByChance(x)
-	}
-	return out
-}
-
-// filedRow is a row and where it stands.
-type filedRow struct {
-	*row
-	sitting *sitting
-}
-
-// shared is what two sittings have in common.
-type shared struct {
-	a, b  *sitting
-	equal map[string]*[2]int // pairs of equal runs of a benchmark: anywhere, and in place
-	pairs [][2]*row
-}
-
-// copies lists the pairs of sittings whose equal rows chance does not explain at this
-// level.
-func (b *rowBook) copies(level float64) []Copies {
-	var benchmarks []string
-	held := map[string]int{} // sittings that hold a benchmark
-	for _, s := range b.order {
-		for name := range s.runs {
-			if held[name]++; held[name] == 2 {
-				benchmarks = append(benchmarks, name)
-			}
-		}
-	}
-	slices.Sort(benchmarks)
-	found := map[[2]int]*shared{}
-	chances := map[string]float64{} // that two runs of a benchmark are equal
-	for _, name := range benchmarks {
-		chances[name] = b.findEqual(name, found)
-	}
-	var pairs []*shared
-	for _, s := range found {
-		pairs = append(pairs, s)
-	}
-	slices.SortFunc(pairs, func(x, y *shared) int { return cmp.Or(x.a.index-y.a.index, x.b.index-y.b.index) })
-	known := 0
-	for _, s := range b.order {
-		if !s.added {
-			known++
-		}
-	}
-	compared := float64(len(b.order)*(len(b.order)-1)-known*(known-1)) / 2
 	var out []Copies
-	for _, s := range pairs {
-		var overlaps []check.Overlap
-		for _, name := range benchmarks { // those without an equal row count as well
-			x, y := s.a.runs[name], s.b.runs[name]
-			if x == nil || y == nil || chances[name] == 0 {
-				continue
+	for k, b := range logs {
+		for _, a := range logs[:k+1] {
+			if c := copiesIn(a, b, len(logs)*(len(logs)+1)/2); c != nil {
+				out = append(out, *c)
 			}
-			o := check.Overlap{N: len(x.rows), M: len(y.rows), Chance: chances[name]}
-			if equal := s.equal[name]; equal != nil {
-				o.Equal, o.InPlace = equal[0], equal[1]
-			}
-			overlaps = append(overlaps, o)
-		}
-		if p := min(1, compared*check.CopiesP(overlaps)); p <= level {
-			out = append(out, s.copies(p))
 		}
 	}
 	return out
 }
 
-// findEqual adds the pairs of equal rows of a benchmark to those that are found, by
-// the sittings that they lie in, and returns the chance that two rows are equal. Rows
-// that are likely to be equal say nothing, and are left out; it returns 0 where no
-// others are.
-func (b *rowBook) findEqual(benchmark string, found map[[2]int]*shared) (equal float64) {
-	const tooLikely = 0.5
-	chances := b.metricChances(benchmark)
-	byContent := map[string][]filedRow{}
-	for _, s := range b.order {
-		if s.runs[benchmark] == nil {
+// CopiesOf finds copies among rows, or copies in rows of the first of others that has
+// any, and says which; nil for none, and -1 where they are in rows.
+func CopiesOf(rows []compare.Value, others ...[]compare.Value) (found *Copies, of int) {
+	filed := func(rows []compare.Value) *runLog {
+		l := newRunLog()
+		for _, v := range rows {
+			l.add(v)
+		}
+		return l
+	}
+	in, looks := filed(rows), 1+len(others)
+	if found = copiesIn(in, in, looks); found != nil {
+		return found, -1
+	}
+	for k, list := range others {
+		if found = copiesIn(filed(list), in, looks); found != nil {
+			return found, k
+		}
+	}
+	return nil, -1
+}
+
+// copiesLevel is the chance, at most, that a call takes any of its rows for copies where
+// all were measured.
+const copiesLevel = 1e-4
+
+// maxReadings is how many valid readings of a metric in a log are looked at: a longer
+// one has its copies among them, too.
+const maxReadings = 1000
+
+// runLog holds the readings of a profile by metric, each with the number of its run.
+type runLog struct {
+	runs    map[runPlace]int // the number of a run, from 0
+	ids     []compare.MetricID
+	metrics map[compare.MetricID]*metricLog
+}
+
+// runPlace is what tells the runs of a log apart: the label, or its number there.
+type runPlace struct {
+	machine, block, session, file, label string
+	nth                                  int
+}
+
+type metricLog struct {
+	readings []reading
+	runs     []int            // of the readings, ascending; nil where nobody asked
+	nth      map[runPlace]int // values without a label so far
+}
+
+// order are the runs of the readings, ascending.
+func (m *metricLog) order() []int {
+	if m.runs == nil {
+		for _, r := range m.readings {
+			m.runs = append(m.runs, r.run)
+		}
+		slices.Sort(m.runs)
+	}
+	return m.runs
+}
+
+type reading struct {
+	run int
+	row compare.Value
+}
+
+func newRunLog() *runLog {
+	return &runLog{map[runPlace]int{}, nil, map[compare.MetricID]*metricLog{}}
+}
+
+func (l *runLog) add(v compare.Value) {
+	id := v.ID()
+	m := l.metrics[id]
+	if m == nil {
+		m = &metricLog{nth: map[runPlace]int{}}
+		l.metrics[id], l.ids = m, append(l.ids, id)
+	}
+	at := runPlace{machine: v.Machine, block: v.Block, session: v.Session, file: v.At.File, label: v.Run}
+	if v.Run == "" {
+		m.nth[at]++
+		at.nth = m.nth[at]
+	}
+	if v.Missing || v.SetAside || v.Reduced != nil || len(m.readings) == maxReadings {
+		return
+	}
+	run, met := l.runs[at]
+	if !met {
+		run = len(l.runs)
+		l.runs[at] = run
+	}
+	m.readings = append(m.readings, reading{run, v})
+}
+
+// sittings are the values of a metric by machine, and there by sitting.
+func (m *metricLog) sittings() map[string][][]float64 {
+	at, out := map[runPlace]int{}, map[string][][]float64{}
+	for _, r := range m.readings {
+		v := r.row
+		key := runPlace{machine: v.Machine, block: v.Block, session: v.Session, file: v.At.File}
+		k, met := at[key]
+		if !met {
+			k = len(out[v.Machine])
+			at[key], out[v.Machine] = k, append(out[v.Machine], nil)
+		}
+		out[v.Machine][k] = append(out[v.Machine][k], v.Value)
+	}
+	return out
+}
+
+// copiesOfPairs names the rows of both sides.
+func copiesOfPairs(pairs []equalReadings, p float64) *Copies {
+	slices.SortStableFunc(pairs, func(a, b equalReadings) int { return cmp.Or(a.in.run-b.in.run, a.of.run-b.of.run) })
+	out := &Copies{P: math.Min(1, p)}
+	seen := map[string]bool{}
+	runs := map[string]bool{}
+	for _, e := range pairs {
+		where := fmt.Sprint(e.id, e.in.run)
+		if seen[where] {
 			continue
 		}
-		for _, r := range s.runs[benchmark].rows {
-			// Metrics of one run go together, so that the finest alone counts.
-			chance := 1.0
-			for _, v := range r.values {
-				chance = min(chance, chances[v.metric])
-			}
-			if chance > tooLikely {
-				continue
-			}
-			equal = max(equal, chance)
-			content := r.content()
-			same := byContent[content]
-			for _, x := range same {
-				if x.sitting == s || !x.sitting.added && !s.added {
-					continue
-				}
-				at := [2]int{x.sitting.index, s.index}
-				pair := found[at]
-				if pair == nil {
-					pair = &shared{a: x.sitting, b: s, equal: map[string]*[2]int{}}
-					found[at] = pair
-				}
-				if pair.equal[benchmark] == nil {
-					pair.equal[benchmark] = new([2]int)
-				}
-				pair.equal[benchmark][0]++
-				if x.place == r.place {
-					pair.equal[benchmark][1]++
-				}
-				pair.pairs = append(pair.pairs, [2]*row{x.row, r})
-			}
-			byContent[content] = append(same, filedRow{r, s})
+		seen[where], runs[fmt.Sprint(e.id.Benchmark, "\x00", e.in.run)] = true, true
+		for k, row := range []compare.Value{e.of.row, e.in.row} {
+			out.Sides[k].Rows = append(out.Sides[k].Rows, row)
 		}
 	}
-	return equal
-}
-
-// copies names the runs of both sittings that are equal.
-func (s *shared) copies(p float64) Copies {
-	of := [2]*sitting{s.a, s.b}
-	out := Copies{P: p}
+	out.Runs = len(runs)
 	for k := range out.Sides {
-		seen := map[*row]bool{}
-		side := Sitting{Profile: of[k].profile, Block: of[k].block, Session: of[k].session, File: of[k].file}
-		for _, pair := range s.pairs {
-			if r := pair[k]; !seen[r] {
-				seen[r] = true
-				for _, v := range r.values {
-					side.Lines = append(side.Lines, v.line)
-				}
+		s := &out.Sides[k]
+		first := s.Rows[0]
+		common := func(label func(compare.Value) string) string {
+			if slices.ContainsFunc(s.Rows, func(v compare.Value) bool { return label(v) != label(first) }) {
+				return ""
+			}
+			return label(first)
+		}
+		s.Profile, s.File = first.Profile, first.At.File
+		s.Session = common(func(v compare.Value) string { return v.Session })
+		s.Block = common(func(v compare.Value) string { return v.Block })
+		for _, v := range s.Rows {
+			if v.At.File == s.File {
+				s.Lines = append(s.Lines, v.At.Line)
 			}
 		}
-		slices.Sort(side.Lines)
-		side.Lines = slices.Compact(side.Lines)
-		out.Sides[k], out.Runs = side, len(seen)
+		slices.Sort(s.Lines)
+		s.Lines = slices.Compact(s.Lines)
 	}
 	return out
 }

@@ -40,33 +40,79 @@ func copied(rows []compare.Value, session string) []compare.Value {
 	return out
 }
 
+// seriesOf files rows under their profiles.
+func seriesOf(t *testing.T, rows ...[]compare.Value) []*compare.Series {
+	t.Helper()
+	var runs compare.Runs
+	for _, v := range slices.Concat(rows...) {
+		if err := runs.Add(v); err != nil {
+			t.Fatal(err)
+		}
+	}
+	return runs.Series()
+}
+
 // Where all was measured hardly anything passes for a copy: chance is allowed one call in
-// 1,000. A copied session of 12 benchmarks is found from 10 steps a standard deviation
-// on, whatever the noise.
+// 10,000. A copied session of 12 benchmarks is found from 10 steps a standard deviation
+// on, whatever the noise, under another label of its profile and in another profile's.
 func TestCopies(t *testing.T) {
-	repeats := 100
+	repeats := 30
 	if testing.Short() || comparetest.RaceEnabled {
-		repeats = 10
+		repeats = 5
 	}
 	for _, shape := range []string{"normal", "skew", "t5", "bimodal"} {
-		for _, c := range []struct{ benchmarks, sessions, runs int }{{12, 12, 3}, {12, 12, 1}, {1, 12, 6}, {12, 4, 2}} {
+		for _, c := range []struct{ benchmarks, sessions, runs int }{{12, 12, 3}, {12, 12, 1}, {1, 12, 6}, {4, 6, 1}, {12, 4, 2}} {
 			for _, step := range []float64{0.01, 0.1, 0.3, 1, 3} {
 				g := rand.New(rand.NewPCG(12, 12))
-				accused, found := 0, 0
+				accused, found, others := 0, 0, 0
 				for range repeats {
 					rows := inSessions(g, shape, "factory", c.benchmarks, c.sessions, c.runs, step)
+					own := inSessions(g, shape, "boost", c.benchmarks, c.sessions, c.runs, step)
 					again := copied(rows[:c.benchmarks*c.runs], "x1")
-					accused += len(CopiesBetween(nil, rows))
-					found += min(1, len(CopiesBetween(rows, again)))
+					accused += len(CopiesAmong(seriesOf(t, rows, own)))
+					found += min(1, len(CopiesAmong(seriesOf(t, rows, again))))
+					for i := range again {
+						again[i].Profile = "boost"
+					}
+					others += min(1, len(CopiesAmong(seriesOf(t, rows, again))))
 				}
-				t.Logf("%s, %+v, steps of %v: %d of %d accused, %d found", shape, c, step, accused, repeats, found)
+				t.Logf("%s, %+v, steps of %v: %d of %d accused, %d and %d found", shape, c, step, accused, repeats, found, others)
 				if accused > 0 {
 					t.Errorf("%s, %+v, steps of %v: %d of %d accused where all was measured", shape, c, step, accused, repeats)
 				}
-				if c.benchmarks == 12 && step <= 0.1 && found < repeats {
-					t.Errorf("%s, %+v, steps of %v: %d of %d copied sessions found", shape, c, step, found, repeats)
+				if c.benchmarks == 12 && step <= 0.1 && (found < repeats || others < repeats) {
+					t.Errorf("%s, %+v, steps of %v: %d and %d of %d copied sessions found", shape, c, step, found, others, repeats)
 				}
 			}
+		}
+	}
+}
+
+// Whole lists are copies up to a factor or a shift, whatever their order.
+func TestScaledCopies(t *testing.T) {
+	g := rand.New(rand.NewPCG(15, 15))
+	rows := inSessions(g, "normal", "factory", 4, 6, 1, 0.01)
+	for _, c := range []struct {
+		name          string
+		of            func(float64) float64
+		factor, shift float64
+	}{
+		{"2 % faster", func(v float64) float64 { return v * 0.98 }, 0.98, 0},
+		{"slower", func(v float64) float64 { return math.Round(v*1.05*100) / 100 }, 1.05, 0},
+		{"five seconds less", func(v float64) float64 { return v - 5 }, 0, -5},
+	} {
+		again := copied(rows, "")
+		g.Shuffle(6, func(i, j int) {
+			for b := range 4 {
+				again[4*i+b].Value, again[4*j+b].Value = again[4*j+b].Value, again[4*i+b].Value
+			}
+		})
+		for i := range again {
+			again[i].Profile, again[i].Session, again[i].Value = "boost", fmt.Sprint("b", i/4), c.of(again[i].Value)
+		}
+		got := CopiesAmong(seriesOf(t, rows, again))
+		if len(got) != 1 || got[0].Runs < 20 || math.Abs(got[0].Factor-c.factor) > 1e-3 || math.Abs(got[0].Shift-c.shift) > 0.03 {
+			t.Errorf("%s: %+v", c.name, got)
 		}
 	}
 }
@@ -82,11 +128,11 @@ func TestCopiesAreNamed(t *testing.T) {
 	want := []Copies{{Runs: 12, Sides: [2]Sitting{
 		{Profile: "factory", Session: "f2", File: "factory.csv", Lines: []int{14, 15, 16, 17, 18, 19, 20, 21, 22, 23, 24, 25}},
 		{Profile: "boost-lift", Session: "x1", File: "again.csv", Lines: []int{2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13}}}}}
-	got := CopiesBetween(rows, again)
-	if len(got) != 1 || got[0].P > 1e-6 {
+	got := CopiesAmong(seriesOf(t, rows, again))
+	if len(got) != 1 || got[0].P > 1e-6 || len(got[0].Sides[0].Rows) != 12 || len(got[0].Sides[1].Rows) != 12 {
 		t.Fatalf("found %+v", got)
 	}
-	got[0].P = 0
+	got[0].P, got[0].Sides[0].Rows, got[0].Sides[1].Rows = 0, nil, nil
 	if d := cmp.Diff(want, got); d != "" {
 		t.Error(d)
 	}
@@ -95,18 +141,8 @@ func TestCopiesAreNamed(t *testing.T) {
 			t.Errorf("%q, want %q", got, text)
 		}
 	}
-	// Known copies are not the matter of what was added.
-	if got := CopiesBetween(slices.Concat(rows, again), nil); got != nil {
-		t.Errorf("nothing was added, found %+v", got)
-	}
 	// A report stops, and names them once.
-	var runs compare.Runs
-	for _, v := range slices.Concat(rows, again) {
-		if err := runs.Add(v); err != nil {
-			t.Fatal(err)
-		}
-	}
-	v, err := Check(runs.Series(), compare.Policy{}, compare.Options{})
+	v, err := Check(seriesOf(t, rows, again), compare.Policy{}, compare.Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -118,19 +154,12 @@ func TestCopiesAreNamed(t *testing.T) {
 	for i := range again {
 		again[i].SetAside = true
 	}
-	var fewer compare.Runs
-	for _, v := range slices.Concat(rows, again) {
-		if err := fewer.Add(v); err != nil {
-			t.Fatal(err)
-		}
-	}
-	if got := copiesAmong(fewer.Series(), copiesLevel); got != nil {
+	if got := CopiesAmong(seriesOf(t, rows, again)); got != nil {
 		t.Errorf("copies that are set aside: %+v", got)
 	}
 }
 
-// Runs are equal where all of their metrics are: equal scores with other readings
-// beside them are no copies.
+// Scores in the order of others are copies, whatever stands beside them.
 func TestCopiesOfWideRows(t *testing.T) {
 	g := rand.New(rand.NewPCG(14, 14))
 	rows := inSessions(g, "normal", "factory", 1, 6, 6, 0.01)
@@ -142,14 +171,13 @@ func TestCopiesOfWideRows(t *testing.T) {
 	for i := range again[6:] {
 		again[6+i].At = again[i].At
 	}
-	if got := CopiesBetween(rows, again); len(got) != 1 || got[0].Runs != 6 {
-		t.Errorf("six wide rows copied: %+v", got)
-	}
-	for i := range again[6:] {
-		again[6+i].Value += 0.01
-	}
-	if got := CopiesBetween(rows, again); got != nil {
-		t.Errorf("other power beside equal scores: %+v", got)
+	for _, want := range []int{12, 6} {
+		if got := CopiesAmong(seriesOf(t, rows, again)); len(got) != 1 || got[0].Runs != 6 || len(got[0].Sides[1].Rows) != want {
+			t.Errorf("six wide rows copied: %+v", got)
+		}
+		for i := range again[6:] {
+			again[6+i].Value += 0.31
+		}
 	}
 }
 

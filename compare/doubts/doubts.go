@@ -97,12 +97,8 @@ const (
 )
 
 // checksLevel is the chance that the statistical checks of a call find anything in
-// clean runs, over all series and checks together; copiesLevel that rows pass for
-// copies. Together they are 1 in 20.
-const (
-	checksLevel = 0.049
-	copiesLevel = 0.001
-)
+// clean runs, over all series and checks together.
+const checksLevel = 0.049
 
 // shares of checksLevel, in parts of all that are made: drift and
 // dependence are easy to see where they matter and outliers hard.
@@ -126,7 +122,7 @@ func Check(series []*compare.Series, policy compare.Policy, opt compare.Options)
 	if err != nil {
 		return nil, err
 	}
-	return gather(all, significant(all), policy).With(slices.Concat(copiesOf(series, 1), reduced(series))...), nil
+	return gather(all, significant(all), policy).With(slices.Concat(copiesOf(series), reduced(series))...), nil
 }
 
 // Compared is a comparison and the series of both sides.
@@ -184,7 +180,7 @@ func OfComparisons(all []Compared, policy compare.Policy, opt compare.Options) (
 		for _, k := range places {
 			pair, own, ownFound = append(pair, series[k]), append(own, looked[k]), append(ownFound, found[k])
 		}
-		reports[i] = gather(own, ownFound, policy).With(slices.Concat(copiesOf(pair, len(all)), reduced(pair))...)
+		reports[i] = gather(own, ownFound, policy).With(slices.Concat(copiesOf(pair), reduced(pair))...)
 	}
 	return reports, nil
 }
@@ -403,16 +399,25 @@ func reduced(series []*compare.Series) []Finding {
 	return []Finding{{GradeCheck, CheckReduced, strings.Join(profiles, " and "), AllSeries, Evidence{}}}
 }
 
-// copiesOf are the copies among series as findings, where so many lists of series are
-// searched in a call.
-func copiesOf(series []*compare.Series, lists int) []Finding {
+// Copies are the copies that were found.
+func (v *Report) Copies() (out []Copies) {
+	for _, f := range v.Findings {
+		if f.Evidence.Copies != nil {
+			out = append(out, *f.Evidence.Copies)
+		}
+	}
+	return out
+}
+
+// copiesOf are the copies among all series as findings.
+func copiesOf(series []*compare.Series) []Finding {
 	var out []Finding
-	for _, c := range copiesAmong(series, copiesLevel/float64(lists)) {
+	for _, c := range CopiesAmong(series) {
 		where := c.Sides[0].Profile
 		if other := c.Sides[1].Profile; other != where {
 			where += " and " + other
 		}
-		out = append(out, Finding{GradeStop, CheckCopies, where, AllSeries, Evidence{Count: c.Runs, P: float64(lists) * c.P, Copies: &c}})
+		out = append(out, Finding{GradeStop, CheckCopies, where, AllSeries, Evidence{Count: c.Runs, P: c.P, Copies: &c}})
 	}
 	return out
 }

@@ -2,8 +2,9 @@ package gate
 
 import (
 	"cmp"
-	"tunegate/compare"
+	"slices"
 
+	"tunegate/compare"
 	"tunegate/compare/internal/executions"
 )
 
@@ -66,6 +67,10 @@ func (g *judging) checkSetAside(j *Judgement, rows []compare.Value) error {
 func (g *judging) countSetAside(j *Judgement, series []*compare.Series) {
 	count, runs := executions.New(), map[executions.Execution]bool{}
 	over := Reason{Kind: ReasonSetAside, Limit: g.policy.SetAsideAllowed}
+	aside := func(o compare.Observation) bool { return o.SetAside }
+	if !slices.ContainsFunc(series, func(s *compare.Series) bool { return slices.ContainsFunc(s.Observations, aside) }) {
+		return
+	}
 	for _, s := range series {
 		count.Each(s, func(id executions.Execution, o compare.Observation) {
 			if o.SetAside {

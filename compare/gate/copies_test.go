@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"tunegate/compare"
+	"tunegate/compare/doubts"
 	"tunegate/compare/internal/comparetest"
 )
 
@@ -51,6 +52,8 @@ func TestCopiedRows(t *testing.T) {
 		{"half of them", profiles{old, tuned(boost, raised, own(2)[:12], labelled("Z", old.Values[12:])).from(factory)}, 12},
 		{"of one benchmark only", profiles{old, tuned(boost, raised, mixed(own(3), labelled("G", old.Values))).from(factory)}, 6},
 		{"sessions twice", profiles{old, tuned(boost, raised, own(4)[:12], labelled("Z", own(4)[:12])).from(factory)}, 12},
+		{"scaled", profiles{old, tuned(boost, raised, scaled(0.98, labelled("Z", old.Values))).from(factory)}, 24},
+		{"reordered", profiles{old, tuned(boost, raised, reordered(labelled("Z", old.Values))).from(factory)}, 24},
 		{"none", profiles{old, tuned(boost, raised, own(5)).from(factory)}, 0},
 	} {
 		g := between(t, compare.Policy{}, profiles{old}, c.head)
@@ -58,7 +61,7 @@ func TestCopiedRows(t *testing.T) {
 		for _, r := range g.Reasons {
 			if r.Kind == ReasonCopies {
 				got += len(r.Rows)
-				if len(r.Copies) != len(r.Rows) || r.Rows[0].Value != r.Copies[0].Value || r.Chance >= maxChance || r.Detail == "" {
+				if len(r.Copies) != len(r.Rows) || (r.Rows[0].Value != r.Copies[0].Value) != (r.Factor != 0) || r.Chance >= 1e-4 || r.Detail == "" {
 					t.Errorf("%s: %+v", c.name, r)
 				}
 			}
@@ -80,9 +83,24 @@ func mixed(rows, others []compare.Value) []compare.Value {
 	return out
 }
 
+// scaled are rows all times a factor.
+func scaled(factor float64, rows []compare.Value) []compare.Value {
+	for i := range rows {
+		rows[i].Value = math.Round(100*factor*rows[i].Value) / 100
+	}
+	return rows
+}
+
+// reordered gives six sessions of four rows each another order.
+func reordered(rows []compare.Value) (out []compare.Value) {
+	for _, s := range []int{3, 0, 5, 1, 4, 2} {
+		out = append(out, rows[4*s:4*s+4]...)
+	}
+	return out
+}
+
 // Readings that repeat by chance are no copies, however coarse they are and whatever
-// the noise looks like: none of some thousand honest lists may be accused at a chance
-// of one in a million.
+// the noise looks like: none of some thousand honest lists may be accused.
 func TestHonestReadingsAreNoCopies(t *testing.T) {
 	shapes := map[string]func(*rand.Rand) float64{
 		"normal": func(g *rand.Rand) float64 { return 412 + 1.2*g.NormFloat64() },
@@ -107,12 +125,24 @@ func TestHonestReadingsAreNoCopies(t *testing.T) {
 						list[i].Value = math.Round(p*draw(g)) / p
 					}
 				}
-				for _, with := range [][]compare.Value{others, nil} {
-					if copied, _, chance, err := copiesOf(rows, with); err != nil || len(copied) > 0 {
-						t.Errorf("%s, %d digits, seed %d: %d of %d accused, chance %v, %v", name, digits, seed, len(copied), len(rows), chance, err)
+				for _, with := range [][][]compare.Value{{others}, nil} {
+					if found, _ := doubts.CopiesOf(rows, with...); found != nil {
+						t.Errorf("%s, %d digits, seed %d: %d of %d accused, chance %v, factor %v", name, digits, seed, found.Runs, len(rows),
+							found.P, found.Factor)
 					}
 				}
 			}
 		}
+	}
+}
+
+// A metric with a cap that two of six runs hold is not measured: the others may be hot.
+func TestCapInFewRuns(t *testing.T) {
+	r := newRequest(comparetest.Generator(3), func(b bench) bench { return b.faster(0.01) })
+	r.bad = compare.MetricID{Benchmark: "tile-render", Metric: heatMetric}
+	r.each(true, func(i int, _ *compare.Value) bool { return i < 2 })
+	g, err := Judge(r.base, r.head, compare.Options{Resamples: 400, Seed: 1})
+	if err != nil || g.Outcome != Undecided || g.Reasons[0].Kind != ReasonUnmeasured {
+		t.Errorf("%v, %v", g.Outcome, err)
 	}
 }

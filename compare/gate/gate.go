@@ -111,36 +111,44 @@ func Judge(base, head Snapshot, opt compare.Options) (*Gate, error) {
 		inForce, whose = *head.Policy, "head"
 	}
 	changes := policyChanges(base, head)
+	allChanges := slices.Concat(changes, baselineChanges(base, head))
+	proposed, caps := head.policy(), slices.Concat(inForce.Caps(), head.policy().Caps())
+	var notes []Note
+	file := base.PolicyFile
+	switch whose {
+	case "head":
+		file = head.PolicyFile
+		notes = append(notes, Note{Kind: NoteHeadPolicy})
+	case "default":
+		notes = append(notes, Note{Kind: NoteDefaults})
+	}
+	notes = append(notes, head.Notes...)
+	if len(head.Overlooked) > 0 {
+		notes = append(notes, Note{Kind: NoteNotRead, Names: head.Overlooked})
+	}
 	progress, rounds := opt.Progress, 1
+	var other *Gate
 	if len(changes) > 0 && whose == "base" {
 		rounds = 2
+		opt.Progress = work.PartOf(progress, 0, rounds)
+		var err error
+		if other, err = judge(proposed, base, head, opt, false); err != nil {
+			if _, first := judge(inForce, base, head, opt, false); first != nil {
+				return nil, first
+			}
+			return nil, fmt.Errorf("under the new policy: %w", err)
+		}
 	}
-	opt.Progress = work.PartOf(progress, 0, rounds)
+	opt.Progress = work.PartOf(progress, rounds-1, rounds)
 	g, err := judge(inForce, base, head, opt, true)
 	if err != nil {
 		return nil, err
 	}
-	g.PolicyOf, g.PolicyFile, g.Caps = whose, base.PolicyFile, slices.Concat(inForce.Caps(), head.policy().Caps())
-	switch whose {
-	case "head":
-		g.PolicyFile = head.PolicyFile
-		g.Notes = append(g.Notes, Note{Kind: NoteHeadPolicy})
-	case "default":
-		g.Notes = append(g.Notes, Note{Kind: NoteDefaults})
-	}
-	g.Notes = append(g.Notes, head.Notes...)
-	if len(head.Overlooked) > 0 {
-		g.Notes = append(g.Notes, Note{Kind: NoteNotRead, Names: head.Overlooked})
-	}
-	if rounds == 2 {
-		opt.Progress = work.PartOf(progress, 1, rounds)
-		other, err := judge(head.policy(), base, head, opt, false)
-		if err != nil {
-			return nil, fmt.Errorf("under the new policy: %w", err)
-		}
+	g.PolicyOf, g.PolicyFile, g.Caps, g.PolicyChanges = whose, file, caps, allChanges
+	g.Notes = append(g.Notes, notes...)
+	if other != nil {
 		g.Proposed = other.Outcome
 	}
-	g.PolicyChanges = slices.Concat(changes, baselineChanges(base, head))
 	loosened := slices.DeleteFunc(slices.Clone(g.PolicyChanges), func(c PolicyChange) bool { return !c.Loosens })
 	if len(loosened) > 0 {
 		g.Reasons = append(g.Reasons, Reason{Kind: ReasonPolicy, Changes: loosened, Decides: Undecided, Agreement: AgreePolicy})
@@ -215,14 +223,17 @@ func judge(policy compare.Policy, base, head Snapshot, opt compare.Options, with
 	all := &judging{policy: policy, base: base, head: head, renamed: renamedProfiles(base, head), opt: opt, withDoubts: withDoubts,
 		gate: &Gate{Base: base.Name, Head: head.Name}}
 	all.removed()
-	for i, name := range head.names() {
-		all.opt.Progress = work.PartOf(opt.Progress, i, len(head.Profiles))
+	for _, name := range head.names() {
 		if err := all.profile(name); err != nil {
 			return nil, err
 		}
-		if all.opt.Progress != nil {
-			all.opt.Progress(1, 1)
-		}
+	}
+	all.base, all.head = Snapshot{}, Snapshot{} // of many rows, which measuring needs no more
+	if err := all.measureAll(); err != nil {
+		return nil, err
+	}
+	if opt.Progress != nil {
+		opt.Progress(1, 1)
 	}
 	if err := all.judgeTogether(); err != nil {
 		return nil, err

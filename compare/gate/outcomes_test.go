@@ -197,6 +197,13 @@ func TestLoosenedPolicy(t *testing.T) {
 	if c := g.Reasons[0].Changes; !slices.Equal(changed(c), changed(another)) || c[0].Key != boost {
 		t.Errorf("another baseline: %+v", c)
 	}
+	anchored := lift(factory)
+	anchored.Anchor = "0123456789abcdef"
+	g = between(t, compare.Policy{}, profiles{old, lift(factory)}, profiles{old, anchored})
+	wantReasons(t, "an anchor", g, Undecided, " policy-loosened (undecided)")
+	if c := g.Reasons[0].Changes; c[0].Kind != AnchorChanged || c[0].Now != anchored.Anchor || g.Agree(AgreePolicy).Outcome != Passed {
+		t.Errorf("an anchor: %+v", c)
+	}
 	g = between(t, compare.Policy{}, profiles{old, lift("")}, profiles{old, lift(factory)})
 	wantReasons(t, "a baseline, where there was none", g, Passed)
 }

@@ -30,6 +30,7 @@ type PolicyChangeKind string
 const (
 	PolicyRemoved       PolicyChangeKind = "removed"
 	BaselineChanged     PolicyChangeKind = "baseline" // of the profile that Key names
+	AnchorChanged       PolicyChangeKind = "anchor"   // of the profile that Key names
 	KeyChanged          PolicyChangeKind = "key"
 	ReadingRulesChanged PolicyChangeKind = "reading rules" // which act when a log is read, not here
 	NotJudgedAnyMore    PolicyChangeKind = "not judged any more"
@@ -55,7 +56,7 @@ func policyChanges(base, head Snapshot) []PolicyChange {
 	return out
 }
 
-// baselineChanges lists the profiles that name another baseline than before.
+// baselineChanges lists the profiles that name another baseline, or anchor, than before.
 func baselineChanges(base, head Snapshot) []PolicyChange {
 	renamed := renamedProfiles(base, head)
 	var out []PolicyChange
@@ -63,6 +64,10 @@ func baselineChanges(base, head Snapshot) []PolicyChange {
 		old, now := base.Profiles[cmp.Or(renamed[name], name)], head.Profiles[name].Baseline
 		if old != nil && old.Baseline != "" && old.Baseline != now && renamed[now] != old.Baseline {
 			out = append(out, PolicyChange{Kind: BaselineChanged, Key: name, Before: old.Baseline, Now: cmp.Or(now, "none"), Loosens: true})
+		}
+		if is := head.Profiles[name].Anchor; old != nil && old.Anchor != is {
+			const first = "the first runs"
+			out = append(out, PolicyChange{Kind: AnchorChanged, Key: name, Before: cmp.Or(old.Anchor, first), Now: cmp.Or(is, first), Loosens: true})
 		}
 	}
 	return out

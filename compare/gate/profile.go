@@ -20,14 +20,20 @@ func renamedProfiles(base, head Snapshot) map[string]string {
 			if head.Profiles[was] != nil || taken[was] {
 				continue
 			}
-			rows := ChangeOfRows(base.Profiles[was].Values, head.Profiles[name].Values)
-			if both := len(rows.Both); both > 0 && both >= len(rows.Gone) {
+			if SameProfile(base.Profiles[was].Values, head.Profiles[name].Values) {
 				out[name], taken[was] = was, true
 				break
 			}
 		}
 	}
 	return out
+}
+
+// SameProfile reports whether rows are those of a profile under another name: at least
+// half of its rows are there.
+func SameProfile(was, now []compare.Value) bool {
+	rows := ChangeOfRows(was, now)
+	return len(rows.Both) > 0 && len(rows.Both) >= len(rows.Gone)
 }
 
 // before is a profile of the head as the base has it, nil where it has none.
@@ -213,6 +219,9 @@ func (g *judging) soleRoot(name string) bool {
 // comparison; rows of one profile from two times share none, though people begin
 // at B1 again.
 func asSittings(rows []compare.Value) []compare.Value {
+	if !slices.ContainsFunc(rows, func(v compare.Value) bool { return v.Block != "" }) {
+		return rows
+	}
 	out := make([]compare.Value, len(rows))
 	for i, v := range rows {
 		out[i] = AsSitting(v)

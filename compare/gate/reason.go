@@ -29,6 +29,8 @@ type Reason struct {
 	Changes   []PolicyChange  // that loosen the policy
 	Copies    []compare.Value // the rows that Rows repeat
 	Chance    float64         // of so many equal rows without copying, at most
+	Factor    float64         // Rows are Copies times that; 0 where they are equal, or shifted
+	Shift     float64         // Rows are Copies plus that; 0 where they are equal, or scaled
 	Anchor    bool            // it is about the change since the profile's anchor
 }
 

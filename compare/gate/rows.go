@@ -51,10 +51,10 @@ func (k rowKey) measured() rowKey {
 // cells, runs not made yet, count as no rows.
 type RowChange struct {
 	Added    []compare.Value
-	Gone     []compare.Value    // removed or altered, as the base has them
-	SetAside []compare.Value    // in both, set aside since
-	Restored []compare.Value    // in both, no longer set aside
-	Both     [][2]compare.Value // what is in both, as the base and as the head have it
+	Gone     []compare.Value     // removed or altered, as the base has them
+	SetAside []compare.Value     // in both, set aside since
+	Restored []compare.Value     // in both, no longer set aside
+	Both     [][2]*compare.Value // what is in both, as the base and as the head have it
 }
 
 // ChangeOfRows compares the rows of two states as multisets: a row is known by
@@ -62,20 +62,22 @@ type RowChange struct {
 func ChangeOfRows(base, head []compare.Value) RowChange {
 	var c RowChange
 	m := rowMatch{base: base, head: head, inBase: make([]bool, len(base)), inHead: make([]bool, len(head))}
-	c.Both = append(c.Both, m.match(keyOf)...)
+	c.Both = slices.Concat(m.inOrder(), m.match(keyOf))
 	for _, pair := range m.match(func(v compare.Value) rowKey { return keyOf(v).measured() }) {
 		c.Both = append(c.Both, pair)
 		if pair[1].SetAside {
-			c.SetAside = append(c.SetAside, pair[1])
+			c.SetAside = append(c.SetAside, *pair[1])
 		} else {
-			c.Restored = append(c.Restored, pair[1])
+			c.Restored = append(c.Restored, *pair[1])
 		}
 	}
 	// A row of a wide file that is set aside, or no longer, takes its empty
 	// cells along: they are neither new nor gone.
 	inBase, inHead := map[compare.Place]bool{}, map[compare.Place]bool{}
-	for _, b := range c.Both {
-		inBase[b[0].Line()], inHead[b[1].Line()] = true, true
+	if slices.ContainsFunc(base, isMissing) || slices.ContainsFunc(head, isMissing) {
+		for _, b := range c.Both {
+			inBase[b[0].Line()], inHead[b[1].Line()] = true, true
+		}
 	}
 	for i, v := range base {
 		if v.IsRow() && !m.inBase[i] && !(v.Missing && inBase[v.Line()]) {
@@ -90,16 +92,56 @@ func ChangeOfRows(base, head []compare.Value) RowChange {
 	return c
 }
 
+func isMissing(v compare.Value) bool { return v.Missing }
+
 // rowMatch finds the values that two states have in common, as multisets.
 type rowMatch struct {
 	base, head     []compare.Value
 	inBase, inHead []bool // matched so far
 }
 
+// inOrder pairs the lines that both begin with, and those that both end with, so that
+// rows which are there as they were cost no search.
+func (m *rowMatch) inOrder() (pairs [][2]*compare.Value) {
+	lines := func(rows []compare.Value, at, step int) bool { // whether a line ends before the row, or behind it
+		next := at + step
+		return next < 0 || next == len(rows) || at < 0 || at == len(rows) || rows[at].At.Line == 0 || rows[next].Line() != rows[at].Line()
+	}
+	run := func(b, h, step, most int) int { // how many rows are equal from there on, whole lines only
+		n, whole := 0, 0
+		for n < most {
+			x, y := m.base[b+n*step], m.head[h+n*step]
+			if !x.IsRow() || !y.IsRow() || keyOf(x) != keyOf(y) {
+				break
+			}
+			n++
+			last, other := lines(m.base, b+(n-1)*step, step), lines(m.head, h+(n-1)*step, step)
+			if last != other {
+				break
+			}
+			if last {
+				whole = n
+			}
+		}
+		return whole
+	}
+	first := run(0, 0, 1, min(len(m.base), len(m.head)))
+	last := run(len(m.base)-1, len(m.head)-1, -1, min(len(m.base), len(m.head))-first)
+	for k := range first + last {
+		b, h := k, k
+		if k >= first {
+			b, h = len(m.base)-last+k-first, len(m.head)-last+k-first
+		}
+		m.inBase[b], m.inHead[h] = true, true
+		pairs = append(pairs, [2]*compare.Value{&m.base[b], &m.head[h]})
+	}
+	return pairs
+}
+
 // match pairs what has no partner yet and equal keys, in the order of the head.
 // Lines that are equal as a whole come first, so that a wide row is not taken
 // apart for the sake of a coarse reading that it shares with others.
-func (m *rowMatch) match(key func(compare.Value) rowKey) [][2]compare.Value {
+func (m *rowMatch) match(key func(compare.Value) rowKey) [][2]*compare.Value {
 	partner := map[int]int{} // of the head, in the base
 	join := func(h, b int) { m.inHead[h], m.inBase[b], partner[h] = true, true, b }
 
@@ -138,10 +180,10 @@ func (m *rowMatch) match(key func(compare.Value) rowKey) [][2]compare.Value {
 			open[key(v)] = same[1:]
 		}
 	}
-	var pairs [][2]compare.Value
-	for i, v := range m.head {
+	var pairs [][2]*compare.Value
+	for i := range m.head {
 		if b, ok := partner[i]; ok {
-			pairs = append(pairs, [2]compare.Value{m.base[b], v})
+			pairs = append(pairs, [2]*compare.Value{&m.base[b], &m.head[i]})
 		}
 	}
 	return pairs
@@ -222,11 +264,11 @@ func (c RowChange) StillThere(base []compare.Value) (old, byChance, single []com
 	for _, b := range c.Both {
 		switch {
 		case found[b[0].Line()] < total[b[0].Line()]:
-			single = append(single, b[1])
-		case ownLabels && labelOf(b[1]) != label{} || 2*whole >= len(total):
-			old = append(old, b[1])
+			single = append(single, *b[1])
+		case ownLabels && labelOf(*b[1]) != label{} || 2*whole >= len(total):
+			old = append(old, *b[1])
 		default:
-			byChance = append(byChance, b[1])
+			byChance = append(byChance, *b[1])
 		}
 	}
 	return old, byChance, single

@@ -62,8 +62,8 @@ func rowTexts(values []compare.Value) []string {
 func kept(c RowChange) []compare.Value {
 	var out []compare.Value
 	for _, pair := range c.Both {
-		if keyOf(pair[0]) == keyOf(pair[1]) {
-			out = append(out, pair[1])
+		if keyOf(*pair[0]) == keyOf(*pair[1]) {
+			out = append(out, *pair[1])
 		}
 	}
 	return out

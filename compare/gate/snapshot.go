@@ -40,6 +40,8 @@ type Profile struct {
 	Conditions map[string]string
 	Baseline   string // the profile that a new one is judged against
 	BaselineAt compare.Place
+	Anchor     string // the commit that holds the runs which a person agreed to; empty: the first ones
+	AnchorAt   compare.Place
 	At         compare.Place   // the settings file
 	Values     []compare.Value // every row of every runs file, in order
 }

@@ -6,11 +6,12 @@ import (
 
 	"tunegate/compare"
 	"tunegate/compare/doubts"
+	"tunegate/compare/internal/work"
 )
 
-// measure measures a profile and notes what is to be judged once every profile of
-// the merge is measured, since all of them are corrected for each other. Against its
-// anchor the verdicts alone count.
+// measure files a profile's rows, checks what needs no comparison and notes what is
+// to be measured and judged with every other profile of the merge, since all of them
+// are corrected for each other. Against its anchor the verdicts alone count.
 func (g *judging) measure(j *Judgement, before, after []compare.Value, names [2]string, anchor bool) error {
 	runsBefore, err := collect(names[0], before)
 	if err != nil {
@@ -29,31 +30,47 @@ func (g *judging) measure(j *Judgement, before, after []compare.Value, names [2]
 	if err := sameMeaning(g.policy, b, a, names[0]); err != nil {
 		return err
 	}
-	m, err := compare.Measure(b, a, names, g.policy, g.opt)
-	if err != nil {
+	g.pending = append(g.pending, pending{of: j, before: b, after: a, names: names, anchor: anchor})
+	return nil
+}
+
+// measureAll measures what is pending; what cannot be compared is a reason.
+func (g *judging) measureAll() error {
+	var measured []pending
+	for i, p := range g.pending {
+		opt := g.opt
+		opt.Progress = work.PartOf(g.opt.Progress, i, len(g.pending))
+		m, err := compare.Measure(p.before, p.after, p.names, g.policy, opt)
+		if err == nil {
+			p.measured = m
+			measured = append(measured, p)
+			continue
+		}
 		var placed *compare.PlacedError
 		switch {
 		case errors.As(err, &placed):
 			return err
-		case anchor:
-			return nil // what it no longer measures was asked for when it was left out
-		case j.Question == AskRepeat:
-			g.add(j, Reason{Kind: ReasonNew, Rows: firstRow(a, ""), Detail: err.Error(), Decides: Undecided, Agreement: AgreeNew})
-			return g.checkSizesAlone(j, a)
+		case p.anchor: // what it no longer measures was asked for when it was left out
+		case p.of.Question == AskRepeat:
+			g.add(p.of, Reason{Kind: ReasonNew, Rows: firstRow(p.after, ""), Detail: err.Error(), Decides: Undecided, Agreement: AgreeNew})
+			if err := g.checkSizesAlone(p.of, p.after); err != nil {
+				return err
+			}
+		default:
+			g.add(p.of, Reason{Kind: ReasonNoRuns, Rows: firstRow(p.after, ""), Detail: err.Error()})
 		}
-		g.add(j, Reason{Kind: ReasonNoRuns, Rows: firstRow(a, ""), Detail: err.Error()})
-		return nil
 	}
-	g.pending = append(g.pending, pending{j, m, b, a, anchor})
+	g.pending = measured
 	return nil
 }
 
-// pending is a profile that is measured and not yet judged.
+// pending is a profile that is not yet judged.
 type pending struct {
 	of            *Judgement
-	measured      *compare.Measured
 	before, after []*compare.Series
+	names         [2]string
 	anchor        bool // before is the profile's anchor
+	measured      *compare.Measured
 }
 
 // judgeTogether judges everything that is measured and holds it to the policy.
@@ -129,8 +146,10 @@ func (g *judging) checkVerdicts(j *Judgement, after []*compare.Series) {
 // alone does not show.
 func (g *judging) checkSinceAnchor(j *Judgement, after []*compare.Series) {
 	shown := map[compare.MetricID]bool{}
-	for _, r := range j.Comparison.Failures() {
-		shown[r.ID()] = true
+	if j.Comparison != nil {
+		for _, r := range j.Comparison.Failures() {
+			shown[r.ID()] = true
+		}
 	}
 	for _, r := range j.SinceAnchor.Failures() {
 		if !shown[r.ID()] {
@@ -238,6 +257,15 @@ func (g *judging) sizes(found *demands, about Reason, s compare.Side) {
 // measure.
 func (g *judging) checkUnmeasured(j *Judgement, before, after []*compare.Series) {
 	has, had, benchmarks := measured(after), measured(before), map[string]bool{}
+	runs, most := map[compare.MetricID]int{}, map[string]int{} // valid ones, and the most of a metric of a benchmark
+	for _, s := range after {
+		for _, o := range s.Observations {
+			if !o.SetAside && !o.Missing {
+				runs[s.ID()]++
+			}
+		}
+		most[s.Benchmark] = max(most[s.Benchmark], runs[s.ID()])
+	}
 	for id := range has {
 		benchmarks[id.Benchmark] = true
 	}
@@ -250,6 +278,8 @@ func (g *judging) checkUnmeasured(j *Judgement, before, after []*compare.Series)
 		id := s.ID()
 		m, err := compare.ResolveAnyway(g.policy, s)
 		switch {
+		case err == nil && m.Cap != nil && has[id] && 2*runs[id] < most[id.Benchmark]:
+			names = append(names, m.Name()+" in most runs")
 		case err != nil || has[id] || !had[id] || m.Required:
 		case m.Cap != nil && (j.Question != AskRepeat || benchmarks[id.Benchmark]), m.Scored() && !selected:
 			names = append(names, m.Name())

@@ -128,11 +128,11 @@ func (p *Past) change(point *Point, at int, old, now *gate.Profile) {
 	for _, pair := range rows.Both {
 		row := next(pair[0].At)
 		if row == nil || anew[pair[1].At] {
-			p.bring(pair[1], at)
+			p.bring(*pair[1], at)
 			point.Added++
 			continue
 		}
-		row.Value = pair[1]
+		row.Value = *pair[1]
 		p.current[pair[1].At] = append(p.current[pair[1].At], row)
 	}
 	for _, v := range rows.Gone {

@@ -15,23 +15,23 @@ import (
 // for its first runs.
 const maxLandings = 20
 
-// anchors finds what profiles were when they first landed: at the oldest commit
-// along the first parents of a commit, so that a merge is one, that has settings
-// and a valid run of them. A profile that never had both, or whose oldest files
-// cannot be read, has none. In a shallow clone the oldest commit there counts.
-// git is called once, however many profiles there are.
-func (l *loader) anchors(commit string, profiles []string) (map[string]*gate.Profile, error) {
+// maxRenames is how many names of a profile are followed back.
+const maxRenames = 20
+
+// anchors finds what profiles have to hold against: the state at the commit that
+// their settings name, where the commit belongs to the history of the given one, else
+// at the oldest commit along its first parents, so that a merge is one, that has
+// settings and a valid run of them, be it under an earlier name. A profile that never
+// had both, or whose oldest files cannot be read, has none. In a shallow clone the
+// oldest commit there counts. git log is called once, however many profiles there are.
+func (l *loader) anchors(commit string, profiles []string, stated map[string]*gate.Profile) (map[string]*gate.Profile, error) {
 	anchors := map[string]*gate.Profile{}
 	if len(profiles) == 0 {
 		return anchors, nil
 	}
 	root := path.Join(l.repository.below, profilesFolder)
-	args := []string{"log", "--first-parent", "-m", "--no-renames", "--diff-filter=A", "--reverse", "-z", "--name-only", "--format=%H",
-		commit, "--"}
-	for _, name := range profiles {
-		args = append(args, path.Join(root, name))
-	}
-	out, _, err := l.repository.git.run(l.ctx, args...)
+	out, _, err := l.repository.git.run(l.ctx, "log", "--first-parent", "-m", "--no-renames", "--diff-filter=A", "--reverse", "-z",
+		"--name-only", "--format=%H %P", commit, "--", root)
 	if err != nil {
 		return nil, err
 	}
@@ -39,42 +39,159 @@ func (l *loader) anchors(commit string, profiles []string) (map[string]*gate.Pro
 	if err != nil {
 		return nil, err
 	}
-	p := &past{loader: &loader{ctx: l.ctx, repository: l.repository, blobs: l.blobs, names: lenientNames()},
-		folders: map[string][]treeEntry{}, flat: map[string][]treeEntry{}}
+	p := l.past()
 	for _, name := range profiles {
-		commits := landings[name]
-		for _, c := range commits[:min(len(commits), maxLandings)] {
-			found, err := p.landed(c, name)
-			if err != nil {
-				return nil, err
+		found, err := p.statedAnchor(commit, name, stated[name])
+		if err == nil && found == nil {
+			found, err = p.firstRuns(landings, name, maxRenames)
+		}
+		if err != nil {
+			return nil, err
+		}
+		if found != nil {
+			found.Name = name
+			for i := range found.Values {
+				found.Values[i].Profile = name
 			}
-			if found != nil {
-				anchors[name] = found
-				break
-			}
+			anchors[name] = found
 		}
 	}
 	return anchors, nil
 }
 
-// landingsOf reads what git log prints with -z, --name-only and --format=%H: each
-// commit's hash and an empty line before the first of its paths. It returns the
-// commits that brought files, by profile below the folder root, oldest first.
-func landingsOf(out []byte, root string) (map[string][]string, error) {
-	landings := map[string][]string{}
-	commit := ""
+// past reads what commits of old hold, with the names in play.
+func (l *loader) past() *past {
+	l.names.lenient = true
+	return &past{loader: &loader{ctx: l.ctx, repository: l.repository, blobs: l.blobs, names: l.names},
+		folders: map[string][]treeEntry{}, flat: map[string][]treeEntry{}}
+}
+
+// statedAnchor reads a profile at the commit that its settings name as its anchor; nil
+// where they name none, or none that the history of a commit holds with a valid run.
+func (p *past) statedAnchor(commit, name string, profile *gate.Profile) (*gate.Profile, error) {
+	if profile == nil || profile.Anchor == "" {
+		return nil, nil
+	}
+	_, _, err := p.repository.git.run(p.ctx, "merge-base", "--is-ancestor", profile.Anchor, commit)
+	switch {
+	case refused(err, 1) || refused(err, 128):
+		return nil, nil
+	case err != nil:
+		return nil, err
+	}
+	return p.landed(profile.Anchor, name)
+}
+
+// checkAnchors refuses a new anchor that is no earlier state of its profile.
+func (l *loader) checkAnchors(pairs []pair) error {
+	p := l.past()
+	for _, x := range pairs {
+		if x.old == nil || x.now.Anchor == "" || x.now.Anchor == x.old.Anchor {
+			continue
+		}
+		found, err := p.statedAnchor(l.tip, x.name, x.now)
+		if err == nil && found == nil {
+			err = placed(x.now.AnchorAt, "anchor is %.12s, which is no commit of %s with runs of this profile; name one that was merged",
+				x.now.Anchor, l.before.name)
+		}
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// firstRuns reads a profile where it first landed. Where it did so as another one that
+// went away, half of the rows being the same, that one's first runs are meant.
+func (p *past) firstRuns(landings map[string][]landing, name string, renames int) (*gate.Profile, error) {
+	commits := landings[name]
+	for _, c := range commits[:min(len(commits), maxLandings)] {
+		found, err := p.landed(c.commit, name)
+		if err != nil {
+			return nil, err
+		}
+		if found == nil {
+			continue
+		}
+		if renames > 0 {
+			was, err := p.nameBefore(c, found)
+			if err != nil {
+				return nil, err
+			}
+			if was != "" {
+				if earlier, err := p.firstRuns(landings, was, renames-1); err != nil || earlier != nil {
+					return earlier, err
+				}
+			}
+		}
+		return found, nil
+	}
+	return nil, nil
+}
+
+// nameBefore is the name of the profile of a commit's first parent that is gone in the
+// commit, and whose rows a profile there has; empty for none.
+func (p *past) nameBefore(at landing, profile *gate.Profile) (string, error) {
+	if at.parent == "" {
+		return "", nil
+	}
+	namesOf := func(commit string) ([]string, error) {
+		_, err := p.state(commit, func(string) bool { return false })
+		var wrong *compare.PlacedError
+		if errors.As(err, &wrong) {
+			return nil, nil
+		}
+		return slices.Clone(p.names), err
+	}
+	there, err := namesOf(at.commit)
+	if err != nil {
+		return "", err
+	}
+	before, err := namesOf(at.parent)
+	if err != nil {
+		return "", err
+	}
+	for _, name := range before {
+		if slices.Contains(there, name) {
+			continue
+		}
+		was, err := p.landed(at.parent, name)
+		if err != nil {
+			return "", err
+		}
+		if was != nil && gate.SameProfile(was.Values, profile.Values) {
+			return name, nil
+		}
+	}
+	return "", nil
+}
+
+// landing is a commit that brought files of a profile, and its first parent; none for
+// the first commit, and where a shallow clone ends.
+type landing struct{ commit, parent string }
+
+// landingsOf reads what git log prints with -z, --name-only and --format=%H %P: each
+// commit's hash, those of its parents, and an empty line before the first of its paths.
+// It returns the commits that brought files, by profile below the folder root, oldest
+// first.
+func landingsOf(out []byte, root string) (map[string][]landing, error) {
+	landings := map[string][]landing{}
+	var at landing
 	for _, word := range splitZero(out) {
 		name, behindHash := strings.CutPrefix(word, "\n")
 		below, inside := strings.CutPrefix(name, root+"/")
+		hashes := strings.Fields(word)
 		switch {
-		case !behindHash && objectID.MatchString(word):
-			commit = word
-		case !inside || commit == "":
+		case !behindHash && len(hashes) > 0 && !slices.ContainsFunc(hashes, func(h string) bool { return !objectID.MatchString(h) }):
+			if at = (landing{commit: hashes[0]}); len(hashes) > 1 {
+				at.parent = hashes[1]
+			}
+		case !inside || at.commit == "":
 			return nil, fmt.Errorf("git log printed %s, expected hashes and paths below %s", excerpt(word), root)
 		default:
 			profile, _, _ := strings.Cut(below, "/")
-			if found := landings[profile]; len(found) == 0 || found[len(found)-1] != commit {
-				landings[profile] = append(found, commit)
+			if found := landings[profile]; len(found) == 0 || found[len(found)-1] != at {
+				landings[profile] = append(found, at)
 			}
 		}
 	}

@@ -1,6 +1,7 @@
 package intake
 
 import (
+	"strings"
 	"testing"
 
 	"tunegate/compare/gate"
@@ -52,4 +53,40 @@ func TestAnchors(t *testing.T) {
 	if logs != 1 {
 		t.Errorf("git log was called %d times", logs)
 	}
+}
+
+// A profile's earlier names count, so that a new name forgets no loss. An anchor that the
+// settings name takes the place of the first runs, once it has landed.
+func TestAnchorsOfOtherNames(t *testing.T) {
+	r := newGitRepo(t)
+	r.profile("factory", "auto", 412, 409, 411)
+	r.commit("first")
+	r.profile("factory", "up", 414, 416)
+	agreed := r.commit("slower, and agreed to")
+	for _, names := range [][2]string{{"factory", "calm"}, {"calm", "quiet"}} {
+		r.git("mv", "profiles/"+names[0], "profiles/"+names[1])
+		r.commit("another name")
+	}
+	r.git("checkout", "-q", "-b", "next")
+	r.profile("quiet", "further", 420)
+	r.commit("a step")
+	before, _ := r.mustLoad("main", "next")
+	wantTold(t, "under its first name", gate.Snapshot{Profiles: before.Anchors},
+		"quiet: lift=auto 412@factory/runs/first.csv:2 409@factory/runs/first.csv:3 411@factory/runs/first.csv:4")
+
+	r.write("profiles/quiet/settings.toml", "anchor = \""+agreed+"\"\n[settings]\nlift = \"further\"\n")
+	r.commit("an anchor of another name")
+	if _, _, err := r.load("main", "next"); err == nil || !strings.Contains(err.Error(), "profiles/quiet/settings.toml:1:10: anchor is ") {
+		t.Errorf("an anchor without runs of the profile: %v", err)
+	}
+	r.git("checkout", "-q", "main")
+	hash := strings.TrimSpace(r.git("rev-parse", "HEAD"))
+	r.write("profiles/quiet/settings.toml", "anchor = \""+hash+"\"\n[settings]\nlift = \"up\"\n")
+	r.commit("an anchor")
+	r.git("checkout", "-q", "-B", "next")
+	r.profile("quiet", "further", 420)
+	r.commit("a step")
+	before, _ = r.mustLoad("main", "next")
+	wantTold(t, "as agreed to", gate.Snapshot{Profiles: before.Anchors},
+		"quiet: lift=up 414@quiet/runs/first.csv:2 416@quiet/runs/first.csv:3")
 }

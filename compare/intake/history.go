@@ -247,7 +247,7 @@ func (p *past) snapshot(commit, profile string, had bool) (gate.Snapshot, error)
 		for _, file := range s.profiles[name].runs {
 			values, known := p.parsed[file]
 			if !known {
-				if values, err = p.valuesOf(&file, name); err != nil {
+				if values, err = p.valuesOf(nil, &file, name); err != nil {
 					return nil, err
 				}
 			}

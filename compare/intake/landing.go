@@ -96,7 +96,7 @@ func (l *loader) listMerge(from, to revision, fork string) error {
 	case !l.objects.merges:
 		return &NotMergedError{base, head, false, from.shown}
 	default:
-		beside, folder, err := l.objects.beside(l.ctx)
+		beside, folder, err := l.objects.beside(l.ctx, l.repository.TempFolder)
 		if err != nil {
 			return err
 		}
@@ -134,7 +134,7 @@ func withoutConfiguration(environ []string) []string {
 // objects of this one. A merge made there reads no attributes, no merge drivers
 // and no configuration of the repository, and writes nothing to it. The caller
 // removes the folder.
-func (g git) beside(ctx context.Context) (temporary git, folder string, err error) {
+func (g git) beside(ctx context.Context, tempFolder func() (string, error)) (temporary git, folder string, err error) {
 	out, _, err := g.run(ctx, "rev-parse", "--path-format=absolute", "--show-object-format", "--git-path", "objects", "--git-path", "shallow")
 	if err != nil {
 		return git{}, "", err
@@ -144,7 +144,10 @@ func (g git) beside(ctx context.Context) (temporary git, folder string, err erro
 		return git{}, "", fmt.Errorf("git rev-parse printed %s, expected an object format and two paths without line breaks",
 			excerpt(string(out)))
 	}
-	if folder, err = os.MkdirTemp("", "tunegate-merge-"); err != nil {
+	if tempFolder == nil {
+		tempFolder = func() (string, error) { return os.MkdirTemp("", "tunegate-merge-") }
+	}
+	if folder, err = tempFolder(); err != nil {
 		return git{}, "", fmt.Errorf("a temporary folder for the merge cannot be made: %w", err)
 	}
 	temporary = git{program: g.program, dir: folder, bare: folder, limit: g.limit}

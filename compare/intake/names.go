@@ -5,10 +5,10 @@ import (
 	"strings"
 	"unicode"
 
-	"golang.org/x/text/cases"
 	"golang.org/x/text/unicode/norm"
 
 	"tunegate/compare"
+	"tunegate/compare/internal/spelling"
 )
 
 // nameKind is what a name is of; names of two kinds may be alike.
@@ -50,7 +50,7 @@ func lenientNames() *names {
 }
 
 // SameName reports whether two names of profiles, benchmarks or metrics are one.
-func SameName(a, b string) bool { return foldName(a) == foldName(b) }
+func SameName(a, b string) bool { return spelling.Fold(a) == spelling.Fold(b) }
 
 // spell is the spelling that counts of a name. An error is about one that could
 // be taken for another.
@@ -58,7 +58,7 @@ func (n *names) spell(kind nameKind, name string) (string, error) {
 	if known, ok := n.spelled[kind][name]; ok || name == "" {
 		return known, nil
 	}
-	folded := foldName(name)
+	folded := spelling.Fold(name)
 	first, known := n.folded[kind][folded]
 	if !known {
 		first = name
@@ -68,7 +68,7 @@ func (n *names) spell(kind nameKind, name string) (string, error) {
 			return "", err
 		}
 	}
-	look := foldName(strings.Map(lookalike, norm.NFKC.String(name)))
+	look := spelling.Fold(strings.Map(lookalike, norm.NFKC.String(name)))
 	other, taken := n.looks[kind][look]
 	if taken && other != folded && !n.lenient {
 		return "", fmt.Errorf("the %s %s looks like the %s %s, but other letters or dashes stand in it; write both the same way, or rename one",
@@ -81,27 +81,11 @@ func (n *names) spell(kind nameKind, name string) (string, error) {
 	return first, nil
 }
 
-func foldName(name string) string {
-	if isASCII(name) {
-		return strings.ToLower(name)
-	}
-	return norm.NFKC.String(cases.Fold().String(norm.NFKC.String(name)))
-}
-
-func isASCII(s string) bool {
-	for i := range len(s) {
-		if s[i] >= 0x80 {
-			return false
-		}
-	}
-	return true
-}
-
 // checkLetters refuses what nobody can see: format characters (general category
 // Cf), and a run of letters from more than one of Latin, Greek and Cyrillic. A
 // unit such as µs or kΩ is no such run.
 func checkLetters(kind nameKind, name string) error {
-	if isASCII(name) {
+	if spelling.IsASCII(name) {
 		return nil
 	}
 	begin := -1

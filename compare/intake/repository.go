@@ -55,6 +55,8 @@ type Repository struct {
 	// Root is the absolute folder of the results: it holds tunegate.toml and
 	// profiles.
 	Root string
+	// TempFolder makes a temporary folder, which Load removes; nil: os.MkdirTemp does.
+	TempFolder func() (string, error)
 
 	git     git      // at the top of the work tree
 	below   string   // Root from the top, with slashes; empty at the top
@@ -436,8 +438,10 @@ func (l *loader) load() (before, after gate.Snapshot, err error) {
 	}
 	before.Unjudged = l.unjudged(pairs, len(before.Profiles) > len(pairs))
 	slices.Sort(changed)
-	before.Anchors, err = l.anchors(l.tip, changed)
-	return before, after, err
+	if before.Anchors, err = l.anchors(l.tip, changed, before.Profiles); err != nil {
+		return before, after, err
+	}
+	return before, after, l.checkAnchors(pairs)
 }
 
 // removed reads a profile that is gone. A file of it that cannot be read has nothing
@@ -613,20 +617,17 @@ func (l *loader) settings(s *state, name string) (*gate.Profile, error) {
 }
 
 // values reads all runs of a profile, file by file.
-func (l *loader) values(s *state, name string) ([]compare.Value, error) {
-	var values []compare.Value
+func (l *loader) values(s *state, name string) (values []compare.Value, err error) {
 	for _, file := range s.profiles[name].runs {
-		more, err := l.valuesOf(&file, name)
-		if values = append(values, more...); err != nil {
+		if values, err = l.valuesOf(values, &file, name); err != nil {
 			return values, s.wrong(err)
 		}
 	}
 	return values, nil
 }
 
-// valuesOf reads one file of a profile's runs.
-func (l *loader) valuesOf(file *resultFile, name string) ([]compare.Value, error) {
-	var values []compare.Value
+// valuesOf reads one file of a profile's runs behind values.
+func (l *loader) valuesOf(values []compare.Value, file *resultFile, name string) ([]compare.Value, error) {
 	add := func(v compare.Value) error {
 		if v.Profile != "" && !SameName(v.Profile, name) {
 			v.At.Column = 0 // that of the value

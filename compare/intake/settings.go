@@ -22,6 +22,7 @@ import (
 // settingsKeys are the keys at the top of a settings file and what each
 // expects.
 var settingsKeys = map[string]string{
+	"anchor":     "the full hash of a commit in quotes, as git rev-parse prints it",
 	"baseline":   `the name of a profile in quotes, such as "factory"`,
 	"notes":      "a text in quotes",
 	"settings":   "a table [settings]",
@@ -67,8 +68,11 @@ func Settings(data []byte, name string) (gate.Profile, error) {
 		if err := k.checkSize(len(k.path)); err != nil {
 			return err
 		}
-		if top == "baseline" {
+		switch top {
+		case "baseline":
 			profile.BaselineAt = k.at
+		case "anchor":
+			profile.AnchorAt = k.valueAt
 		}
 		return nil
 	})
@@ -76,6 +80,7 @@ func Settings(data []byte, name string) (gate.Profile, error) {
 		return profile, err
 	}
 	var f struct {
+		Anchor     string         `toml:"anchor"`
 		Baseline   string         `toml:"baseline"`
 		Settings   map[string]any `toml:"settings"`
 		Conditions map[string]any `toml:"conditions"`
@@ -83,7 +88,10 @@ func Settings(data []byte, name string) (gate.Profile, error) {
 	if err := toml.Unmarshal(data, &f); err != nil {
 		return profile, tomlError(err, data, name)
 	}
-	profile.Baseline = f.Baseline
+	profile.Baseline, profile.Anchor = f.Baseline, f.Anchor
+	if f.Anchor != "" && !objectID.MatchString(f.Anchor) {
+		return profile, placed(profile.AnchorAt, "anchor is %s; expected %s", excerpt(f.Anchor), settingsKeys["anchor"])
+	}
 	profile.Settings, profile.Conditions = map[string]string{}, map[string]string{}
 	flatten(profile.Settings, "", f.Settings)
 	flatten(profile.Conditions, "", f.Conditions)

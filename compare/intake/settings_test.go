@@ -132,7 +132,7 @@ func TestSettingsTellValuesApart(t *testing.T) {
 }
 
 func TestSettingsErrors(t *testing.T) {
-	const known = "known here: baseline, conditions, notes, settings"
+	const known = "known here: anchor, baseline, conditions, notes, settings"
 	for _, c := range []struct{ in, want string }{
 		{"setings = 1", `f:1:1: unknown key "setings"; did you mean "settings"?`},
 		{"[settings]\nx = 1\n[Conditions]\n", `f:3:2: unknown key "Conditions"; did you mean "conditions"?`},

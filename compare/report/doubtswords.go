@@ -34,8 +34,7 @@ func evidenceText(f doubts.Finding) string {
 		}
 		return say("%s of equal readings, more than readings this fine repeat by chance (p = %.2g)", english.Count(e.Count, "pair"), e.P)
 	case doubts.CheckCopies:
-		return say("%s of %s %s in %s as well, more than chance explains (p = %.2g)", english.Count(e.Count, "run"),
-			e.Copies.Sides[1], map[bool]string{true: "stands", false: "stand"}[e.Count == 1], e.Copies.Sides[0], e.P)
+		return CopiesText(e.Copies)
 	case doubts.CheckDrift:
 		word := "rise"
 		if e.Statistic < 0 {
@@ -61,6 +60,16 @@ func evidenceText(f doubts.Finding) string {
 
 const notInReduced = "not seen in reduced data: drift, dependence between runs, outliers, modes, sessions far apart, copies, " +
 	"runs that were set aside or not made, warm-up"
+
+// CopiesText names both places of copies, and how likely chance is.
+func CopiesText(c *doubts.Copies) string {
+	by := movedBy(c.Factor, c.Shift)
+	if by != "" {
+		by = "," + by + ","
+	}
+	return fmt.Sprintf("%s of %s %s in %s as well%s, more than chance explains (p = %.2g)", english.Count(c.Runs, "run"),
+		c.Sides[1], english.Verb(c.Runs, "stands", "stand"), c.Sides[0], by, c.P)
+}
 
 // gapWords is a stretch of time in days, or hours or minutes where it is short.
 func gapWords(d time.Duration) string {

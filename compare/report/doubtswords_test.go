@@ -23,7 +23,7 @@ func TestEvidenceText(t *testing.T) {
 		{doubts.CheckApart, doubts.Evidence{Gap: 9 * 24 * time.Hour}, "all runs of one were made at least 9 days before those of the other"},
 		{doubts.CheckApart, doubts.Evidence{Gap: 130 * time.Minute}, "all runs of one were made at least 2 hours before those of the other"},
 		{doubts.CheckApart, doubts.Evidence{Gap: 90 * time.Second}, "all runs of one were made at least 1 minute before those of the other"},
-		{doubts.CheckCopies, doubts.Evidence{Count: 6, P: 3e-7, Copies: &doubts.Copies{Sides: [2]doubts.Sitting{
+		{doubts.CheckCopies, doubts.Evidence{Copies: &doubts.Copies{Runs: 6, P: 3e-7, Sides: [2]doubts.Sitting{
 			{Profile: "factory", Session: "s1", File: "a.csv", Lines: []int{2, 3, 4, 5, 6, 7}},
 			{Profile: "factory", Session: "s2", File: "b.csv", Lines: []int{2, 3, 4, 5, 6, 7}}}}},
 			"6 runs of factory session s2 (b.csv, lines 2 to 7) stand in factory session s1 (a.csv, lines 2 to 7) as well, " +

@@ -125,6 +125,11 @@ func TestReasonText(t *testing.T) {
 				"without copying so many equal readings come about less than once in a million times. Measure instead.",
 		},
 		{
+			gate.Reason{Kind: gate.ReasonCopies, Profile: "boost-lift", Detail: "factory", Rows: rows(2), Copies: rows(7), Chance: 5e-6, Factor: 0.98},
+			"1 row (profiles/factory/runs/1.csv:2) repeats, value for value times 0.98, rows of factory (profiles/factory/runs/1.csv:7); " +
+				"without copying so many equal readings come about less than once in 100,000 times. Measure instead.",
+		},
+		{
 			gate.Reason{Kind: gate.ReasonRegression, Result: slower, Anchor: true},
 			"regression: tile-render is 1.79 % slower (1.39 to 2.06 %), counted from its first runs; the last change alone does not show it",
 		},

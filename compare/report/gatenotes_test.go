@@ -90,6 +90,8 @@ func TestPolicyChanges(t *testing.T) {
 			"readings: other rules for monitoring logs than before; they act when a log is read, not here"},
 		{gate.PolicyChange{Kind: gate.BaselineChanged, Key: "boost-lift", Before: "factory", Now: "none"},
 			"the baseline of boost-lift: factory before, none now"},
+		{gate.PolicyChange{Kind: gate.AnchorChanged, Key: "boost-lift", Before: "the first runs", Now: "0123456789abcdef"},
+			"the anchor of boost-lift: the first runs before, 0123456789abcd now"},
 		{gate.PolicyChange{Kind: gate.NoEffect, Loosens: true}, "entries are gone, without effect on anything measured so far"},
 		{gate.PolicyChange{Kind: gate.NoEffect}, "entries, without effect on anything measured so far"},
 	} {

@@ -15,9 +15,9 @@ import (
 func (c Commands) reasonText(r gate.Reason) string {
 	switch r.Kind {
 	case gate.ReasonCopies:
-		return fmt.Sprintf("%s (%s) %s, value for value, %s (%s); without copying so many equal readings come about %s. Measure instead.",
-			rows(r.Rows), places(r.Rows), english.Verb(len(linesOf(r.Rows)), "repeats", "repeat"), repeatedRows(r), places(r.Copies),
-			rarely(r.Chance))
+		return fmt.Sprintf("%s (%s) %s, value for value%s, %s (%s); without copying so many equal readings come about %s. Measure instead.",
+			rows(r.Rows), places(r.Rows), english.Verb(len(linesOf(r.Rows)), "repeats", "repeat"), movedBy(r.Factor, r.Shift), repeatedRows(r),
+			places(r.Copies), rarely(r.Chance))
 	case gate.ReasonStale:
 		n := len(linesOf(r.Rows))
 		return fmt.Sprintf("%s from before the settings changed %s still there (%s). Delete %s; git keeps %s.", rows(r.Rows),
@@ -112,15 +112,32 @@ func repeatedRows(r gate.Reason) string {
 	return "rows of " + Clean(r.Detail)
 }
 
-// rarely words a chance of at most one in a million.
+// movedBy says what copied values were multiplied by, or moved by; empty for nothing.
+func movedBy(factor, shift float64) string {
+	switch {
+	case factor != 0:
+		return fmt.Sprintf(" times %.4g", factor)
+	case shift < 0:
+		return fmt.Sprintf(" less %.4g", -shift)
+	case shift > 0:
+		return fmt.Sprintf(" plus %.4g", shift)
+	}
+	return ""
+}
+
+// rarely words a chance of at most one in 10,000.
 func rarely(chance float64) string {
 	switch {
 	case chance < 1e-12:
 		return "less than once in a million million times"
 	case chance < 1e-9:
 		return "less than once in 1000 million times"
+	case chance < 1e-6:
+		return "less than once in a million times"
+	case chance < 1e-5:
+		return "less than once in 100,000 times"
 	}
-	return "less than once in a million times"
+	return "less than once in 10,000 times"
 }
 
 // scores names scores: the first few, and how many more.

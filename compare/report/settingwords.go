@@ -26,6 +26,8 @@ func policyChangeText(c gate.PolicyChange) string {
 		return "the policy is removed"
 	case gate.BaselineChanged:
 		return fmt.Sprintf("the baseline of %s: %s before, %s now", c.Key, c.Before, c.Now)
+	case gate.AnchorChanged:
+		return fmt.Sprintf("the anchor of %s: %.14s before, %.14s now", c.Key, c.Before, c.Now)
 	case gate.ReadingRulesChanged:
 		return "readings: other rules for monitoring logs than before; they act when a log is read, not here"
 	case gate.NoEffect:

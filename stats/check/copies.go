@@ -1,103 +1,305 @@
 package check
 
 import (
-	"cmp"
 	"math"
+	"slices"
+	"sort"
 
 	"gonum.org/v1/gonum/mathext"
 
+	"tunegate/stats"
 	"tunegate/stats/internal/numeric"
 )
 
-// EqualByChance bounds the chance that two readings of this noise are the same: that of
-// normal noise of standard deviation s read in steps of h, h / (2 sqrt(pi) s), twice, since
-// exponential and Student's t noise come to at most 1.8 times as much. lists holds the
-// readings of each sitting in run order.
+// Step is in what steps readings were written: the larger of the last decimal shown and
+// the step that most of them share, or, where they were computed from coarser ones and
+// rounded, such as rates from whole counts, the smallest gap between two. That is so where
+// six small gaps between any two are multiples of it, but for rounding and for 6 %, by which
+// the step of a rate varies. Multiples count of which rounding leaves less than half of the
+// gaps between them.
+func Step(x []float64) float64 {
+	const enough, varies = 6, 0.06
+	place := math.Max(stats.Resolution(x), finestPlace(x))
+	distinct := slices.Compact(numeric.Sorted(x))
+	smallest := numeric.SmallestGap(distinct)
+	slack := func(k float64) float64 { return (k+1)*place + varies*k*smallest }
+	found := 0
+	for i, v := range distinct {
+		for _, u := range distinct[i+1:] {
+			k := math.Round((u - v) / smallest)
+			if slack(k) > smallest/4 {
+				break
+			}
+			if math.Abs(u-v-k*smallest) > slack(k) {
+				return place
+			}
+			found++
+		}
+	}
+	if found < enough {
+		return place
+	}
+	return smallest
+}
+
+// Density bounds the integral of the squared density of this noise, per unit of the
+// readings: times a step, the chance that two readings are equal, and that one lies
+// within a step of any point that does not depend on it (by the inequality of Cauchy
+// and Schwarz). Each log holds the readings of each sitting in run order, and
+// step is in what steps they were written, see Step. It returns +Inf where nothing shows
+// the noise.
 //
-// s is the smallest of three robust estimates, so that neither what sittings differ
-// by nor a drift or a warm-up that they share makes equal readings seem rare: the
-// median distance from the median of the own list, the median difference from the
-// reading before, and that from the reading at the same place of the list before, equal
-// ones left out. h is the last decimal shown, the readings' step or the smallest gap
-// between two, whichever is largest: readings may have been computed from coarser ones.
-// It returns 1 where nothing shows the noise.
-func EqualByChance(lists [][]float64) float64 {
-	var all, centre, before, beside []float64
-	for k, x := range lists {
-		all = append(all, x...)
-		if len(x) > 1 {
-			centre = append(centre, numeric.Distances(x)...)
-		}
-		for i := 1; i < len(x); i++ {
-			before = append(before, math.Abs(x[i]-x[i-1]))
-		}
-		if k > 0 {
-			for i := range min(len(x), len(lists[k-1])) {
-				if d := math.Abs(x[i] - lists[k-1][i]); d > 0 {
-					beside = append(beside, d)
+// It is the larger of two estimates. The first is that of normal noise of standard
+// deviation s, 1 / (2 sqrt(pi) s), twice, since exponential and Student's t noise come to
+// at most 1.8 times as much. s comes from the smallest of three medians, so that neither
+// what sittings differ by nor a drift or a warm-up that they share makes equal readings
+// seem rare: of the differences between readings of a sitting, of those from the reading
+// before, and of those from the reading at the same place of the sitting before, equal
+// ones left out. The second holds for modes and limits, too: it
+// counts the nearest pairs of readings of a log, see nearestPairs.
+func Density(step float64, logs ...[][]float64) float64 {
+	const maxPaired = 60
+	var among, before, beside []float64
+	nearest := 0.0
+	for _, lists := range logs {
+		nearest = math.Max(nearest, nearestPairs(step, lists))
+		for k, x := range lists {
+			for i := 1; i < len(x); i++ {
+				before = append(before, math.Abs(x[i]-x[i-1]))
+				for _, u := range x[:min(i, maxPaired)] {
+					among = append(among, math.Abs(x[i]-u))
+				}
+			}
+			if k > 0 {
+				for i := range min(len(x), len(lists[k-1])) {
+					if d := math.Abs(x[i] - lists[k-1][i]); d > 0 {
+						beside = append(beside, d)
+					}
 				}
 			}
 		}
 	}
+	if nearest == 0 {
+		nearest = nearestPairs(step, slices.Concat(logs...))
+	}
 	const normalMedian = 0.6745 // of |Z|
 	s := math.Inf(1)
-	for _, e := range []struct {
-		distances []float64
-		factor    float64
-	}{{centre, 1}, {before, math.Sqrt2}, {beside, math.Sqrt2}} {
-		if len(e.distances) > 0 {
-			s = math.Min(s, numeric.Middle(numeric.Sorted(e.distances))/(normalMedian*e.factor))
+	for _, differences := range [][]float64{among, before, beside} {
+		if len(differences) > 0 {
+			s = math.Min(s, numeric.Middle(numeric.Sorted(differences))/(normalMedian*math.Sqrt2))
 		}
 	}
 	if math.IsInf(s, 1) || s == 0 {
+		return math.Inf(1)
+	}
+	return math.Max(1/(math.Sqrt(math.Pi)*s), nearest)
+}
+
+// nearestPairs estimates the density from the pairs of readings with the smallest
+// differences, up to w: of all pairs their share is near 2 w times the density,
+// whatever the shape of the noise. Half as much again allows for what few pairs can tell.
+// Pairs of one sitting are taken where there are enough, else all; it returns 0 for fewer
+// than ten. Readings that stand there twice may be copies and count once; those that
+// stand there more often repeat by themselves.
+func nearestPairs(step float64, lists [][]float64) float64 {
+	const nearest, allowance, enough, maxList, jump = 5, 1.5, 10, 200, 30
+	within := 0
+	for _, x := range lists {
+		within += len(x) * (len(x) - 1) / 2
+	}
+	if within < enough {
+		if lists = [][]float64{slices.Concat(lists...)}; len(lists[0])*(len(lists[0])-1)/2 < enough {
+			return 0
+		}
+	}
+	count := map[float64]int{}
+	for _, x := range lists {
+		for _, v := range x {
+			count[v]++
+		}
+	}
+	var gaps []float64
+	met := map[float64]bool{}
+	for _, x := range lists {
+		var kept []float64
+		for _, v := range x[:min(len(x), maxList)] {
+			if count[v] > 2 || !met[v] {
+				kept = append(kept, v)
+			}
+			met[v] = true
+		}
+		for i, v := range kept {
+			for _, u := range kept[:i] {
+				gaps = append(gaps, math.Abs(u-v))
+			}
+		}
+	}
+	if len(gaps) == 0 {
+		return math.Inf(1)
+	}
+	slices.Sort(gaps)
+	near := min(nearest, len(gaps))
+	for k := 1; k < near; k++ {
+		if gaps[k] > jump*math.Max(gaps[k-1], step) { // the gap between two modes
+			near = k
+		}
+	}
+	w := math.Max(gaps[near-1], step/2)
+	return allowance * float64(sort.SearchFloat64s(gaps, w*(1+1e-9))) / (2 * w * float64(len(gaps)))
+}
+
+// Overlap counts what two lists of readings of one metric have in common.
+type Overlap struct {
+	N, M int // readings of each
+	// Self says that they are one list, of which the pairs of different readings count.
+	Self   bool
+	Equal  int     // pairs that are equal
+	Chance float64 // that two readings are equal
+}
+
+// EqualAnywhereP bounds the chance of as many equal pairs in total where all readings
+// were measured and the metrics do not depend on each other. The pairs share readings:
+// of two lists their number has mean m = N M Chance and a variance of at most
+// m + m^2 (N + M) / (N M), of one list half that mean and m + 4 m^2 / N, and the tail is that
+// of a negative binomial distribution, as in Repeats.
+func EqualAnywhereP(metrics []Overlap) float64 {
+	equal, mean, excess := 0, 0.0, 0.0
+	for _, o := range metrics {
+		n, m := float64(o.N), float64(o.M)
+		expected, share := n*m*o.Chance, (n+m)/(n*m)
+		if o.Self {
+			expected, share = n*(n-1)/2*o.Chance, 4/n
+		}
+		equal, mean, excess = equal+o.Equal, mean+expected, excess+expected*expected*share
+	}
+	if equal == 0 || excess == 0 {
 		return 1
 	}
-	return math.Min(1, math.Max(resolution(all), finestPlace(all))/(math.Sqrt(math.Pi)*s))
+	size := mean * mean / excess
+	return mathext.RegIncBeta(float64(equal), size, mean/(mean+size))
 }
 
-// Overlap counts what two lists of rows have in common.
-type Overlap struct {
-	N, M    int     // rows of each
-	Equal   int     // pairs of equal rows
-	InPlace int     // of those, pairs that stand at the same place of both
-	Chance  float64 // that two rows are equal by chance; see EqualByChance
+// Aligned counts the readings of one metric that stand at the same place of two lists.
+type Aligned struct {
+	Pairs  int     // that were compared
+	Equal  int     // of those
+	Chance float64 // that two readings are equal
 }
 
-// CopiesP bounds the chance that two sittings, which have an Overlap for each benchmark,
-// have as many equal rows as they have where all were measured: the smallest upper tail
-// of the number of equal pairs anywhere and of those in place, of each benchmark and of all
-// together, times the number of these tests. Pairs in place share no rows, and their number
-// has at most the tail of a Poisson distribution (Hoeffding, Annals of Mathematical
-// Statistics 27:713-721, 1956). Others share rows: their number has mean m = N M Chance and
-// a variance of at most m + m^2 (N + M) / (N M), and the tail is that of a negative
-// binomial distribution, as in Repeats.
-func CopiesP(overlaps []Overlap) float64 {
-	p, tests := 1.0, 0
-	try := func(equal, inPlace int, mean, excess, meanInPlace float64) {
-		tests += 2
-		if equal > 0 {
-			size := mean * mean / excess
-			p = math.Min(p, mathext.RegIncBeta(float64(equal), size, mean/(mean+size)))
+// EqualInPlaceP bounds the chance of as many equal pairs in total where all readings were
+// measured and the metrics do not depend on each other. The pairs share no reading, and
+// above its mean plus 1 their number has at most the tail of a binomial distribution with
+// the mean chance (Hoeffding, Annals of Mathematical Statistics 27:713-721, 1956).
+func EqualInPlaceP(metrics []Aligned) float64 {
+	equal, pairs, mean := 0, 0, 0.0
+	for _, a := range metrics {
+		equal, pairs = equal+a.Equal, pairs+a.Pairs
+		mean += float64(a.Pairs) * a.Chance
+	}
+	if equal == 0 || float64(equal) < mean+1 && equal < pairs {
+		return 1
+	}
+	return mathext.RegIncBeta(float64(equal), float64(pairs-equal+1), mean/float64(pairs))
+}
+
+// Scaled finds the factor, or the shift, by which as many readings of y as possible are
+// readings of x, each to within what rounding explains, whatever their order. x and y are
+// ascending and above zero where a factor is sought; within is the rounding of y. pairs
+// says which of x and y belong together.
+func Scaled(x, y []float64, within float64, shift bool) (by float64, pairs [][2]int) {
+	within *= 1 + 1e-6
+	for i := range x {
+		for j := range y {
+			of := y[j] / x[i]
+			moved := func(v float64) float64 { return v * of }
+			if shift {
+				of = y[j] - x[i]
+				moved = func(v float64) float64 { return v + of }
+			}
+			var found [][2]int
+			for a, b := 0, 0; a < len(x) && b < len(y); {
+				switch d := y[b] - moved(x[a]); {
+				case d > within:
+					a++
+				case d < -within:
+					b++
+				default:
+					found = append(found, [2]int{a, b})
+					a++
+					b++
+				}
+			}
+			if len(found) > len(pairs) {
+				by, pairs = of, found
+			}
 		}
-		if inPlace > 0 {
-			p = math.Min(p, mathext.GammaIncReg(float64(inPlace), meanInPlace))
+	}
+	return by, pairs
+}
+
+// ScaledP bounds the chance that Scaled finds k pairs among n and m readings that were all
+// measured, where a reading lies within its rounding of any point with probability
+// chance: one pair states the factor, k - 1 others agree with it, in so many ways,
+//
+//	k binomial(n, k) m! / (m - k)! chance^(k-1).
+func ScaledP(k, n, m int, chance float64) float64 {
+	if k < 2 {
+		return 1
+	}
+	logFactorial := func(n int) float64 {
+		v, _ := math.Lgamma(float64(n) + 1)
+		return v
+	}
+	ways := logFactorial(n) - logFactorial(k) - logFactorial(n-k) + logFactorial(m) - logFactorial(m-k)
+	return math.Min(1, math.Exp(math.Log(float64(k))+ways+float64(k-1)*math.Log(chance)))
+}
+
+// ScaledInPlace finds the factor, or the shift, by which as many readings of y as possible
+// are the readings of x at the same place, each to within what rounding explains. x and y
+// are as long as each other, and at says which places agree.
+func ScaledInPlace(x, y []float64, within float64, shift bool) (by float64, at []int) {
+	within *= 1 + 1e-6
+	for i := range x {
+		of := y[i] / x[i]
+		if shift {
+			of = y[i] - x[i]
+		}
+		var found []int
+		for k, v := range x {
+			moved := v * of
+			if shift {
+				moved = v + of
+			}
+			if math.Abs(y[k]-moved) <= within {
+				found = append(found, k)
+			}
+		}
+		if len(found) > len(at) {
+			by, at = of, found
 		}
 	}
-	var all struct {
-		equal, inPlace            int
-		mean, excess, meanInPlace float64
+	return by, at
+}
+
+// ScaledInPlaceP bounds the chance that ScaledInPlace finds k of n places where all was
+// measured: one states the factor, of which there are n, and k - 1 of the others agree
+// with it, each with probability chance.
+func ScaledInPlaceP(k, n int, chance float64) float64 {
+	if k < 2 {
+		return 1
 	}
-	for _, o := range overlaps {
-		n, m := float64(o.N), float64(o.M)
-		mean := n * m * o.Chance
-		excess := mean * mean * (n + m) / (n * m)
-		meanInPlace := math.Min(n, m) * o.Chance
-		try(o.Equal, o.InPlace, mean, excess, meanInPlace)
-		all.equal, all.inPlace = all.equal+o.Equal, all.inPlace+o.InPlace
-		all.mean, all.excess, all.meanInPlace = all.mean+mean, all.excess+excess, all.meanInPlace+meanInPlace
+	return math.Min(1, float64(n)*EqualInPlaceP([]Aligned{{Pairs: n - 1, Equal: k - 1, Chance: math.Min(1, chance)}}))
+}
+
+// TogetherP combines p values of metrics that do not depend on each other by Fisher's
+// method: minus the sum of their logarithms has a gamma distribution.
+func TogetherP(p []float64) float64 {
+	sum := 0.0
+	for _, v := range p {
+		sum -= math.Log(math.Max(v, 1e-300))
 	}
-	if len(overlaps) > 1 {
-		try(all.equal, all.inPlace, all.mean, all.excess, all.meanInPlace)
+	if len(p) == 0 || sum == 0 {
+		return 1
 	}
-	return math.Min(1, p*float64(cmp.Or(tests, 1)))
+	return mathext.GammaIncRegComp(float64(len(p)), sum)
 }

@@ -2,15 +2,41 @@ package check
 
 import (
 	"math"
+	"slices"
 	"testing"
 
 	"tunegate/stats/internal/statstest"
 )
 
+func TestStep(t *testing.T) {
+	g := statstest.Generator(601)
+	for _, c := range []struct {
+		name  string
+		noise float64
+		of    func(float64) float64
+		want  float64
+	}{
+		{"as shown", 20, func(v float64) float64 { return math.Round(v*100) / 100 }, 0.01},
+		{"coarse", 20, func(v float64) float64 { return math.Round(v/5) * 5 }, 5},
+		{"counts in a minute, three digits", 0.1, func(v float64) float64 { return math.Round(math.Round(v*60)/60*1000) / 1000 }, 0.016},
+		{"rates of coarse times", 2, func(v float64) float64 { return 1e5 / math.Round(v*2) }, 0.15},
+	} {
+		for range 20 {
+			var x []float64
+			for range 30 {
+				x = append(x, c.of(400+c.noise*g.NormFloat64()))
+			}
+			if got := Step(x); got < c.want*0.999 || got > 2*c.want+1e-9 && c.want < 1 {
+				t.Errorf("%s: step %v, want %v", c.name, got, c.want)
+			}
+		}
+	}
+}
+
 // The chance that two readings are equal is never below the share of equal pairs, in
 // the noises that the checks are held to, also where sittings have luck of their own, a
 // warm-up run or a drift in common.
-func TestEqualByChance(t *testing.T) {
+func TestDensity(t *testing.T) {
 	repeats := 300
 	if testing.Short() || statstest.RaceEnabled {
 		repeats = 30
@@ -41,7 +67,7 @@ func TestEqualByChance(t *testing.T) {
 							}
 						}
 					}
-					bound += EqualByChance(lists) / float64(repeats)
+					bound += math.Min(1, Density(step, lists)*Step(slices.Concat(lists...))) / float64(repeats)
 				}
 				share := equal / pairs
 				t.Logf("%s, %s, steps of %v: %.4f in place are equal, bound %.4f", shape, c.name, step, share, bound)
@@ -52,28 +78,68 @@ func TestEqualByChance(t *testing.T) {
 		}
 	}
 	for _, lists := range [][][]float64{nil, {{5}}, {{5, 5}, {5, 5}}, {{7}, {7}}} {
-		if got := EqualByChance(lists); got != 1 {
-			t.Errorf("EqualByChance(%v) = %v, want 1: nothing shows the noise", lists, got)
+		if got := Density(1, lists); !math.IsInf(got, 1) {
+			t.Errorf("Density(%v) = %v, want +Inf: nothing shows the noise", lists, got)
 		}
 	}
 }
 
-// Expected values: R 4.2.2, ppois and pnbinom, times the number of tests.
+// Expected values: R 4.2.2, pbinom, pnbinom and pgamma; of ScaledP counted by hand.
 func TestCopiesP(t *testing.T) {
+	six := Overlap{N: 6, M: 6, Equal: 15, Chance: 0.1}
+	aligned := Aligned{Pairs: 6, Equal: 6, Chance: 0.1}
 	for _, c := range []struct {
-		name string
-		of   []Overlap
-		want float64
+		name      string
+		got, want float64
 	}{
-		{"in place", []Overlap{{N: 6, M: 6, Equal: 6, InPlace: 6, Chance: 0.1}}, 7.77121563026529e-05},
-		{"anywhere", []Overlap{{N: 6, M: 6, Equal: 15, Chance: 0.1}}, 0.00734142192761747},
-		{"two benchmarks together", []Overlap{{N: 6, M: 6, Equal: 6, InPlace: 6, Chance: 0.1}, {N: 6, M: 6, Equal: 6, InPlace: 6, Chance: 0.1}},
-			3.70326878931155e-08},
-		{"nothing equal", []Overlap{{N: 6, M: 6, Chance: 0.1}}, 1},
-		{"nothing at all", nil, 1},
+		{"in place", EqualInPlaceP([]Aligned{aligned}), 1e-6},
+		{"in place, two metrics", EqualInPlaceP([]Aligned{aligned, aligned}), 1e-12},
+		{"in place, some",
+			EqualInPlaceP([]Aligned{{Pairs: 10, Equal: 4, Chance: 0.1}, {Pairs: 10, Equal: 3, Chance: 0.02}}), 0.0001080714860602649},
+		{"anywhere", EqualAnywhereP([]Overlap{six}), 0.003670710963808737},
+		{"nothing equal in place", EqualInPlaceP([]Aligned{{Pairs: 6, Chance: 0.1}}), 1},
+		{"nothing equal anywhere", EqualAnywhereP([]Overlap{{N: 6, M: 6, Chance: 0.1}}), 1},
+		{"nothing at all", EqualAnywhereP(nil), 1},
+		{"scaled", ScaledP(6, 6, 6, 0.01), 6 * 720 * 1e-10},
+		{"scaled, some", ScaledP(3, 4, 5, 0.1), 1},
+		{"scaled, rarely", ScaledP(3, 4, 5, 0.001), 3 * 4 * 60 * 1e-6},
+		{"scaled in place", ScaledInPlaceP(6, 6, 0.01), 6e-10},
+		{"together", TogetherP([]float64{0.1, 0.1}), 0.01 * (1 + 2*math.Ln10)},
 	} {
-		if got := CopiesP(c.of); math.Abs(got/c.want-1) > 1e-9 {
-			t.Errorf("%s: p = %v, want %v", c.name, got, c.want)
+		if math.Abs(c.got/c.want-1) > 1e-6 {
+			t.Errorf("%s: p = %v, want %v", c.name, c.got, c.want)
+		}
+	}
+}
+
+func TestScaledInPlace(t *testing.T) {
+	x := []float64{412.67, 410.82, 413.05, 411.3}
+	by, at := ScaledInPlace(x, []float64{404.42, 402.6, 404.79, 409}, 0.01, false)
+	if !slices.Equal(at, []int{0, 1, 2}) || math.Abs(by-0.98) > 1e-4 {
+		t.Errorf("by %v at %v, want 0.98 at the first three", by, at)
+	}
+	by, at = ScaledInPlace(x, []float64{404.45, 402.6, 409, 403.08}, 0.01, true)
+	if !slices.Equal(at, []int{0, 1, 3}) || math.Abs(by+8.22) > 1e-9 {
+		t.Errorf("by %v at %v, want -8.22 at all but the third", by, at)
+	}
+}
+
+func TestScaled(t *testing.T) {
+	x := []float64{410.82, 411.3, 412.67, 413.05}
+	for _, c := range []struct {
+		name  string
+		shift bool
+		y     []float64
+		by    float64
+		pairs int
+	}{
+		{"factor", false, []float64{402.6, 403.07, 404.42, 404.79}, 0.98, 4},
+		{"shift", true, []float64{402.6, 403.08, 404.45, 404.83}, -8.22, 4},
+		{"neither", false, []float64{401.9, 403.5, 404.42, 406.1}, 0, 1},
+	} {
+		by, pairs := Scaled(x, c.y, 0.01, c.shift)
+		if len(pairs) < c.pairs || c.by != 0 && (len(pairs) != c.pairs || math.Abs(by/c.by-1) > 1e-4) || c.by == 0 && len(pairs) > 2 {
+			t.Errorf("%s: by %v, %v", c.name, by, pairs)
 		}
 	}
 }
