@@ -1,6 +1,7 @@
 package check
 
 import (
+	"maps"
 	"math"
 	"slices"
 	"sort"
@@ -99,10 +100,12 @@ func Density(step float64, logs ...[][]float64) float64 {
 // differences, up to w: of all pairs their share is near 2 w times the density,
 // whatever the shape of the noise. Half as much again allows for what few pairs can tell.
 // Pairs of one sitting are taken where there are enough, else all; it returns 0 for fewer
-// than ten. Readings that stand there twice may be copies and count once; those that
-// stand there more often repeat by themselves.
+// than ten. Readings that stand there twice may be copies and count once. Those that
+// stand there three times repeat by themselves; of six different ones and more only those
+// that stand there three times as often as the middle one, as at a limit: where most stand
+// there often, they are copies, or steps, which the gaps show.
 func nearestPairs(step float64, lists [][]float64) float64 {
-	const nearest, allowance, enough, maxList, jump = 5, 1.5, 10, 200, 30
+	const nearest, allowance, enough, maxList, jump, different = 5, 1.5, 10, 200, 30, 6
 	within := 0
 	for _, x := range lists {
 		within += len(x) * (len(x) - 1) / 2
@@ -118,12 +121,17 @@ func nearestPairs(step float64, lists [][]float64) float64 {
 			count[v]++
 		}
 	}
+	counts := slices.Sorted(maps.Values(count))
+	often := 3
+	if len(counts) >= different {
+		often *= counts[len(counts)/2]
+	}
 	var gaps []float64
 	met := map[float64]bool{}
 	for _, x := range lists {
 		var kept []float64
 		for _, v := range x[:min(len(x), maxList)] {
-			if count[v] > 2 || !met[v] {
+			if count[v] >= often || !met[v] {
 				kept = append(kept, v)
 			}
 			met[v] = true
