@@ -66,7 +66,7 @@ func (t Terms) Judge(all ...[]*Measurement) [][]Judgement {
 	family := members + t.passedOver(all)
 	next := t.nextLook()
 	familyNext := members + next.passedOver(all) // which will have enough then
-	found, foundNext := 0, 0 // by this look's level, and by the next one's
+	found, foundNext := 0, 0                     // by this look's level, and by the next one's
 	for _, x := range slices.Concat(p...) {
 		if x <= alpha+slack {
 			found++
