@@ -68,7 +68,7 @@ func chancesGrid(n *advice.Next) doc.Grid {
 		}
 		row(Clean(o.Name()), seen, func(c *advice.Choice) string {
 			if c.Chances[i] == 0 {
-				return "–"
+				return "-"
 			}
 			return percentChance(c.Chances[i])
 		}, aloneText(n, o))
@@ -116,7 +116,7 @@ func perSideWord(n *advice.Next, count int) string {
 func aloneText(n *advice.Next, o *advice.Open) string {
 	switch {
 	case o.Alone == 0:
-		return "–"
+		return "-"
 	case o.AloneHours > 0:
 		return hoursText(o.AloneHours)
 	}
