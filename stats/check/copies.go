@@ -55,8 +55,8 @@ func Step(x []float64) float64 {
 // at most 1.8 times as much. s comes from the smallest of three medians, so that neither
 // what sittings differ by nor a drift or a warm-up that they share makes equal readings
 // seem rare: of the differences between readings of a sitting, of those from the reading
-// before, and of those from the reading at the same place of the sitting before, equal
-// ones left out. The second holds for modes and limits, too: it
+// before, and of those from the reading at the same place of the sitting before, each
+// without equal readings, which may be copies. The second holds for modes and limits, too: it
 // counts the nearest pairs of readings of a log, see nearestPairs.
 func Density(step float64, logs ...[][]float64) float64 {
 	const maxPaired = 60
@@ -73,9 +73,7 @@ func Density(step float64, logs ...[][]float64) float64 {
 			}
 			if k > 0 {
 				for i := range min(len(x), len(lists[k-1])) {
-					if d := math.Abs(x[i] - lists[k-1][i]); d > 0 {
-						beside = append(beside, d)
-					}
+					beside = append(beside, math.Abs(x[i]-lists[k-1][i]))
 				}
 			}
 		}
@@ -86,6 +84,7 @@ func Density(step float64, logs ...[][]float64) float64 {
 	const normalMedian = 0.6745 // of |Z|
 	s := math.Inf(1)
 	for _, differences := range [][]float64{among, before, beside} {
+		differences = slices.DeleteFunc(differences, func(d float64) bool { return d == 0 })
 		if len(differences) > 0 {
 			s = math.Min(s, numeric.Middle(numeric.Sorted(differences))/(normalMedian*math.Sqrt2))
 		}
