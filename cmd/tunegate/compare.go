@@ -43,7 +43,7 @@ something that decides is not settled or not measured.`,
 				&cli.StringFlag{Name: "look", Usage: "judge look `K/N`, 1/2 or 2/2, of two planned ones (see tunegate reruns --looks)"},
 			),
 			judgingFlags("largest loss you accept and smallest gain worth having"), pickFlags(), drawingFlags(),
-			writeFlags(comparisonForms), detailFlag(testsInDetail), screenFlags()),
+			writeFlags(comparisonForms), csvFlags(), detailFlag(testsInDetail), screenFlags()),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
 		Action:          runCompare,
@@ -66,14 +66,15 @@ func runCompare(c *cli.Context) error {
 	status := comparisonStatus(result.Comparison, c.Bool("strict"))
 	others := map[string]func(io.Writer) error{"json": func(w io.Writer) error { return report.JSON(w, result, status) }}
 	others["junit"] = func(w io.Writer) error { return report.JUnit(w, result.Comparison) }
-	if err := deliver(c, screen, writes, answer{report.ComparisonDocument(result, originOf(c)), others}); err != nil {
+	a := answer{report.ComparisonDocument(result, originOf(c)), others}
+	if err := deliver(c, screen, writes, a.withTables(c, func() report.Tables { return report.ComparisonTables(result) })); err != nil {
 		return err
 	}
 	return exitWith(status)
 }
 
 // comparisonForms are the forms of a comparison that can go to files.
-var comparisonForms = []string{"text", "json", "markdown", "html", "junit"}
+var comparisonForms = []string{"text", "json", "markdown", "html", "junit", "csv", "xlsx"}
 
 // judgingOptions reads what a command that judges runs is told: how its screen
 // looks, which of these forms go to files, and the rule.
@@ -118,7 +119,7 @@ func judgeSides(c *cli.Context, policy compare.Policy, opt compare.Options) (pag
 	}
 	found, err := doubts.OfComparison(result, in.before, in.after, policy, compare.Options{Better: opt.Better})
 	return report.ComparisonPage{Comparison: result, Doubts: found, Reading: in.allNotes(), Typed: typed(c),
-		Commands: commands()}, err
+		Runs: slices.Concat(in.before, in.after), Commands: commands()}, err
 }
 
 // lookOf is the planned look that is judged: the one that the option states, else the

@@ -53,7 +53,7 @@ Exit status: 0 planned; 2 bad input or usage.`,
 				&cli.Float64Flag{Name: "run-minutes", Usage: "`MINUTES` that a run takes"},
 				&cli.IntFlag{Name: "looks", Value: 1, Usage: "plan this `NUMBER` of looks at the data, 1 or 2"},
 			),
-			judgingFlags("what counts as a change"), pickFlags(), writeFlags(plainForms),
+			judgingFlags("what counts as a change"), pickFlags(), writeFlags(plainAndTableForms), csvFlags(),
 			detailFlag("the number of runs by Noether's formula, as a cross-check"), screenFlags()),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
@@ -62,7 +62,7 @@ Exit status: 0 planned; 2 bad input or usage.`,
 }
 
 func runReruns(c *cli.Context) error {
-	screen, writes, policy, err := policyOptions(c, plainForms)
+	screen, writes, policy, err := policyOptions(c, plainAndTableForms)
 	if err != nil {
 		return err
 	}
@@ -78,7 +78,8 @@ func runReruns(c *cli.Context) error {
 	}
 	waiting.stop()
 	page := report.RerunsPage{Reruns: plan, Typed: typed(c), Commands: commands()}
-	return deliver(c, screen, writes, answer{report.RerunsDocument(page), jsonForm(report.RerunsJSON, page)})
+	a := answer{report.RerunsDocument(page), jsonForm(report.RerunsJSON, page)}
+	return deliver(c, screen, writes, a.withTables(c, func() report.Tables { return report.RerunsTables(page) }))
 }
 
 func rerunsWish(c *cli.Context) (advice.Wish, error) {

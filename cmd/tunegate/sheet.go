@@ -48,6 +48,7 @@ Exit status: 0 printed; 2 bad usage.`,
 			under(groupFiles,
 				&cli.StringSliceFlag{Name: "write", Usage: "also write `FORM=FILE`, form csv or markdown; repeatable"},
 			),
+			csvFlags(),
 		),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
@@ -107,7 +108,11 @@ func runSheet(c *cli.Context) error {
 	if run == 0 {
 		minutes = 0
 	}
-	sheet := func(w io.Writer) error { return report.SheetCSV(w, rows) }
+	as, err := separationOf(c)
+	if err != nil {
+		return err
+	}
+	sheet := func(w io.Writer) error { return report.SheetCSV(w, rows, as) }
 	a := answer{report.SheetDocument(rows, minutes), map[string]func(io.Writer) error{"csv": sheet}}
 	if err := deliverData(c, doc.TextOptions{}, writes, a, sheet); err != nil {
 		return err
