@@ -104,7 +104,7 @@ func heldClaims(c *cli.Context, policy compare.Policy, opt compare.Options) (pag
 	if err != nil {
 		return page, fmt.Errorf("cannot read the claims: %w", err)
 	}
-	sentences, err := intake.Claims(data, name)
+	sentences, err := intake.Claims(data, filepath.ToSlash(name))
 	if err != nil {
 		return page, err
 	}

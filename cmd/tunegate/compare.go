@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"io"
+	"path/filepath"
 	"slices"
 	"strings"
 
@@ -150,7 +151,7 @@ func policyFileOf(c *cli.Context) (intake.PolicyFile, error) {
 	if err != nil {
 		return intake.PolicyFile{}, fmt.Errorf("cannot read the policy: %w", err)
 	}
-	return intake.Policy(data, name)
+	return intake.Policy(data, filepath.ToSlash(name))
 }
 
 // policyOf is the policy file, with what the options say on top.

@@ -102,7 +102,7 @@ func formNames(forms []string) string {
 // where that is asked for. The files come first: what cannot be written leaves the
 // screen silent.
 func deliver(c *cli.Context, screen doc.TextOptions, writes []output, a answer) error {
-	if err := writeForms(screen, writes, a); err != nil {
+	if err := writeForms(c, screen, writes, a); err != nil {
 		return err
 	}
 	if json := a.others["json"]; c.Bool("json") && json != nil {
@@ -121,7 +121,7 @@ func deliverData(c *cli.Context, screen doc.TextOptions, writes []output, a answ
 	if inActions() && report.WithoutCommands(string(out)) != string(out) {
 		return errors.New("a name holds ##[, which this log would take for a command; rename it")
 	}
-	if err := writeForms(screen, writes, a); err != nil {
+	if err := writeForms(c, screen, writes, a); err != nil {
 		return err
 	}
 	if json := a.others["json"]; c.Bool("json") && json != nil {
@@ -133,8 +133,10 @@ func deliverData(c *cli.Context, screen doc.TextOptions, writes []output, a answ
 	return nil
 }
 
-// writeForms writes the asked forms to files.
-func writeForms(screen doc.TextOptions, writes []output, a answer) error {
+// writeForms writes the asked forms to files. They are plain where that is asked for,
+// and not because the screen cannot show more.
+func writeForms(c *cli.Context, screen doc.TextOptions, writes []output, a answer) error {
+	screen.Plain = c.Bool("plain")
 	var files []content
 	for _, o := range writes {
 		data, err := render(a.form(o.form, screen))

@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"io"
+	"path/filepath"
 	"strconv"
 	"strings"
 
@@ -127,7 +128,7 @@ func runReadings(c *cli.Context) error {
 	}
 	waiting := startBar(c)
 	defer waiting.stop()
-	found, notes, err := intake.ReadLogs(logs, c.App.Reader, rules, c.String("list"))
+	found, notes, err := intake.ReadLogs(logs, c.App.Reader, rules, filepath.ToSlash(c.String("list")))
 	if err != nil {
 		return err
 	}

@@ -23,7 +23,8 @@ import (
 )
 
 // TestScripts runs the program as people do: one file a scenario, commands and
-// expected output in plain sight. $FIXTURES is the folder fixtures.
+// expected output in plain sight. $FIXTURES is the folder fixtures, $WORKURL the URL of
+// the folder that a script runs in.
 func TestScripts(t *testing.T) {
 	fixtures, err := filepath.Abs("../../fixtures")
 	if err != nil {
@@ -35,6 +36,8 @@ func TestScripts(t *testing.T) {
 		Setup: func(e *testscript.Env) error {
 			e.Setenv("FIXTURES", fixtures)
 			e.Setenv("COLUMNS", "")
+			e.Setenv("LC_ALL", "C.UTF-8")
+			e.Setenv("WORKURL", "file:///"+strings.TrimPrefix(filepath.ToSlash(e.WorkDir), "/"))
 			for _, v := range gitIdentity {
 				name, value, _ := strings.Cut(v, "=")
 				e.Setenv(name, value)
