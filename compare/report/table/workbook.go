@@ -41,9 +41,8 @@ const maxRows = 1<<20 - 1
 // Workbook writes a workbook (.xlsx). The same book gives the same bytes. It is an error
 // where a table has more rows than a sheet holds.
 func Workbook(w io.Writer, b Book) error {
-	f := excelize.NewFile()
-	defer f.Close()
-	x := &workbook{File: f, styles: map[style]int{}}
+	x := &workbook{File: excelize.NewFile(), styles: map[style]int{}}
+	defer x.Close()
 	x.summary(b.Document, b.Pictures)
 	for i, t := range b.Tables {
 		if i > 0 {
@@ -55,13 +54,18 @@ func Workbook(w io.Writer, b Book) error {
 	if len(b.Tables) > 0 {
 		x.table(meaningTable(b.Tables[0].Columns))
 	}
-	x.check(f.SetDocProps(&excelize.DocProperties{Title: Clean(b.Document.Closing.Text), Creator: "tunegate", LastModifiedBy: "tunegate",
+	return x.pack(w, Clean(b.Document.Closing.Text))
+}
+
+// pack writes the file, so that the same sheets give the same bytes.
+func (x *workbook) pack(w io.Writer, title string) error {
+	x.check(x.SetDocProps(&excelize.DocProperties{Title: title, Creator: "tunegate", LastModifiedBy: "tunegate",
 		Created: epoch.Format(time.RFC3339), Modified: epoch.Format(time.RFC3339)}))
 	if x.err != nil {
 		return x.err
 	}
-	f.SetZipWriter(func(w io.Writer) excelize.ZipWriter { return &packer{Writer: zip.NewWriter(w)} })
-	return f.Write(w)
+	x.SetZipWriter(func(w io.Writer) excelize.ZipWriter { return &packer{Writer: zip.NewWriter(w)} })
+	return x.Write(w)
 }
 
 // packer packs files in the order of their names, all of the same time. The library
@@ -183,6 +187,8 @@ type style struct {
 	bold, wrap, right    bool
 	indent               int
 	below                bool // a line below it
+	boxed                bool // lines around it
+	open                 bool // can be typed into where a sheet is locked
 }
 
 func (x *workbook) style(s style) int {
@@ -205,6 +211,14 @@ func (x *workbook) style(s style) int {
 	}
 	if s.below {
 		of.Border = []excelize.Border{{Type: "bottom", Style: 1, Color: doc.Palette["edge"].Light}}
+	}
+	if s.boxed {
+		for _, side := range []string{"left", "right", "top", "bottom"} {
+			of.Border = append(of.Border, excelize.Border{Type: side, Style: 1, Color: doc.Palette["grid"].Light})
+		}
+	}
+	if s.open {
+		of.Protection = &excelize.Protection{Locked: false}
 	}
 	if s.number != "" {
 		of.CustomNumFmt = &s.number
