@@ -151,8 +151,8 @@ func TestTooCoarse(t *testing.T) {
 	}
 	whole := resultOf(t, comparetest.Numbers("fps", 60, 60, 60, 60), comparetest.Numbers("fps", 60, 61, 62, 60), compare.Policy{},
 		compare.Options{})
-	if !whole.TooCoarse() || whole.Needed != nil {
-		t.Errorf("one constant side: too coarse %v, needed %v", whole.TooCoarse(), whole.Needed)
+	if !whole.TooCoarse() || whole.Needs != nil {
+		t.Errorf("one constant side: too coarse %v, needed %v", whole.TooCoarse(), whole.Needs)
 	}
 }
 
@@ -195,7 +195,7 @@ func TestConstantSides(t *testing.T) {
 			comparetest.VerdictOf(r) != c.verdict {
 			t.Errorf("%s: interval %v, %s; want %v to %v, %s", c.name, *r.Interval, comparetest.VerdictOf(r), c.lo, c.hi, c.verdict)
 		}
-		if r.BlindSpot != nil || r.Needed != nil || r.Before.StdDev != 0 || math.IsNaN(r.P+r.PUsed+r.Superiority+r.Change) {
+		if r.BlindSpot != nil || r.Needs != nil || r.Before.StdDev != 0 || math.IsNaN(r.P+r.PUsed+r.Superiority+r.Change) {
 			t.Errorf("%s: %+v", c.name, r)
 		}
 		if r.Superiority != 0.5 && c.before == c.after {

@@ -13,7 +13,8 @@ type Options struct {
 	Better    Better // direction of metrics that state none; empty: an error for them
 	// Look judges the first or second of two planned looks, at the confidence that
 	// keeps the policy's over both; 0 for a single one.
-	Look int
+	Look    int
+	Minutes Minutes // what a session and a run take, as stated for this call; see MinutesOf
 	// Wanted says which metrics to look at; nil for all.
 	Wanted func(MetricID) bool
 	// Progress is called with how much of the work is done, from one goroutine at
@@ -36,6 +37,7 @@ type Comparison struct {
 	Absent   []string   // scores that the policy names and not both sides have
 	Unpaired []Omission // metrics without a partner, in order of appearance
 	SetAside []ExcludedRun
+	Minutes  Minutes // what a session and a run take, as far as known
 	Results  []*Result
 	// Suite pools the scores, Classes those of each workload class; nil where
 	// there are fewer than two.
@@ -65,7 +67,7 @@ type Measured struct {
 	suite   *Pool   // nil where there are fewer than two scores to pool
 	classes []*Pool // of workload classes
 	notes   []Note  // why something was not pooled
-	policy  Policy
+	policy  Policy  // with the minutes that are known
 	opt     Options
 }
 
@@ -79,6 +81,7 @@ func Measure(before, after []*Series, names [2]string, policy Policy, opt Option
 		return nil, err
 	}
 	out := &Measured{Pairing: p, Terms: TermsOf(policy, opt), policy: policy, opt: opt}
+	out.policy.Bench = MinutesOf(opt.Minutes, policy, before, after)
 	out.all = out.MeasureAll(p.Pairs, work.NewProgress(len(p.Pairs), opt.Progress).Step)
 	out.pool()
 	return out, nil
@@ -170,7 +173,7 @@ func (c *Comparison) settled() func(*Measurement) bool {
 }
 
 func newComparison(p *Pairing, terms Terms, policy Policy, results []*Result) *Comparison {
-	return &Comparison{Before: p.Before, After: p.After, Terms: terms, Policy: policy.Source, Caps: policy.Caps(),
+	return &Comparison{Before: p.Before, After: p.After, Terms: terms, Policy: policy.Source, Caps: policy.Caps(), Minutes: policy.Bench,
 		Unpaired: p.Unpaired, SetAside: p.SetAside, Results: results}
 }
 

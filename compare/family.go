@@ -58,13 +58,14 @@ func (t Terms) corrected(all [][]*Measurement) [][]float64 {
 		return out
 	case JointCorrection:
 		t.permuted(all, out)
+		t.atLeastSidak(all, out)
 		return out
 	}
 	adjust := stats.Holm
 	if t.Correction == BenjaminiHochberg {
 		adjust = stats.BenjaminiHochberg
 	}
-	own = adjust(own)
+	own = adjust(slices.Concat(own, slices.Repeat([]float64{1}, t.passedOver(all))))
 	for i, list := range all {
 		for k, m := range list {
 			if t.takesShare(m) {
@@ -81,6 +82,56 @@ func (t Terms) permuted(all [][]*Measurement, p [][]float64) {
 	for g, adjusted := range stats.FamilyP(groups, t.Resamples, t.Seed) {
 		for j, at := range places[g] {
 			p[at[0]][at[1]] = math.Max(p[at[0]][at[1]], adjusted[j%len(adjusted)])
+		}
+	}
+}
+
+// passedOver counts the measurements that take no share and are corrected for all the
+// same, at a planned look: which ones got runs enough may hang then on what the runs
+// before showed. The most promising of ten unchanged scores, run again after 3 and 3
+// runs, raised 10.5 % false alarms when they were corrected for each other alone.
+func (t Terms) passedOver(all [][]*Measurement) (n int) {
+	for _, m := range slices.Concat(all...) {
+		if t.Look > 0 && !t.takesShare(m) {
+			n++
+		}
+	}
+	return n
+}
+
+// atLeastSidak raises each p to Welch's, corrected by Holm's and Šidák's method for
+// those that are passed over, too: they have too few sessions to be exchanged.
+func (t Terms) atLeastSidak(all [][]*Measurement, p [][]float64) {
+	others := t.passedOver(all)
+	if others == 0 {
+		return
+	}
+	groups, places := t.groups(all)
+	type member struct {
+		p      float64
+		places [][2]int
+	}
+	var members []member
+	for g, group := range groups {
+		for j, step := range group.Steps {
+			own := member{}
+			if group.Differences != nil {
+				own.p = stats.StudentP(group.Differences[j], step)
+			} else {
+				own.p = stats.WelchP(group.Before[j], group.After[j], step)
+			}
+			for k := j; k < len(places[g]); k += len(group.Steps) {
+				own.places = append(own.places, places[g][k])
+			}
+			members = append(members, own)
+		}
+	}
+	slices.SortStableFunc(members, func(a, b member) int { return cmp.Compare(a.p, b.p) })
+	least := 0.0
+	for i, m := range members {
+		least = math.Max(least, -math.Expm1(float64(len(members)+others-i)*math.Log1p(-m.p)))
+		for _, at := range m.places {
+			p[at[0]][at[1]] = math.Max(p[at[0]][at[1]], least)
 		}
 	}
 }

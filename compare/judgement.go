@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"tunegate/stats"
+	"tunegate/stats/plan"
 )
 
 // Verdict is what the runs say about a change.
@@ -46,7 +47,10 @@ type Judgement struct {
 	Among     int     // tests that share the correction
 	CriticalP float64 // what the own p has to reach, given what else was found
 	FamilyP   float64 // what Welch's p has to reach for it, where nothing is coarse
-	Real      bool
+	// Next is what a comparison of more values has to satisfy. Where these could settle
+	// something, they were the first of two looks, which share what is allowed.
+	Next plan.Design
+	Real bool
 	// UncorrectedOnly is set where the change is real before the correction only.
 	UncorrectedOnly bool
 	// NormalOnly is set where the change is real before the joint correction, and after
@@ -63,11 +67,15 @@ const slack = 1e-12
 // Judge corrects measurements for each other and gives each its verdict. Each list
 // is of one pair of sides.
 func (t Terms) Judge(all ...[]*Measurement) [][]Judgement {
-	p, alpha, family := t.corrected(all), 1-t.Confidence, t.FamilyOf(all...).Members()
-	found := 0
+	p, alpha, family := t.corrected(all), 1-t.Confidence, t.FamilyOf(all...).Members()+t.passedOver(all)
+	next := t.nextLook(family)
+	found, foundNext := 0, 0 // by this look's level, and by the next one's
 	for _, x := range slices.Concat(p...) {
 		if x <= alpha+slack {
 			found++
+		}
+		if x <= 1-next.Confidence+slack {
+			foundNext++
 		}
 	}
 	among := family
@@ -78,17 +86,30 @@ func (t Terms) Judge(all ...[]*Measurement) [][]Judgement {
 	for i, list := range all {
 		out[i] = make([]Judgement, len(list))
 		for k, m := range list {
-			others := found
+			others, othersNext := found, foundNext
 			if p[i][k] <= alpha+slack {
 				others--
+			}
+			if p[i][k] <= 1-next.Confidence+slack {
+				othersNext--
 			}
 			j := m.judge(p[i][k], t.Confidence)
 			j.Among, j.CriticalP, j.FamilyP = among, t.criticalP(family, others), t.familyP(family, others)
 			j.NormalOnly = j.UncorrectedOnly && t.Correction == JointCorrection && m.normalP() <= j.FamilyP
+			j.Next = plan.Design{Confidence: next.Confidence, CriticalP: next.familyP(family, othersNext), Power: power}
 			out[i][k] = j
 		}
 	}
 	return out
+}
+
+// nextLook are the terms of a look at more values, where so many could be settled by
+// this one: it is planned as the second of two.
+func (t Terms) nextLook(family int) Terms {
+	if t.Look == 0 && family > 0 {
+		t.Confidence = 1 - plan.TwoLooksLevel(1-t.Confidence)
+	}
+	return t
 }
 
 // criticalP is what the own p of one of so many has to reach, given how many of the
@@ -126,6 +147,8 @@ func (t Terms) StrictestFamilyP(family int) float64 { return t.familyP(family, 0
 func (t Terms) JudgeAs(m *Measurement, p float64, among int) Judgement {
 	j := m.judge(p, t.Confidence)
 	j.Among, j.CriticalP, j.FamilyP = among, 1-t.Confidence, 1-t.Confidence
+	next := t.nextLook(among)
+	j.Next = plan.Design{Confidence: next.Confidence, CriticalP: 1 - next.Confidence, Power: power}
 	return j
 }
 

@@ -2,6 +2,7 @@ package compare
 
 import (
 	"math"
+	"slices"
 
 	"tunegate/stats/plan"
 )
@@ -16,11 +17,37 @@ type Outlook struct {
 	MinSampleSize int      // values a side (or blocks) from which a verdict is possible
 	MaxConfidence float64  // highest confidence at which these runs could settle
 	BlindSpot     *float64 // smallest loss caught four times in five; nil where none is
-	Needed        *int     // values a side (or blocks) to see a change of NeededFor
-	Confirm       *int     // values a side (or blocks) to confirm a hint, planned for its nearer end
-	NeededFor     *float64
+	Needs         []Need   // what is open, or a policy asks for
 
-	planner Planner
+	planner, further Planner
+}
+
+// Question is what more values have to answer, four times in five.
+type Question string
+
+// The questions.
+const (
+	ToSettleAny Question = "any"     // a change, however large: below this nothing is settled
+	ToConfirm   Question = "confirm" // what was seen: a hint, planned for the nearer end of its 80 % interval
+	ToSettle    Question = "settle"  // a change as large as the tolerance
+	ToCatch     Question = "catch"   // a loss as large as the blind spot that the policy allows
+)
+
+// Need is how many values it takes to answer a question.
+type Need struct {
+	Question Question
+	Change   float64 // the size of the change that is planned for, as shown; 0 for any
+	Size     int     // values a side, or blocks, in all
+	Hours    float64 // at the bench, of what is missing; 0 where the minutes are not known
+	AtLeast  bool    // it may take more hours: a run takes at least as long as the scores say
+}
+
+// Need is the answer to a question; nil where it does not arise or no number would do.
+func (o Outlook) Need(q Question) *Need {
+	if i := slices.IndexFunc(o.Needs, func(n Need) bool { return n.Question == q }); i >= 0 {
+		return &o.Needs[i]
+	}
+	return nil
 }
 
 // Outlook works out what follows from a judgement at a confidence; the policy
@@ -28,7 +55,8 @@ type Outlook struct {
 func (m *Measurement) Outlook(j Judgement, confidence float64, policy Policy) Outlook {
 	alpha := math.Min(j.CriticalP, 1-confidence)
 	planner := m.Planner(plan.Design{Confidence: confidence, CriticalP: j.FamilyP, Power: power}, policy)
-	o := Outlook{planner: planner, CanSettle: m.MinP <= alpha+slack && m.Interval != nil, MinSampleSize: m.MinSize(planner, alpha),
+	further := m.Planner(j.Next, policy)
+	o := Outlook{planner: planner, further: further, CanSettle: m.MinP <= alpha+slack && m.Interval != nil, MinSampleSize: m.MinSize(planner, alpha),
 		MaxConfidence: math.Max(0, 1-m.MinP*(1-confidence)/j.CriticalP)}
 	if m.Role == Info {
 		return o
@@ -37,17 +65,25 @@ func (m *Measurement) Outlook(j Judgement, confidence float64, policy Policy) Ou
 	if loss := m.LossOf(spot); ok && o.CanSettle && !math.IsInf(loss, 0) && !math.IsNaN(loss) {
 		o.BlindSpot = &loss
 	}
-	if near, ok := planner.NearEnd(); ok && j.Verdict != nil && *j.Verdict == Hint {
-		if n, ok := planner.SizeToCatch(near, 0); ok {
-			n = max(n, planner.Wanted, o.MinSampleSize)
-			o.Confirm = &n
+	add := func(q Question, change float64, n int) {
+		o.Needs = append(o.Needs, Need{q, change, n, policy.Bench.Hours(m, n), policy.Bench.RunFrom == MinutesScores})
+	}
+	if !o.CanSettle {
+		add(ToSettleAny, 0, o.MinSampleSize)
+	}
+	need := func(q Question, change, shift, margin float64) {
+		if n, ok := further.SizeToCatch(shift, margin); ok {
+			add(q, change, max(n, planner.Wanted, o.MinSampleSize))
 		}
 	}
+	if near, ok := planner.NearEnd(); ok && j.Verdict != nil && *j.Verdict == Hint {
+		need(ToConfirm, m.LossOf(near), near, 0)
+	}
 	if t := m.tolerance(); t > 0 && j.Verdict != nil && !j.Verdict.Settled() {
-		if n, ok := planner.SizeToCatch(planner.margin, 0); ok {
-			n = max(n, planner.Wanted, o.MinSampleSize)
-			o.Needed, o.NeededFor = &n, &t
-		}
+		need(ToSettle, t, planner.margin, 0)
+	}
+	if w := m.WidestBlindSpot; w != nil && (o.BlindSpot == nil || *o.BlindSpot > *w) && m.LossShift(*w) > planner.margin {
+		need(ToCatch, *w, m.LossShift(*w), planner.margin)
 	}
 	return o
 }
@@ -129,6 +165,12 @@ func (p Planner) Precision(halfWidth float64) (n int, ok bool) { return p.plan.P
 // a shift; ok is false where the interval holds 0. It is what to plan for so that the
 // change is found again.
 func (p Planner) NearEnd() (shift float64, ok bool) { return p.plan.NearEnd(p.seen) }
+
+// Settles is the chance that these runs are settled once so many more values a side,
+// or blocks, are added, whose spread is so many times theirs. See plan.Plan.Settles.
+func (p Planner) Settles(more int, spread float64) float64 {
+	return p.plan.Settles(p.seen, p.margin, more, spread)
+}
 
 // LossShift is the shift, as compared, of a loss that is shown as the given
 // size: a score that falls by it, a lower-is-better cost that rises by it.

@@ -40,7 +40,8 @@ type Policy struct {
 	// SuiteTolerance is that of the suite and of its classes, in per cent; nil
 	// for the default.
 	SuiteTolerance *float64
-	SuiteDecides   *bool // whether a regression of the suite fails; nil: it does
+	SuiteDecides   *bool   // whether a regression of the suite fails; nil: it does
+	Bench          Minutes // what a session and a run take, as far as it states that
 	Entries        []Entry
 	Overrides      []Override // stronger than any entry; the last that applies wins
 	// OverridesFrom names where the overrides were stated, for people; empty:

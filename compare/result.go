@@ -53,9 +53,9 @@ func (t Terms) Rejudged(r *Result, j Judgement, policy Policy) *Result {
 // SizeToCatch returns how many values a side (or blocks) would catch a loss of
 // the given size, as BlindSpot states it. ok is false where no number would:
 // a loss within the tolerance is none that counts. It is never fewer than the
-// policy wants.
+// policy wants. It is planned as Needs are.
 func (r *Result) SizeToCatch(loss float64) (n int, ok bool) {
-	p := r.planner
+	p := r.further
 	shift := r.LossShift(loss)
 	if shift <= p.margin {
 		return 0, false
@@ -80,7 +80,7 @@ func (r *Result) TooCoarse() bool {
 // as the tolerance real. ok is false where they foresee nothing: too few, without
 // any spread, without a tolerance, or an info.
 func (r *Result) Prospects(sizes []int) (out []plan.Prospect, ok bool) {
-	p := r.planner
+	p := r.further
 	if r.Role == Info || !(r.tolerance() > 0) || len(sizes) == 0 {
 		return nil, false
 	}

@@ -43,7 +43,7 @@ something that decides is not settled or not measured.`,
 				&cli.BoolFlag{Name: "strict", Usage: "end with exit status 3 where something that decides is open", DisableDefaultText: true},
 				&cli.StringFlag{Name: "look", Usage: "judge look `K/N`, 1/2 or 2/2, of two planned ones (see tunegate reruns --looks)"},
 			),
-			judgingFlags("largest loss you accept and smallest gain worth having"), pickFlags(), drawingFlags(),
+			judgingFlags("largest loss you accept and smallest gain worth having"), minutesFlags(), pickFlags(), drawingFlags(),
 			writeFlags(comparisonForms), csvFlags(), detailFlag(testsInDetail), screenFlags()),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
@@ -67,7 +67,9 @@ func runCompare(c *cli.Context) error {
 	status := comparisonStatus(result.Comparison, c.Bool("strict"))
 	others := map[string]func(io.Writer) error{"json": func(w io.Writer) error { return report.JSON(w, result, status) }}
 	others["junit"] = func(w io.Writer) error { return report.JUnit(w, result.Comparison) }
-	a := answer{report.ComparisonDocument(result, originOf(c)), others}
+	document := report.ComparisonDocument(result, originOf(c))
+	document.Next = nextCommand(c, result)
+	a := answer{document, others}
 	if err := deliver(c, screen, writes, a.withTables(c, func() report.Tables { return report.ComparisonTables(result) })); err != nil {
 		return err
 	}
@@ -195,6 +197,9 @@ func compareOptions(c *cli.Context) (compare.Options, error) {
 		if opt.Look, err = intake.ParseLook(s); err != nil {
 			return opt, fmt.Errorf("--look: %w", err)
 		}
+	}
+	if opt.Minutes, err = minutesOf(c); err != nil {
+		return opt, err
 	}
 	opt.Seed = c.Uint64("seed")
 	opt.Resamples, err = resamplesOf(c)

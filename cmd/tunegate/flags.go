@@ -1,11 +1,13 @@
 package main
 
 import (
+	"fmt"
 	"slices"
 	"strings"
 
 	"github.com/urfave/cli/v2"
 
+	"tunegate/compare"
 	"tunegate/stats"
 )
 
@@ -26,6 +28,27 @@ func judgingFlags(tolerance string) []cli.Flag {
 			DefaultText: "the policy's, else joint"},
 		&cli.StringFlag{Name: "policy", Usage: "read metrics, tolerances, roles, weights and classes from a `FILE` such as tunegate.toml"},
 	)
+}
+
+// minutesFlags say how long work at the bench takes.
+func minutesFlags() []cli.Flag {
+	const otherwise = "the policy's, else by a column time, else by scores that are run times"
+	return under(groupPlan,
+		&cli.Float64Flag{Name: "run-minutes", Usage: "`MINUTES` that a run takes, for advice in hours", DefaultText: otherwise},
+		&cli.Float64Flag{Name: "session-minutes", Usage: "`MINUTES` that a session takes before its first run: reboot, warm-up",
+			DefaultText: "the policy's, else by a column time"},
+	)
+}
+
+// minutesOf are those that the options state.
+func minutesOf(c *cli.Context) (compare.Minutes, error) {
+	m := compare.Minutes{Run: c.Float64("run-minutes"), Session: c.Float64("session-minutes")}
+	for _, name := range []string{"run-minutes", "session-minutes"} {
+		if v := c.Float64(name); c.IsSet(name) && !(v > 0 && v < 1e6) {
+			return m, fmt.Errorf("--%s %v; expected a number above zero", name, v)
+		}
+	}
+	return m, nil
 }
 
 // pickFlags say what is read.

@@ -15,7 +15,7 @@ import (
 )
 
 // answer is what a command has to say: a document, and by name the forms that are
-// not made from one, such as json.
+// not made from it, such as json.
 type answer struct {
 	document doc.Document
 	others   map[string]func(io.Writer) error
@@ -48,12 +48,15 @@ var documentForms = []struct {
 
 // form is the answer in a form.
 func (a answer) form(name string, screen doc.TextOptions) func(io.Writer) error {
+	if print := a.others[name]; print != nil {
+		return print
+	}
 	for _, f := range documentForms {
 		if f.name == name {
 			return func(w io.Writer) error { return f.print(w, a.document, screen) }
 		}
 	}
-	return a.others[name]
+	return nil
 }
 
 // tableForms are those of results as tables.

@@ -121,7 +121,7 @@ func judgeRepository(c *cli.Context, writes []output, progress func(done, total 
 	if err != nil {
 		return page, err
 	}
-	page = report.GatePage{Gate: g.Agree(agreed...), Before: before, After: after, Commands: commands()}
+	page = report.GatePage{Gate: g.Agree(agreed...), Before: before, After: after, Commands: commandsOfGate()}
 	page.Commands.Agree = func(to string) string {
 		line := "tunegate gate"
 		for _, name := range []string{"base", "head"} {

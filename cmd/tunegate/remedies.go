@@ -87,6 +87,14 @@ func remedyFor(err error) string {
 	return ""
 }
 
+// commandsOfGate are those of a results repository, whose policy states what the bench
+// takes.
+func commandsOfGate() report.Commands {
+	c := commands()
+	c.RunMinutes, c.SessionMinutes = "run-minutes", "session-minutes in [bench] of the policy"
+	return c
+}
+
 // commands are what the screens advise to type next.
 func commands() report.Commands {
 	return report.Commands{
@@ -105,7 +113,8 @@ func commands() report.Commands {
 			}
 			return s
 		},
-		JudgeLook:     func(look int) string { return fmt.Sprintf("compare --look %d/2", look) },
+		JudgeLook:  func(look int) string { return fmt.Sprintf("compare --look %d/2", look) },
+		RunMinutes: "--run-minutes", SessionMinutes: "--session-minutes",
 		ChangeOption:  "--change",
 		CommitsOption: "--commits",
 		Confidence: func(percent string, alone bool) string {

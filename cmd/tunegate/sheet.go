@@ -114,13 +114,16 @@ func runSheet(c *cli.Context) error {
 	}
 	sheet := func(w io.Writer) error { return report.SheetCSV(w, rows, as) }
 	a := answer{report.SheetDocument(rows, minutes), map[string]func(io.Writer) error{"csv": sheet}}
-	a.others["xlsx"] = func(w io.Writer) error { return report.SheetBook(w, rows) }
+	a.others["xlsx"] = func(w io.Writer) error { return report.SheetBook(w, rows, nil) }
 	if err := deliverData(c, doc.TextOptions{}, writes, a, sheet); err != nil {
 		return err
 	}
-	about := ""
-	if minutes > 0 {
-		about = fmt.Sprintf(", about %s hours", compare.Decimal(minutes/60, 1))
+	hours, about := "", ""
+	switch {
+	case minutes > 0:
+		hours = fmt.Sprintf("about %s hours: ", compare.Decimal(minutes/60, 1))
+	case session > 0:
+		return fmt.Errorf("--session-minutes needs --run-minutes, too")
 	}
 	if plan.Looks == 2 {
 		about += fmt.Sprintf("; looks after block %d and block %d, each judged at %s %% so that both together keep 95 %%",
@@ -129,7 +132,7 @@ func runSheet(c *cli.Context) error {
 	if plan.Blocks < floor {
 		about += fmt.Sprintf("; verdicts on %s rest on normal noise, on %d they do not", english.Count(plan.Blocks, "block"), floor)
 	}
-	_, err = fmt.Fprintf(c.App.ErrWriter, "tunegate: %s in %s, %s%s\n", report.SheetRuns(rows), english.Count(sessions, "session"),
+	_, err = fmt.Fprintf(c.App.ErrWriter, "tunegate: %s%s in %s, %s%s\n", hours, report.SheetRuns(rows), english.Count(sessions, "session"),
 		english.Count(plan.Blocks, "block"), about)
 	return err
 }

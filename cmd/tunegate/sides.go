@@ -65,11 +65,15 @@ func readSides(c *cli.Context) (sides, error) {
 	case len(files) == 2:
 		return fileSides(c, files)
 	}
-	var all compare.Runs
-	if _, err := readInto(c, files, &all, ""); err != nil {
+	var runs compare.Runs
+	read, err := readInto(c, files, &runs, "")
+	if err != nil {
 		return sides{}, err
 	}
-	return sides{}, fmt.Errorf("which profiles? %s", choose(all.Profiles()))
+	if profiles := runs.Profiles(); len(profiles) == 2 && len(files) > 2 {
+		return sidesOf(&runs, read, profiles[0], profiles[1])
+	}
+	return sides{}, fmt.Errorf("which profiles? %s", choose(runs.Profiles()))
 }
 
 // choose tells which --before and --after there are.
@@ -89,11 +93,17 @@ func quoted(names []string) string {
 	return strings.Join(out, ", ")
 }
 
+// shellWord is a word as it is typed at a shell: as it is where no shell takes any of
+// it for more, in double quotes where that will do on every system, else in single
+// ones.
 func shellWord(s string) string {
-	if strings.ContainsAny(s, " \t\"'$&|;<>()*?") {
-		return fmt.Sprintf("%q", s)
+	switch {
+	case s != "" && !strings.ContainsAny(s, " \t\"'$&|;<>()*?[]{}!`\\^") && !strings.ContainsAny(s[:1], "~#@"):
+		return s
+	case !strings.ContainsAny(s, "\"$`\\!"):
+		return `"` + s + `"`
 	}
-	return s
+	return "'" + strings.ReplaceAll(s, "'", `'\''`) + "'"
 }
 
 // reading is what was read besides the runs themselves.
@@ -181,12 +191,17 @@ func fileSides(c *cli.Context, files []string) (sides, error) {
 
 // pickedSides reads everything and takes two profiles of it.
 func pickedSides(c *cli.Context, files []string, before, after string) (sides, error) {
-	out := sides{names: [2]string{before, after}}
 	var runs compare.Runs
 	read, err := readInto(c, files, &runs, "")
 	if err != nil {
-		return out, err
+		return sides{}, err
 	}
+	return sidesOf(&runs, read, before, after)
+}
+
+// sidesOf takes two profiles of what was read.
+func sidesOf(runs *compare.Runs, read reading, before, after string) (sides, error) {
+	out := sides{names: [2]string{before, after}}
 	for i, name := range out.names {
 		for _, p := range runs.Profiles() {
 			if intake.SameName(p, name) {

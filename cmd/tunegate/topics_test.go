@@ -165,7 +165,7 @@ func TestHelp(t *testing.T) {
 // Every column of a CSV stands in the topic json.
 func TestTopicNamesEveryColumn(t *testing.T) {
 	topic := readText(t, "help/json.md")
-	for _, command := range []string{"compare", "ladder", "gate", "history", "claims", "reruns", "doubts"} {
+	for _, command := range []string{"compare", "ladder", "gate", "history", "claims", "doubts"} {
 		columns, err := columnsOf(command)
 		if err != nil {
 			t.Fatal(err)

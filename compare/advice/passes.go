@@ -13,6 +13,7 @@ import (
 // PassSide is one profile's count of stability passes.
 type PassSide struct {
 	Name     string
+	Profile  bool    // Name is that of a profile
 	Passes   int     // clean ones
 	Failures int     // and those that were not
 	Hours    float64 // of load in all; 0 where it is not given
@@ -105,7 +106,7 @@ func PassesOf(name string, series []*compare.Series) PassSide {
 			}
 		})
 	}
-	side := PassSide{Name: name}
+	side := PassSide{Name: name, Profile: true}
 	for _, failure := range failed {
 		if failure {
 			side.Failures++

@@ -12,6 +12,7 @@ package advice
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	descriptive "github.com/montanaflynn/stats"
 
@@ -34,6 +35,11 @@ type Wish struct {
 	SessionMinutes float64 // what a session takes before its first run
 	RunMinutes     float64
 	Looks          int // planned looks at the data, 1 or 2; 0 for one
+	// Hours, or else Sessions more a side, is what may be spent on what is open; 0 of
+	// both for a list of budgets.
+	Hours    float64
+	Sessions int
+	WarmUps  int // of a benchmark in a session, before the runs that count
 }
 
 // Reruns answers how often to run.
@@ -49,6 +55,7 @@ type Reruns struct {
 	// Overall is the confidence that two planned looks keep together, Confidence then
 	// that of each; 0 for one look.
 	Overall float64
+	Next    *Next // what to run next; nil of a single profile and of a spread
 }
 
 // Size is a planned number of values a side, or of blocks, with the numbers
@@ -68,6 +75,7 @@ type Plan struct {
 	// demand. The advice is never below it.
 	WantedRuns, WantedSessions int
 	See                        *Size
+	SeeHours                   float64 // that both sides of See take from nothing; 0 where minutes are not known
 	SeeFrom                    SeeFrom
 	Precise                    *Size
 	Noether                    int // runs a side by Noether's formula; 0 in blocks
@@ -106,8 +114,11 @@ func planReruns(before, after []*compare.Series, names []string, policy compare.
 	*Reruns, error) {
 	progress := opt.Progress
 	opt.Progress = work.PartOf(progress, 0, 2)
-	if wish.Looks == 2 {
-		opt.Look = 2
+	opt.Minutes = compare.Minutes{Session: wish.SessionMinutes, Run: wish.RunMinutes}
+	opt.Look = 2
+	compared := len(names) == 2 && !known
+	if !compared && wish.Looks < 2 {
+		opt.Look = 0
 	}
 	c, err := compare.Compare(before, after, [2]string{names[0], names[len(names)-1]}, policy, opt)
 	if err != nil {
@@ -127,11 +138,19 @@ func planReruns(before, after []*compare.Series, names []string, policy compare.
 	for _, r := range c.Results {
 		done.Step()
 		if r.Role == compare.Score {
-			p.Metrics = append(p.Metrics, p.planFor(r, terms, policy, wish, len(names) == 1, known))
+			m := p.planFor(r, terms, policy, wish, len(names) == 1, known)
+			if m.See != nil && c.Minutes.Known() && (!known || c.Minutes.RunFrom == compare.MinutesStated) {
+				session := c.Minutes.Session + r.Before.UsualRuns*c.Minutes.RunOf(r.Benchmark)
+				m.SeeHours = 2 * float64(m.See.N) * session / 60
+			}
+			p.Metrics = append(p.Metrics, m)
 		}
 	}
 	if len(p.Metrics) == 0 {
 		return nil, fmt.Errorf("there is no score to plan for; costs and infos decide nothing")
+	}
+	if compared {
+		p.Next = NextOf(c, lastLook(before, after), policy, wish)
 	}
 	return p, nil
 }
@@ -235,19 +254,7 @@ func (m *Plan) split(planner compare.Planner, policy compare.Policy, wish Wish) 
 	if m.See == nil || m.Replication != compare.BySession {
 		return
 	}
-	// Each side has a level of its own: sessions are centred on their side's.
-	var sessions [][]float64
-	for _, side := range []compare.Sample{m.Before, m.After} {
-		centre, _ := descriptive.Median(side.Values) // it only fails on empty input
-		for s := range side.Spells() {
-			runs := make([]float64, len(s.Runs))
-			for i, v := range s.Runs {
-				runs[i] = v - centre
-			}
-			sessions = append(sessions, runs)
-		}
-	}
-	between, within := plan.VarianceComponents(sessions)
+	between, within := components(m.Measurement)
 	if math.IsNaN(between) || math.IsNaN(within) {
 		return
 	}
@@ -283,4 +290,34 @@ func (m *Plan) split(planner compare.Planner, policy compare.Policy, wish Wish) 
 	if cheapest >= 0 {
 		m.Schedules[cheapest].Cheapest = true
 	}
+}
+
+// components splits the variance of runs into what sessions and what runs of one
+// session differ by. Each side has a level of its own: sessions are centred on their
+// side's.
+func components(m *compare.Measurement) (between, within float64) {
+	var sessions [][]float64
+	for _, side := range []compare.Sample{m.Before, m.After} {
+		centre, _ := descriptive.Median(side.Values) // it only fails on empty input
+		for s := range side.Spells() {
+			runs := make([]float64, len(s.Runs))
+			for i, v := range s.Runs {
+				runs[i] = v - centre
+			}
+			sessions = append(sessions, runs)
+		}
+	}
+	return plan.VarianceComponents(sessions)
+}
+
+// lastLook is the last planned look that runs were made for; 0 for none.
+func lastLook(sides ...[]*compare.Series) (last int) {
+	for _, s := range slices.Concat(sides...) {
+		for _, o := range s.Observations {
+			if !o.Missing {
+				last = max(last, int(o.Look))
+			}
+		}
+	}
+	return last
 }

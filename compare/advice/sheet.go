@@ -22,13 +22,44 @@ type SheetPlan struct {
 
 // SheetRow is one value to be written down.
 type SheetRow struct {
-	Step    int // number of the run, from 1, in the order of work
-	Block   string
+	Step    int    // number of the run, from 1, in the order of work; 0 of one that was made
+	Machine string // empty where none is stated
+	Block   string // empty where sessions are not in blocks
 	Session string
 	Profile string
 	Metric  compare.Metric
-	Run     string // compare.WarmUp, or a number from 1
-	Look    int    // for which planned look, from 1; 0 where none is planned
+	Run     string   // compare.WarmUp, or a number from 1
+	Look    int      // for which planned look, from 1; 0 where none is planned
+	Value   *float64 // of a run that was made
+}
+
+// appendRuns appends the runs of one benchmark in a session: a row for each metric.
+// runs counts all runs.
+func (of SheetRow) appendRuns(rows []SheetRow, runs *int, metrics []compare.Metric, warmUps, counted int) []SheetRow {
+	for run := range warmUps + counted {
+		row := of
+		row.Run = compare.WarmUp
+		if run >= warmUps {
+			row.Run = fmt.Sprint(run - warmUps + 1)
+		}
+		*runs++
+		row.Step = *runs
+		for _, m := range metrics {
+			row.Metric = m
+			rows = append(rows, row)
+		}
+	}
+	return rows
+}
+
+// thereAndBack is an order of profiles, with two spells followed by its reverse.
+func thereAndBack(order []int, spells int) []int {
+	if spells == 2 {
+		for i := len(order) - 1; i >= 0; i-- {
+			order = append(order, order[i])
+		}
+	}
+	return order
 }
 
 // Sheet plans the order of work: each block holds every profile, so that
@@ -74,30 +105,17 @@ func Sheet(p SheetPlan) ([]SheetRow, error) {
 		if b%len(p.Profiles) == 0 {
 			square = latinSquare(g, len(p.Profiles))
 		}
-		order := square[b%len(p.Profiles)]
-		if p.Spells == 2 {
-			for i := len(order) - 1; i >= 0; i-- {
-				order = append(order, order[i])
-			}
-		}
+		order := thereAndBack(square[b%len(p.Profiles)], p.Spells)
 		drawn := g.Perm(len(benchmarks))
 		look := 0
 		if p.Looks == 2 {
 			look = 1 + 2*b/p.Blocks
 		}
-		for s, profile := range order {
+		for i, profile := range order {
+			session := SheetRow{Block: fmt.Sprintf("block %d", b+1), Session: fmt.Sprintf("S%d.%d", b+1, i+1), Profile: p.Profiles[profile],
+				Look: look}
 			for _, k := range drawn {
-				for run := range p.WarmUps + p.Runs {
-					label := compare.WarmUp
-					if run >= p.WarmUps {
-						label = fmt.Sprint(run - p.WarmUps + 1)
-					}
-					step++
-					for _, m := range metrics[benchmarks[k]] {
-						rows = append(rows, SheetRow{Step: step, Block: fmt.Sprintf("block %d", b+1),
-							Session: fmt.Sprintf("%d.%d", b+1, s+1), Profile: p.Profiles[profile], Metric: m, Run: label, Look: look})
-					}
-				}
+				rows = session.appendRuns(rows, &step, metrics[benchmarks[k]], p.WarmUps, p.Runs)
 			}
 		}
 	}

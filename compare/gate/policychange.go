@@ -120,6 +120,8 @@ func policyDifferences(base, head Snapshot, metrics []compare.Value) []PolicyCha
 	say("suite-tolerance", optional(old.SuiteTolerance, "%"), optional(new.SuiteTolerance, "%"),
 		higherLimit(cmp.Or(old.SuiteTolerance, &usual), cmp.Or(new.SuiteTolerance, &usual)))
 	say("suite-decides", fmt.Sprint(old.DoesSuiteDecide()), fmt.Sprint(new.DoesSuiteDecide()), old.DoesSuiteDecide())
+	say("run-minutes", fmt.Sprint(old.Bench.Run), fmt.Sprint(new.Bench.Run), false)
+	say("session-minutes", fmt.Sprint(old.Bench.Session), fmt.Sprint(new.Bench.Session), false)
 	if !reflect.DeepEqual(base.ReadingRules, head.ReadingRules) {
 		out = append(out, PolicyChange{Kind: ReadingRulesChanged})
 	}

@@ -26,6 +26,10 @@ type policyTOML struct {
 	Suite      *float64       `toml:"suite-tolerance"`
 	Decides    *bool          `toml:"suite-decides"`
 	Metric     []policyMetric `toml:"metric"`
+	Bench      struct {
+		Run     *float64 `toml:"run-minutes"`
+		Session *float64 `toml:"session-minutes"`
+	} `toml:"bench"`
 }
 
 type policyMetric struct {
@@ -62,6 +66,9 @@ var policyKeys = map[string]string{
 	"metric.widest-blind-spot": "a number above zero, in per cent on a ratio scale, else in the metric's unit",
 	"metric":                   "one or more [[metric]] tables",
 	"readings":                 "one [readings] table",
+	"bench":                    "one [bench] table",
+	"bench.run-minutes":        "a number above zero: what a run takes",
+	"bench.session-minutes":    "a number above zero: what a session takes before its first run",
 	"metric.benchmark":         `a name or a pattern in quotes, such as "tile-*"`,
 	"metric.metric":            `a name or a pattern in quotes, such as "power"`,
 	"metric.unit":              `a unit in quotes, such as "s"`,
@@ -94,7 +101,7 @@ func Policy(data []byte, name string) (PolicyFile, error) {
 	}
 	stated := map[string]bool{}
 	for key := range at {
-		if !strings.HasPrefix(key, "metric") && !strings.HasPrefix(key, "readings") {
+		if !strings.HasPrefix(key, "metric") && !strings.Contains(key, ".") {
 			stated[key] = true
 		}
 	}
@@ -171,6 +178,18 @@ func judgingPolicy(data []byte, name string, at map[string]compare.Place) (compa
 		return p, fail("suite-tolerance", "suite-tolerance is %v; expected zero or more, and below 100 (per cent)", *t)
 	}
 	p.SuiteTolerance, p.SuiteDecides = f.Suite, f.Decides
+	for _, m := range []struct {
+		key  string
+		in   *float64
+		into *float64
+	}{{"bench.run-minutes", f.Bench.Run, &p.Bench.Run}, {"bench.session-minutes", f.Bench.Session, &p.Bench.Session}} {
+		if err := positive(m.key, m.in); err != nil {
+			return p, err
+		}
+		if m.in != nil {
+			*m.into = *m.in
+		}
+	}
 	for i, m := range f.Metric {
 		prefix := fmt.Sprintf("metric %d.", i)
 		e := compare.Entry{Tolerance: m.Tolerance, Weight: m.Weight, Cap: m.Cap, Required: m.Required, WidestBlindSpot: m.BlindSpot,
@@ -253,24 +272,28 @@ var policyKinds = map[string][]unstable.Kind{
 	"fewest-sessions":          wholeKinds,
 	"set-aside-allowed":        wholeKinds,
 	"metric.required":          {unstable.Bool},
+	"bench.run-minutes":        numberKinds,
+	"bench.session-minutes":    numberKinds,
 }
 
-// tomlShape is a document of plain keys and one list of tables.
+// tomlShape is a document of plain keys, one list of tables and one table.
 type tomlShape struct {
 	list  string                     // its heading: metric for [[metric]]
-	keys  map[string]string          // what each key expects, those of the list with its name and a dot in front
+	table string                     // its heading: bench for [bench]; empty for none
+	keys  map[string]string          // what each key expects, those of list and table with its name and a dot in front
 	kinds map[string][]unstable.Kind // types of keys that are no text in quotes
 	each  func(key string, k tomlKey) error
 }
 
 // policyPlaces says where each key of a policy stands.
 func policyPlaces(data []byte, name string) (map[string]compare.Place, error) {
-	return tomlShape{list: "metric", keys: policyKeys, kinds: policyKinds}.places(data, name)
+	return tomlShape{list: "metric", table: "bench", keys: policyKeys, kinds: policyKinds}.places(data, name)
 }
 
 // places holds the keys of a document to those that are known and to their
 // types. It says where each stands: "confidence", and "metric 0" and
-// "metric 0.role" for the first [[metric]], also where that is written inline.
+// "metric 0.role" for the first [[metric]], also where that is written inline;
+// "bench.run-minutes" in a table.
 // The decoder alone would take Role for role, and [metric] for [[metric]].
 // each, where there is one, is called for every key that passed.
 func (s tomlShape) places(data []byte, name string) (map[string]compare.Place, error) {
@@ -308,6 +331,8 @@ func (s tomlShape) places(data []byte, name string) (map[string]compare.Place, e
 		switch {
 		case k.path[0] == "readings" && s.keys["readings"] != "":
 			return nil // policyReadings holds it to its keys
+		case s.table != "" && k.path[0] == s.table:
+			return s.inTable(k, check)
 		case k.path[0] != s.list:
 			return check(k, "", "")
 		case len(k.path) > 1 && (heading || prefix != ""):
@@ -335,4 +360,23 @@ func (s tomlShape) places(data []byte, name string) (map[string]compare.Place, e
 		return nil
 	})
 	return at, err
+}
+
+// inTable holds a key of the table, or the table written inline, to what is known.
+func (s tomlShape) inTable(k tomlKey, check func(k tomlKey, level, prefix string) error) error {
+	level := s.table + "."
+	switch {
+	case len(k.path) > 1:
+		return check(k, level, level)
+	case k.value == nil && k.kind == unstable.Table:
+		return nil
+	case k.kind != unstable.InlineTable:
+		return placed(k.valueAt, "%s has the wrong type; expected %s", s.table, s.keys[s.table])
+	}
+	for _, inner := range k.inline(k.value) {
+		if err := check(inner, level, level); err != nil {
+			return err
+		}
+	}
+	return nil
 }

@@ -69,6 +69,14 @@ required = true
 	if diff := cmp.Diff(PolicyFile{Policy: compare.Policy{Source: "f"}, Stated: map[string]bool{}}, got); err != nil || diff != "" {
 		t.Errorf("nothing: %v (-want +got):\n%s", err, diff)
 	}
+	for _, in := range []string{"[bench]\nrun-minutes = 5\nsession-minutes = 12.5\n", "bench = {run-minutes = 5, session-minutes = 12.5}",
+		"bench.run-minutes = 5\nbench.session-minutes = 12.5"} {
+		got, err := Policy([]byte(in), "f")
+		want := compare.Policy{Source: "f", Bench: compare.Minutes{Run: 5, Session: 12.5}}
+		if diff := cmp.Diff(want, got.Policy); err != nil || diff != "" {
+			t.Errorf("%q: %v (-want +got):\n%s", in, err, diff)
+		}
+	}
 	// Written inline, an entry says where it stands, too.
 	got, err = Policy([]byte("metric = [{benchmark = \"ü\"},\n  {role = \"info\", cap = -1e3}]\nconfidence = 0.9\n"), "f")
 	want = compare.Policy{Source: "f", Confidence: 0.9, Entries: []compare.Entry{
@@ -91,7 +99,7 @@ func TestPolicyReadings(t *testing.T) {
 
 func TestPolicyErrors(t *testing.T) {
 	const (
-		top = "known here: burden, confidence, correction, fewest-runs, fewest-sessions, metric, readings, removed, set-aside-allowed, " +
+		top = "known here: bench, burden, confidence, correction, fewest-runs, fewest-sessions, metric, readings, removed, set-aside-allowed, " +
 			"suite-decides, suite-tolerance, widest-blind-spot"
 		below     = "known here: benchmark, better, cap, class, metric, required, role, scale, tolerance, unit, weight, widest-blind-spot"
 		m         = "[[metric]]\n"
@@ -108,6 +116,12 @@ func TestPolicyErrors(t *testing.T) {
 		{"confidence = 95\nConfidence = 50", `f:2:1: unknown key "Confidence"; did you mean "confidence"?`},
 		{"tolerance = 0.5", `f:1:1: unknown key "tolerance"; ` + top},
 		{"foo = 1", `f:1:1: unknown key "foo"; ` + top},
+		{"[bench]\nrun-minutes = 0", "f:2:1: run-minutes is 0; expected a number above zero and below 1e9"},
+		{"bench = {session-minutes = \"12\"}",
+			"f:1:28: session-minutes has the wrong type; expected a number above zero: what a session takes before its first run"},
+		{"[bench]\nminutes = 5", "f:2:1: unknown key \"minutes\"; known here: run-minutes, session-minutes"},
+		{"bench = 5", "f:1:9: bench has the wrong type; expected one [bench] table"},
+		{"[[bench]]", "f:1:3: bench has the wrong type; expected one [bench] table"},
 		{"confidence = 95\n[sensors]\nwarm-up = 10", `f:2:2: unknown key "sensors"; the table is called [readings] now`},
 		{"sensors.warm-up = 10", `f:1:1: unknown key "sensors"; the table is called [readings] now`},
 		{m + "sensors = 1", `f:2:1: unknown key "sensors"; ` + below},

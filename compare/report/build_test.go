@@ -31,16 +31,20 @@ type fields struct {
 	Decides     bool
 	CanSettle   bool
 	BlindSpot   *float64
-	Needed      *int
+	Settle      int // values a side, or blocks; 0 for none
 }
 
 // result builds the result with these fields.
 func (f fields) result() *compare.Result {
+	var needs []compare.Need
+	if f.Settle > 0 {
+		needs = []compare.Need{{Question: compare.ToSettle, Size: f.Settle}}
+	}
 	return &compare.Result{
 		Measurement: &compare.Measurement{Pair: &compare.Pair{Metric: f.Metric},
 			Change: f.Change, Interval: f.Interval, Replication: f.Replication, Replicates: f.Replicates},
 		Judgement: compare.Judgement{Verdict: f.Verdict, Decides: f.Decides},
-		Outlook:   compare.Outlook{CanSettle: f.CanSettle, BlindSpot: f.BlindSpot, Needed: f.Needed},
+		Outlook:   compare.Outlook{CanSettle: f.CanSettle, BlindSpot: f.BlindSpot, Needs: needs},
 	}
 }
 
@@ -48,8 +52,9 @@ func (f fields) result() *compare.Result {
 // can tell a name that is passed in from one that is fixed in the text.
 var typed = Commands{Init: "<init>", Compare: "<compare>", Gate: "<gate>", Agree: func(to string) string { return "<agree to " + to + ">" },
 	Doubts: "<doubts>", Reruns: "<reruns>",
-	Sheet:        func(blocks, spells int) string { return fmt.Sprintf("<sheet %d %d>", blocks, spells) },
-	JudgeLook:    func(look int) string { return fmt.Sprintf("<look %d>", look) },
+	Sheet:      func(blocks, spells int) string { return fmt.Sprintf("<sheet %d %d>", blocks, spells) },
+	JudgeLook:  func(look int) string { return fmt.Sprintf("<look %d>", look) },
+	RunMinutes: "<run minutes>", SessionMinutes: "<session minutes>",
 	ChangeOption: "<change>", CommitsOption: "<commits>",
 	Confidence: func(percent string, alone bool) string { return fmt.Sprintf("<%s %% alone %v>", percent, alone) },
 	Explain:    func(err error) string { return err.Error() + " <remedy>" },

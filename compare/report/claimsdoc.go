@@ -182,7 +182,7 @@ func claimsNotes(p ClaimsPage) []string {
 	}
 	lines = append(lines, by.lines()...)
 	if advised > 0 {
-		lines = append(lines, judgeAgain(c.Confidence, advised))
+		lines = append(lines, judgeAgain(c.Confidence))
 	}
 	return lines
 }

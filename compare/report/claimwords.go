@@ -247,7 +247,7 @@ func claimWhy(p ClaimsPage, h *claims.Held) string {
 		if h.AtLeast && r.Real {
 			return fmt.Sprintf("the interval reaches below %s: a smaller change is possible", h.Change.Text)
 		}
-		if h.Form == claims.AsLevel && h.Change == nil && r.Needed != nil {
+		if h.Form == claims.AsLevel && h.Change == nil && r.Need(compare.ToSettle) != nil {
 			return settling(r)
 		}
 		if n, ok := sizeToShow(h); ok {

@@ -17,8 +17,9 @@ type Commands struct {
 	// JudgeLook judges the first or second of two planned looks.
 	JudgeLook func(look int) string
 
-	ChangeOption  string // states the change to be seen
-	CommitsOption string // states how many commits to read
+	RunMinutes, SessionMinutes string // state what a run, and a session before its first run, take
+	ChangeOption               string // states the change to be seen
+	CommitsOption              string // states how many commits to read
 	// Confidence is a confidence in per cent with the options that judge at it;
 	// alone, as if a score were the only one.
 	Confidence func(percent string, alone bool) string

@@ -83,8 +83,8 @@ func comparisonSections(p ComparisonPage) []doc.Section {
 		picturesSection(func() []*Picture { return ComparisonPictures(c) }),
 		{Kind: doc.Numbers, Blocks: changes},
 		openSection(p),
-		methodSection(c.Correction, c.Family.Members(), c.Judged()),
-		notesSection(comparisonNotes(p)),
+		methodSection(c.Correction, c.Family.Members(), c.Judged(), levelNote(c)...),
+		notesSection(append(adviceNotes(p), comparisonNotes(p)...)),
 		{Kind: doc.Method, Blocks: []doc.Block{factsOf(methodFacts(c))}},
 		p.Commands.dataSection(findings(p.Doubts), comparisonNotes(p)),
 	}
@@ -151,17 +151,13 @@ func spanOf(r *compare.Result) doc.Span {
 // openSection says what is not settled, and what would settle it, unless the rows
 // of the tables do.
 func openSection(p ComparisonPage) doc.Section {
-	lines, title := openLines(p, func(r *compare.Result) bool { return !adviceInRow(r) }), "Not settled"
-	if len(lines) == 1 {
-		title = "" // how to add what the rows advise
-	}
-	return listSection(doc.NotSettled, title, lines)
+	return listSection(doc.NotSettled, "Not settled", openLines(p, func(r *compare.Result) bool { return !adviceInRow(r) }))
 }
 
 // adviceInRow reports whether a row of a table says what would settle it; its
 // interval says what is possible until then.
 func adviceInRow(r *compare.Result) bool {
-	return unsettledText(r) != "" && (r.Needed != nil || confirming(r) != "")
+	return settling(r) != ""
 }
 
 // block is a table with one scale: results of one role whose changes have one
@@ -176,6 +172,9 @@ func blocksOf(c *compare.Comparison) []block {
 		compare.Score: "Scores: plus means better",
 		compare.Cost:  "Costs: plus means more",
 		compare.Info:  "For information: plus means more",
+	}
+	if costsFailNothing(c) {
+		titles[compare.Cost] += "; without a tolerance none fails"
 	}
 	groups := groupsOf(c.Results, func(r *compare.Result) [2]string {
 		unit, _ := percentOr(r)
@@ -235,5 +234,5 @@ func summarySection(p ComparisonPage) doc.Section {
 	return doc.Section{Kind: doc.Summary, Blocks: addLists(nil,
 		doc.List{Title: "What is settled", Items: doc.Lines(sure)},
 		doc.List{Title: "Costs", Items: doc.Lines(costs)},
-		doc.List{Title: "Not settled", Items: doc.Lines(openLines(p, everyResult))})}
+		doc.List{Title: "Not settled", Items: doc.Lines(append(openLines(p, everyResult), adviceNotes(p)...))})}
 }

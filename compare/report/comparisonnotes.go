@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"tunegate/compare"
@@ -244,7 +245,6 @@ func comparisonNotes(p ComparisonPage) []string {
 	}
 	var by sentences
 	var coarse []string
-	judgedCosts := true
 	for _, r := range c.Judged() {
 		for _, n := range r.Notes {
 			if n.Kind != compare.NoteLevel { // see methodSection
@@ -255,27 +255,20 @@ func comparisonNotes(p ComparisonPage) []string {
 				}
 			}
 		}
-		judgedCosts = judgedCosts && (r.Role != compare.Cost || r.Decides)
 	}
 	lines = append(lines, by.lines()...)
 	if len(coarse) > 0 {
-		lines = append(lines, "in steps that are coarse for their spread, which the interval allows for: "+compare.List(coarse, 6))
-	}
-	if !judgedCosts {
-		lines = append(lines, "costs without a tolerance do not fail the run")
-	}
-	if s := levelNote(c); s != "" {
-		lines = append(lines, s)
+		lines = append(lines, "coarse steps: "+compare.List(coarse, 6))
 	}
 	return lines
 }
 
-// levelNote says how often a false level is to be expected among several rows; empty
+// levelNote says how often a false level is to be expected among several rows; none
 // where none is level. To hold level by intervals that hold for all at once would cost
 // too much: of 12 unchanged scores at 8 + 8 with a spread of 0.3 % and a tolerance of
 // 0.5 % then 19 % are level instead of 69. At the boundary 18 to 26 % of such screens
 // show a level (100 repetitions a cell), as many as independent rows would.
-func levelNote(c *compare.Comparison) string {
+func levelNote(c *compare.Comparison) []string {
 	rows, level := 0, false
 	for _, r := range c.Results {
 		if r.Verdict != nil && r.Tolerance != nil && *r.Tolerance > 0 && r.CanLevel(c.Confidence) {
@@ -284,11 +277,16 @@ func levelNote(c *compare.Comparison) string {
 		}
 	}
 	if rows < 2 || !level {
-		return ""
+		return nil
 	}
 	each := (1 + c.Confidence) / 2
-	return fmt.Sprintf("level holds at %s %% for each row by itself; were all %d changes at their tolerance, up to %s %% of such "+
-		"screens would show one", compare.Decimal(100*each, 1), rows, compare.Decimal(100*(1-math.Pow(each, float64(rows))), 0))
+	return []string{fmt.Sprintf("level holds at %s %% for each row by itself; were all %d changes at their tolerance, up to %s %% of such "+
+		"screens would show one", compare.Decimal(100*each, 1), rows, compare.Decimal(100*(1-math.Pow(each, float64(rows))), 0))}
+}
+
+// costsFailNothing reports whether there are costs that the verdicts do not decide by.
+func costsFailNothing(c *compare.Comparison) bool {
+	return slices.ContainsFunc(c.Results, func(r *compare.Result) bool { return r.Role == compare.Cost && !r.Decides })
 }
 
 // excludedRunText is a run that does not count, and why.

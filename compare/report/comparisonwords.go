@@ -101,7 +101,7 @@ func single(r *compare.Result) string {
 		return "Not settled: only one value on a side."
 	}
 	if !r.Verdict.Settled() {
-		return fmt.Sprintf("Not settled: %s, %s.", Clean(r.Name()), unsettledText(r))
+		return fmt.Sprintf("Not settled: %s, %s.", Clean(r.Name()), stillPossible(r))
 	}
 	if *r.Verdict == compare.Level {
 		return fmt.Sprintf("Level: %s changed by less than the tolerance of %s.", Clean(r.Name()), tolerance(r))
@@ -136,8 +136,8 @@ func toleranceFacts(c *compare.Comparison) []string {
 			continue
 		}
 		s := "tolerance " + tolerance(r)
-		if r.ToleranceFrom == "default" {
-			s += " (default)"
+		if r.ToleranceFrom == compare.FromDefault {
+			s = "default " + s
 		}
 		if !seen[s] {
 			seen[s] = true
@@ -237,13 +237,16 @@ func methodFacts(c *compare.Comparison) [][2]string {
 	if s := say(ends); s != "" {
 		facts = append(facts, [2]string{"Interval", s})
 	}
+	if note := levelNote(c); note != nil {
+		facts = append(facts, [2]string{"Level", note[0]})
+	}
 	return append(facts, [2]string{"A change is real",
 		"where the test, after the correction, and the interval both say so; noise never means that nothing changed"})
 }
 
 // methodSection is for experts: which correction was used, and what level rests
-// on.
-func methodSection(correction compare.Correction, family int, results []*compare.Result) doc.Section {
+// on; more are further lines.
+func methodSection(correction compare.Correction, family int, results []*compare.Result, more ...string) doc.Section {
 	var lines []string
 	if name := correctionName(correction); name != "" && family > 1 {
 		lines = append(lines, "corrected together: "+name)
@@ -256,7 +259,7 @@ func methodSection(correction compare.Correction, family int, results []*compare
 			}
 		}
 	}
-	return listSection(doc.Tests, "Method", append(lines, by.lines()...))
+	return listSection(doc.Tests, "Method", slices.Concat(lines, by.lines(), more))
 }
 
 // testWords is the test of a result by name, and whether it was exact.

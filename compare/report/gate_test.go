@@ -33,7 +33,7 @@ func TestReasonText(t *testing.T) {
 		Tolerance: number(0.005), WidestBlindSpot: number(0.02)}
 	slower := fields{Metric: metric, Change: -0.0179, Interval: &[2]float64{-0.0206, -0.0139}, Replication: compare.BySession}.result()
 	open := fields{Metric: metric, Change: -0.002, Interval: &[2]float64{-0.0150, 0.0110}, Verdict: &noise, Replication: compare.BySession,
-		Needed: func() *int { n := 41; return &n }(), BlindSpot: number(0.0268)}.result()
+		Settle: 41, BlindSpot: number(0.0268)}.result()
 	blind := fields{Metric: metric, Verdict: &noise}.result()
 	few := fields{Metric: metric, Verdict: &noise, Replication: compare.BySession, Replicates: [2]int{6, 2}}.result()
 	within := fields{Metric: metric, Verdict: &noise, BlindSpot: number(0.0268)}.result()
@@ -104,8 +104,7 @@ func TestReasonText(t *testing.T) {
 		},
 		{
 			gate.Reason{Kind: gate.ReasonSafety, Names: one, Result: open},
-			"tile-render: a loss beyond the tolerance of 0.5 % is still possible; a change of 0.5 % would " +
-				"take about 41 sessions a side",
+			"tile-render: a loss beyond the tolerance of 0.5 % is still possible; to settle 0.5 %: about 41 sessions a side",
 		},
 		{
 			gate.Reason{Kind: gate.ReasonSafety, Names: one, Result: slower},
@@ -192,7 +191,7 @@ func TestBlindSpotReasonSaysHowMany(t *testing.T) {
 	if !ok || n <= 6 {
 		t.Fatalf("%d sessions, %v", n, ok)
 	}
-	want := fmt.Sprintf("may be missed, the policy allows 0.54 %%; about %d sessions a side would do", n)
+	want := fmt.Sprintf("may be missed, the policy allows 0.54 %%; to catch them: about %d sessions a side, over 5.2 h", n)
 	if !strings.HasSuffix(typed.reasonText(r), want) {
 		t.Errorf("%s\nwant ...%s", typed.reasonText(r), want)
 	}

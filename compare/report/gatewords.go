@@ -69,8 +69,8 @@ func (c Commands) reasonText(r gate.Reason) string {
 		return blindText(r)
 	case gate.ReasonSafety:
 		text := fmt.Sprintf("%s: a loss beyond the tolerance of %s is still possible", scores(r.Names), tolerance(r.Result))
-		if r.Result.Needed != nil {
-			text += "; " + settling(r.Result)
+		if s := settling(r.Result); s != "" {
+			text += "; " + s
 		}
 		return text
 	case gate.ReasonBlindSpot:
@@ -145,7 +145,8 @@ func withUnit(v float64, unit string) string {
 func blindText(r gate.Reason) string {
 	text := scores(r.Names) + ": no loss of any size could have been noticed; "
 	if have := min(r.Result.Replicates[0], r.Result.Replicates[1]); have < r.Limit {
-		return text + fmt.Sprintf("these are %d, and it takes at least %s", have, strings.TrimPrefix(perSide(r.Result, r.Limit), "about "))
+		return text + fmt.Sprintf("these are %d, and it takes at least %s%s", have, perSide(r.Result, r.Limit),
+			moreHours(r.Result.Need(compare.ToSettleAny)))
 	}
 	return text + "the readings do not differ, or are too coarse: record more digits or use a longer test"
 }
@@ -162,10 +163,10 @@ func blindSpotReason(reason gate.Reason) string {
 		}
 		text = fmt.Sprintf("%s: %s %s may be missed, the policy allows %s", scores(reason.Names), losses, blindSpotOver(r), wanted)
 	}
-	n, ok := r.SizeToCatch(*r.WidestBlindSpot)
+	need := r.Need(compare.ToCatch)
 	switch {
-	case ok:
-		return text + fmt.Sprintf("; about %s would do", perSide(r, n))
+	case need != nil:
+		return text + "; to catch them: " + needText(r, need)
 	case r.Tolerance != nil && *r.WidestBlindSpot <= *r.Tolerance:
 		return text + "; a blind spot within the tolerance is out of reach for any number of runs"
 	}

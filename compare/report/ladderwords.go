@@ -171,7 +171,7 @@ func ladderUnsettled(p LadderPage) []string {
 		lines = append(lines, "real on its own, not after correction: "+compare.List(uncorrected, 6))
 	}
 	if advised > 0 {
-		lines = append(lines, judgeAgain(l.Total.Comparison.Confidence, advised))
+		lines = append(lines, judgeAgain(l.Total.Comparison.Confidence))
 	}
 	return append(cannot.order, lines...)
 }

@@ -67,7 +67,7 @@ func TestGateMarkdown(t *testing.T) {
 	page := markdownOf(t, GateDocument(GatePage{Gate: g, Commands: typed}, Origin{}))
 	want := []string{
 		"##", "text", "reason", "-",
-		"###", "text", "<details><summary>2", "text", "row of 7", "text", "row of 7", "-", "</details>", ">",
+		"###", "text", "<details><summary>2", "text", "row of 7", "text", "row of 7", "</details>", ">",
 	}
 	if d := cmp.Diff(want, structure(page)); d != "" {
 		t.Errorf("-want +got\n%s\n%s", d, page)
@@ -99,7 +99,7 @@ func TestMarkdownOfAComparison(t *testing.T) {
 	p := GatePage{Gate: lift(t, compare.Policy{}, 402), Commands: typed}
 	c := p.judged(p.Judged[0])
 	page := markdownOf(t, ComparisonDocument(c, Origin{}))
-	want := []string{"##", "**Uplift:", "text", "row of 7", "text", "row of 7", "-", ">"}
+	want := []string{"##", "**Uplift:", "text", "row of 7", "text", "row of 7", ">"}
 	if d := cmp.Diff(want, structure(page)); d != "" {
 		t.Errorf("-want +got\n%s\n%s", d, page)
 	}

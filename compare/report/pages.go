@@ -102,9 +102,13 @@ type DoubtsPage struct {
 // RerunsPage is a plan of further runs.
 type RerunsPage struct {
 	*advice.Reruns
-	Typed    bool              // the runs are numbers of the command line, which have no columns
-	Runs     []*compare.Series // as read, for a workbook
-	Commands Commands
+	Detail bool // with a plan score by score
+	// Sheet is the order of work, and SheetFile where it was written, empty for nowhere.
+	Sheet     []advice.SheetRow
+	SheetFile string
+	WriteIt   string // the call that writes the sheet; empty where none can be written
+	JudgeIt   string // the call that judges it once it is filled in
+	Commands  Commands
 }
 
 // findings are those of a report; none of nil.

@@ -41,7 +41,9 @@ type passClaimJSON struct {
 func PassesJSON(w io.Writer, p *advice.Passes) error {
 	out := passesJSON{
 		Format: passesFormat, Confidence: p.Confidence, Caution: passesCaution,
-		Sides:  each(p.Sides, func(s advice.PassSide) passSideJSON { return passSideJSON(s) }),
+		Sides: each(p.Sides, func(s advice.PassSide) passSideJSON {
+			return passSideJSON{s.Name, s.Passes, s.Failures, s.Hours, s.Lo, s.Hi, s.Below, s.PerHourBelow}
+		}),
 		Claims: each(p.Claims, func(c advice.PassClaim) passClaimJSON { return passClaimJSON(c) }),
 	}
 	if len(p.Sides) == 2 {

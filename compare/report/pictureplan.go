@@ -121,12 +121,9 @@ func newPlan(r *compare.Result) (plan, bool) {
 	here := min(r.Replicates[0], r.Replicates[1])
 	least := min(here, max(2, r.MinSampleSize))
 	most := max(2*here, 3*r.MinSampleSize)
-	if r.Needed != nil {
-		most = max(most, *r.Needed+*r.Needed/2)
-	}
 	sizes := []int{here}
-	if r.Needed != nil {
-		sizes = append(sizes, *r.Needed)
+	if need := r.Need(compare.ToSettle); need != nil {
+		most, sizes = max(most, need.Size+need.Size/2), append(sizes, need.Size)
 	}
 	const steps = 14
 	for k := range steps + 1 {
@@ -149,7 +146,7 @@ func (p plan) advice() string {
 	switch {
 	case r.Verdict.Settled():
 		return "settled with " + counts(r)
-	case r.Needed != nil:
+	case settling(r) != "":
 		return counts(r) + " now; " + settling(r)
 	}
 	if r.TooCoarse() {
@@ -220,8 +217,8 @@ func (p plan) curve(d *drawing, width bool) {
 	if len(curve) > 1 {
 		d.line(paint{stroke: "ink", width: 2.5}, curve...)
 	}
-	if r.Needed != nil {
-		d.line(paint{stroke: "ink", width: 1.2}, point{x.at(float64(*r.Needed)), y.b}, point{x.at(float64(*r.Needed)), y.a})
+	if need := r.Need(compare.ToSettle); need != nil {
+		d.line(paint{stroke: "ink", width: 1.2}, point{x.at(float64(need.Size)), y.b}, point{x.at(float64(need.Size)), y.a})
 	}
 	for _, v := range p.prospects {
 		if w := value(v); v.n == p.here && !math.IsInf(w, 1) {

@@ -60,6 +60,14 @@ func (f InForce) whole() []setting {
 		{"suite-tolerance", suite, from(stated)},
 		{"suite-decides", fmt.Sprint(p.DoesSuiteDecide()), from(p.SuiteDecides != nil)},
 	}
+	for _, m := range []struct {
+		key   string
+		value float64
+	}{{"run-minutes", p.Bench.Run}, {"session-minutes", p.Bench.Session}} {
+		if m.value > 0 {
+			out = append(out, setting{m.key, compare.Decimal(m.value, 12) + " min", from(true)})
+		}
+	}
 	if f.Readings != nil {
 		out = append(out, setting{"readings", "stated, for monitoring logs", from(true)})
 	}

@@ -11,23 +11,68 @@ import (
 	"tunegate/compare/report/doc"
 )
 
-// RerunsDocument says how often to run, metric by metric, and what to run next.
+// RerunsDocument says what to run next, or, where no two profiles are compared, how
+// often to run. Per score it says more in detail.
 func RerunsDocument(p RerunsPage) doc.Document {
-	heading := "How often to run, from " + pilotText(p.Profiles)
-	closing := rerunsClosing(p)
-	d := doc.Document{Heading: doc.Line{Text: heading, Tone: doc.Strong}, Closing: doc.Line{Text: closing, Tone: doc.Strong},
-		Page: doc.Head{Headline: closing}}
-	basis := doc.Section{Kind: doc.Numbers, Blocks: []doc.Block{flush(planBasis(p))}}
+	heading, closing, basis := "How often to run, from "+pilotText(p.Profiles), rerunsClosing(p), planBasis(p)
+	var sections []doc.Section
+	if p.Next != nil {
+		heading = "What to run next, for " + p.Profiles[0] + " " + doc.Arrow + " " + p.Profiles[1]
+		closing, basis, sections = nextClosing(p), nextBasis(p), nextSections(p)
+	} else {
+		sections = append(sections, sizesSection(p), looksSection(p))
+	}
+	d := doc.Document{Heading: doc.Line{Text: heading, Tone: doc.Strong}, Basis: basis, Closing: doc.Line{Text: closing, Tone: doc.Strong},
+		Page: doc.Head{Headline: closing}, Sections: sections}
+	d.Sections = append(d.Sections, detailSections(p)...)
+	return d
+}
+
+// detailSections are the plans score by score, for experts.
+func detailSections(p RerunsPage) (out []doc.Section) {
+	if !p.Detail {
+		return nil
+	}
+	basis := doc.Section{Kind: doc.Numbers, Apart: true, Blocks: []doc.Block{flush("In detail: " + planBasis(p))}}
 	common := commonDemands(p.Metrics, p.Confidence)
 	if common != nil {
 		basis.Blocks = append(basis.Blocks, flush("For each: "+strings.Join(common, "; ")))
 	}
-	d.Sections = append(d.Sections, basis)
+	out = append(out, basis)
 	for _, m := range p.Metrics {
-		d.Sections = append(d.Sections, planSection(p, m, common))
+		out = append(out, planSection(p, m, common))
 	}
-	d.Sections = append(d.Sections, looksSection(p), doc.Section{Kind: doc.Numbers, Apart: true, Blocks: []doc.Block{flush(planRules(p))}})
-	return d
+	return append(out, doc.Section{Kind: doc.Numbers, Apart: true, Blocks: []doc.Block{flush(planRules(p))}})
+}
+
+// sizesSection lists for each score how many values catch a change.
+func sizesSection(p RerunsPage) doc.Section {
+	t := doc.Table{Head: []string{"benchmark", "spread", "to see", "takes", "80 % range"}, Label: "how often to run"}
+	var without sentences
+	hours := slices.ContainsFunc(p.Metrics, func(m *advice.Plan) bool { return m.SeeHours > 0 })
+	if hours {
+		t.Head = append(t.Head, "hours")
+	}
+	for _, m := range p.Metrics {
+		if m.See == nil {
+			without.add(noAdvice(m), Clean(m.Name()))
+			continue
+		}
+		row := textCells(Clean(m.Name()), twoDigits(m.Result, m.Spread), exactly(m.Result, m.See.For), perSide(m.Result, m.See.N),
+			strings.Trim(between(m.See), " ()"))
+		if hours {
+			row = append(row, textCells(hoursText(m.SeeHours))...)
+		}
+		t.Rows = append(t.Rows, row)
+	}
+	s := doc.Section{Kind: doc.Numbers, Apart: true}
+	if len(t.Rows) > 0 {
+		s.Blocks = append(s.Blocks, t)
+	}
+	if lines := without.lines(); len(lines) > 0 {
+		s.Blocks = append(s.Blocks, doc.List{Items: doc.Lines(lines)})
+	}
+	return s
 }
 
 // flush is a paragraph whose lines begin alike.
@@ -131,37 +176,11 @@ func rerunsClosing(p RerunsPage) string {
 	}
 	if most.Replication == compare.ByRun && p.Profiles != nil {
 		out += ". Runs of one sitting share its luck: make several, each labelled in a column session"
-		if p.Typed {
-			out += " of a file"
-		}
 	}
-	if most.Replication == compare.ByMachine { // a sheet is for one of them
-		return out + "."
+	if len(p.Profiles) == 1 {
+		out += ". " + p.Commands.Reruns + " with both profiles plans what is open"
 	}
-	return out + ". " + sheetFor(p, most)
-}
-
-// sheetFor names the command that plans so many sessions a side, or blocks: a
-// block holds one of each side, and it takes more blocks than sessions to settle
-// anything.
-func sheetFor(p RerunsPage, m *advice.Plan) string {
-	const writes = " writes the order of work"
-	if m.See.N > 100 {
-		return p.Commands.Sheet(0, 1) + writes + "."
-	}
-	scores, spells := p.Scores, 1
-	if p.Correction == compare.NoCorrection {
-		scores = 1
-	}
-	if n := len(m.Blocks); n > 0 && min(m.Before.Sessions, m.After.Sessions) >= 2*n {
-		spells = 2
-	}
-	text := ""
-	blocks := advice.BlocksToSettle(scores, p.Confidence)
-	if blocks > m.See.N {
-		text = fmt.Sprintf("; verdicts on fewer than %s rest on normal noise", english.Count(blocks, "block"))
-	}
-	return p.Commands.Sheet(max(m.See.N, blocks), spells) + writes + text + "."
+	return out + "."
 }
 
 func them(names []string) string {

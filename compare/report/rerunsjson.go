@@ -21,7 +21,51 @@ type rerunsJSON struct {
 	CriticalP  float64            `json:"bar"`
 	Metrics    []planJSON         `json:"metrics"`
 	Overall    float64            `json:"confidence_of_both_looks,omitempty"`
+	Next       *nextJSON          `json:"next"`
 	Closing    string             `json:"closing"`
+}
+
+// nextJSON is what to run next of what decides and is open.
+type nextJSON struct {
+	Settled int                 `json:"settled"`
+	Look    int                 `json:"look"`
+	Unit    compare.Replication `json:"unit_of_replication"`
+	Open    []openJSON          `json:"open"`
+	Choices []choiceJSON        `json:"choices"`
+}
+
+type openJSON struct {
+	Benchmark  string          `json:"benchmark"`
+	Metric     string          `json:"metric"`
+	Verdict    compare.Verdict `json:"verdict"`
+	Change     float64         `json:"change"`
+	Planned    bool            `json:"planned"`
+	Alone      int             `json:"alone"`
+	AloneHours float64         `json:"alone_hours,omitempty"`
+}
+
+type choiceJSON struct {
+	Hours    float64        `json:"hours,omitempty"`
+	Sessions int            `json:"sessions"`
+	Runs     int            `json:"runs_per_session"`
+	Takes    float64        `json:"takes_hours,omitempty"`
+	More     map[string]int `json:"sessions_of"`
+	Chances  []float64      `json:"chances"`
+	Expected float64        `json:"expected"`
+}
+
+func newNextJSON(n *advice.Next) *nextJSON {
+	if n == nil {
+		return nil
+	}
+	out := &nextJSON{Settled: n.Settled, Look: n.Look, Unit: n.Unit, Open: []openJSON{}, Choices: []choiceJSON{}}
+	for _, o := range n.Open {
+		out.Open = append(out.Open, openJSON{o.Benchmark, o.Metric.Metric, *o.Verdict, o.Change, o.Planned, o.Alone, o.AloneHours})
+	}
+	for _, c := range n.Choices {
+		out.Choices = append(out.Choices, choiceJSON{c.Budget.Hours, c.Sessions, c.Runs, c.Hours, c.More, c.Chances, c.Expected})
+	}
+	return out
 }
 
 type planJSON struct {
@@ -62,9 +106,13 @@ type scheduleJSON struct {
 
 // RerunsJSON writes how often to run as JSON.
 func RerunsJSON(w io.Writer, p RerunsPage) error {
+	closing := rerunsClosing(p)
+	if p.Next != nil {
+		closing = nextClosing(p)
+	}
 	return encode(w, rerunsJSON{
 		Format: rerunsFormat, Profiles: orEmpty(p.Profiles), Confidence: p.Confidence, Correction: p.Correction, Power: p.Power,
-		Scores: p.Scores, CriticalP: p.CriticalP, Closing: rerunsClosing(p), Overall: p.Overall,
+		Scores: p.Scores, CriticalP: p.CriticalP, Closing: closing, Overall: p.Overall, Next: newNextJSON(p.Next),
 		Metrics: each(p.Metrics, p.Commands.newPlanJSON),
 	})
 }

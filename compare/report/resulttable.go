@@ -56,7 +56,9 @@ var resultColumns = []table.Column{
 	{Name: "blind_spot", Kind: table.Number, Meaning: "smallest true loss that these runs would have caught four times in five"},
 	{Name: "needed", Kind: table.Whole, Meaning: "of counts_once, how many a side would settle it"},
 	{Name: "needed_for", Kind: table.Number, Meaning: "the change that needed is for"},
+	{Name: "needed_hours", Kind: table.Number, Meaning: "hours at the bench of what is missing, where the minutes are known"},
 	{Name: "needed_to_confirm", Kind: table.Whole, Meaning: "of counts_once, how many a side would confirm a hint"},
+	{Name: "confirm_hours", Kind: table.Number, Meaning: "hours at the bench of what is missing to confirm it"},
 	{Name: "weight", Kind: table.Number, Meaning: "weight in the suite"},
 	{Name: "cap", Kind: table.Number, Meaning: "the policy's cap, in unit"},
 	{Name: "notes", Kind: table.Words, Meaning: "what else to know of this row"},
@@ -111,6 +113,11 @@ func (t resultRows) row(kind string, profiles [2]string, r *compare.Result, lead
 	plain := change
 	plain.Signed, plain.Places = false, table.General.Places
 	limit := table.Opt(r.Cap, table.Format{Places: -1, Unit: Clean(r.Unit)})
+	settle, confirm := needCells(r.Need(compare.ToSettle)), needCells(r.Need(compare.ToConfirm))
+	var settledFor *float64
+	if need := r.Need(compare.ToSettle); need != nil {
+		settledFor = &need.Change
+	}
 	side := func(v float64, f table.Format) table.Cell {
 		if r.Parts != nil {
 			return table.Cell{} // of what is pooled only the medians mean something
@@ -130,10 +137,22 @@ func (t resultRows) row(kind string, profiles [2]string, r *compare.Result, lead
 		side(r.Before.Min, table.General), side(r.Before.Max, table.General), side(r.After.Min, table.General),
 		side(r.After.Max, table.General), allLo, allHi,
 		table.Text(r.Test), table.Num(r.PUsed, table.General), table.Num(r.PAdjusted, table.General),
-		table.Opt(r.BlindSpot, plain), table.OptInt(r.Needed), table.Opt(r.NeededFor, plain), table.OptInt(r.Confirm),
+		table.Opt(r.BlindSpot, plain), settle[0], table.Opt(settledFor, plain), settle[1], confirm[0], confirm[1],
 		table.Num(r.Weight, table.General), limit,
 		table.Lines(each(r.Notes, func(n compare.Note) string { return ComparisonNote(n).Text })),
 	)
+}
+
+// needCells are how many values a side answer a question, and in how many hours more.
+func needCells(need *compare.Need) (out [2]table.Cell) {
+	if need == nil {
+		return out
+	}
+	out[0] = table.Int(need.Size)
+	if need.Hours > 0 {
+		out[1] = table.Num(need.Hours, table.Format{Places: 1, Unit: "h"})
+	}
+	return out
 }
 
 // changeFormat shows changes of a metric as everywhere: signed, in per cent or in its

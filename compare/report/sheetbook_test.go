@@ -2,6 +2,7 @@ package report
 
 import (
 	"bytes"
+	"math"
 	"slices"
 	"testing"
 
@@ -21,7 +22,7 @@ func TestSheetBook(t *testing.T) {
 		t.Fatal(err)
 	}
 	var b bytes.Buffer
-	if err := SheetBook(&b, rows); err != nil {
+	if err := SheetBook(&b, rows, nil); err != nil {
 		t.Fatal(err)
 	}
 	x, err := excelize.OpenReader(&b)
@@ -48,5 +49,24 @@ func TestSheetBook(t *testing.T) {
 	rules, err := x.GetDataValidations("Runs")
 	if err != nil || len(rules) != 4 || rules[0].Operator != "greaterThan" || rules[1].Operator != "between" {
 		t.Errorf("rules %+v, %v", rules, err)
+	}
+}
+
+// A value far from the pilot's is asked about: beyond what they spread by once more, or
+// by a tenth where they hardly do. A value that was made cannot be changed.
+func TestSheetBookAsksAboutUnusualValues(t *testing.T) {
+	m := compare.Metric{Benchmark: "tile-render", Metric: "score", Unit: "s"}
+	var rows []advice.SheetRow
+	for _, v := range []float64{412, 408, 415} {
+		rows = append(rows, advice.SheetRow{Session: "S1", Profile: "factory", Metric: m, Run: "1", Value: &v})
+	}
+	rows = append(rows, advice.SheetRow{Step: 1, Session: "S2", Profile: "factory", Metric: m, Run: "1"})
+	inputs := valueInputs(rows, nil)
+	if len(inputs) != 1 || !slices.Equal(inputs[0].Rows, []int{3}) || inputs[0].Usual == nil {
+		t.Fatalf("%+v", inputs)
+	}
+	// (408 + 415)/20 = 41.15 is more than 415 - 408.
+	if got := *inputs[0].Usual; math.Abs(got[0]-366.85) > 1e-9 || math.Abs(got[1]-456.15) > 1e-9 {
+		t.Errorf("usual are %v", got)
 	}
 }

@@ -21,11 +21,26 @@ func SheetDocument(rows []advice.SheetRow, minutes float64) doc.Document {
 	sections := []doc.Section{{Kind: doc.Numbers, Blocks: []doc.Block{warning}}}
 	for _, session := range groupsOf(rows, func(r advice.SheetRow) [2]string { return [2]string{r.Block, r.Session} }) {
 		r := session[0]
-		sections = append(sections, doc.Section{Kind: doc.Numbers, Title: fmt.Sprintf("%s, session %s: %s", r.Block, r.Session, r.Profile),
+		if r.Step == 0 { // made already
+			continue
+		}
+		sections = append(sections, doc.Section{Kind: doc.Numbers, Title: sessionTitle(r),
 			Blocks: []doc.Block{sessionTable(session)}})
 	}
 	return doc.Document{Heading: doc.Line{Text: title, Tone: doc.Strong}, Subject: about, Sections: sections, Whole: true,
 		Page: doc.Head{Headline: title, Lead: []string{about}}}
+}
+
+// sessionTitle is "block 1, session S1.2: boost-lift".
+func sessionTitle(r advice.SheetRow) string {
+	title := r.Session + ": " + r.Profile
+	if !strings.HasPrefix(r.Session, "session ") {
+		title = "session " + title
+	}
+	if r.Block != "" {
+		title = r.Block + ", " + title
+	}
+	return title
 }
 
 // sessionTable has a line for each run of one session.
@@ -53,6 +68,7 @@ func SheetRuns(rows []advice.SheetRow) string {
 	runs, warmUps := 0, 0
 	for i, r := range rows {
 		switch {
+		case r.Step == 0: // made already
 		case i > 0 && r.Step == rows[i-1].Step: // another metric of the same run
 		case r.Run == compare.WarmUp:
 			warmUps++

@@ -20,7 +20,6 @@ var columnsOfCSV = []struct {
 	{"gate", slices.Concat(judgedColumns, resultColumns)},
 	{"history", historyColumns},
 	{"claims", claimColumns},
-	{"reruns", planColumns},
 	{"doubts", doubtsColumns},
 }
 

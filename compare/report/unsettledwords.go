@@ -18,42 +18,65 @@ func unsettledText(r *compare.Result) string {
 		return ""
 	}
 	text := stillPossible(r)
-	switch {
-	case r.Needed != nil || confirming(r) != "":
-		text += "; " + settling(r)
+	switch s := settling(r); {
+	case s != "":
+		text += "; " + s
 	case r.TooCoarse():
 		text += "; " + tooCoarse(r)
 	}
 	return text
 }
 
-// settling says how many runs a change as large as the tolerance takes. The plan
-// has a power of 80 %, so a result with that many runs can still be unsettled.
+// settling says how many runs answer what is open: a hint is to be confirmed, the
+// tolerance is to be settled. It is empty where no number would do. The plan has a
+// power of 80 %, so a result with that many runs can still be unsettled.
 func settling(r *compare.Result) string {
-	if s := confirming(r); s != "" {
-		return s
-	}
-	if *r.Needed <= min(r.Replicates[0], r.Replicates[1]) {
-		return fmt.Sprintf("this many usually settle %s (4 times in 5), not this time; run as many again", tolerance(r))
-	}
-	return fmt.Sprintf("a change of %s would take about %s", tolerance(r), perSide(r, *r.Needed))
-}
-
-// confirming says how many runs a hint takes to be confirmed; empty for no hint, where
-// no number would do, and where the tolerance is settled sooner.
-func confirming(r *compare.Result) string {
-	if r.Verdict == nil || *r.Verdict != compare.Hint {
+	if r.Verdict == nil || r.Verdict.Settled() {
 		return ""
 	}
 	n := max(r.Replicates[0], r.Replicates[1])
-	apart := r.Replication != compare.ByBlock && (r.Superiority == 0 || r.Superiority == 1)
+	confirm, settle := r.Need(compare.ToConfirm), r.Need(compare.ToSettle)
+	apart := *r.Verdict == compare.Hint && r.Replication != compare.ByBlock && (r.Superiority == 0 || r.Superiority == 1)
 	switch {
 	case apart && !r.CanSettle && r.Replicates[0] == r.Replicates[1] && r.MinSampleSize == n+1:
 		return fmt.Sprintf("every %s apart: settles with one more a side if it stays so", r.Replication)
-	case r.Confirm != nil && *r.Confirm > n && (r.Needed == nil || *r.Confirm <= *r.Needed):
-		return fmt.Sprintf("about %s would confirm it", perSide(r, *r.Confirm))
+	case confirm != nil && confirm.Size > n && (settle == nil || confirm.Size <= settle.Size):
+		return "to confirm it: " + needText(r, confirm)
+	case settle == nil:
+		return ""
+	case settle.Size <= min(r.Replicates[0], r.Replicates[1]):
+		return fmt.Sprintf("this many usually settle %s (4 times in 5), not this time; run as many again", tolerance(r))
 	}
-	return ""
+	return fmt.Sprintf("to settle %s: %s", tolerance(r), needText(r, settle))
+}
+
+// needText is "about 190 sessions a side, 75 h more".
+func needText(r *compare.Result, need *compare.Need) string {
+	return "about " + perSide(r, need.Size) + moreHours(need)
+}
+
+// moreHours is ", 75 h more", or ", over 75 h" where it may take longer; empty where the
+// minutes are not known.
+func moreHours(need *compare.Need) string {
+	if need == nil || need.Hours == 0 {
+		return ""
+	}
+	if need.AtLeast {
+		return ", over " + hoursText(need.Hours)
+	}
+	return ", " + hoursText(need.Hours) + " more"
+}
+
+// hoursText writes hours to the two digits that a plan is worth, and minutes below one
+// hour.
+func hoursText(h float64) string {
+	switch {
+	case h < 0.95:
+		return fmt.Sprintf("%.0f min", math.Max(1, math.Round(60*h)))
+	case h < 9.95:
+		return trimZeros(compare.Decimal(h, 1) + " h")
+	}
+	return about(int(math.Round(h))) + " h"
 }
 
 // expectedHints says how many hints chance shows; empty where there is none.
@@ -174,10 +197,9 @@ func floorPercent(confidence float64) string {
 const maxUnsettled = 6
 
 // unsettledSentences say what could still hide. Metrics with the same sentence
-// share it, and more than maxUnsettled on one scale share a summary. advised is the
-// largest number of runs that is advised; 0 for none. about says which results have
-// a sentence.
-func unsettledSentences(p ComparisonPage, about func(*compare.Result) bool) (cannot, noise sentences, advised int) {
+// share it, and more than maxUnsettled on one scale share a summary. about says which
+// results have a sentence.
+func unsettledSentences(p ComparisonPage, about func(*compare.Result) bool) (cannot, noise sentences) {
 	c := p.Comparison
 	byUnit := map[string][]*compare.Result{}
 	kind := func(r *compare.Result) string {
@@ -185,11 +207,8 @@ func unsettledSentences(p ComparisonPage, about func(*compare.Result) bool) (can
 		return fmt.Sprint(r.Role, unit, r.Parts != nil)
 	}
 	for _, r := range c.Judged() {
-		if unsettledText(r) != "" {
-			if about(r) {
-				byUnit[kind(r)] = append(byUnit[kind(r)], r)
-			}
-			advised = max(advised, maxNeeded(r))
+		if unsettledText(r) != "" && about(r) {
+			byUnit[kind(r)] = append(byUnit[kind(r)], r)
 		}
 		if s := p.Commands.cannotSettle(c.Confidence, r, "score"); s != "" {
 			cannot.add(s, Clean(r.Name()))
@@ -205,16 +224,16 @@ func unsettledSentences(p ComparisonPage, about func(*compare.Result) bool) (can
 			noise.add(unsettledText(r), Clean(r.Name()))
 		}
 	}
-	return cannot, noise, advised
+	return cannot, noise
 }
 
 // everyResult is about all results.
 func everyResult(*compare.Result) bool { return true }
 
-// openLines are those sentences, each with the names that it is about, and how to
-// add runs.
+// openLines are those sentences, each with the names that it is about, and how many
+// hints chance shows.
 func openLines(p ComparisonPage, of func(*compare.Result) bool) []string {
-	cannot, noise, advised := unsettledSentences(p, of)
+	cannot, noise := unsettledSentences(p, of)
 	lines := cannot.order // a single sentence is about all metrics
 	if len(lines) > 1 {
 		lines = cannot.lines()
@@ -223,28 +242,55 @@ func openLines(p ComparisonPage, of func(*compare.Result) bool) []string {
 	if s := expectedHints(p.Comparison); s != "" {
 		lines = append(lines, s)
 	}
-	if advised > 0 {
-		lines = append(lines, p.Commands.nextLook(p.Comparison, advised))
-	}
 	return lines
+}
+
+// adviceNotes say how to take the advice on what is open: how to judge again, and what
+// its hours rest on. None where no number is advised.
+func adviceNotes(p ComparisonPage) []string {
+	open := slices.DeleteFunc(p.Judged(), func(r *compare.Result) bool { return settling(r) == "" })
+	if len(open) == 0 {
+		return nil
+	}
+	return []string{p.Commands.nextLook(p.Comparison, maxNeeded(open...)), p.Commands.hoursBasis(p.Minutes)}
+}
+
+// hoursBasis says which minutes the hours of advice rest on, or asks for them.
+func (c Commands) hoursBasis(m compare.Minutes) string {
+	if !m.Known() {
+		return fmt.Sprintf("state %s and %s to have advice in hours", c.RunMinutes, c.SessionMinutes)
+	}
+	from := func(source compare.MinutesFrom) string {
+		return map[compare.MinutesFrom]string{compare.MinutesPolicy: " (the policy)", compare.MinutesTimes: " (by the times of the runs)",
+			compare.MinutesScores: " (by the scores)"}[source]
+	}
+	run := "hours are at " + significant(m.Run) + " min a run"
+	session := significant(m.Session) + " min a session" + from(m.SessionFrom)
+	switch m.SessionFrom {
+	case "":
+		return run + from(m.RunFrom) + ", without " + c.SessionMinutes
+	case m.RunFrom:
+		return run + " and " + session
+	}
+	return run + from(m.RunFrom) + " and " + session
 }
 
 // nextLook is how to judge once the advised number of values a side is there.
 func (c Commands) nextLook(of *compare.Comparison, advised int) string {
 	switch {
 	case of.Look == 1:
-		return "Make the second half of the planned runs, then judge the second look."
+		return "make the second half of the planned runs, then judge the second look"
 	case of.Look == 2:
-		return "Both planned looks are taken; a third raises false alarms."
+		return "both planned looks are taken; a third raises false alarms"
 	case !slices.ContainsFunc(of.Judged(), func(r *compare.Result) bool { return r.CanSettle }):
-		return "A look that can settle nothing costs nothing: add the planned runs, then judge once. " + optionalStopping(of.Confidence, advised)
+		return "this look could settle nothing and cost nothing: judge once, with all runs"
 	}
 	if level, ok := advice.SecondLook(of, advised); ok {
 		percent := confidencePercent(1 - level)
-		return fmt.Sprintf("Add the planned runs, then judge once more, at %s, so that both looks keep %s %%. %s", c.Confidence(percent, false),
-			confidencePercent(of.Confidence), optionalStopping(of.Confidence, advised))
+		return fmt.Sprintf("judge once more, with the planned runs and at %s: both looks keep %s %%", c.Confidence(percent, false),
+			confidencePercent(of.Confidence))
 	}
-	return judgeAgain(of.Confidence, advised)
+	return judgeAgain(of.Confidence)
 }
 
 // unsettledSummary is one sentence for many metrics on one scale.
@@ -295,13 +341,14 @@ func unsettledSummary(rs []*compare.Result) string {
 // nil where no number of runs is known to.
 func neededRange(rs []*compare.Result) (few, many *compare.Result) {
 	for _, r := range rs {
-		if r.Needed == nil {
+		switch need := r.Need(compare.ToSettle); {
+		case need == nil:
 			continue
-		}
-		if few == nil || *r.Needed < *few.Needed {
+		case few == nil:
+			few, many = r, r
+		case need.Size < few.Need(compare.ToSettle).Size:
 			few = r
-		}
-		if many == nil || *r.Needed > *many.Needed {
+		case need.Size > many.Need(compare.ToSettle).Size:
 			many = r
 		}
 	}
@@ -310,18 +357,19 @@ func neededRange(rs []*compare.Result) (few, many *compare.Result) {
 
 // neededText is "about 21 (suite) to 320 (scene-scrub) sessions a side".
 func neededText(few, many *compare.Result) string {
+	size := func(r *compare.Result) int { return r.Need(compare.ToSettle).Size }
 	of := func(r *compare.Result) string {
-		_, counted, _ := strings.Cut(perSide(r, *r.Needed), " ")
+		_, counted, _ := strings.Cut(perSide(r, size(r)), " ")
 		return counted
 	}
-	most := fmt.Sprintf("%s (%s) %s", about(*many.Needed), Clean(many.Name()), of(many))
+	most := fmt.Sprintf("%s (%s) %s", about(size(many)), Clean(many.Name()), of(many))
 	switch {
 	case few == many:
 		return "about " + most
 	case few.Replication == many.Replication && eachSide(few) == eachSide(many):
-		return fmt.Sprintf("about %s (%s) to %s", about(*few.Needed), Clean(few.Name()), most)
+		return fmt.Sprintf("about %s (%s) to %s", about(size(few)), Clean(few.Name()), most)
 	}
-	return fmt.Sprintf("about %s (%s) %s to %s", about(*few.Needed), Clean(few.Name()), of(few), most)
+	return fmt.Sprintf("about %s (%s) %s to %s", about(size(few)), Clean(few.Name()), of(few), most)
 }
 
 // sentences groups names under equal sentences, in order of appearance.

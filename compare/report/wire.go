@@ -94,11 +94,32 @@ type resultJSON struct {
 	MinSampleSize   int                 `json:"floor_size"`
 	MaxConfidence   float64             `json:"settles_at_confidence"`
 	BlindSpot       *float64            `json:"blind_spot"`
-	Needed          *int                `json:"needed"`
-	NeededFor       *float64            `json:"needed_for"`
+	Needs           []needJSON          `json:"needs"`
 	Resolution      float64             `json:"tick,omitempty"`
 	UncorrectedOnly bool                `json:"real_alone_only,omitempty"`
 	Notes           []noteJSON          `json:"notes"`
+}
+
+// needJSON is how many values it takes to answer a question.
+type needJSON struct {
+	Question compare.Question `json:"question"`
+	For      float64          `json:"for"`
+	Size     int              `json:"size"`
+	Hours    float64          `json:"hours,omitempty"`
+}
+
+func newNeedJSON(n compare.Need) needJSON { return needJSON{n.Question, n.Change, n.Size, n.Hours} }
+
+// minutesJSON is what a run and a session take.
+type minutesJSON struct {
+	Run         float64             `json:"run,omitempty"`
+	RunFrom     compare.MinutesFrom `json:"run_from,omitempty"`
+	Session     float64             `json:"session,omitempty"`
+	SessionFrom compare.MinutesFrom `json:"session_from,omitempty"`
+}
+
+func newMinutesJSON(m compare.Minutes) minutesJSON {
+	return minutesJSON{m.Run, m.RunFrom, m.Session, m.SessionFrom}
 }
 
 // forAll are intervals that hold for a whole family at once, see
@@ -129,7 +150,7 @@ func (all forAll) result(r *compare.Result) *resultJSON {
 		Test: r.Test, P: r.P, PUsed: r.PUsed, PAdjusted: r.PAdjusted, MinP: r.MinP, Method: r.Method, Superiority: r.Superiority,
 		Replication: r.Replication, Replicates: r.Replicates, Real: r.Real, Verdict: r.Verdict, Decides: r.Decides,
 		CanSettle: r.CanSettle, MinSampleSize: r.MinSampleSize, MaxConfidence: r.MaxConfidence, BlindSpot: r.BlindSpot,
-		Needed: r.Needed, NeededFor: r.NeededFor, Resolution: r.Resolution, UncorrectedOnly: r.UncorrectedOnly,
+		Needs: each(r.Needs, newNeedJSON), Resolution: r.Resolution, UncorrectedOnly: r.UncorrectedOnly,
 		Notes: notesJSON(each(r.Notes, ComparisonNote))}
 	switch r.Test {
 	case compare.TestMannWhitney:
@@ -174,6 +195,7 @@ type comparisonJSON struct {
 	OnlyBefore []string           `json:"only_before"`
 	OnlyAfter  []string           `json:"only_after"`
 	SetAside   []excludedRunJSON  `json:"set_aside"`
+	Minutes    minutesJSON        `json:"minutes"`
 	Results    []*resultJSON      `json:"metrics"`
 	Suite      *suiteJSON         `json:"suite"`
 	Classes    []*suiteJSON       `json:"classes"`
@@ -189,8 +211,8 @@ func (all forAll) comparison(p ComparisonPage, status int) *comparisonJSON {
 		Resamples: c.Resamples, Seed: c.Seed, Policy: c.Policy, Look: c.Look, Overall: c.Overall, Family: familyJSON{c.Family.Scores,
 			c.Family.Costs, c.Family.Suites},
 		Absent: orEmpty(c.Absent), OnlyBefore: onlyOn("before", c.Unpaired), OnlyAfter: onlyOn("after", c.Unpaired),
-		SetAside: excludedRunsJSON(c.SetAside),
-		Results:  each(c.Results, all.result), Suite: all.suite(c.Suite), Classes: each(c.Classes, all.suite),
+		SetAside: excludedRunsJSON(c.SetAside), Minutes: newMinutesJSON(c.Minutes),
+		Results: each(c.Results, all.result), Suite: all.suite(c.Suite), Classes: each(c.Classes, all.suite),
 		Notes: notesJSON(p.notes()), Closing: Closing(c), ExitStatus: status}
 	out.Caution = caution(comparisonHazard(c))
 	return out

@@ -32,13 +32,14 @@ func judgeOnce(confidence float64, n int) string {
 	return "Add the planned runs, then judge once. " + optionalStopping(confidence, n)
 }
 
-// judgeAgain is how to judge planned runs after these were judged among others.
-func judgeAgain(confidence float64, n int) string {
-	const again = "Add the planned runs, then judge once more"
+// judgeAgain is how to judge planned runs after these were judged among others. The
+// shares were measured as those of optionalStopping.
+func judgeAgain(confidence float64) string {
+	const again = "judge once more, with the planned runs: "
 	if math.Abs(confidence-0.95) > 1e-9 {
-		return again + ". " + optionalStopping(confidence, n)
+		return again + "each look raises false alarms"
 	}
-	return again + ": two looks come to about 6 to 9 % false alarms instead of 5. " + optionalStopping(confidence, n)
+	return again + "6 to 9 % false alarms instead of 5"
 }
 
 // lookPercent writes the confidence of a planned look, to two places.
@@ -49,8 +50,8 @@ func lookPercent(confidence float64) string { return compare.Decimal(100*confide
 func maxNeeded(rs ...*compare.Result) int {
 	n := 0
 	for _, r := range rs {
-		if r.Needed != nil {
-			n = max(n, *r.Needed)
+		if need := r.Need(compare.ToSettle); need != nil {
+			n = max(n, need.Size)
 		}
 	}
 	return n

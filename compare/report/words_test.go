@@ -232,8 +232,7 @@ func TestFinding(t *testing.T) {
 func TestUnsettled(t *testing.T) {
 	noise := func(lo, hi float64) *compare.Result { return timeScore(compare.Noise, (lo+hi)/2, lo, hi) }
 	advised := noise(-0.012, 0.026)
-	n, forChange := 9, 0.005
-	advised.Needed, advised.NeededFor = &n, &forChange
+	advised.Needs = []compare.Need{{Question: compare.ToSettle, Change: 0.005, Size: 9, Hours: 2.34}}
 	ranged := noise(0, 0)
 	ranged.Interval, ranged.Range, ranged.RangeConfidence = nil, &[2]float64{0.025, 0.0319}, 0.9
 	lost := noise(0, 0)
@@ -251,8 +250,8 @@ func TestUnsettled(t *testing.T) {
 	}{
 		{"both", noise(-0.012, 0.026), "a loss of up to 1.2 % or a gain of up to 2.6 % is still possible"},
 		{"advice", advised,
-			"a loss of up to 1.2 % or a gain of up to 2.6 % is still possible; a change of 0.5 % would take " +
-				"about 9 sessions a side"},
+			"a loss of up to 1.2 % or a gain of up to 2.6 % is still possible; to settle 0.5 %: " +
+				"about 9 sessions a side, 2.3 h more"},
 		{"gain only", noise(0, 0.026), "a gain of up to 2.6 % is still possible"},
 		{"gain only, as printed", noise(-0.00001, 0.026), "a gain of up to 2.6 % is still possible"},
 		{"loss only", noise(-0.026, 0), "a loss of up to 2.6 % is still possible"},
@@ -468,8 +467,8 @@ func TestEqualEnds(t *testing.T) {
 // Two sizes that answer one question are said in one sentence.
 func TestNeededText(t *testing.T) {
 	few, many := timeScore(compare.Noise, 0, -0.01, 0.01), timeScore(compare.Noise, 0, -0.02, 0.02)
-	few.Needed, many.Needed = new(int), new(int)
-	*few.Needed, *many.Needed = 21, 320
+	few.Needs = []compare.Need{{Question: compare.ToSettle, Size: 21}}
+	many.Needs = []compare.Need{{Question: compare.ToSettle, Size: 320}}
 	const want = "about 21 (tile-render) to 320 (tile-render) sessions a side"
 	if got := neededText(few, many); got != want {
 		t.Errorf("%q, want %q", got, want)

@@ -4,7 +4,8 @@
 //
 // A Pilot is what was measured already: how many values on each side, or blocks, and
 // how far they spread. A Design says what the planned comparison must satisfy. New
-// makes a Plan of both, which answers BlindSpot, Size, Precision, NearEnd and Foresee.
+// makes a Plan of both, which answers BlindSpot, Size, Precision, NearEnd, Foresee and
+// Settles.
 // Changes are sizes of losses, in the unit of the values.
 //
 // TwoLooksLevel and SecondLookLevel plan two looks at growing data; VarianceComponents and

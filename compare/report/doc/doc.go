@@ -49,7 +49,8 @@ type Document struct {
 	Sections []Section
 	Parts    []Part
 	Caution  string
-	Closing  Line // the line to read first: a screen ends with it
+	Closing  Line   // the line to read first: a screen ends with it
+	Next     string // the command to type next, as it is typed; a screen shows it below
 	Page     Head
 	// Dense leaves out free lines and colours of titles on a terminal, because the
 	// document stands beside other output.

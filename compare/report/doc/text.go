@@ -58,6 +58,9 @@ func Text(w io.Writer, d Document, opt TextOptions) error {
 		t.gap()
 		t.painted(d.Closing.Tone, d.Closing.Text)
 	}
+	if d.Next != "" && d.Next == t.plain(d.Next) { // else it would not be the command; not wrapped, so that it can be copied
+		t.line("Next: %s", d.Next)
+	}
 	_, err := io.WriteString(w, strings.TrimPrefix(t.b.String(), "\n"))
 	return err
 }
@@ -188,7 +191,7 @@ func (t *terminal) plain(s string) string {
 // ASCII spells what units need and puts a question mark for every other
 // character that names may hold.
 func ASCII(s string) string {
-	s = strings.NewReplacer("°", "deg", "µ", "u", "±", "+-").Replace(s)
+	s = strings.NewReplacer("°", "deg", "µ", "u", "±", "+-", "–", "-").Replace(s)
 	return strings.Map(func(r rune) rune {
 		if r > unicode.MaxASCII {
 			return '?'

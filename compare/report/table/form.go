@@ -3,6 +3,7 @@ package table
 import (
 	"fmt"
 	"io"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -49,9 +50,13 @@ func FormWorkbook(w io.Writer, f Form) error {
 // form writes the sheet.
 func (x *workbook) form(f Form) {
 	x.newSheet(f.Name)
-	typed := map[string]bool{}
+	typed, open := map[string]bool{}, map[[2]int]bool{} // columns, and cells by row and column
 	for _, in := range f.Inputs {
 		typed[in.Column] = true
+		k := f.column(in)
+		for _, i := range f.rows(in) {
+			open[[2]int{i, k}] = true
+		}
 	}
 	for i, width := range f.widths() {
 		name, err := excelize.ColumnNumberToName(i + 1)
@@ -74,7 +79,7 @@ func (x *workbook) form(f Form) {
 			if c.number == nil {
 				as.indent = 1
 			}
-			if typed[f.Columns[k].Name] {
+			if open[[2]int{i, k}] {
 				as.open, as.fill = true, doc.Palette["band"].Light
 			}
 			x.cell(f.Name, k+1, i+2, c, as)
@@ -134,20 +139,27 @@ func (x *workbook) input(f Form, in Input) {
 	x.check(x.AddDataValidation(f.Name, v))
 }
 
+// column is the place of an input's column; -1 where there is none of that name.
+func (f Form) column(in Input) int {
+	return slices.IndexFunc(f.Columns, func(c Column) bool { return c.Name == in.Column })
+}
+
+// rows are the rows of an input.
+func (f Form) rows(in Input) []int {
+	if in.Rows != nil {
+		return in.Rows
+	}
+	all := make([]int, len(f.Rows))
+	for i := range all {
+		all[i] = i
+	}
+	return all
+}
+
 // cellsOf are the cells of an input as ranges, such as "I2:I5 I8:I8".
 func (f Form) cellsOf(in Input) string {
-	column := ""
-	for i, c := range f.Columns {
-		if c.Name == in.Column {
-			column, _ = excelize.ColumnNumberToName(i + 1)
-		}
-	}
-	rows := in.Rows
-	if rows == nil {
-		for i := range f.Rows {
-			rows = append(rows, i)
-		}
-	}
+	column, _ := excelize.ColumnNumberToName(f.column(in) + 1)
+	rows := f.rows(in)
 	var out []string
 	for i := 0; i < len(rows); {
 		last := i

@@ -41,6 +41,9 @@ func (x *workbook) summary(d doc.Document, pictures []Picture) {
 	s.text(d.Basis, style{colour: doc.Palette["muted"].Light})
 	s.row++
 	s.line(d.Closing, style{size: 12, bold: true})
+	if d.Next != "" {
+		s.text("Next: "+d.Next, style{})
+	}
 	s.sections(d.Sections)
 	for _, p := range d.Parts {
 		s.part(p)

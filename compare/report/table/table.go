@@ -60,6 +60,9 @@ var General = Format{Places: -1}
 // Text is a cell of words.
 func Text(s string) Cell { return Cell{text: Clean(s)} }
 
+// Label is a cell with a text as it is, for data that are read back.
+func Label(s string) Cell { return Cell{text: s} }
+
 // Toned is a cell of words that a workbook shows as a verdict, in the colour of the
 // tone.
 func Toned(s string, tone doc.Tone) Cell { return Cell{text: Clean(s), tone: tone} }
@@ -83,14 +86,6 @@ func Opt(p *float64, f Format) Cell {
 
 // Int is a whole number.
 func Int(n int) Cell { return Num(float64(n), Format{}) }
-
-// OptInt is the whole number that p points at; an empty cell for nil.
-func OptInt(p *int) Cell {
-	if p == nil {
-		return Cell{}
-	}
-	return Int(*p)
-}
 
 // Flag is yes or no. "true" would be turned into a spreadsheet's own word for it.
 func Flag(b bool) Cell {
