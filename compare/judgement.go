@@ -47,8 +47,7 @@ type Judgement struct {
 	Among     int     // tests that share the correction
 	CriticalP float64 // what the own p has to reach, given what else was found
 	FamilyP   float64 // what Welch's p has to reach for it, where nothing is coarse
-	// Next is what a comparison of more values has to satisfy. Where these could settle
-	// something, they were the first of two looks, which share what is allowed.
+	// Next is what a comparison of more values has to satisfy: the second of two looks.
 	Next plan.Design
 	Real bool
 	// UncorrectedOnly is set where the change is real before the correction only.
@@ -67,9 +66,11 @@ const slack = 1e-12
 // Judge corrects measurements for each other and gives each its verdict. Each list
 // is of one pair of sides.
 func (t Terms) Judge(all ...[]*Measurement) [][]Judgement {
-	p, alpha, family := t.corrected(all), 1-t.Confidence, t.FamilyOf(all...).Members()+t.passedOver(all)
-	next := t.nextLook(family)
-	found, foundNext := 0, 0 // by this look's level, and by the next one's
+	p, alpha, members := t.corrected(all), 1-t.Confidence, t.FamilyOf(all...).Members()
+	family := members + t.passedOver(all)
+	next := t.nextLook()
+	familyNext := members + next.passedOver(all) // which will have enough then
+	found, foundNext := 0, 0                     // by this look's level, and by the next one's
 	for _, x := range slices.Concat(p...) {
 		if x <= alpha+slack {
 			found++
@@ -96,18 +97,18 @@ func (t Terms) Judge(all ...[]*Measurement) [][]Judgement {
 			j := m.judge(p[i][k], t.Confidence)
 			j.Among, j.CriticalP, j.FamilyP = among, t.criticalP(family, others), t.familyP(family, others)
 			j.NormalOnly = j.UncorrectedOnly && t.Correction == JointCorrection && m.normalP() <= j.FamilyP
-			j.Next = plan.Design{Confidence: next.Confidence, CriticalP: next.familyP(family, othersNext), Power: power}
+			j.Next = plan.Design{Confidence: next.Confidence, CriticalP: next.familyP(familyNext, othersNext), Power: power}
 			out[i][k] = j
 		}
 	}
 	return out
 }
 
-// nextLook are the terms of a look at more values, where so many could be settled by
-// this one: it is planned as the second of two.
-func (t Terms) nextLook(family int) Terms {
-	if t.Look == 0 && family > 0 {
-		t.Confidence = 1 - plan.TwoLooksLevel(1-t.Confidence)
+// nextLook are the terms of a look at more values. It is the second of two even where
+// this one could settle nothing: how much is added hangs on what this one showed.
+func (t Terms) nextLook() Terms {
+	if t.Look == 0 {
+		t.Look, t.Confidence = 2, 1-plan.TwoLooksLevel(1-t.Confidence)
 	}
 	return t
 }
@@ -147,7 +148,7 @@ func (t Terms) StrictestFamilyP(family int) float64 { return t.familyP(family, 0
 func (t Terms) JudgeAs(m *Measurement, p float64, among int) Judgement {
 	j := m.judge(p, t.Confidence)
 	j.Among, j.CriticalP, j.FamilyP = among, 1-t.Confidence, 1-t.Confidence
-	next := t.nextLook(among)
+	next := t.nextLook()
 	j.Next = plan.Design{Confidence: next.Confidence, CriticalP: 1 - next.Confidence, Power: power}
 	return j
 }

@@ -169,7 +169,8 @@ func TestOneValueASide(t *testing.T) {
 		{[]float64{412, 409, 415, 411}, []float64{402}, 0.4, true},
 	} {
 		r := resultOf(t, comparetest.Numbers("s", c.before...), comparetest.Numbers("s", c.after...), compare.Policy{}, compare.Options{})
-		if r.Interval != nil || r.IntervalMethod != "" || comparetest.VerdictOf(r) != compare.Noise || r.BlindSpot != nil || r.Need(compare.ToSettle) != nil ||
+		if r.Interval != nil || r.IntervalMethod != "" || comparetest.VerdictOf(r) != compare.Noise || r.BlindSpot != nil ||
+			r.Need(compare.ToSettle) != nil ||
 			r.CanSettle {
 			t.Errorf("%v against %v: %+v", c.before, c.after, r)
 		}

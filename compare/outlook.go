@@ -56,7 +56,8 @@ func (m *Measurement) Outlook(j Judgement, confidence float64, policy Policy) Ou
 	alpha := math.Min(j.CriticalP, 1-confidence)
 	planner := m.Planner(plan.Design{Confidence: confidence, CriticalP: j.FamilyP, Power: power}, policy)
 	further := m.Planner(j.Next, policy)
-	o := Outlook{planner: planner, further: further, CanSettle: m.MinP <= alpha+slack && m.Interval != nil, MinSampleSize: m.MinSize(planner, alpha),
+	o := Outlook{planner: planner, further: further,
+		CanSettle: m.MinP <= alpha+slack && m.Interval != nil, MinSampleSize: m.MinSize(planner, alpha),
 		MaxConfidence: math.Max(0, 1-m.MinP*(1-confidence)/j.CriticalP)}
 	if m.Role == Info {
 		return o
@@ -102,13 +103,15 @@ type Planner struct {
 	Pilot  plan.Pilot
 
 	plan   plan.Plan
+	coarse bool    // readings are in steps that are coarse for their spread
 	seen   float64 // the change of these runs, as a shift
 	margin float64 // the tolerance, as a shift
 }
 
 // Planner plans from these runs.
 func (m *Measurement) Planner(design plan.Design, policy Policy) Planner {
-	p := Planner{Design: design, Wanted: m.wantedBy(policy), seen: m.estimate.shift, margin: m.LossShift(m.tolerance())}
+	p := Planner{Design: design, Wanted: m.wantedBy(policy), coarse: m.Resolution > 0,
+		seen: m.estimate.shift, margin: m.LossShift(m.tolerance())}
 	pilot := m.layout.pilot(m.estimate)
 	pilot.Widening = m.widened
 	return p.From(pilot)
@@ -151,10 +154,15 @@ func (p *Pair) Fewest(policy Policy, runsPerSession float64) int {
 	return policy.FewestRuns
 }
 
+// maxCoarseSize is the largest number that is advised for readings in coarse steps:
+// from there on finer readings are the remedy, and their spread is hardly known.
+const maxCoarseSize = 1000
+
 // SizeToCatch is the number that finds a shift real and beyond the margin. ok is
 // false where no number would.
 func (p Planner) SizeToCatch(shift, margin float64) (n int, ok bool) {
-	return p.plan.Size(shift, margin)
+	n, ok = p.plan.Size(shift, margin)
+	return n, ok && !(p.coarse && n > maxCoarseSize)
 }
 
 // Precision is the number that brings half the interval's width down to

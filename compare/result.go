@@ -68,7 +68,7 @@ func (r *Result) SizeToCatch(loss float64) (n int, ok bool) {
 // advised: not where every run gave the same value in steps that are finer than
 // the tolerance, which some more runs would settle.
 func (r *Result) TooCoarse() bool {
-	if r.Resolution == 0 || !(r.tolerance() > 0) {
+	if r.Resolution == 0 || !(r.tolerance() > 0) || r.Need(ToSettle) != nil {
 		return false
 	}
 	return r.planner.Pilot.Spread() > 0 || r.widened >= r.LossShift(r.tolerance())

@@ -21,7 +21,9 @@ func nextCommand(c *cli.Context, page report.ComparisonPage) string {
 	unsafe := page.Doubts != nil && slices.ContainsFunc(page.Doubts.Findings, func(f doubts.Finding) bool {
 		return f.Grade == doubts.GradeStop && f.Check != doubts.CheckFewRuns // more runs cure that
 	})
-	open := slices.ContainsFunc(page.Judged(), func(r *compare.Result) bool { return r.Decides && !r.Verdict.Settled() })
+	open := slices.ContainsFunc(page.Judged(), func(r *compare.Result) bool {
+		return r.Decides && !r.Verdict.Settled() && len(r.Needs) > 0 // else no number of runs is known to settle it
+	})
 	switch {
 	case unsafe && !page.Typed:
 		return sameFor(c, "doubts")
@@ -29,7 +31,7 @@ func nextCommand(c *cli.Context, page report.ComparisonPage) string {
 		return sameFor(c, "reruns", "--hours", "12")
 	case open:
 		return sameFor(c, "reruns", "--hours", "12", "--write", "csv=next.csv")
-	case len(page.Failures()) == 0 && !page.Typed:
+	case !page.Typed && comparisonStatus(page.Comparison, true) == 0:
 		return sameFor(c, "report")
 	}
 	return ""
@@ -41,7 +43,7 @@ var repeated = []string{"before", "after", "unit", "better", "confidence", "tole
 	"run-minutes", "session-minutes"}
 
 // sameFor is the call of another command with the files and options of this one, as far
-// as it knows them.
+// as it knows them, and with more options where it knows the first of these.
 func sameFor(c *cli.Context, name string, more ...string) string {
 	words := []string{"tunegate", name}
 	for _, file := range c.Args().Slice() {
@@ -68,5 +70,8 @@ func sameFor(c *cli.Context, name string, more ...string) string {
 			words = append(words, "--"+option, shellWord(v))
 		}
 	}
-	return strings.Join(append(words, more...), " ")
+	if len(more) > 0 && known[strings.TrimPrefix(more[0], "--")] {
+		words = append(words, more...)
+	}
+	return strings.Join(words, " ")
 }

@@ -70,10 +70,19 @@ func readSides(c *cli.Context) (sides, error) {
 	if err != nil {
 		return sides{}, err
 	}
-	if profiles := runs.Profiles(); len(profiles) == 2 && len(files) > 2 {
+	profiles := runs.Profiles()
+	if len(profiles) == 2 && len(files) > 2 {
 		return sidesOf(&runs, read, profiles[0], profiles[1])
 	}
-	return sides{}, fmt.Errorf("which profiles? %s", choose(runs.Profiles()))
+	if len(profiles) == 1 {
+		words := make([]string, len(files))
+		for i, f := range files {
+			words[i] = shellWord(f)
+		}
+		return sides{}, fmt.Errorf("there is only the profile %q, and a comparison needs two; tunegate reruns %s plans from one",
+			profiles[0], strings.Join(words, " "))
+	}
+	return sides{}, fmt.Errorf("which profiles? %s", choose(profiles))
 }
 
 // choose tells which --before and --after there are.

@@ -33,6 +33,7 @@ type Next struct {
 	found, members int
 	minWorth       float64
 	usualRuns      int
+	splits         bool // it is known how sessions and runs differ
 	unequal        bool // the pilot has other numbers of values before than after
 }
 
@@ -208,8 +209,8 @@ func (n *Next) shareOfRuns() {
 			count++
 		}
 	}
-	for _, o := range n.Open {
-		if count > 0 {
+	if n.splits = count > 0; n.splits {
+		for _, o := range n.Open {
 			o.within = sum / float64(count)
 		}
 	}
@@ -225,7 +226,7 @@ func (n *Next) spread(o *Open, runs int) float64 {
 // runsToTry are numbers of runs in a session. Sides of unequal sessions keep the
 // pilot's, so that the sessions of both are made up alike.
 func (n *Next) runsToTry() []int {
-	if n.usualRuns == 1 || n.unequal || n.Open[0].within == 0 {
+	if n.usualRuns == 1 || n.unequal || !n.splits {
 		return []int{n.usualRuns}
 	}
 	out := []int{1, 3, n.usualRuns}

@@ -167,8 +167,8 @@ var numbered = regexp.MustCompile(`^(\p{L}[\p{L} _-]*)([0-9]+)$`)
 
 // months begin words that spreadsheets take for a month, so that "Mar 7" becomes a
 // date. Those of English, German, French, Spanish, Italian and Dutch.
-var months = []string{"jan", "feb", "fév", "ene", "gen", "mar", "mrt", "mär", "apr", "avr", "abr", "may", "mai", "mag", "mei", "jun", "jui",
-	"giu", "jul", "lug", "aug", "aoû", "ago", "sep", "set", "oct", "okt", "ott", "nov", "dec", "dez", "déc", "dic"}
+var months = []string{"jan", "feb", "fév", "ene", "gen", "mar", "mrt", "mär", "apr", "avr", "abr", "may", "mai", "mag", "mei", "jun",
+	"jui", "giu", "jul", "lug", "aug", "aoû", "ago", "sep", "set", "oct", "okt", "ott", "nov", "dec", "dez", "déc", "dic"}
 
 // newLabels makes labels that go on from those in use: A7 after A1 to A6. Where these do
 // not share a word and a number, or a spreadsheet would take it for a date, the

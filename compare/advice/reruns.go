@@ -120,6 +120,7 @@ func planReruns(before, after []*compare.Series, names []string, policy compare.
 	if !compared && wish.Looks < 2 {
 		opt.Look = 0
 	}
+	opt.Minutes = compare.Minutes{Session: wish.SessionMinutes, Run: wish.RunMinutes}
 	c, err := compare.Compare(before, after, [2]string{names[0], names[len(names)-1]}, policy, opt)
 	if err != nil {
 		return nil, err
@@ -176,7 +177,12 @@ func PlanFromSpread(spread float64, policy compare.Policy, wish Wish) (*Reruns, 
 }
 
 func (p *Reruns) planFor(r *compare.Result, terms compare.Terms, policy compare.Policy, wish Wish, single, known bool) *Plan {
-	planner := r.Planner(plan.Design{Confidence: p.Confidence, CriticalP: p.CriticalP, Power: p.Power}, policy)
+	design := plan.Design{Confidence: p.Confidence, CriticalP: p.CriticalP, Power: p.Power}
+	if !single && !known && wish.Scores == 0 { // as the comparison itself advises
+		design = r.Next
+		design.Power = p.Power
+	}
+	planner := r.Planner(design, policy)
 	m := &Plan{Result: r, SeeFrom: SeeTolerance, MinSize: r.MinSize(planner, terms.StrictestP(p.Scores)),
 		WantedRuns: policy.FewestRuns, WantedSessions: policy.FewestSessions}
 	switch pilot := planner.Pilot; {
@@ -201,8 +207,11 @@ func (p *Reruns) planFor(r *compare.Result, terms compare.Terms, policy compare.
 	}
 	m.Spread = spreadShown(r.Metric, planner.Pilot.Spread())
 	if planner.Pilot.DF >= 1 {
-		shift := math.Abs(r.LossShift(change))
-		m.See = m.advise(change, planner, func(x compare.Planner) (int, bool) { return x.SizeToCatch(shift, 0) })
+		shift, margin := math.Abs(r.LossShift(change)), 0.0
+		if m.SeeFrom == SeeStated && r.Tolerance != nil && change > *r.Tolerance { // to be estimated beyond it, too
+			margin = r.LossShift(*r.Tolerance)
+		}
+		m.See = m.advise(change, planner, func(x compare.Planner) (int, bool) { return x.SizeToCatch(shift, margin) })
 		within := change
 		if wish.Within != nil {
 			within = *r.Stored(*wish.Within)

@@ -3,6 +3,7 @@ package report
 import (
 	"io"
 
+	"tunegate/compare"
 	"tunegate/compare/doubts"
 )
 
@@ -25,6 +26,7 @@ type findingJSON struct {
 	Evidence string       `json:"evidence"`
 	Why      string       `json:"why"`
 	Do       string       `json:"do"`
+	Need     *needJSON    `json:"need,omitempty"`
 }
 
 // DoubtsJSON writes what was found about runs as JSON.
@@ -34,5 +36,9 @@ func DoubtsJSON(w io.Writer, p DoubtsPage) error {
 
 func (c Commands) newFindingJSON(f doubts.Finding) findingJSON {
 	why, do := c.checkAdvice(f.Check)
-	return findingJSON{Grade: f.Grade, Check: f.Check, Profile: f.Profile, Series: f.Series, Evidence: evidenceText(f), Why: why, Do: do}
+	out := findingJSON{Grade: f.Grade, Check: f.Check, Profile: f.Profile, Series: f.Series, Evidence: evidenceText(f), Why: why, Do: do}
+	if f.Check == doubts.CheckFewRuns {
+		out.Need = &needJSON{Question: compare.ToSettleAny, Size: f.Evidence.Of}
+	}
+	return out
 }

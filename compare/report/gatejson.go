@@ -41,6 +41,7 @@ type reasonJSON struct {
 	Profile   string         `json:"profile"`
 	Metric    string         `json:"metric,omitempty"`
 	Text      string         `json:"text"`
+	Need      *needJSON      `json:"need,omitempty"`
 	Decides   gate.Outcome   `json:"decides"`
 	Agreement gate.Agreement `json:"agreement,omitempty"`
 	At        []placeJSON    `json:"at"`
@@ -93,6 +94,11 @@ func GateJSON(w io.Writer, p GatePage, status int, statusOf func(*compare.Compar
 }
 
 func (c Commands) reasonJSON(r gate.Reason) reasonJSON {
-	return reasonJSON{Kind: r.Kind, Profile: r.Profile, Metric: r.About(), Text: c.reasonText(r), Decides: r.Decides, Agreement: r.Agreement,
+	out := reasonJSON{Kind: r.Kind, Profile: r.Profile, Metric: r.About(), Text: c.reasonText(r), Decides: r.Decides, Agreement: r.Agreement,
 		At: each(r.Rows, func(v compare.Value) placeJSON { return placeJSON(v.At) })}
+	if need := needOf(r); need != nil {
+		wire := newNeedJSON(*need)
+		out.Need = &wire
+	}
+	return out
 }

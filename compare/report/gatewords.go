@@ -79,6 +79,16 @@ func (c Commands) reasonText(r gate.Reason) string {
 	return noRuns(r)
 }
 
+// needOf is how many values would cure a reason; nil where no number is known to.
+func needOf(r gate.Reason) *compare.Need {
+	question, ok := map[string]compare.Question{gate.ReasonBlind: compare.ToSettleAny, gate.ReasonSafety: compare.ToSettle,
+		gate.ReasonBlindSpot: compare.ToCatch}[r.Kind]
+	if !ok || r.Result == nil {
+		return nil
+	}
+	return r.Result.Need(question)
+}
+
 // subject is the profile that a reason is about, or the policy.
 func subject(r gate.Reason) string { return cmp.Or(r.Profile, "policy") }
 
@@ -146,7 +156,7 @@ func blindText(r gate.Reason) string {
 	text := scores(r.Names) + ": no loss of any size could have been noticed; "
 	if have := min(r.Result.Replicates[0], r.Result.Replicates[1]); have < r.Limit {
 		return text + fmt.Sprintf("these are %d, and it takes at least %s%s", have, perSide(r.Result, r.Limit),
-			moreHours(r.Result.Need(compare.ToSettleAny)))
+			moreHours(needOf(r)))
 	}
 	return text + "the readings do not differ, or are too coarse: record more digits or use a longer test"
 }
@@ -163,7 +173,7 @@ func blindSpotReason(reason gate.Reason) string {
 		}
 		text = fmt.Sprintf("%s: %s %s may be missed, the policy allows %s", scores(reason.Names), losses, blindSpotOver(r), wanted)
 	}
-	need := r.Need(compare.ToCatch)
+	need := needOf(reason)
 	switch {
 	case need != nil:
 		return text + "; to catch them: " + needText(r, need)

@@ -219,7 +219,8 @@ func designText(p RerunsPage) string {
 	case n.Unit == compare.ByBlock:
 		return blocksText(n)
 	}
-	return fmt.Sprintf("Sessions of both profiles in balanced order, without blocks: blocks would leave the %s of the pilot out.", counts(first))
+	return fmt.Sprintf("Sessions of both profiles in balanced order, without blocks: blocks would leave the %s of the pilot out.",
+		counts(first))
 }
 
 // blocksText says whether the pilot's blocks gain anything over the same sessions
@@ -250,7 +251,8 @@ func nextClosing(p RerunsPage) string {
 	case len(n.Open) == 0:
 		return "Nothing to run: everything that decides is settled."
 	case n.Look == 0:
-		return "Both looks are taken, and a third raises false alarms: leave what is open as it is, or measure anew with more sessions from the start."
+		return "Both looks are taken, and a third raises false alarms: leave what is open as it is, or measure anew with more sessions " +
+			"from the start."
 	case n.Unit == compare.ByMachine:
 		return "Next: measure more machines; no sheet can be written for them."
 	case p.SheetFile != "":

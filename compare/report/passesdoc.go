@@ -56,8 +56,8 @@ func sideLines(s advice.PassSide) []string {
 			outward(s.Below, math.Ceil))
 	}
 	if s.Hours > 0 {
-		lines = append(lines, fmt.Sprintf("in %s h: fewer than %s failures an hour, one in more than %s h", trimZeros(compare.Decimal(s.Hours, 2)),
-			significant(s.PerHourBelow), significant(1/s.PerHourBelow)))
+		lines = append(lines, fmt.Sprintf("in %s h: fewer than %s failures an hour, one in more than %s h",
+			trimZeros(compare.Decimal(s.Hours, 2)), significant(s.PerHourBelow), significant(1/s.PerHourBelow)))
 	}
 	return lines
 }

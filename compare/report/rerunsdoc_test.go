@@ -69,8 +69,8 @@ func TestNextOfOpenResults(t *testing.T) {
 	page.WriteIt = "<write>"
 	screen := textOf(t, RerunsDocument(page), doc.TextOptions{Width: 80})
 	last := 0
-	for _, part := range []string{"3 of 4 that decide are settled", "Chance to be settled", "\ntile-render ", " 21 % ", " 31 h", "settle, of 1",
-		"takes  ", "tile-render would take about 31 h to settle: widen the tolerance", "Sessions of both profiles in balanced order",
+	for _, part := range []string{"3 of 4 that decide are settled", "Chance to be settled", "\ntile-render ", " 21 % ", " 31 h",
+		"settle, of 1", "takes  ", "tile-render would take about 31 h to settle: widen the tolerance", "Sessions of both profiles in balanced order",
 		"Hours are at 6 min a run and 12 min a session", "Next: <write>"} {
 		at := strings.Index(screen[last:], part)
 		if at < 0 {
@@ -79,6 +79,6 @@ func TestNextOfOpenResults(t *testing.T) {
 		last += at
 	}
 	page.Next.Asked, page.SheetFile, page.JudgeIt = true, "next.csv", "<judge>"
-	checkContains(t, textOf(t, RerunsDocument(page), doc.TextOptions{Width: 80}), "\n  Run tile-render in 3 sessions a side more, 1 run each: 5.2 h.\n",
-		"\nNext: fill in next.csv (0 runs), then <judge>\n")
+	checkContains(t, textOf(t, RerunsDocument(page), doc.TextOptions{Width: 80}),
+		"\n  Run tile-render in 3 sessions a side more, 1 run each: 5.2 h.\n", "\nNext: fill in next.csv (0 runs), then <judge>\n")
 }

@@ -34,7 +34,7 @@ func settling(r *compare.Result) string {
 	if r.Verdict == nil || r.Verdict.Settled() {
 		return ""
 	}
-	n := max(r.Replicates[0], r.Replicates[1])
+	n := min(r.Replicates[0], r.Replicates[1])
 	confirm, settle := r.Need(compare.ToConfirm), r.Need(compare.ToSettle)
 	apart := *r.Verdict == compare.Hint && r.Replication != compare.ByBlock && (r.Superiority == 0 || r.Superiority == 1)
 	switch {
@@ -44,7 +44,7 @@ func settling(r *compare.Result) string {
 		return "to confirm it: " + needText(r, confirm)
 	case settle == nil:
 		return ""
-	case settle.Size <= min(r.Replicates[0], r.Replicates[1]):
+	case settle.Size <= n:
 		return fmt.Sprintf("this many usually settle %s (4 times in 5), not this time; run as many again", tolerance(r))
 	}
 	return fmt.Sprintf("to settle %s: %s", tolerance(r), needText(r, settle))
@@ -249,7 +249,10 @@ func openLines(p ComparisonPage, of func(*compare.Result) bool) []string {
 // its hours rest on. None where no number is advised.
 func adviceNotes(p ComparisonPage) []string {
 	open := slices.DeleteFunc(p.Judged(), func(r *compare.Result) bool { return settling(r) == "" })
-	if len(open) == 0 {
+	if m := p.Minutes; len(open) == 0 {
+		if m.RunFrom == compare.MinutesStated || m.SessionFrom == compare.MinutesStated {
+			return []string{"the minutes are not used: nothing is open that more runs are known to settle"}
+		}
 		return nil
 	}
 	return []string{p.Commands.nextLook(p.Comparison, maxNeeded(open...)), p.Commands.hoursBasis(p.Minutes)}
@@ -257,7 +260,10 @@ func adviceNotes(p ComparisonPage) []string {
 
 // hoursBasis says which minutes the hours of advice rest on, or asks for them.
 func (c Commands) hoursBasis(m compare.Minutes) string {
-	if !m.Known() {
+	switch {
+	case !m.Known() && m.SessionFrom != "":
+		return fmt.Sprintf("state %s, too, to have advice in hours", c.RunMinutes)
+	case !m.Known():
 		return fmt.Sprintf("state %s and %s to have advice in hours", c.RunMinutes, c.SessionMinutes)
 	}
 	from := func(source compare.MinutesFrom) string {
@@ -283,7 +289,7 @@ func (c Commands) nextLook(of *compare.Comparison, advised int) string {
 	case of.Look == 2:
 		return "both planned looks are taken; a third raises false alarms"
 	case !slices.ContainsFunc(of.Judged(), func(r *compare.Result) bool { return r.CanSettle }):
-		return "this look could settle nothing and cost nothing: judge once, with all runs"
+		return "this look could settle nothing: judge once, with all of the planned runs"
 	}
 	if level, ok := advice.SecondLook(of, advised); ok {
 		percent := confidencePercent(1 - level)
