@@ -59,7 +59,7 @@ sentence differs from its keys; 2 bad input or usage, nothing was judged; 3 none
 these, but a claim is not settled, or a percentage of the page is in no claim.`,
 		Flags: flags(under(groupWhat, &cli.StringSliceFlag{Name: "page",
 			Usage: "list the numbers of a `FILE` (.html, .md or .txt) that no claim covers; repeatable"}),
-			judgingFlags("largest change that level = true allows"), drawingFlags(), writeFlags(claimsForms),
+			judgingFlags("largest change that level = true allows"), drawingFlags(), writeFlags(claimsForms), csvFlags(),
 			detailFlag("tests and p values"), screenFlags()),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
@@ -68,7 +68,7 @@ these, but a claim is not settled, or a percentage of the page is in no claim.`,
 }
 
 // claimsForms are the forms of claims that can go to files.
-var claimsForms = []string{"text", "json", "markdown", "junit"}
+var claimsForms = []string{"text", "json", "markdown", "junit", "csv", "xlsx"}
 
 func runClaims(c *cli.Context) error {
 	screen, writes, policy, opt, err := judgingOptions(c, claimsForms...)
@@ -85,7 +85,8 @@ func runClaims(c *cli.Context) error {
 	status := claimsStatus(result)
 	others := map[string]func(io.Writer) error{"json": func(w io.Writer) error { return report.ClaimsJSON(w, result, status) }}
 	others["junit"] = func(w io.Writer) error { return report.ClaimsJUnit(w, result) }
-	if err := deliver(c, screen, writes, answer{report.ClaimsDocument(result), others}); err != nil {
+	a := answer{report.ClaimsDocument(result), others}
+	if err := deliver(c, screen, writes, a.withTables(c, func() report.Tables { return report.ClaimsTables(result) })); err != nil {
 		return err
 	}
 	return exitWith(status)
@@ -104,7 +105,7 @@ func heldClaims(c *cli.Context, policy compare.Policy, opt compare.Options) (pag
 	if err != nil {
 		return page, fmt.Errorf("cannot read the claims: %w", err)
 	}
-	sentences, err := intake.Claims(data, name)
+	sentences, err := intake.Claims(data, filepath.ToSlash(name))
 	if err != nil {
 		return page, err
 	}
@@ -142,7 +143,7 @@ func heldClaims(c *cli.Context, policy compare.Policy, opt compare.Options) (pag
 	if err != nil {
 		return page, err
 	}
-	page = report.ClaimsPage{Page: result, Reading: readingNotes(notes), Commands: commands()}
+	page = report.ClaimsPage{Page: result, Reading: readingNotes(notes), Runs: runs.Series(), Commands: commands()}
 	page.Coverage, err = coveredPages(c.StringSlice("page"), sentences)
 	return page, err
 }

@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"io"
+	"path/filepath"
 	"slices"
 	"strings"
 
@@ -43,7 +44,7 @@ something that decides is not settled or not measured.`,
 				&cli.StringFlag{Name: "look", Usage: "judge look `K/N`, 1/2 or 2/2, of two planned ones (see tunegate reruns --looks)"},
 			),
 			judgingFlags("largest loss you accept and smallest gain worth having"), minutesFlags(), pickFlags(), drawingFlags(),
-			writeFlags(comparisonForms), detailFlag(testsInDetail), screenFlags()),
+			writeFlags(comparisonForms), csvFlags(), detailFlag(testsInDetail), screenFlags()),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
 		Action:          runCompare,
@@ -68,14 +69,15 @@ func runCompare(c *cli.Context) error {
 	others["junit"] = func(w io.Writer) error { return report.JUnit(w, result.Comparison) }
 	document := report.ComparisonDocument(result, originOf(c))
 	document.Next = nextCommand(c, result)
-	if err := deliver(c, screen, writes, answer{document, others}); err != nil {
+	a := answer{document, others}
+	if err := deliver(c, screen, writes, a.withTables(c, func() report.Tables { return report.ComparisonTables(result) })); err != nil {
 		return err
 	}
 	return exitWith(status)
 }
 
 // comparisonForms are the forms of a comparison that can go to files.
-var comparisonForms = []string{"text", "json", "markdown", "html", "junit"}
+var comparisonForms = []string{"text", "json", "markdown", "html", "junit", "csv", "xlsx"}
 
 // judgingOptions reads what a command that judges runs is told: how its screen
 // looks, which of these forms go to files, and the rule.
@@ -123,7 +125,7 @@ func judgeSides(c *cli.Context, policy compare.Policy, opt compare.Options) (pag
 		err = refuseCopies(found.Copies())
 	}
 	return report.ComparisonPage{Comparison: result, Doubts: found, Reading: in.allNotes(), Typed: typed(c),
-		Commands: commands()}, err
+		Runs: slices.Concat(in.before, in.after), Commands: commands()}, err
 }
 
 // lookOf is the planned look that is judged: the one that the option states, else the
@@ -154,7 +156,7 @@ func policyFileOf(c *cli.Context) (intake.PolicyFile, error) {
 	if err != nil {
 		return intake.PolicyFile{}, fmt.Errorf("cannot read the policy: %w", err)
 	}
-	return intake.Policy(data, name)
+	return intake.Policy(data, filepath.ToSlash(name))
 }
 
 // policyOf is the policy file, with what the options say on top.

@@ -38,7 +38,7 @@ not be safe.`,
 				&cli.StringFlag{Name: "better", Usage: "the `DIRECTION` that is better, higher or lower, for metrics whose unit does not say"},
 				&cli.StringFlag{Name: "policy", Usage: "read a policy from a `FILE` such as tunegate.toml"},
 			),
-			pickFlags(), writeFlags(plainForms), screenFlags()),
+			pickFlags(), writeFlags(plainAndTableForms), csvFlags(), screenFlags()),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
 		Action:          runDoubts,
@@ -46,7 +46,7 @@ not be safe.`,
 }
 
 func runDoubts(c *cli.Context) error {
-	screen, writes, policy, err := policyOptions(c, plainForms)
+	screen, writes, policy, err := policyOptions(c, plainAndTableForms)
 	if err != nil {
 		return err
 	}
@@ -75,10 +75,10 @@ func runDoubts(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
-	page := report.DoubtsPage{Report: found.With(doubts.Conditions(read.conditions)...), Commands: commands()}
+	page := report.DoubtsPage{Report: found.With(doubts.Conditions(read.conditions)...), Runs: series, Commands: commands()}
 	waiting.stop()
 	a := answer{report.DoubtsDocument(page), jsonForm(report.DoubtsJSON, page)}
-	if err := deliver(c, screen, writes, a); err != nil {
+	if err := deliver(c, screen, writes, a.withTables(c, func() report.Tables { return report.DoubtsTables(page) })); err != nil {
 		return err
 	}
 	if c.Bool("strict") && page.Grade == doubts.GradeStop {

@@ -4,12 +4,14 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 
 	"github.com/urfave/cli/v2"
 
 	"tunegate/compare/report"
 	"tunegate/compare/report/doc"
+	"tunegate/compare/report/table"
 )
 
 // answer is what a command has to say: a document, and by name the forms that are
@@ -17,6 +19,19 @@ import (
 type answer struct {
 	document doc.Document
 	others   map[string]func(io.Writer) error
+}
+
+// withTables is the answer with the forms of tableForms.
+func (a answer) withTables(c *cli.Context, tables func() report.Tables) answer {
+	a.others["csv"] = func(w io.Writer) error {
+		as, err := separationOf(c)
+		if err != nil {
+			return err
+		}
+		return table.CSV(w, tables().Figures, as)
+	}
+	a.others["xlsx"] = func(w io.Writer) error { return report.Workbook(w, a.document, tables(), originOf(c)) }
+	return a
 }
 
 // documentForms print any command's document. A new one takes a line here.
@@ -44,8 +59,38 @@ func (a answer) form(name string, screen doc.TextOptions) func(io.Writer) error 
 	return nil
 }
 
+// tableForms are those of results as tables.
+var tableForms = []string{"csv", "xlsx"}
+
+// csvFlags say how a CSV is written.
+func csvFlags() []cli.Flag {
+	return under(groupFiles,
+		&cli.StringFlag{Name: "separator", Usage: "`SIGN` between the cells of a CSV: comma, semicolon (with decimal commas) or tab",
+			DefaultText: "comma"},
+		&cli.BoolFlag{Name: "no-bom", Usage: "leave out a CSV's byte-order mark, by which spreadsheets know UTF-8", DisableDefaultText: true},
+	)
+}
+
+// separationOf reads csvFlags.
+func separationOf(c *cli.Context) (as table.Separation, err error) {
+	as.NoMark = c.Bool("no-bom")
+	switch s := c.String("separator"); s {
+	case "", ",", "comma":
+	case ";", "semicolon":
+		as.Comma = ';'
+	case "tab", "\t", `\t`:
+		as.Comma = '\t'
+	default:
+		return as, fmt.Errorf("--separator %q; expected comma, semicolon or tab", s)
+	}
+	return as, nil
+}
+
 // plainForms are the forms of what is printed for whoever asked.
 var plainForms = []string{"text", "json"}
+
+// plainAndTableForms are the forms of what is no comparison, and has tables.
+var plainAndTableForms = slices.Concat(plainForms, tableForms)
 
 // formNames lists forms for a sentence: "text, json, markdown, html or junit".
 func formNames(forms []string) string {
@@ -60,7 +105,7 @@ func formNames(forms []string) string {
 // where that is asked for. The files come first: what cannot be written leaves the
 // screen silent.
 func deliver(c *cli.Context, screen doc.TextOptions, writes []output, a answer) error {
-	if err := writeForms(screen, writes, a); err != nil {
+	if err := writeForms(c, screen, writes, a); err != nil {
 		return err
 	}
 	if json := a.others["json"]; c.Bool("json") && json != nil {
@@ -79,7 +124,7 @@ func deliverData(c *cli.Context, screen doc.TextOptions, writes []output, a answ
 	if inActions() && report.WithoutCommands(string(out)) != string(out) {
 		return errors.New("a name holds ##[, which this log would take for a command; rename it")
 	}
-	if err := writeForms(screen, writes, a); err != nil {
+	if err := writeForms(c, screen, writes, a); err != nil {
 		return err
 	}
 	if json := a.others["json"]; c.Bool("json") && json != nil {
@@ -91,8 +136,10 @@ func deliverData(c *cli.Context, screen doc.TextOptions, writes []output, a answ
 	return nil
 }
 
-// writeForms writes the asked forms to files.
-func writeForms(screen doc.TextOptions, writes []output, a answer) error {
+// writeForms writes the asked forms to files. They are plain where that is asked for,
+// and not because the screen cannot show more.
+func writeForms(c *cli.Context, screen doc.TextOptions, writes []output, a answer) error {
+	screen.Plain = c.Bool("plain")
 	var files []content
 	for _, o := range writes {
 		data, err := render(a.form(o.form, screen))

@@ -49,7 +49,7 @@ a cap or copied rows.`,
 				&cli.StringFlag{Name: "head", Usage: "`REVISION` to judge instead of the working tree"},
 				&cli.StringFlag{Name: "agreed", Usage: "what a maintainer agrees to: `LIST` of policy, removed, new, with commas between"},
 			),
-			drawingFlags(), writeFlags(comparisonForms), detailFlag(testsInDetail), screenFlags()),
+			drawingFlags(), writeFlags(comparisonForms), csvFlags(), detailFlag(testsInDetail), screenFlags()),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
 		Action:          runGate,
@@ -79,7 +79,8 @@ func runGate(c *cli.Context) error {
 		},
 	}
 	others["junit"] = func(w io.Writer) error { return report.GateJUnit(w, page) }
-	if err := deliver(c, screen, writes, answer{report.GateDocument(page, originOf(c)), others}); err != nil {
+	a := answer{report.GateDocument(page, originOf(c)), others}
+	if err := deliver(c, screen, writes, a.withTables(c, func() report.Tables { return report.GateTables(page) })); err != nil {
 		return err
 	}
 	if inActions() {
@@ -122,7 +123,7 @@ func judgeRepository(c *cli.Context, writes []output, progress func(done, total 
 	if err != nil {
 		return page, err
 	}
-	page = report.GatePage{Gate: g.Agree(agreed...), Commands: commandsOfGate()}
+	page = report.GatePage{Gate: g.Agree(agreed...), Before: before, After: after, Commands: commandsOfGate()}
 	page.Commands.Agree = func(to string) string {
 		line := "tunegate gate"
 		for _, name := range []string{"base", "head"} {

@@ -45,7 +45,7 @@ of a score was a loss beyond the tolerance; 2 bad input, usage or environment.`,
 				&cli.BoolFlag{Name: "strict", Usage: "end with 1 if the latest shift was a loss", DisableDefaultText: true},
 				&cli.StringFlag{Name: "better", Usage: "the `DIRECTION` that is better, higher or lower, for metrics whose unit does not say"},
 			),
-			pickFlags(), drawingFlags(), writeFlags(historyForms, "(the picture of the first metric shown)"),
+			pickFlags(), drawingFlags(), writeFlags(historyForms, "(svg and png: the picture of the first metric shown)"), csvFlags(),
 			detailFlag("tests and p values"), screenFlags()),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
@@ -54,7 +54,7 @@ of a score was a loss beyond the tolerance; 2 bad input, usage or environment.`,
 }
 
 // historyForms are the forms of a history that can go to files.
-var historyForms = []string{"text", "json", "markdown", "html", "svg", "png"}
+var historyForms = []string{"text", "json", "markdown", "html", "svg", "png", "csv", "xlsx"}
 
 func runHistory(c *cli.Context) error {
 	screen, err := textOptions(c, c.App.Writer)
@@ -108,7 +108,8 @@ func runHistory(c *cli.Context) error {
 	others := jsonForm(report.HistoryJSON, page)
 	others["svg"] = func(w io.Writer) error { return firstPicture(page, w, (*report.Picture).SVG) }
 	others["png"] = func(w io.Writer) error { return firstPicture(page, w, (*report.Picture).PNG) }
-	if err := deliver(c, screen, writes, answer{report.HistoryDocument(page, originOf(c)), others}); err != nil {
+	a := answer{report.HistoryDocument(page, originOf(c)), others}
+	if err := deliver(c, screen, writes, a.withTables(c, func() report.Tables { return report.HistoryTables(page) })); err != nil {
 		return err
 	}
 	if c.Bool("strict") && len(h.Worse()) > 0 {

@@ -43,7 +43,7 @@ or usage, or a link of the chain that is not measured.`,
 				&cli.StringFlag{Name: "mix", Usage: "the work that counts, as `CLASS=SHARE,CLASS=SHARE`"},
 			),
 			judgingFlags("smallest change worth having"), pickFlags(), drawingFlags(),
-			writeFlags(ladderForms), detailFlag(testsInDetail), screenFlags()),
+			writeFlags(ladderForms), csvFlags(), detailFlag(testsInDetail), screenFlags()),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
 		Action:          runLadder,
@@ -51,7 +51,7 @@ or usage, or a link of the chain that is not measured.`,
 }
 
 // ladderForms are the forms of a ladder that can go to files.
-var ladderForms = []string{"text", "json", "markdown", "html"}
+var ladderForms = []string{"text", "json", "markdown", "html", "csv", "xlsx"}
 
 func runLadder(c *cli.Context) error {
 	screen, writes, policy, opt, err := judgingOptions(c, ladderForms...)
@@ -66,7 +66,8 @@ func runLadder(c *cli.Context) error {
 		return err
 	}
 	waiting.stop()
-	return deliver(c, screen, writes, answer{report.LadderDocument(l, originOf(c)), jsonForm(report.LadderJSON, l)})
+	a := answer{report.LadderDocument(l, originOf(c)), jsonForm(report.LadderJSON, l)}
+	return deliver(c, screen, writes, a.withTables(c, func() report.Tables { return report.LadderTables(l) }))
 }
 
 // climb reads the profiles as the arguments say, and judges the chain.
@@ -94,7 +95,7 @@ func climb(c *cli.Context, policy compare.Policy, opt compare.Options) (page rep
 	if err != nil {
 		return page, err
 	}
-	return report.LadderPage{Ladder: l, Reading: readingNotes(notes), Commands: commands()}, nil
+	return report.LadderPage{Ladder: l, Reading: readingNotes(notes), Runs: slices.Concat(sides...), Commands: commands()}, nil
 }
 
 // readRungs reads the profiles in the order of the files, or of --profile.

@@ -62,7 +62,7 @@ func run(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 		if inActions() {
 			msg = report.WithoutCommands(msg)
 		}
-		fmt.Fprintln(stderr, msg)
+		fmt.Fprintln(stderr, readable(stderr, msg))
 	}
 	return status
 }
@@ -101,7 +101,7 @@ nothing was judged; 3 judged, but it takes more runs to settle it.`,
 	cli.HelpPrinter = func(w io.Writer, _ string, of any) {
 		arguments, _ := app.Metadata["arguments"].([]string)
 		width, _ := screenWidth(stdout)
-		fmt.Fprint(w, helpText(app, of, helpWidth(arguments, width)))
+		fmt.Fprint(w, readable(stdout, helpText(app, of, helpWidth(arguments, width))))
 	}
 	return app
 }

@@ -47,7 +47,7 @@ func manTopic(program, topic string, b report.Build) (string, error) {
 	title, rest, _ := strings.Cut(text, "\n")
 	name := fmt.Sprintf("# NAME\n\n%s-%s - %s\n\n# DESCRIPTION\n", program, topic, markdownEscape(strings.TrimPrefix(title, "# ")))
 	rest = picture.ReplaceAllString(rest, "")
-	rest = table.ReplaceAllStringFunc(rest, manTable)
+	rest = tables.ReplaceAllStringFunc(rest, manTable)
 	rest = reference.ReplaceAllStringFunc(rest, plainReference)
 	more := options(topic) + "\n# SEE ALSO\n\n**" + program + "**(1)\n"
 	return string(md2man.Render([]byte(manTitle(program+"-"+topic, "7", b) + name + rest + more))), nil
@@ -55,7 +55,7 @@ func manTopic(program, topic string, b report.Build) (string, error) {
 
 var (
 	picture = regexp.MustCompile(`(?m)^!\[.*$`)      // of a topic
-	table   = regexp.MustCompile(`(?m)(?:^\|.*\n)+`) // of a topic
+	tables  = regexp.MustCompile(`(?m)(?:^\|.*\n)+`) // of a topic
 )
 
 // manWidth is how wide a table of a page may be: what man leaves of 80 columns.

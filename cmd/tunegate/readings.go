@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"io"
+	"path/filepath"
 	"strconv"
 	"strings"
 
@@ -98,7 +99,7 @@ Exit status: 0 printed; 2 bad input or usage, or no run found.`,
 			under(groupFiles,
 				&cli.StringSliceFlag{Name: "write", Usage: "also write `FORM=FILE`, form csv or json; repeatable"},
 			),
-			screenFlags()[:3]),
+			csvFlags(), screenFlags()[:3]),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
 		Action:          runReadings,
@@ -127,12 +128,16 @@ func runReadings(c *cli.Context) error {
 	}
 	waiting := startBar(c)
 	defer waiting.stop()
-	found, notes, err := intake.ReadLogs(logs, c.App.Reader, rules, c.String("list"))
+	found, notes, err := intake.ReadLogs(logs, c.App.Reader, rules, filepath.ToSlash(c.String("list")))
 	if err != nil {
 		return err
 	}
 	waiting.stop()
-	runs := func(w io.Writer) error { return report.ReadingsCSV(w, found) }
+	as, err := separationOf(c)
+	if err != nil {
+		return err
+	}
+	runs := func(w io.Writer) error { return report.ReadingsCSV(w, found, as) }
 	others := map[string]func(io.Writer) error{"json": func(w io.Writer) error { return report.ReadingsJSON(w, found, notes) }}
 	others["csv"] = runs
 	if err := deliverData(c, screen, writes, answer{others: others}, runs); err != nil {

@@ -118,7 +118,7 @@ func outputOf(t *testing.T, command string) string {
 	if status := run(words(command), strings.NewReader(""), stdout, &screen); status == exitInput {
 		t.Errorf("%s ends with %d", command, status)
 	}
-	return screen.String()
+	return strings.ReplaceAll(screen.String(), "\uFEFF", "") // which no terminal shows
 }
 
 // words splits a command; text in double quotes is one word.

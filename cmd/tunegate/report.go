@@ -134,7 +134,7 @@ func runReport(c *cli.Context) error {
 		for _, f := range files {
 			names = append(names, report.Clean(f.path))
 		}
-		_, err := fmt.Fprintf(w, "%s\nwritten: %s\n", s.closing, strings.Join(names, ", "))
+		_, err := io.WriteString(w, readable(c.App.Writer, fmt.Sprintf("%s\nwritten: %s\n", s.closing, strings.Join(names, ", "))))
 		return err
 	}
 	return show(c, print)

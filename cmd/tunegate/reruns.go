@@ -66,7 +66,7 @@ Exit status: 0 planned; 2 bad input or usage.`,
 			),
 			minutesFlags(),
 			judgingFlags("what counts as a change"), pickFlags(),
-			writeFlags(rerunsForms, "(csv is the order of work, markdown that for paper)"),
+			writeFlags(rerunsForms, "(csv and xlsx are the order of work, markdown that for paper)"), csvFlags(),
 			detailFlag("a plan score by score: for a change of the tolerance, for a narrow interval, by runs a session"), screenFlags()),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
@@ -75,7 +75,7 @@ Exit status: 0 planned; 2 bad input or usage.`,
 }
 
 // rerunsForms are the forms of a plan that can go to files.
-var rerunsForms = []string{"text", "json", "csv", "markdown"}
+var rerunsForms = []string{"text", "json", "csv", "xlsx", "markdown"}
 
 func runReruns(c *cli.Context) error {
 	screen, writes, policy, err := policyOptions(c, rerunsForms)
@@ -101,7 +101,12 @@ func runReruns(c *cli.Context) error {
 	a.document = report.RerunsDocument(page)
 	a.others["json"] = func(w io.Writer) error { return report.RerunsJSON(w, page) }
 	if page.Sheet != nil {
-		a.others["csv"] = func(w io.Writer) error { return report.SheetCSV(w, page.Sheet) }
+		as, err := separationOf(c)
+		if err != nil {
+			return err
+		}
+		a.others["csv"] = func(w io.Writer) error { return report.SheetCSV(w, page.Sheet, as) }
+		a.others["xlsx"] = func(w io.Writer) error { return report.SheetBook(w, page.Sheet, plan) }
 		hours := page.Next.Choices[len(page.Next.Choices)-1].Hours
 		paper := report.SheetDocument(page.Sheet, 60*hours)
 		a.others["markdown"] = func(w io.Writer) error { return doc.Markdown(w, paper) }
@@ -114,7 +119,7 @@ func runReruns(c *cli.Context) error {
 func addSheet(c *cli.Context, page *report.RerunsPage, pilot advice.Pilot, writes []output) error {
 	var file string
 	for _, w := range writes {
-		if w.form == "csv" || w.form == "markdown" && file == "" {
+		if w.form == "csv" || (w.form == "xlsx" || w.form == "markdown") && file == "" {
 			file = w.path
 		}
 	}

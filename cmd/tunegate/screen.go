@@ -50,7 +50,7 @@ func screenWidth(stdout io.Writer) (width int, terminal bool) {
 // textOptions reads screenFlags and detailFlag for a screen.
 func textOptions(c *cli.Context, stdout io.Writer) (doc.TextOptions, error) {
 	width, terminal := screenWidth(stdout)
-	opt := doc.TextOptions{Width: width, Detail: c.Bool("detail"), Plain: c.Bool("plain")}
+	opt := doc.TextOptions{Width: width, Detail: c.Bool("detail"), Plain: c.Bool("plain") || !readsUnicode(stdout)}
 	if c.IsSet("width") {
 		if opt.Width = c.Int("width"); opt.Width < narrowest || opt.Width > widest {
 			return opt, fmt.Errorf("--width %d; expected 40 to 1000 columns", opt.Width)
@@ -65,7 +65,7 @@ func textOptions(c *cli.Context, stdout io.Writer) (doc.TextOptions, error) {
 	default:
 		return opt, fmt.Errorf("--color %q; expected auto, always or never", c.String("color"))
 	}
-	opt.Color = opt.Color && !opt.Plain
+	opt.Color = opt.Color && !c.Bool("plain")
 	return opt, nil
 }
 

@@ -2,11 +2,14 @@ package main
 
 import (
 	"bytes"
+	"encoding/csv"
+	"encoding/json"
 	"fmt"
 	"io/fs"
 	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -20,7 +23,8 @@ import (
 )
 
 // TestScripts runs the program as people do: one file a scenario, commands and
-// expected output in plain sight. $FIXTURES is the folder fixtures.
+// expected output in plain sight. $FIXTURES is the folder fixtures, $WORKURL the URL of
+// the folder that a script runs in.
 func TestScripts(t *testing.T) {
 	fixtures, err := filepath.Abs("../../fixtures")
 	if err != nil {
@@ -32,6 +36,8 @@ func TestScripts(t *testing.T) {
 		Setup: func(e *testscript.Env) error {
 			e.Setenv("FIXTURES", fixtures)
 			e.Setenv("COLUMNS", "")
+			e.Setenv("LC_ALL", "C.UTF-8")
+			e.Setenv("WORKURL", "file:///"+strings.TrimPrefix(filepath.ToSlash(e.WorkDir), "/"))
 			for _, v := range gitIdentity {
 				name, value, _ := strings.Cut(v, "=")
 				e.Setenv(name, value)
@@ -42,6 +48,7 @@ func TestScripts(t *testing.T) {
 			"exits":      exits,
 			"refuses":    refuses,
 			"schema":     holdsToSchema,
+			"columns":    hasColumns,
 			"bytes":      writeBytes,
 			"width":      keepsToWidth,
 			"ascii":      holdsOnlyASCII,
@@ -162,6 +169,46 @@ func holdsToSchema(ts *testscript.TestScript, neg bool, args []string) {
 	if err := checkSchema(args[0], []byte(ts.ReadFile(args[1]))); err != nil {
 		ts.Fatalf("%v", err)
 	}
+}
+
+// hasColumns checks that a CSV begins with the columns of a command: columns COMMAND FILE.
+func hasColumns(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 2 {
+		ts.Fatalf("usage: columns COMMAND FILE")
+	}
+	rows, err := csv.NewReader(strings.NewReader(strings.TrimPrefix(ts.ReadFile(args[1]), "\uFEFF"))).ReadAll()
+	ts.Check(err)
+	columns, err := columnsOf(args[0])
+	ts.Check(err)
+	if !slices.Equal(rows[0], columns) {
+		ts.Fatalf("%s has the columns %q, want %q", args[1], rows[0], columns)
+	}
+}
+
+// columnsOf are the columns of a command's CSV as the schema lists them.
+func columnsOf(command string) (names []string, err error) {
+	data, err := schema.Files.ReadFile("columns.json")
+	if err != nil {
+		return nil, err
+	}
+	var all struct {
+		Tables []struct {
+			Command string
+			Columns []struct{ Name string }
+		}
+	}
+	if err := json.Unmarshal(data, &all); err != nil {
+		return nil, err
+	}
+	for _, t := range all.Tables {
+		if t.Command == command {
+			for _, c := range t.Columns {
+				names = append(names, c.Name)
+			}
+			return names, nil
+		}
+	}
+	return nil, fmt.Errorf("columns.json has no command %q", command)
 }
 
 // checkSchema holds JSON to a schema by the name of its file. All schemas are

@@ -46,8 +46,9 @@ Exit status: 0 printed; 2 bad usage.`,
 				&cli.Uint64Flag{Name: "seed", Value: 1, Usage: "`NUMBER` that starts the draw; the same seed gives the same sheet"},
 			),
 			under(groupFiles,
-				&cli.StringSliceFlag{Name: "write", Usage: "also write `FORM=FILE`, form csv or markdown; repeatable"},
+				&cli.StringSliceFlag{Name: "write", Usage: "also write `FORM=FILE`, form csv, markdown or xlsx; repeatable"},
 			),
+			csvFlags(),
 		),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
@@ -56,7 +57,7 @@ Exit status: 0 printed; 2 bad usage.`,
 }
 
 func runSheet(c *cli.Context) error {
-	writes, err := parseWrites(c, []string{"csv", "markdown"})
+	writes, err := parseWrites(c, []string{"csv", "markdown", "xlsx"})
 	if err != nil {
 		return err
 	}
@@ -107,8 +108,13 @@ func runSheet(c *cli.Context) error {
 	if run == 0 {
 		minutes = 0
 	}
-	sheet := func(w io.Writer) error { return report.SheetCSV(w, rows) }
+	as, err := separationOf(c)
+	if err != nil {
+		return err
+	}
+	sheet := func(w io.Writer) error { return report.SheetCSV(w, rows, as) }
 	a := answer{report.SheetDocument(rows, minutes), map[string]func(io.Writer) error{"csv": sheet}}
+	a.others["xlsx"] = func(w io.Writer) error { return report.SheetBook(w, rows, nil) }
 	if err := deliverData(c, doc.TextOptions{}, writes, a, sheet); err != nil {
 		return err
 	}

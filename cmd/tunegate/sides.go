@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 	"sync"
@@ -184,7 +185,7 @@ func fileSides(c *cli.Context, files []string) (sides, error) {
 		recorded[i] = reads[i].conditions
 	}
 	if out.names[0] == out.names[1] {
-		out.names = [2]string{out.names[0] + " (" + files[0] + ")", out.names[1] + " (" + files[1] + ")"}
+		out.names = [2]string{out.names[0] + " (" + filepath.ToSlash(files[0]) + ")", out.names[1] + " (" + filepath.ToSlash(files[1]) + ")"}
 	}
 	for i, side := range recorded {
 		for _, conditions := range side {

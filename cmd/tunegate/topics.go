@@ -194,7 +194,7 @@ func printTopic(w io.Writer, source string, opt doc.TextOptions) error {
 var topicASCII = strings.NewReplacer(
 	"▲ ", "  ", "▼ ", "  ", "△ ", "  ", "▽ ", "  ", "◇ ", "  ", "✔ ", "  ", "✘ ", "  ", // before a word that says the same
 	"▲", "^", "▼", "v", "△", "^", "▽", "v", "◇", "~", "✔", "+", "✘", "x", "→", "->",
-	"×", "x", "°", "deg",
+	"×", "x", "°", "deg", "–", "-",
 	"·", ".", "│", "|", "━", "=", "╌", "-", "┣", "[", "┫", "]", "╋", "+", "◆", "#", "◀", "<", "▶", ">")
 
 type topicPrinter struct {

@@ -158,3 +158,19 @@ func TestHelp(t *testing.T) {
 		}
 	}
 }
+
+// Every column of a CSV stands in the topic json.
+func TestTopicNamesEveryColumn(t *testing.T) {
+	topic := readText(t, "help/json.md")
+	for _, command := range []string{"compare", "ladder", "gate", "history", "claims", "doubts"} {
+		columns, err := columnsOf(command)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, name := range columns {
+			if !strings.Contains(topic, "`"+name+"`") {
+				t.Errorf("the topic json lacks the column %s of %s", name, command)
+			}
+		}
+	}
+}

@@ -184,6 +184,9 @@ type output struct{ form, path, option string }
 // command that writes these forms and reads these files. What it reads it does
 // not replace.
 func parseWrites(c *cli.Context, forms []string, reads ...string) ([]output, error) {
+	if _, err := separationOf(c); err != nil {
+		return nil, err
+	}
 	var out []output
 	seen := map[string]bool{}
 	for _, v := range c.StringSlice("write") {

@@ -23,7 +23,8 @@ var runFileEndings = map[string]bool{".csv": true, ".tsv": true, ".jsonl": true,
 //     as in a shell, a wildcard does not match a leading dot;
 //   - "-" stays "-".
 //
-// A file found in a folder or by a pattern is listed once, and not again if an
+// Paths in the list have slashes on every system, since results name them. A file
+// found in a folder or by a pattern is listed once, and not again if an
 // argument names it: a run read twice would count twice. It is an error when an
 // argument does not exist, when a pattern matches nothing, when a folder holds no
 // run file, and when one in a folder is a link.
@@ -58,7 +59,7 @@ func (x *expansion) argument(arg string) error {
 	case err == nil && info.IsDir():
 		return x.folder(arg)
 	case err == nil:
-		x.files = append(x.files, arg)
+		x.files = append(x.files, filepath.ToSlash(arg))
 		return nil
 	case strings.ContainsAny(arg, "*?["):
 		return x.pattern(arg)
@@ -164,7 +165,7 @@ func (e *NoRunsError) Error() string {
 func (x *expansion) found(path string) {
 	if real := realPath(path); !x.named[real] && !x.listed[real] {
 		x.listed[real] = true
-		x.files = append(x.files, path)
+		x.files = append(x.files, filepath.ToSlash(path))
 	}
 }
 

@@ -16,6 +16,11 @@ const (
 	maxLine = 1 << 20
 )
 
+// byteOrderMarks are the mark of UTF-8, and what becomes of it where a shell takes the
+// output of a program for the code page 437, 850 or 1252 (as older PowerShells do) and
+// then writes question marks.
+var byteOrderMarks = []string{"\uFEFF", "∩╗┐", "´╗┐", "ï»¿", "???"}
+
 // text hands on UTF-8 with line feeds: it takes a byte-order mark off, turns a
 // single carriage return into a line feed (CR LF stays, encoding/csv and
 // encoding/json take it), and ends with an error at the first byte that is no
@@ -89,7 +94,12 @@ func (t *text) fill() {
 		if t.err = t.checkStart(chunk); t.err != nil {
 			return
 		}
-		chunk = bytes.TrimPrefix(chunk, []byte("\xEF\xBB\xBF"))
+		for _, mark := range byteOrderMarks {
+			if rest, found := bytes.CutPrefix(chunk, []byte(mark)); found {
+				chunk = rest
+				break
+			}
+		}
 	}
 	if t.endCR && len(chunk) > 0 {
 		if chunk[0] == '\n' {

@@ -167,3 +167,18 @@ func (r *repeating) Read(p []byte) (int, error) {
 	}
 	return len(p), nil
 }
+
+// A byte-order mark is skipped, also as shells spoil it. The bytes EF BB BF stand for
+// these characters in the code pages 437, 850 and 1252 (iconv -f CP437 and so on).
+func TestByteOrderMarkIsSkipped(t *testing.T) {
+	for _, mark := range []string{"", "\uFEFF", "∩╗┐", "´╗┐", "ï»¿", "???"} {
+		var names []string
+		_, err := Read(strings.NewReader(mark+"benchmark,unit,value\ntile-render,s,412\n"), "runs.csv", func(v compare.Value) error {
+			names = append(names, v.Benchmark)
+			return nil
+		})
+		if err != nil || len(names) != 1 || names[0] != "tile-render" {
+			t.Errorf("%q: %v, %v", mark, names, err)
+		}
+	}
+}

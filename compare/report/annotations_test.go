@@ -26,7 +26,7 @@ func unescaped(s string) string {
 func annotations(t *testing.T, g *gate.Gate) [][]string {
 	t.Helper()
 	var out [][]string
-	text := rendered(t, func(w io.Writer) error { return Annotations(w, GatePage{g, typed}) })
+	text := rendered(t, func(w io.Writer) error { return Annotations(w, GatePage{Gate: g, Commands: typed}) })
 	if text == "" {
 		return nil
 	}

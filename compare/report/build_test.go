@@ -213,12 +213,12 @@ func lift(t testing.TB, policy compare.Policy, seconds float64, more ...[]compar
 
 func gateText(t testing.TB, g *gate.Gate, opt doc.TextOptions) string {
 	t.Helper()
-	return textOf(t, GateDocument(GatePage{g, typed}, Origin{}), opt)
+	return textOf(t, GateDocument(GatePage{Gate: g, Commands: typed}, Origin{}), opt)
 }
 
 // gateJSONOf writes a gate with an exit status; its comparisons have status 1.
 func gateJSONOf(w io.Writer, g *gate.Gate, status int) error {
-	return GateJSON(w, GatePage{g, typed}, status, func(*compare.Comparison) int { return 1 })
+	return GateJSON(w, GatePage{Gate: g, Commands: typed}, status, func(*compare.Comparison) int { return 1 })
 }
 
 func number(v float64) *float64 { return &v }

@@ -88,11 +88,13 @@ func TestGateCaution(t *testing.T) {
 	} {
 		for form, write := range map[string]func(io.Writer) error{
 			"text": func(w io.Writer) error {
-				return doc.Text(w, GateDocument(GatePage{c.g, typed}, Origin{}), doc.TextOptions{Width: 60})
+				return doc.Text(w, GateDocument(GatePage{Gate: c.g, Commands: typed}, Origin{}), doc.TextOptions{Width: 60})
 			},
-			"markdown": func(w io.Writer) error { return doc.Markdown(w, GateDocument(GatePage{c.g, typed}, Origin{})) },
-			"html":     func(w io.Writer) error { return Page(w, GateDocument(GatePage{c.g, typed}, Origin{})) },
-			"json":     func(w io.Writer) error { return gateJSONOf(w, c.g, 0) },
+			"markdown": func(w io.Writer) error {
+				return doc.Markdown(w, GateDocument(GatePage{Gate: c.g, Commands: typed}, Origin{}))
+			},
+			"html": func(w io.Writer) error { return Page(w, GateDocument(GatePage{Gate: c.g, Commands: typed}, Origin{})) },
+			"json": func(w io.Writer) error { return gateJSONOf(w, c.g, 0) },
 		} {
 			if got := hazardShown(rendered(t, write)); got != c.want {
 				t.Errorf("%s: hazard %d in %s, want %d", c.name, got, form, c.want)

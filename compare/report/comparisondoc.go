@@ -137,7 +137,8 @@ func changeRow(r *compare.Result) doc.Change {
 
 // spanOf is what is drawn of a result.
 func spanOf(r *compare.Result) doc.Span {
-	s := doc.Span{At: r.Change, Ends: r.Interval}
+	s := doc.Span{At: r.Change, Ends: r.Interval, Places: changePlaces(r)}
+	s.Unit, _ = percentOr(r)
 	if s.Ends == nil {
 		s.Ends, s.Range = r.Range, true
 	}

@@ -14,8 +14,8 @@ func TestDoubtsDocument(t *testing.T) {
 		return doubts.Finding{Grade: grade, Check: check, Profile: "factory", Series: "tile-render",
 			Evidence: doubts.Evidence{Count: 3, Of: 4, Replication: compare.ByRun}}
 	}
-	d := DoubtsDocument(DoubtsPage{&doubts.Report{Grade: doubts.GradeStop, Series: 2, Findings: []doubts.Finding{
-		finding(doubts.GradeCheck, doubts.CheckOutlier), finding(doubts.GradeStop, doubts.CheckFewRuns)}}, typed})
+	d := DoubtsDocument(DoubtsPage{Report: &doubts.Report{Grade: doubts.GradeStop, Series: 2, Findings: []doubts.Finding{
+		finding(doubts.GradeCheck, doubts.CheckOutlier), finding(doubts.GradeStop, doubts.CheckFewRuns)}}, Commands: typed})
 	got := textOf(t, d, doc.TextOptions{Width: 200, Color: true})
 	checkOrder(t, got,
 		"\x1b[1;38;5;166mstop: "+doubts.CheckFewRuns+"\x1b[0m\n  factory tile-render: 3 runs; below 4 a side nothing can be settled\n  why: ",

@@ -77,17 +77,7 @@ func GateJSON(w io.Writer, p GatePage, status int, statusOf func(*compare.Compar
 		Removed:   orEmpty(g.Removed),
 		Unchanged: g.Unchanged,
 		Notes:     each(g.Notes, func(n gate.Note) string { return gateNote(p, n) })}
-	var together []*compare.Comparison
-	var terms compare.Terms
-	for _, j := range g.Judged {
-		if j.Comparison != nil {
-			together, terms = append(together, j.Comparison), j.Comparison.Terms
-		}
-		if j.SinceAnchor != nil {
-			together = append(together, j.SinceAnchor)
-		}
-	}
-	all := forAllOf(terms, together...)
+	all := p.rows().all
 	out.Judged = each(g.Judged, func(j *gate.Judgement) judgedJSON {
 		v := judgedJSON{Profile: j.Profile, Before: j.Before, Question: j.Question, Against: j.Against, Settings: each(j.Settings, settingText),
 			Warnings: orEmpty(p.warnings(j)), Outcome: j.Outcome, BlindSpot: blindSpotText(j)}

@@ -34,7 +34,7 @@ func TestGateNotes(t *testing.T) {
 		{gate.Note{Kind: gate.NoteConditions, Profile: "factory", Changed: changed},
 			"factory: recorded conditions changed, but neither settings nor runs: " + words},
 	} {
-		if got := gateNote(GatePage{g, typed}, c.note); got != c.want {
+		if got := gateNote(GatePage{Gate: g, Commands: typed}, c.note); got != c.want {
 			t.Errorf("%s:\n%s\nwant\n%s", c.note.Kind, got, c.want)
 		}
 	}
@@ -66,7 +66,7 @@ func TestWarnings(t *testing.T) {
 		{gate.AskRepeat, gate.Note{Kind: gate.NoteRenamed, Names: []string{"lift"}}, "was lift before, and is judged as the same profile"},
 	} {
 		j := &gate.Judgement{Profile: "boost-lift", Question: c.question, Against: "factory", Warnings: []gate.Note{c.note}}
-		if got := (GatePage{&gate.Gate{}, typed}).warnings(j); len(got) != 1 || got[0] != c.want {
+		if got := (GatePage{Gate: &gate.Gate{}, Commands: typed}).warnings(j); len(got) != 1 || got[0] != c.want {
 			t.Errorf("%s:\n%q\nwant\n%s", c.note.Kind, got, c.want)
 		}
 	}

@@ -24,9 +24,9 @@ func TestHostileNamesInDocuments(t *testing.T) {
 	for name, d := range map[string]doc.Document{
 		"reruns": RerunsDocument(pilotPlan(t, hostileName)),
 		"passes": PassesDocument(passes),
-		"doubts": DoubtsDocument(DoubtsPage{&doubts.Report{Grade: doubts.GradeCheck, Series: 1,
+		"doubts": DoubtsDocument(DoubtsPage{Report: &doubts.Report{Grade: doubts.GradeCheck, Series: 1,
 			Findings: []doubts.Finding{{Grade: doubts.GradeCheck, Check: doubts.CheckOutlier, Profile: hostileName, Series: hostileName,
-				Evidence: doubts.Evidence{Unit: hostileName}}}}, typed}),
+				Evidence: doubts.Evidence{Unit: hostileName}}}}, Commands: typed}),
 		"readings": ReadingsDocument(&readings.Result{
 			Rules: readings.DefaultRules(), Silent: []string{hostileName}, Logs: []readings.Log{{File: hostileName}},
 			Runs: []readings.Run{{

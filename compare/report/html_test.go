@@ -21,7 +21,7 @@ func TestPageNeedsNothingButItself(t *testing.T) {
 	for name, page := range map[string]string{
 		"comparison": pageOf(t, ComparisonDocument(demoComparison(t), origin)),
 		"ladder":     pageOf(t, LadderDocument(demoLadder(t), origin)),
-		"gate":       pageOf(t, GateDocument(GatePage{lift(t, compare.Policy{}, 402), typed}, origin)),
+		"gate":       pageOf(t, GateDocument(GatePage{Gate: lift(t, compare.Policy{}, 402), Commands: typed}, origin)),
 	} {
 		rest := strings.ReplaceAll(page, `xmlns="http://www.w3.org/2000/svg"`, "")
 		for _, forbidden := range []string{
@@ -116,7 +116,7 @@ func TestHostileNamesOnAPage(t *testing.T) {
 	for name, page := range map[string]string{
 		"comparison": pageOf(t, ComparisonDocument(c, Origin{evil, evil})),
 		"ladder":     pageOf(t, LadderDocument(LadderPage{Ladder: l, Commands: typed}, Origin{evil, evil})),
-		"gate":       pageOf(t, GateDocument(GatePage{hostileGate(t, evil), typed}, Origin{evil, evil})),
+		"gate":       pageOf(t, GateDocument(GatePage{Gate: hostileGate(t, evil), Commands: typed}, Origin{evil, evil})),
 	} {
 		if n := strings.Count(page, "<style>"); n != 1 || strings.Contains(page, "<script") || strings.Contains(page, `" onload`) {
 			t.Errorf("%s: markup of a name is in force", name)

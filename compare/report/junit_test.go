@@ -122,7 +122,7 @@ func TestGateJUnit(t *testing.T) {
 		},
 		{"nothing to judge", gateOf(t, gateState("main", nil, old), gateState("head", nil, old)), []string{}},
 	} {
-		f := readJUnit(t, func(w io.Writer) error { return GateJUnit(w, GatePage{c.g, typed}) })
+		f := readJUnit(t, func(w io.Writer) error { return GateJUnit(w, GatePage{Gate: c.g, Commands: typed}) })
 		if d := cmp.Diff(c.want, f.cases()); d != "" {
 			t.Errorf("%s: -want +got\n%s", c.name, d)
 		}
@@ -131,7 +131,7 @@ func TestGateJUnit(t *testing.T) {
 		}
 	}
 	g := lift(t, compare.Policy{FewestRuns: 7}, 424)
-	f := readJUnit(t, func(w io.Writer) error { return GateJUnit(w, GatePage{g, typed}) })
+	f := readJUnit(t, func(w io.Writer) error { return GateJUnit(w, GatePage{Gate: g, Commands: typed}) })
 	failure := f.Suites[0].Cases[1].Failures[0]
 	if failure.Message != typed.reasonText(g.Reasons[0]) ||
 		!strings.Contains(failure.Text, "profiles/boost-lift/runs/1.csv:2") ||
@@ -170,7 +170,7 @@ func TestJUnitTellsNamesApart(t *testing.T) {
 		gateRows("boost-lift", "tile-render", "power", "s", 204))
 	now.Baseline = "factory"
 	g := gateOf(t, gateState("main", nil, old), gateState("head", nil, old, now))
-	f := readJUnit(t, func(w io.Writer) error { return GateJUnit(w, GatePage{g, typed}) })
+	f := readJUnit(t, func(w io.Writer) error { return GateJUnit(w, GatePage{Gate: g, Commands: typed}) })
 	want := []string{"boost-lift/new profile", "boost-lift/tile-render power", "boost-lift/tile-render power: regression",
 		"boost-lift/suite: regression"}
 	if d := cmp.Diff(want, f.cases()); d != "" {
@@ -179,14 +179,16 @@ func TestJUnitTellsNamesApart(t *testing.T) {
 }
 
 func TestJUnitIsHarmless(t *testing.T) {
-	f := readJUnit(t, func(w io.Writer) error { return GateJUnit(w, GatePage{hostileGate(t, hostileName), typed}) })
+	f := readJUnit(t, func(w io.Writer) error {
+		return GateJUnit(w, GatePage{Gate: hostileGate(t, hostileName), Commands: typed})
+	})
 	name := Clean(hostileName)
 	if f.Suites[0].Name != name || f.Suites[0].Cases[1].Name != name {
 		t.Errorf("%q, %q, want %q", f.Suites[0].Name, f.Suites[0].Cases[1].Name, name)
 	}
 	// Not every character is allowed in XML, not even escaped.
 	odd := readJUnit(t, func(w io.Writer) error {
-		return GateJUnit(w, GatePage{hostileGate(t, "a\uffff\ufffe\xff\x01b"), typed})
+		return GateJUnit(w, GatePage{Gate: hostileGate(t, "a\uffff\ufffe\xff\x01b"), Commands: typed})
 	})
 	got := odd.Suites[0].Name
 	if !strings.HasPrefix(got, "a") || !strings.HasSuffix(got, "b") || strings.ContainsAny(got, "\x01\uffff\ufffe") {

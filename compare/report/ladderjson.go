@@ -81,9 +81,9 @@ type workJSON struct {
 	TooFew   int         `json:"takes_at_least,omitempty"`
 }
 
-// LadderJSON writes a ladder as JSON, with every comparison whole.
-func LadderJSON(w io.Writer, p LadderPage) error {
-	l := p.Ladder
+// stepsForAll are the intervals that hold for the metrics of all steps at once, and
+// those for their suites, which are a family of their own.
+func stepsForAll(l *ladder.Ladder) forAll {
 	var steps []*compare.Comparison
 	var suites [][]*compare.Measurement
 	for _, s := range l.Measured() {
@@ -93,7 +93,14 @@ func LadderJSON(w io.Writer, p LadderPage) error {
 		}
 	}
 	all := forAllOf(l.Terms, steps...)
-	maps.Copy(all, l.Simultaneous(suites...)) // a family of their own
+	maps.Copy(all, l.Simultaneous(suites...))
+	return all
+}
+
+// LadderJSON writes a ladder as JSON, with every comparison whole.
+func LadderJSON(w io.Writer, p LadderPage) error {
+	l := p.Ladder
+	all := stepsForAll(l)
 	out := ladderJSON{Format: ladderFormat, Profiles: l.Profiles, Confidence: l.Confidence, Correction: l.Correction, Resamples: l.Resamples,
 		Seed: l.Seed, Policy: l.Policy, Scores: l.Scores, LeftOut: each(l.LeftOut, withoutRun),
 		Steps: each(l.Steps, all.step), Total: all.step(l.Total), Product: l.Product, Gap: newGapJSON(l.Gap),

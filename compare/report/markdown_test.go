@@ -19,7 +19,7 @@ import (
 func TestGateMarkdownIsHarmless(t *testing.T) {
 	page := func(name string) string {
 		g := hostileGate(t, name)
-		return markdownOf(t, GateDocument(GatePage{g, typed}, Origin{}))
+		return markdownOf(t, GateDocument(GatePage{Gate: g, Commands: typed}, Origin{}))
 	}
 	const tame = "a" // sorts like the hostile name
 	hostile := page(hostileName)
@@ -64,7 +64,7 @@ func structure(page string) []string {
 
 func TestGateMarkdown(t *testing.T) {
 	g := lift(t, compare.Policy{FewestRuns: 7}, 424)
-	page := markdownOf(t, GateDocument(GatePage{g, typed}, Origin{}))
+	page := markdownOf(t, GateDocument(GatePage{Gate: g, Commands: typed}, Origin{}))
 	want := []string{
 		"##", "text", "reason", "-",
 		"###", "text", "<details><summary>2", "text", "row of 7", "text", "row of 7", "</details>", ">",
@@ -88,7 +88,7 @@ func TestGateMarkdown(t *testing.T) {
 		if outcome == gate.Undecided {
 			policy.WidestBlindSpot = number(0.01)
 		}
-		page := markdownOf(t, GateDocument(GatePage{lift(t, policy, 402), typed}, Origin{}))
+		page := markdownOf(t, GateDocument(GatePage{Gate: lift(t, policy, 402), Commands: typed}, Origin{}))
 		if !strings.HasPrefix(page, sign) {
 			t.Errorf("%s begins with %q", outcome, page[:30])
 		}
@@ -96,7 +96,7 @@ func TestGateMarkdown(t *testing.T) {
 }
 
 func TestMarkdownOfAComparison(t *testing.T) {
-	p := GatePage{lift(t, compare.Policy{}, 402), typed}
+	p := GatePage{Gate: lift(t, compare.Policy{}, 402), Commands: typed}
 	c := p.judged(p.Judged[0])
 	page := markdownOf(t, ComparisonDocument(c, Origin{}))
 	want := []string{"##", "**Uplift:", "text", "row of 7", "text", "row of 7", ">"}
@@ -126,7 +126,7 @@ func TestGateMarkdownFitsAComment(t *testing.T) {
 	}
 	policy := compare.Policy{FewestRuns: 7, Entries: []compare.Entry{{Benchmark: "*", Tolerance: number(0)}}} // hundreds of reasons
 	g := gateOf(t, gateState("main", &policy, old), gateState("head", &policy, head...))
-	page := markdownOf(t, GateDocument(GatePage{g, typed}, Origin{}))
+	page := markdownOf(t, GateDocument(GatePage{Gate: g, Commands: typed}, Origin{}))
 	if len(page) > 65_536 || len(page) < 30_000 {
 		t.Errorf("%d bytes", len(page))
 	}

@@ -17,8 +17,9 @@ import (
 type ComparisonPage struct {
 	*compare.Comparison
 	Doubts   *doubts.Report
-	Reading  []Note // notes from reading the runs
-	Typed    bool   // the runs are numbers of the command line, which have no columns
+	Reading  []Note            // notes from reading the runs
+	Typed    bool              // the runs are numbers of the command line, which have no columns
+	Runs     []*compare.Series // as read, for a workbook
 	Commands Commands
 }
 
@@ -36,6 +37,7 @@ func (p ComparisonPage) notes() []Note {
 type LadderPage struct {
 	*ladder.Ladder
 	Reading  []Note
+	Runs     []*compare.Series // as read, for a workbook
 	Commands Commands
 }
 
@@ -62,13 +64,15 @@ type ClaimsPage struct {
 	*claims.Page
 	Coverage []*claims.Coverage // of the pages that are to be published
 	Reading  []Note
+	Runs     []*compare.Series // as read, for a workbook
 	Commands Commands
 }
 
-// GatePage is a gate.
+// GatePage is a gate, with the two states of the repository for a workbook.
 type GatePage struct {
 	*gate.Gate
-	Commands Commands
+	Before, After gate.Snapshot
+	Commands      Commands
 }
 
 // judged is the comparison of one profile within a gate.
@@ -91,6 +95,7 @@ type HistoryPage struct {
 // DoubtsPage is what was found about runs.
 type DoubtsPage struct {
 	*doubts.Report
+	Runs     []*compare.Series // as read, for a workbook
 	Commands Commands
 }
 

@@ -28,7 +28,7 @@ import (
 	"tunegate/compare/report/doc"
 )
 
-var update = flag.Bool("update", false, "write the structure of the demo's pictures into testdata")
+var update = flag.Bool("update", false, "write the structure of the demo's pictures into testdata, and schema/columns.json")
 
 func demoRuns(t testing.TB, files ...string) *compare.Runs {
 	t.Helper()

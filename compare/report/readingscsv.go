@@ -1,7 +1,6 @@
 package report
 
 import (
-	"encoding/csv"
 	"io"
 	"slices"
 	"strconv"
@@ -9,54 +8,48 @@ import (
 	"time"
 
 	"tunegate/compare/readings"
+	"tunegate/compare/report/table"
 )
 
 // ReadingsCSV writes the runs of monitoring logs as a long CSV that compare
 // reads.
-func ReadingsCSV(w io.Writer, found *readings.Result) error {
-	c := csv.NewWriter(w)
+func ReadingsCSV(w io.Writer, found *readings.Result, as table.Separation) error {
+	out := table.NewWriter(w, as)
 	header := []string{"benchmark", "metric", "unit", "better", "profile", "session", "run", "time", "valid", "reason", "value"}
 	machines := slices.ContainsFunc(found.Runs, func(r readings.Run) bool { return r.Machine != "" })
 	if machines {
 		header = append(header, "machine")
 	}
-	if err := c.Write(header); err != nil {
-		return err
-	}
+	out.Texts(header...)
 	for _, r := range found.Runs {
 		for _, v := range r.Metrics {
-			valid, value := "", ""
+			var valid, value table.Cell
 			excluded := r.ExcludedAs(v)
 			if excluded != nil {
-				valid = "no"
+				valid = table.Text("no")
 			}
 			if v.Value != nil {
-				value = readingValue(*v.Value)
+				value = table.Num(sevenDigits(*v.Value), table.General)
 			}
-			row := append(guarded([]string{
-				Clean(r.Benchmark), Clean(v.Metric), Clean(v.Unit), string(v.Better), Clean(r.Profile), Clean(r.Session),
-				Clean(r.LabelOf(v)), zonedTime(r.Start), valid, Clean(exclusionText(excluded)),
-			}), value)
+			row := []table.Cell{table.Text(r.Benchmark), table.Text(v.Metric), table.Text(v.Unit), table.Text(string(v.Better)),
+				table.Text(r.Profile), table.Text(r.Session), table.Text(r.LabelOf(v)), table.Text(zonedTime(r.Start)), valid,
+				table.Text(exclusionText(excluded)), value}
 			if machines {
-				row = append(row, guarded([]string{Clean(r.Machine)})...)
+				row = append(row, table.Text(r.Machine))
 			}
-			if err := c.Write(row); err != nil {
-				return err
-			}
+			out.Row(row...)
 		}
 	}
-	c.Flush()
-	return c.Error()
+	return out.Close()
 }
 
-// readingValue writes a value to seven significant digits: more than any sensor
-// has, and not the noise of binary numbers.
-func readingValue(v float64) string {
-	s := strconv.FormatFloat(v, 'g', 7, 64)
-	if f, err := strconv.ParseFloat(s, 64); err == nil {
-		return strconv.FormatFloat(f, 'f', -1, 64)
+// sevenDigits rounds a value to seven significant digits: more than any sensor has,
+// and not the noise of binary numbers.
+func sevenDigits(v float64) float64 {
+	if f, err := strconv.ParseFloat(strconv.FormatFloat(v, 'g', 7, 64), 64); err == nil {
+		return f
 	}
-	return s
+	return v
 }
 
 // zonedTime is the start of a run where it can order runs: with date and zone.

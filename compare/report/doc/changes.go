@@ -40,6 +40,8 @@ type Span struct {
 	Ends      *[2]float64 // nil for none
 	Range     bool        // of no full confidence
 	Tolerance float64     // 0 for none
+	Places    int         // that At and Ends are quoted to: of per cent where Unit is "%"
+	Unit      string
 }
 
 func (Changes) isBlock() {}

@@ -45,13 +45,20 @@ var toneHues = map[Tone]string{
 	BigLoss: "worse", SmallLoss: "worse", BigRise: "worse", SmallRise: "worse", Bad: "worse",
 }
 
-// boldTones are those that a terminal prints bold.
+// Colour is a tone's colour on a light ground, "#rrggbb"; empty for that of the text
+// around it.
+func (t Tone) Colour() string { return Palette[toneHues[t]].Light }
+
+// Bold reports whether a tone stands out by its weight, too.
+func (t Tone) Bold() bool { return slices.Contains(boldTones, t) }
+
+// boldTones are those that are printed bold.
 var boldTones = []Tone{Strong, BigGain, BigLoss, BigRise, BigFall, Good, Bad, Undecided, Unsettled}
 
 // terminalColors are those of a tone on a terminal; none for plain text.
 func (t Tone) terminalColors() text.Colors {
 	colors := slices.Clone(Palette[toneHues[t]].Terminal)
-	if slices.Contains(boldTones, t) {
+	if t.Bold() {
 		colors = append(text.Colors{text.Bold}, colors...)
 	}
 	return colors

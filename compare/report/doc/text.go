@@ -183,15 +183,15 @@ func (t *terminal) line(format string, args ...any) { fmt.Fprintf(&t.b, format+"
 func (t *terminal) plain(s string) string {
 	s = clean(s, t.g.arrow)
 	if t.opt.Plain {
-		return ascii(s)
+		return ASCII(s)
 	}
 	return s
 }
 
-// ascii spells what units need and puts a question mark for every other
+// ASCII spells what units need and puts a question mark for every other
 // character that names may hold.
-func ascii(s string) string {
-	s = strings.NewReplacer("°", "deg", "µ", "u", "±", "+-").Replace(s)
+func ASCII(s string) string {
+	s = strings.NewReplacer("°", "deg", "µ", "u", "±", "+-", "–", "-").Replace(s)
 	return strings.Map(func(r rune) rune {
 		if r > unicode.MaxASCII {
 			return '?'

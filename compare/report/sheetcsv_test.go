@@ -9,6 +9,7 @@ import (
 	"tunegate/compare"
 	"tunegate/compare/advice"
 	"tunegate/compare/intake"
+	"tunegate/compare/report/table"
 )
 
 // No text of a CSV begins as a formula does, or as a command to a log, and intake
@@ -22,7 +23,7 @@ func TestCSVCellsAreGuarded(t *testing.T) {
 			Metric: compare.Metric{Benchmark: name, Metric: "score", Unit: "s"}})
 	}
 	var b bytes.Buffer
-	if err := SheetCSV(&b, rows); err != nil {
+	if err := SheetCSV(&b, rows, table.Separation{}); err != nil {
 		t.Fatal(err)
 	}
 	for _, line := range bytes.Split(b.Bytes(), []byte("\n")) {
