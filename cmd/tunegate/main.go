@@ -14,6 +14,8 @@ import (
 
 	"github.com/urfave/cli/v2"
 
+	"tunegate/compare/english"
+	"tunegate/compare/intake"
 	"tunegate/compare/report"
 )
 
@@ -57,13 +59,33 @@ func run(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 	if errors.As(err, &exit) {
 		status = exit.status
 	}
-	if msg := "tunegate: " + printable(withRemedy(err).Error()); err.Error() != "" {
+	if msg := messageOf(err); msg != "" {
 		if inActions() {
 			msg = report.WithoutCommands(msg)
 		}
 		fmt.Fprintln(stderr, msg)
 	}
 	return status
+}
+
+// messageOf is what an error says: several faults of a file one below the other.
+func messageOf(err error) string {
+	var faults *intake.FaultList
+	if !errors.As(err, &faults) {
+		if err.Error() == "" {
+			return ""
+		}
+		return "tunegate: " + printable(withRemedy(err).Error())
+	}
+	head := fmt.Sprintf("tunegate: %s, nothing was judged:", english.Count(len(faults.Faults), "fault"))
+	if faults.More {
+		head = fmt.Sprintf("tunegate: the first %s, nothing was judged:", english.Count(len(faults.Faults), "fault"))
+	}
+	lines := []string{head}
+	for _, fault := range faults.Faults {
+		lines = append(lines, "  "+printable(withRemedy(fault).Error()))
+	}
+	return strings.Join(lines, "\n")
 }
 
 func newApp(stdin io.Reader, stdout, stderr io.Writer) *cli.App {
@@ -95,7 +117,7 @@ nothing was judged; 3 judged, but it takes more runs to settle it.`,
 		Action:                    noCommand,
 		Flags:                     []cli.Flag{cli.HelpFlag}, // not added by the library where there is a command help
 		Commands: withHelp(compareCommand(), ladderCommand(), claimsCommand(), gateCommand(), historyCommand(), reportCommand(),
-			rerunsCommand(), sheetCommand(), readingsCommand(), doubtsCommand(), passesCommand(), policyCommand(), initCommand(),
+			rerunsCommand(), sheetCommand(), readingsCommand(), showCommand(), doubtsCommand(), passesCommand(), policyCommand(), initCommand(),
 			completionCommand()),
 	}
 	cli.HelpPrinter = func(w io.Writer, _ string, of any) {

@@ -53,7 +53,7 @@ Exit status: 0 planned; 2 bad input or usage.`,
 				&cli.Float64Flag{Name: "run-minutes", Usage: "`MINUTES` that a run takes"},
 				&cli.IntFlag{Name: "looks", Value: 1, Usage: "plan this `NUMBER` of looks at the data, 1 or 2"},
 			),
-			judgingFlags("what counts as a change"), pickFlags(), writeFlags(plainForms),
+			judgingFlags("what counts as a change"), pickFlags(), readingFlags(), writeFlags(plainForms),
 			detailFlag("the number of runs by Noether's formula, as a cross-check"), screenFlags()),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
@@ -156,12 +156,11 @@ func planReruns(c *cli.Context, policy compare.Policy, wish advice.Wish, tell fu
 			s := runs.Series()
 			return advice.PlanReruns(s, s, profiles, policy, wish, opt)
 		}
-		return nil, fmt.Errorf("which profiles? %s", choose(runs.Profiles()))
 	}
 	in, err := readSides(c)
 	if err != nil {
 		return nil, err
 	}
 	plan, err := advice.PlanReruns(in.before, in.after, in.names[:], policy, wish, opt)
-	return plan, ofTyped(c, err)
+	return plan, allDirections(ofTyped(c, err), policy, opt, in.before, in.after)
 }

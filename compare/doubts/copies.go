@@ -75,7 +75,7 @@ func severalSittings(series []*compare.Series) bool {
 	for _, s := range series {
 		for i := range s.Observations {
 			o := &s.Observations[i]
-			key := sittingKey{profile: s.Profile, block: o.Block, session: o.Session, file: o.At.File}
+			key := sittingKey{profile: s.Profile, block: o.Block, session: o.Session, file: o.At.Source()}
 			if first == (sittingKey{}) {
 				first = key
 			}

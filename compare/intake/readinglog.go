@@ -30,7 +30,7 @@ func ReadLogs(paths []string, stdin io.Reader, rules readings.Rules, list string
 	listForm := unknownForm
 	if list != "" {
 		err := openPath(list, stdin, func(r io.Reader, name string) (err error) {
-			rules.Windows, listForm, err = readRunList(newText(r, name), rules.TimeForm)
+			rules.Windows, listForm, err = readRunList(newText(newSource(r), name), rules.TimeForm)
 			return err
 		})
 		if err != nil {
@@ -53,8 +53,10 @@ func ReadLogs(paths []string, stdin io.Reader, rules readings.Rules, list string
 		}
 		usedStdin = usedStdin || path == "-"
 		err := openPath(path, stdin, func(r io.Reader, name string) error {
-			s := &sink{noted: map[string]bool{}, pool: newPool(), names: newNames()}
-			err := readLog(newText(r, name), s, rules, listForm, c)
+			s := &sink{noted: map[string]bool{}, pool: newPool(), names: newNames(), options: &options{}}
+			src := newSource(r)
+			err := readLog(newText(src, name), s, rules, listForm, c)
+			s.noteEncoding(src)
 			notes.add(path, s.tally.Notes)
 			return err
 		})
@@ -79,7 +81,7 @@ func openTable(src *text, s *sink) (*table, error) {
 	if head.json {
 		return nil, placed(compare.Place{File: src.name, Line: head.skipped + 1, Column: 1}, "found JSON, expected %s", src.expects)
 	}
-	return newTable(src, lines, head, s)
+	return newTable(newCSVGrid(src, lines, head), src.name, src.expects, s)
 }
 
 // logReader reads the rows of one log.
@@ -167,7 +169,7 @@ func readLog(src *text, s *sink, rules readings.Rules, listForm timeForm, c *rea
 
 // begin describes the log to the collector.
 func (l *logReader) begin(c *readings.Collector) error {
-	head := readings.LogHead{File: l.src.name, At: l.headAt[0], Clock: l.clock.form == clockForm}
+	head := readings.LogHead{File: l.headAt[0].File, At: l.headAt[0], Clock: l.clock.form == clockForm}
 	for _, k := range l.columns {
 		head.Columns = append(head.Columns, k.Column)
 	}
@@ -213,8 +215,7 @@ func (l *logReader) read() (restarted bool, err error) {
 	if len(l.time) > 1 {
 		text += " " + strings.TrimSpace(l.cells[l.time[1]])
 	}
-	line, _ := l.csv.FieldPos(0)
-	line += l.skipped
+	line := l.place(0).Line
 	if noReading(text) {
 		return false, l.fail(l.time[0], "found no time, expected one in every row")
 	}
@@ -273,7 +274,7 @@ func (l *logReader) value(k logColumn) (float64, error) {
 		l.missing++
 		return math.NaN(), nil
 	}
-	n, err := parseNumber(cell, l.numbers.comma)
+	n, err := l.number(k.index, cell)
 	switch {
 	case err != nil:
 		return 0, l.fail(k.index, "%w", err)
@@ -281,10 +282,13 @@ func (l *logReader) value(k logColumn) (float64, error) {
 		return 0, l.fail(k.index, "found the time %s, expected a reading in %s", excerpt(cell), k.Unit)
 	case math.Abs(n.value) > maxReading:
 		return 0, l.fail(k.index, "found %s, which is too large for a reading; empty the cell", excerpt(cell))
-	case n.mark != 0 && n.mark != l.numbers.mark:
-		if err := l.numbers.agree(n, cell, l.place(k.index)); err != nil {
+	case n.mark != 0 && (n.doubt || n.mark != l.numbers.mark.mark) || n.grouped != 0:
+		if n.value, err = l.numbers.settle(n, cell, l.place(k.index), compare.MetricID{Benchmark: k.Header}); err != nil {
 			return 0, err
 		}
+	}
+	if n.unit != "" && n.unit != k.Unit {
+		return 0, l.fail(k.index, "found %s, expected a reading in %s", excerpt(cell), k.Unit)
 	}
 	if k.Factor != 0 {
 		return n.value * k.Factor, nil
@@ -312,7 +316,7 @@ func (l *logReader) dropText() {
 		if k.mapped || noReading(cell) {
 			return false
 		}
-		_, err := parseNumber(cell, l.numbers.comma)
+		_, err := l.number(k.index, cell)
 		var wrong *numberError
 		if !errors.As(err, &wrong) || !wrong.text {
 			return false

@@ -301,7 +301,6 @@ func TestLogErrors(t *testing.T) {
 		{"too large", "", head + "0,a,1e13\n", "too large for a reading", nil},
 		{"a time for a reading", "", head + "0,a,6:52.3\n", "found the time \"6:52.3\", expected a reading in W", nil},
 		{"unit of time", "", "time [days],phase,power [W]\n0,a,1\n", "expected its unit to be s, ms", nil},
-		{"UTF-16", "", "\xff\xfet", "this is UTF-16 text", nil},
 		{"list overlaps", "benchmark,start,end\na,0,5\nb,4,9\n", head + "0,,1\n", "list:3:3: this run starts before the one at list:2:3 ends",
 			nil},
 		{"list backwards", "benchmark,start,end\na,5,5\n", head + "0,,1\n", "list:2:5: the end is not behind the start", nil},

@@ -204,7 +204,7 @@ func (c *logClock) next(s string) (int64, error) {
 func readRunList(src *text, form string) ([]readings.Window, timeForm, error) {
 	const expects = "a header with benchmark, start and end, and perhaps run, session, profile and machine"
 	src.expects = expects
-	t, err := openTable(src, &sink{noted: map[string]bool{}, pool: newPool(), names: newNames()})
+	t, err := openTable(src, &sink{noted: map[string]bool{}, pool: newPool(), names: newNames(), options: &options{}})
 	if err != nil {
 		return nil, 0, err
 	}

@@ -159,8 +159,8 @@ func (r *Repository) Reads(name string) bool {
 // that changed or are gone.
 //
 // A profile of before that has runs but no settings.toml counts as not there
-// yet; in after it is an error. So are links where results are read, submodules
-// below profiles and workbooks among runs. Files are named from the top of the
+// yet; in after it is an error. So are links where results are read, and submodules
+// below profiles. Files are named from the top of the
 // git work tree, with slashes; bytes that are no UTF-8 are replaced there.
 //
 // Where base holds head already the error is a *NothingToMergeError, where the
@@ -231,7 +231,6 @@ type state struct {
 	// overlooked are files that look like results, where none are read; suspects
 	// those of which the content has to tell.
 	overlooked, suspects []resultFile
-	workbooks            []string // paths, among runs
 }
 
 type profileFiles struct {
