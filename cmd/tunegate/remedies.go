@@ -117,9 +117,10 @@ func remedyFor(err error) string {
 			readings.SeveralBoundaries: boundaries,
 			readings.NoBenchmark:       "; name the benchmark",
 			readings.SecondBenchmark:   "; a benchmark can be named with a threshold only",
+			readings.ListedDuration:    "; leave --duration or --list out",
 		}[rules]
 	case errors.As(err, &slip):
-		return fmt.Sprintf("; if it is real, say --trust %s", shellWord(slip.At.String()))
+		return fmt.Sprintf("; if it is real, say --trust %s, or name the metric under trust in the policy", shellWord(slip.At.String()))
 	case errors.As(err, &log):
 		return map[intake.LogFault]string{
 			intake.NoTimeColumn:  "; else say which it is (--time-column, or time-column in [readings])",

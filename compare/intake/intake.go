@@ -62,7 +62,7 @@ func Read(r io.Reader, name string, add func(compare.Value) error) (Tally, error
 
 // readNamed is Read where other files have names, too.
 func readNamed(r io.Reader, name string, known *names, add func(compare.Value) error) (Tally, error) {
-	return readRuns(r, name, known, &options{}, add)
+	return readRuns(r, name, known, &options{words: known.words}, add)
 }
 
 func readRuns(r io.Reader, name string, known *names, opt *options, add func(compare.Value) error) (Tally, error) {

@@ -48,8 +48,8 @@ func readLogs(rules readings.Rules, list string, logs ...string) (*readings.Resu
 	}
 	var notes []string
 	for i, log := range logs {
-		s := &sink{noted: map[string]bool{}, pool: newPool(), names: newNames()}
-		err := readLog(newText(strings.NewReader(log), fmt.Sprintf("log%d", i+1)), s, rules, form, c)
+		s := &sink{noted: map[string]bool{}, pool: newPool(), names: newNames(), options: &options{}}
+		err := readLog(newSource(strings.NewReader(log)), fmt.Sprintf("log%d", i+1), s, rules, form, c)
 		notes = append(notes, s.tally.Notes...)
 		if err != nil {
 			return nil, nil, err
@@ -497,8 +497,8 @@ func TestLogOfTooManyRuns(t *testing.T) {
 		}
 		return fmt.Sprintf("%d,x%d%s\n", i, i%2, strings.Repeat(",1", 50))
 	}}
-	s := &sink{noted: map[string]bool{}, pool: newPool(), names: newNames()}
-	err = readLog(newText(log, "log"), s, readingRules(t, "marker", "noise"), unknownForm, c)
+	s := &sink{noted: map[string]bool{}, pool: newPool(), names: newNames(), options: &options{}}
+	err = readLog(newSource(log), "log", s, readingRules(t, "marker", "noise"), unknownForm, c)
 	if err == nil || !strings.Contains(err.Error(),
 		"runs so far, which is a mistake: does something else than a benchmark's name stand in the marker column") {
 		t.Errorf("%v", err)

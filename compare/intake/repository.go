@@ -377,7 +377,8 @@ type loader struct {
 	stamps        map[string]fileStamp // what git noted of files; nil until asked for
 	notes         []gate.Note          // on the two states
 	names         *names
-	tip           string // the commit of before
+	trusted       []string // by the policies, see CheckSlips
+	tip           string   // the commit of before
 }
 
 func (l *loader) load() (before, after gate.Snapshot, err error) {
@@ -591,6 +592,8 @@ func (l *loader) policy(s *state, into *gate.Snapshot) ([]byte, error) {
 	into.PolicyFile = placeOf(s.policy.path).File
 	file, err := Policy(data, into.PolicyFile)
 	into.Policy, into.ReadingRules = &file.Policy, file.Readings
+	maps.Copy(l.names.words, file.Words)
+	l.trusted = append(l.trusted, file.Trust...)
 	return tomlText(data), s.wrong(err)
 }
 
@@ -620,7 +623,22 @@ func (l *loader) values(s *state, name string) ([]compare.Value, error) {
 			return values, s.wrong(err)
 		}
 	}
-	return values, nil
+	if s.base {
+		return values, nil
+	}
+	return values, checkSlipsOf(values, l.trusted)
+}
+
+// checkSlipsOf is CheckSlips for values that are no series yet. What else is wrong with
+// them is found where they are judged.
+func checkSlipsOf(values []compare.Value, trusted []string) error {
+	var runs compare.Runs
+	for _, v := range values {
+		if runs.Add(v) != nil {
+			return nil
+		}
+	}
+	return CheckSlips(runs.Series(), trusted)
 }
 
 // valuesOf reads one file of a profile's runs.
