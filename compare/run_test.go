@@ -131,7 +131,8 @@ func TestProfilesAndSeriesInOrderOfAppearance(t *testing.T) {
 // other benchmark, session, profile or file.
 func TestSetAsideReachesAllMetricsOfTheRun(t *testing.T) {
 	row := func(profile, benchmark, metric, session, run, file string, aside bool) Value {
-		v := Value{Profile: profile, Benchmark: benchmark, Metric: metric, Session: session, Run: run, SetAside: aside, At: Place{File: file, Line: 2, Column: 1}}
+		v := Value{Profile: profile, Benchmark: benchmark, Metric: metric, Session: session, Run: run, SetAside: aside,
+			At: Place{File: file, Line: 2, Column: 1}}
 		if aside {
 			v.Reason = "checksum error"
 		}

@@ -156,7 +156,8 @@ func (t *table) number(i int, cell string) (number, error) {
 		return number{}, &numberError{what: "found the date " + excerpt(cell) + ", expected a number",
 			todo: "a spreadsheet program makes dates of numbers such as 1.2; type the number anew in a cell formatted as a number", text: true}
 	case workbook.Fault:
-		return number{}, &numberError{what: "found the error " + excerpt(cell) + ", expected a number", todo: "correct the formula, or empty the cell"}
+		return number{}, &numberError{what: "found the error " + excerpt(cell) + ", expected a number",
+			todo: "correct the formula, or empty the cell"}
 	}
 	return t.numbers.read(cell)
 }

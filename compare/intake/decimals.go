@@ -29,11 +29,21 @@ type proof struct {
 	cell string
 }
 
-// metricMarks are the first number of a metric without a mark and the first whose
-// mark may be either.
-type metricMarks struct{ plain, doubt proof }
+// metricMarks are the first number of a metric without a mark, and the last whose
+// mark may be either, each with its value; that of the second is the larger one.
+type metricMarks struct {
+	plain, doubt   proof
+	value, grouped float64
+}
 
-var unitBehind = regexp.MustCompile(`^([+-]?[0-9.,:'’\x{a0}\x{202f}\x{2009}\x{2007} ]*[0-9.,](?:[eE][+-]?[0-9]+)?)[\s\x{a0}\x{202f}]*([\pL%°º].*)$`)
+// isOpen reports whether the mark may stand between thousands: where the number is so
+// large then that it is no slip beside the one without a mark.
+func (m *metricMarks) isOpen() bool {
+	return m.plain.cell != "" && m.doubt.cell != "" && m.grouped < slipFactor*m.value && m.grouped > m.value/slipFactor
+}
+
+var unitBehind = regexp.MustCompile(`^([+-]?[0-9.,:'’\x{a0}\x{202f}\x{2009}\x{2007} ]*[0-9.,](?:[eE][+-]?[0-9]+)?)` +
+	`[\s\x{a0}\x{202f}]*([\pL%°º].*)$`)
 
 // read reads a cell without outer white space: a number, also with a known unit
 // behind it and with marks between thousands that are beyond doubt.
@@ -161,8 +171,8 @@ func (d *decimals) settle(n number, cell string, at compare.Place, id compare.Me
 	if n.mark == 0 && n.grouped == 0 {
 		if d.comma && d.mark.mark == 0 && d.group.mark == 0 {
 			if m := d.of(id); m.plain.cell == "" && n.value >= 1 {
-				m.plain = proof{0, at, strings.Clone(cell)}
-				if m.doubt.cell != "" {
+				m.plain, m.value = proof{0, at, strings.Clone(cell)}, n.value
+				if m.isOpen() {
 					return 0, errEitherMark(m.doubt, fmt.Sprintf("%s at %s has none", excerpt(cell), at))
 				}
 			}
@@ -205,11 +215,9 @@ func (d *decimals) settle(n number, cell string, at compare.Place, id compare.Me
 		return 0, errOtherMark(at, cell, d.doubt)
 	}
 	m := d.of(id)
-	if m.plain.cell != "" {
+	m.doubt, m.grouped = this, asGroup
+	if m.isOpen() {
 		return 0, errEitherMark(this, fmt.Sprintf("%s at %s has none", excerpt(m.plain.cell), m.plain.at))
-	}
-	if m.doubt.cell == "" {
-		m.doubt = this
 	}
 	return asMark, nil
 }

@@ -85,9 +85,11 @@ func (d *derivedColumn) check(t *table, runs []float64, digits int) error {
 			return nil
 		}
 	}
-	expected := map[derivedKind]string{meanKind: "the mean or the median", sumKind: "the sum", extremeKind: "the smallest or the largest"}
-	return t.fail(d.index, "found %s in column %q, which is not %s of the runs in this row; correct it, delete the column, or rename it if it "+
-		"holds a run", excerpt(strings.TrimSpace(t.cells[d.index])), t.head[d.index], expected[d.kind])
+	expected := map[derivedKind]string{
+		meanKind: "the mean or the median", sumKind: "the sum", extremeKind: "the smallest or the largest",
+	}
+	return t.fail(d.index, "found %s in column %q, which is not %s of the runs in this row; correct it, delete the column, or rename it if "+
+		"it holds a run", excerpt(strings.TrimSpace(t.cells[d.index])), t.head[d.index], expected[d.kind])
 }
 
 // found says what the column holds.

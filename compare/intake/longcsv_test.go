@@ -75,7 +75,8 @@ func TestPlacesInAnyOrder(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	table, err := newTable(newCSVGrid(src, lines, h), "f", "", &sink{noted: map[string]bool{}, pool: newPool(), names: newNames(), options: &options{}})
+	table, err := newTable(newCSVGrid(src, lines, h), "f", "", &sink{noted: map[string]bool{}, pool: newPool(), names: newNames(),
+		options: &options{}})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -126,18 +126,18 @@ func openLog(src *source, name string, s *sink) (t *table, end func() error, err
 // logReader reads the rows of one log.
 type logReader struct {
 	*table
-	rules   readings.Rules
-	clock   *logClock
-	time    []int // the time column, or date and time
-	marker  int   // -1 for none
-	flags   []flagColumn
+	rules  readings.Rules
+	clock  *logClock
+	time   []int // the time column, or date and time
+	marker int   // -1 for none
+	flags  []flagColumn
 	// unitless are columns left out because their header states no unit.
 	unitless []int
-	columns []logColumn
-	row     readings.Reading
-	missing int // cells without a reading
-	same    int // rows with the time of the row before
-	anew    bool
+	columns  []logColumn
+	row      readings.Reading
+	missing  int // cells without a reading
+	same     int // rows with the time of the row before
+	anew     bool
 }
 
 // flagColumn is a column with a cell that makes a run invalid.

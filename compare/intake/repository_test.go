@@ -745,7 +745,8 @@ func TestLoadReadsWorkbooks(t *testing.T) {
 			got = append(got, fmt.Sprintf("%v %v", v.Value, v.At))
 		}
 		at := " profiles/book/runs/deep/Runs.XLSX, sheet werte, "
-		want := []string{"412.4" + at + "C2", "409.9" + at + "D2", "415.2" + at + "E2", "143.1" + at + "C3", "139.8" + at + "D3", "141.6" + at + "E3"}
+		want := []string{"412.4" + at + "C2", "409.9" + at + "D2", "415.2" + at + "E2",
+			"143.1" + at + "C3", "139.8" + at + "D3", "141.6" + at + "E3"}
 		if diff := cmp.Diff(want, got); diff != "" {
 			t.Errorf("values (-want +got):\n%s", diff)
 		}

@@ -23,7 +23,7 @@ var (
 	anyName  = rapid.StringMatching(`[a-zé猫0-9"'_/.-]([a-z°µ0-9"',;:\t _/-]{0,10}[a-z猫0-9"])?`).Filter(plainName)
 	anyUnit  = rapid.SampledFrom([]string{"", "s", "ms", "µs", "W", "°C", "MB/s", "points"})
 	anyValue = rapid.OneOf(rapid.Float64Range(-maxMagnitude, maxMagnitude), rapid.Float64Range(0, 1000),
-		rapid.Map(rapid.IntRange(-999, 999), func(i int) float64 { return float64(i) / 8 })).Filter(readable)
+		rapid.Map(rapid.IntRange(-999, 999), func(i int) float64 { return float64(i) / 4 })).Filter(readable)
 	anyTime = rapid.Map(rapid.Int64Range(86400*366, 9e9), func(s int64) time.Time { return time.Unix(s, 123456789).UTC() })
 )
 

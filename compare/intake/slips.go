@@ -40,8 +40,9 @@ func CheckSlips(series []*compare.Series, trusted []string) error {
 			if o.Value < middle {
 				how = fmt.Sprintf("1/%.0f of", middle/o.Value)
 			}
-			if err := s.fault(&SlipError{At: o.At, err: placed(o.At, "found %s, which is %s the median of %s under %s, %s; correct it, or set "+
-				"the run aside with valid = no and a reason", compare.Decimal(o.Value, 12), how, of.ID().Name(), excerpt(of.Profile), compare.Decimal(math.Round(middle*1e3)/1e3, 12))}); err != nil {
+			slip := placed(o.At, "found %s, which is %s the median of %s under %s, %s; correct it, or set the run aside with valid = no and a "+
+				"reason", compare.Decimal(o.Value, 12), how, of.ID().Name(), excerpt(of.Profile), compare.Decimal(math.Round(middle*1e3)/1e3, 12))
+			if err := s.fault(&SlipError{At: o.At, err: slip}); err != nil {
 				return s.result(err)
 			}
 		}

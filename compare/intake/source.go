@@ -20,6 +20,7 @@ type source struct {
 	in       *bufio.Reader // the file's bytes
 	out      io.Reader     // nil until the encoding is known
 	begun    bool
+	last     byte   // handed on so far
 	encoding string // the one that was proven; empty for UTF-8
 	sample   string // a text that shows it
 }
@@ -53,12 +54,13 @@ func (s *source) Read(p []byte) (int, error) {
 	n := asciiPrefix(ready[:min(len(ready), len(p))])
 	if n > 0 {
 		copy(p, ready[:n])
+		s.last = ready[n-1]
 		return s.in.Discard(n)
 	}
 	window, _ := s.in.Peek(chunkSize)
 	s.out = s.in
 	if r, size := utf8.DecodeRune(window); r == utf8.RuneError && size <= 1 && utf8.FullRune(window) {
-		if table, name := codePage(window); table != nil {
+		if table, name := codePage(append([]byte{s.last}, window...)); table != nil {
 			s.encoding, s.sample = name, sampleOf(table, window)
 			s.out = transform.NewReader(s.in, table.NewDecoder())
 		}

@@ -26,7 +26,8 @@ var columnWords = wordTable(map[column]string{
 	colMachine: "computer, rechner, maschine, gerat, ordinateur, machine, ordenador, maquina, macchina, maszyna, komputer, computador",
 	colSession: "sitting, sitzung, seance, sesion, sessione, sesja, sessao, sessie",
 	colBlock:   "bloque, blocco, blok, bloco",
-	colRun: "lauf, durchlauf, durchgang, versuch, messung, essai, passage, ejecucion, prueba, esecuzione, prova, przebieg, proba, execucao, " +
+	colRun: "lauf, durchlauf, durchgang, versuch, messung, essai, passage, ejecucion, prueba, esecuzione, prova, przebieg, proba, " +
+		"execucao, " +
 		"teste, ronde, doorloop, meting, trial, pass, iteration, repetition",
 	colTime:   "timestamp, zeitpunkt, zeitstempel, horodatage, marca de tiempo",
 	colValid:  "gultig, valide, valido, wazny, valida, geldig",
@@ -48,9 +49,11 @@ func wordTable(words map[column]string) map[string]column {
 // strongRunWords head run columns and nothing else; of the others in runWords a
 // benchmark may be named, too.
 var (
-	strongRunWords = wordSet("run, r, #, lauf, durchlauf, durchgang, wiederholung, essai, passage, ejecucion, pasada, esecuzione, passaggio, " +
+	strongRunWords = wordSet("run, r, #, lauf, durchlauf, durchgang, wiederholung, essai, passage, ejecucion, pasada, esecuzione, " +
+		"passaggio, " +
 		"przebieg, execucao, rodada, doorloop, repetition, iteration, nr, no, n°, n")
-	sittingWords = wordSet("session, sitting, sitzung, seance, sesion, sessione, sesja, sessao, sessie, day, tag, jour, dia, giorno, dzien, " +
+	sittingWords = wordSet("session, sitting, sitzung, seance, sesion, sessione, sesja, sessao, sessie, day, tag, jour, dia, " +
+		"giorno, dzien, " +
 		"dag, evening, abend, block")
 )
 
@@ -74,12 +77,13 @@ var unitWords = func() map[string]string {
 		"points": "point, punkte, punkt, pkt, puntos, punto, punti, punkty, punktow, pontos, ponto, punten",
 		"W":      "watt, watts, vatios, vatio",
 		"fps":    "frames/s, frames per second, bilder/s, bilder/sek, images/s, i/s, cuadros/s, fotogrammi/s, klatki/s, kl/s, quadros/s",
-		"°C":     "grad celsius, grad c, grad, deg c, deg. c, celsius, degres celsius, degres c, grados c, gradi c, stopnie c, graus c, graden c, oc",
-		"dB":     "decibel, dezibel",
-		"rpm":    "u/min, upm, tr/min, obr/min, giri/min",
-		"J":      "joule, joules",
-		"V":      "volt, volts, voltios",
-		"A":      "ampere, amperes, amps",
+		"°C": "grad celsius, grad c, grad, deg c, deg. c, celsius, degres celsius, degres c, grados c, gradi c, stopnie c, " +
+			"graus c, graden c, oc",
+		"dB":  "decibel, dezibel",
+		"rpm": "u/min, upm, tr/min, obr/min, giri/min",
+		"J":   "joule, joules",
+		"V":   "volt, volts, voltios",
+		"A":   "ampere, amperes, amps",
 	} {
 		for _, word := range strings.Split(list, ", ") {
 			table[word] = unit
@@ -96,19 +100,24 @@ var (
 
 // meanWords, sumWords and the others head what is worked out from the runs.
 var (
-	meanWords = wordSet("average, avg, mean, mean value, median, mittel, mittelwert, mw, durchschnitt, schnitt, ø, ∅, moyenne, moy, mediane, " +
+	meanWords = wordSet("average, avg, mean, mean value, median, mittel, mittelwert, mw, durchschnitt, schnitt, ø, ∅, moyenne, " +
+		"moy, mediane, " +
 		"media, promedio, mediana, medio, srednia, sr, gemiddelde, gem, mediaan")
 	sumWords     = wordSet("sum, total, totals, summe, gesamt, insgesamt, somme, totaux, suma, totale, somma, soma, razem, totaal, som")
-	extremeWords = wordSet("min, minimum, max, maximum, best, worst, best run, worst run, bester, bestwert, schlechtester, kleinster, grosster, " +
+	extremeWords = wordSet("min, minimum, max, maximum, best, worst, best run, worst run, bester, bestwert, schlechtester, " +
+		"kleinster, grosster, " +
 		"meilleur, pire, minimo, massimo, maximo, najlepszy, najgorszy, beste, slechtste")
 	spreadWords = wordSet("stdev, std, stddev, std dev, sd, sigma, σ, standard deviation, variance, cv, spread, range, %, stabw, " +
 		"standardabweichung, streuung, spannweite, varianz, ecart type, ecart-type, ecart, variance relative, desviacion, desviacion tipica, " +
 		"desviacion estandar, varianza, deviazione standard, scarto, odchylenie, odchylenie standardowe, desvio, desvio padrao, " +
 		"standaardafwijking")
-	changeWords = wordSet("change, diff, difference, delta, δ, gain, speedup, vs, anderung, abweichung, differenz, unterschied, gewinn, vergleich, " +
-		"evolution, ecart relatif, variation, gain relatif, cambio, diferencia, variacion, variazione, differenza, zmiana, roznica, variacao, " +
+	changeWords = wordSet("change, diff, difference, delta, δ, gain, speedup, vs, anderung, abweichung, differenz, unterschied, " +
+		"gewinn, vergleich, " +
+		"evolution, ecart relatif, variation, gain relatif, cambio, diferencia, variacion, variazione, differenza, zmiana, roznica, " +
+		"variacao, " +
 		"diferenca, verschil, verandering")
-	remarkWords = wordSet("remark, remarks, note, notes, comment, comments, bemerkung, bemerkungen, anmerkung, anmerkungen, notiz, notizen, " +
+	remarkWords = wordSet("remark, remarks, note, notes, comment, comments, bemerkung, bemerkungen, anmerkung, anmerkungen, notiz, " +
+		"notizen, " +
 		"kommentar, hinweis, remarque, remarques, commentaire, commentaires, nota, notas, comentario, comentarios, osservazioni, uwaga, " +
 		"uwagi, observacao, opmerking, opmerkingen")
 )

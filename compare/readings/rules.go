@@ -127,7 +127,7 @@ const (
 	NoBenchmark       RulesError = "a threshold finds runs but not what ran"
 	SecondBenchmark   RulesError = "the marker, or the list, names the benchmark of each run"
 	SecondSession     RulesError = "either one session for all logs or a session a log, not both"
-	ListedDuration    RulesError = "the length of a run is its score only where the log shows its beginning and end, not where a list states them"
+	ListedDuration    RulesError = "the length of a run is its score only where the log shows it, not where a list states it"
 )
 
 func (e RulesError) Error() string { return string(e) }

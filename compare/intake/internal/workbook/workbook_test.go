@@ -28,7 +28,8 @@ func parts(sheet string) map[string]string {
 			`<rPh><t>hint</t></rPh></si></sst>`,
 		"xl/styles.xml": `<styleSheet><numFmts><numFmt numFmtId="164" formatCode="0.0&quot; s&quot;"/>` +
 			`<numFmt numFmtId="165" formatCode="[h]:mm:ss.0"/></numFmts><cellStyleXfs><xf numFmtId="9"/></cellStyleXfs>` +
-			`<cellXfs><xf numFmtId="0"/><xf numFmtId="164"/><xf numFmtId="165"/><xf numFmtId="10"/><xf numFmtId="14"/><xf numFmtId="22"/></cellXfs>` +
+			`<cellXfs><xf numFmtId="0"/><xf numFmtId="164"/><xf numFmtId="165"/><xf numFmtId="10"/><xf numFmtId="14"/><xf numFmtId="22"/>` +
+			`</cellXfs>` +
 			`</styleSheet>`,
 		"xl/worksheets/sheet1.xml": `<worksheet><cols><col min="2" max="3" hidden="1"/></cols><sheetData>` + sheet + `</sheetData></worksheet>`,
 	}
@@ -111,7 +112,8 @@ func TestFormats(t *testing.T) {
 		"0%": {shown: percent}, "0.0%;[Red]-0.0%": {shown: percent},
 		"DD.MM.YYYY": {shown: dateOnly}, "yyyy\\-mm\\-dd hh:mm": {shown: dateTime}, "[$-409]d-mmm": {shown: dateOnly},
 		"[h]:mm:ss": {shown: duration}, "mm:ss.0": {shown: duration}, "[mm]:ss": {shown: duration}, "h:mm AM/PM": {shown: duration},
-		`0.0" s"`: {suffix: "s"}, `0.0\ "MB/s"`: {suffix: "MB/s"}, `0.0" s";-0.0" x"`: {suffix: "s"}, `"about "0`: {}, `[Red]0.0 "dB"`: {suffix: "dB"},
+		`0.0" s"`: {suffix: "s"}, `0.0\ "MB/s"`: {suffix: "MB/s"},
+		`0.0" s";-0.0" x"`: {suffix: "s"}, `"about "0`: {}, `[Red]0.0 "dB"`: {suffix: "dB"},
 		`0" days"`: {suffix: "days"}, `"open`: {}, `[open`: {},
 	} {
 		if got := formatOf(code); got != want {
