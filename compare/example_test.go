@@ -11,7 +11,7 @@ import (
 func ExampleCompare() {
 	files := []string{"../fixtures/demo/factory.csv", "../fixtures/demo/boost-lift.csv"}
 	var runs compare.Runs
-	if _, err := intake.ReadFiles(files, nil, nil, runs.Add); err != nil {
+	if _, err := intake.ReadFiles(files, nil, intake.Reading{}, runs.Add); err != nil {
 		fmt.Println(err)
 		return
 	}

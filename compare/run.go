@@ -13,20 +13,41 @@ import (
 
 // Place says where a value stood, so that every message can point at it.
 // Line and Column count from 1; 0 means unknown (values typed on the command
-// line).
+// line). Sheet is that of a workbook, empty elsewhere.
 type Place struct {
-	File         string
+	File, Sheet  string
 	Line, Column int
 }
 
 func (p Place) String() string {
 	switch {
 	case p.Line == 0:
-		return p.File
+		return p.Source()
+	case p.Sheet != "" && p.Column == 0:
+		return fmt.Sprintf("%s, row %d", p.Source(), p.Line)
+	case p.Sheet != "":
+		return fmt.Sprintf("%s, %s%d", p.Source(), ColumnLetters(p.Column), p.Line)
 	case p.Column == 0:
 		return fmt.Sprintf("%s:%d", p.File, p.Line)
 	}
 	return fmt.Sprintf("%s:%d:%d", p.File, p.Line, p.Column)
+}
+
+// Source is the file, or the sheet of a workbook.
+func (p Place) Source() string {
+	if p.Sheet == "" {
+		return p.File
+	}
+	return p.File + ", sheet " + p.Sheet
+}
+
+// ColumnLetters names a column of a workbook, counted from 1: A, B, ..., Z, AA.
+func ColumnLetters(column int) string {
+	letters := ""
+	for ; column > 0; column = (column - 1) / 26 {
+		letters = string(rune('A'+(column-1)%26)) + letters
+	}
+	return letters
 }
 
 // Value is one row as it was read: one quantity of one run.
@@ -242,7 +263,7 @@ func (s *Series) sortByTime() {
 func (v Value) IsRow() bool { return !v.Missing || v.SetAside }
 
 // Line is the place of the value without its column.
-func (v Value) Line() Place { return Place{File: v.At.File, Line: v.At.Line} }
+func (v Value) Line() Place { return Place{File: v.At.File, Sheet: v.At.Sheet, Line: v.At.Line} }
 
 // ID is the metric that the value belongs to.
 func (v Value) ID() MetricID {
@@ -277,7 +298,7 @@ func (s *Series) RunIDs() iter.Seq2[int, RunID] {
 		nth := map[RunID]int{}
 		for i := range s.Observations {
 			o := &s.Observations[i]
-			id := RunID{Machine: o.Machine, Session: o.Session, Block: o.Block, File: o.At.File}
+			id := RunID{Machine: o.Machine, Session: o.Session, Block: o.Block, File: o.At.Source()}
 			nth[id]++
 			switch {
 			case o.Run == "":

@@ -10,13 +10,20 @@ import (
 
 func TestPlace(t *testing.T) {
 	for want, p := range map[string]Place{
-		"runs.csv:3:7": {"runs.csv", 3, 7}, "runs.csv:3": {"runs.csv", 3, 0}, "--before, number 2": {"--before, number 2", 0, 0},
+		"runs.csv:3:7":                  {File: "runs.csv", Line: 3, Column: 7},
+		"runs.csv:3":                    {File: "runs.csv", Line: 3},
+		"--before, number 2":            {File: "--before, number 2"},
+		"runs.xlsx, sheet boost, C7":    {File: "runs.xlsx", Sheet: "boost", Line: 7, Column: 3},
+		"runs.xlsx, sheet boost, AA7":   {File: "runs.xlsx", Sheet: "boost", Line: 7, Column: 27},
+		"runs.xlsx, sheet boost, XFD1":  {File: "runs.xlsx", Sheet: "boost", Line: 1, Column: 16384}, // the last column of the format
+		"runs.xlsx, sheet boost, row 7": {File: "runs.xlsx", Sheet: "boost", Line: 7},
+		"runs.xlsx, sheet boost":        {File: "runs.xlsx", Sheet: "boost"},
 	} {
 		if got := p.String(); got != want {
 			t.Errorf("%q, want %q", got, want)
 		}
 	}
-	if got := (&PlacedError{At: Place{"runs.csv", 3, 7}, Msg: "wrong"}).Error(); got != "runs.csv:3:7: wrong" {
+	if got := (&PlacedError{At: Place{File: "runs.csv", Line: 3, Column: 7}, Msg: "wrong"}).Error(); got != "runs.csv:3:7: wrong" {
 		t.Error(got)
 	}
 	if got := (&PlacedError{Msg: "wrong"}).Error(); got != "wrong" {
@@ -25,7 +32,7 @@ func TestPlace(t *testing.T) {
 }
 
 func TestOneUnitAndDirectionForAMetric(t *testing.T) {
-	at := func(line int) Place { return Place{"runs.csv", line, 3} }
+	at := func(line int) Place { return Place{File: "runs.csv", Line: line, Column: 3} }
 	for _, c := range []struct {
 		name   string
 		values []Value
@@ -124,7 +131,8 @@ func TestProfilesAndSeriesInOrderOfAppearance(t *testing.T) {
 // other benchmark, session, profile or file.
 func TestSetAsideReachesAllMetricsOfTheRun(t *testing.T) {
 	row := func(profile, benchmark, metric, session, run, file string, aside bool) Value {
-		v := Value{Profile: profile, Benchmark: benchmark, Metric: metric, Session: session, Run: run, SetAside: aside, At: Place{file, 2, 1}}
+		v := Value{Profile: profile, Benchmark: benchmark, Metric: metric, Session: session, Run: run, SetAside: aside,
+			At: Place{File: file, Line: 2, Column: 1}}
 		if aside {
 			v.Reason = "checksum error"
 		}

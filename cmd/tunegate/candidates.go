@@ -264,7 +264,7 @@ func namesIn(files []string, name func(compare.Value) string, about string) []ca
 		return nil
 	}
 	for _, p := range paths { // one by one: a bad file hides no other
-		_, _ = intake.ReadFiles([]string{p}, strings.NewReader(""), nil, add)
+		_, _ = intake.ReadFiles([]string{p}, strings.NewReader(""), intake.Reading{}, add)
 	}
 	return found
 }

@@ -59,7 +59,7 @@ sentence differs from its keys; 2 bad input or usage, nothing was judged; 3 none
 these, but a claim is not settled, or a percentage of the page is in no claim.`,
 		Flags: flags(under(groupWhat, &cli.StringSliceFlag{Name: "page",
 			Usage: "list the numbers of a `FILE` (.html, .md or .txt) that no claim covers; repeatable"}),
-			judgingFlags("largest change that level = true allows"), drawingFlags(), writeFlags(claimsForms), csvFlags(),
+			judgingFlags("largest change that level = true allows"), readingFlags(), drawingFlags(), writeFlags(claimsForms), csvFlags(),
 			detailFlag("tests and p values"), screenFlags()),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,

@@ -43,7 +43,7 @@ something that decides is not settled or not measured.`,
 				&cli.BoolFlag{Name: "strict", Usage: "end with exit status 3 where something that decides is open", DisableDefaultText: true},
 				&cli.StringFlag{Name: "look", Usage: "judge look `K/N`, 1/2 or 2/2, of two planned ones (see tunegate reruns --looks)"},
 			),
-			judgingFlags("largest loss you accept and smallest gain worth having"), minutesFlags(), pickFlags(), drawingFlags(),
+			judgingFlags("largest loss you accept and smallest gain worth having"), minutesFlags(), pickFlags(), readingFlags(), drawingFlags(),
 			writeFlags(comparisonForms), csvFlags(), detailFlag(testsInDetail), screenFlags()),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
@@ -118,7 +118,7 @@ func judgeSides(c *cli.Context, policy compare.Policy, opt compare.Options) (pag
 	}
 	result, err := compare.Compare(in.before, in.after, in.names, policy, opt)
 	if err != nil {
-		return page, ofTyped(c, err)
+		return page, allDirections(ofTyped(c, err), policy, opt, in.before, in.after)
 	}
 	found, err := doubts.OfComparison(doubts.Compared{Comparison: result, Before: in.before, After: in.after}, policy, compare.Options{Better: opt.Better})
 	if err == nil && !typed(c) {

@@ -38,7 +38,7 @@ not be safe.`,
 				&cli.StringFlag{Name: "better", Usage: "the `DIRECTION` that is better, higher or lower, for metrics whose unit does not say"},
 				&cli.StringFlag{Name: "policy", Usage: "read a policy from a `FILE` such as tunegate.toml"},
 			),
-			pickFlags(), writeFlags(plainAndTableForms), csvFlags(), screenFlags()),
+			pickFlags(), readingFlags(), writeFlags(plainAndTableForms), csvFlags(), screenFlags()),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
 		Action:          runDoubts,
@@ -59,13 +59,12 @@ func runDoubts(c *cli.Context) error {
 	}
 	waiting := startBar(c)
 	defer waiting.stop()
-	var runs compare.Runs
-	read, err := readInto(c, c.Args().Slice(), &runs, "")
+	all, _, read, err := readProfiles(c, c.Args().Slice())
 	if err != nil {
 		return err
 	}
 	var series []*compare.Series
-	for _, s := range runs.Series() {
+	for _, s := range all {
 		if opt.Wants(s.ID()) {
 			series = append(series, s)
 		}
@@ -73,7 +72,7 @@ func runDoubts(c *cli.Context) error {
 	opt.Progress = waiting.step
 	found, err := doubts.Check(series, policy, opt)
 	if err != nil {
-		return err
+		return allDirections(err, policy, opt, series)
 	}
 	page := report.DoubtsPage{Report: found.With(doubts.Conditions(read.conditions)...), Runs: series, Commands: commands()}
 	waiting.stop()

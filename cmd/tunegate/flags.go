@@ -8,6 +8,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"tunegate/compare"
+	"tunegate/compare/intake"
 	"tunegate/stats"
 )
 
@@ -57,6 +58,36 @@ func pickFlags() []cli.Flag {
 		&cli.StringSliceFlag{Name: "only", Usage: "only this `NAME`, a benchmark or metric, * and ? allowed; repeatable"},
 		&cli.StringSliceFlag{Name: "leave-out", Usage: "leave this `NAME` out, a benchmark or metric, * and ? allowed; repeatable"},
 	)
+}
+
+// readingFlags say how files of runs are read.
+func readingFlags() []cli.Flag {
+	return under(groupWhat,
+		&cli.StringSliceFlag{Name: "map", Usage: "what a header or a unit of a sheet means, as in `\"Einheit = unit\"`; repeatable"},
+		&cli.StringSliceFlag{Name: "trust", Usage: "take a `READING` far from the others for real: its place as printed, or the name of its " +
+			"benchmark or metric, * and ? allowed; repeatable"},
+	)
+}
+
+// readingOptions reads how files of runs are read, and which readings are trusted
+// however far they are from the others.
+func readingOptions(c *cli.Context) (intake.Reading, []string, error) {
+	how := intake.Reading{Words: intake.Words{}}
+	for _, text := range c.StringSlice("map") {
+		if err := how.Words.Add(text); err != nil {
+			return how, nil, fmt.Errorf("--map: %w", err)
+		}
+	}
+	policy, err := policyFileOf(c)
+	if err != nil {
+		return how, nil, err
+	}
+	for word, means := range policy.Words {
+		if how.Words[word] == "" {
+			how.Words[word] = means
+		}
+	}
+	return how, append(c.StringSlice("trust"), policy.Trust...), nil
 }
 
 // drawingFlags are about the bootstrap.

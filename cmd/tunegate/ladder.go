@@ -42,7 +42,7 @@ or usage, or a link of the chain that is not measured.`,
 			under(groupJudge,
 				&cli.StringFlag{Name: "mix", Usage: "the work that counts, as `CLASS=SHARE,CLASS=SHARE`"},
 			),
-			judgingFlags("smallest change worth having"), pickFlags(), drawingFlags(),
+			judgingFlags("smallest change worth having"), pickFlags(), readingFlags(), drawingFlags(),
 			writeFlags(ladderForms), csvFlags(), detailFlag(testsInDetail), screenFlags()),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
@@ -93,7 +93,7 @@ func climb(c *cli.Context, policy compare.Policy, opt compare.Options) (page rep
 	}
 	l, err := ladder.Climb(profiles, sides, mix, policy, opt)
 	if err != nil {
-		return page, err
+		return page, allDirections(err, policy, opt, sides...)
 	}
 	return report.LadderPage{Ladder: l, Reading: readingNotes(notes), Runs: slices.Concat(sides...), Commands: commands()}, nil
 }

@@ -15,6 +15,8 @@ import (
 
 	"github.com/urfave/cli/v2"
 
+	"tunegate/compare/english"
+	"tunegate/compare/intake"
 	"tunegate/compare/report"
 )
 
@@ -58,13 +60,33 @@ func run(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 	if errors.As(err, &exit) {
 		status = exit.status
 	}
-	if msg := "tunegate: " + printable(withRemedy(err).Error()); err.Error() != "" {
+	if msg := messageOf(err); msg != "" {
 		if inActions() {
 			msg = report.WithoutCommands(msg)
 		}
 		fmt.Fprintln(stderr, readable(stderr, msg))
 	}
 	return status
+}
+
+// messageOf is what an error says: several faults of a file one below the other.
+func messageOf(err error) string {
+	var faults *intake.FaultList
+	if !errors.As(err, &faults) {
+		if err.Error() == "" {
+			return ""
+		}
+		return "tunegate: " + printable(withRemedy(err).Error())
+	}
+	head := fmt.Sprintf("tunegate: %s, nothing was judged:", english.Count(len(faults.Faults), "fault"))
+	if faults.More {
+		head = fmt.Sprintf("tunegate: the first %s, nothing was judged:", english.Count(len(faults.Faults), "fault"))
+	}
+	lines := []string{head}
+	for _, fault := range faults.Faults {
+		lines = append(lines, "  "+printable(withRemedy(fault).Error()))
+	}
+	return strings.Join(lines, "\n")
 }
 
 func newApp(stdin io.Reader, stdout, stderr io.Writer) *cli.App {
@@ -95,8 +117,8 @@ nothing was judged; 3 judged, but it takes more runs to settle it.`,
 		Action:                    noCommand,
 		Flags:                     []cli.Flag{cli.HelpFlag}, // not added by the library where there is a command help
 		Commands: withHelp(compareCommand(), ladderCommand(), claimsCommand(), gateCommand(), historyCommand(), reportCommand(),
-			rerunsCommand(), sheetCommand(), queryCommand(), readingsCommand(), doubtsCommand(), passesCommand(), policyCommand(), initCommand(),
-			completionCommand(), versionCommand(), candidatesCommand()),
+			rerunsCommand(), sheetCommand(), queryCommand(), readingsCommand(), showCommand(), doubtsCommand(), passesCommand(), policyCommand(),
+			initCommand(), completionCommand(), versionCommand(), candidatesCommand()),
 	}
 	cli.HelpPrinter = func(w io.Writer, _ string, of any) {
 		arguments, _ := app.Metadata["arguments"].([]string)

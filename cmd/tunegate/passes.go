@@ -41,6 +41,7 @@ Exit status: 0 printed; 2 bad input or usage.`,
 				&cli.StringSliceFlag{Name: "claim", Usage: "a failure rate to claim, in `PERCENT`; repeatable", DefaultText: "5, 1 and 0.1"},
 				&cli.StringFlag{Name: "confidence", Value: "95", Usage: "confidence in `PERCENT`"},
 			),
+			readingFlags(),
 			under(groupFiles,
 				&cli.StringSliceFlag{Name: "write", Usage: "also write `FORM=FILE`, form text or json; repeatable"},
 			),
@@ -104,11 +105,11 @@ func passSides(c *cli.Context) ([]advice.PassSide, error) {
 	case c.NArg() == 0:
 		return nil, fmt.Errorf("nothing to count; give --clean and --failed, or files with runs")
 	}
-	var runs compare.Runs
-	if _, err := readInto(c, c.Args().Slice(), &runs, ""); err != nil {
+	all, profiles, _, err := readProfiles(c, c.Args().Slice())
+	if err != nil {
 		return nil, err
 	}
-	names := runs.Profiles()
+	names := profiles
 	if before, after := c.String("before"), c.String("after"); before != "" || after != "" {
 		names = nil
 		for _, name := range []string{before, after} {
@@ -122,9 +123,14 @@ func passSides(c *cli.Context) ([]advice.PassSide, error) {
 	}
 	var sides []advice.PassSide
 	for _, name := range names {
-		series := runs.Profile(name)
+		var series []*compare.Series
+		for _, s := range all {
+			if intake.SameName(s.Profile, name) {
+				series = append(series, s)
+			}
+		}
 		if len(series) == 0 {
-			return nil, fmt.Errorf("there is no profile %q; there are %s", name, quoted(runs.Profiles()))
+			return nil, fmt.Errorf("there is no profile %q; there are %s", name, quoted(profiles))
 		}
 		side := advice.PassesOf(name, series)
 		if len(names) == 1 {

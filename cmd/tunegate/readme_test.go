@@ -38,8 +38,10 @@ func readText(t *testing.T, path string) string {
 func checkout(t *testing.T) string {
 	t.Helper()
 	folder := t.TempDir()
-	if err := os.CopyFS(filepath.Join(folder, "fixtures", "demo"), os.DirFS("../../fixtures/demo")); err != nil {
-		t.Fatal(err)
+	for _, name := range []string{"demo", "sheets"} {
+		if err := os.CopyFS(filepath.Join(folder, "fixtures", name), os.DirFS("../../fixtures/"+name)); err != nil {
+			t.Fatal(err)
+		}
 	}
 	if _, err := demoRepository(filepath.Join(folder, "demo")); err != nil {
 		t.Fatal(err)

@@ -3,6 +3,7 @@ package main
 import (
 	"errors"
 	"fmt"
+	"slices"
 
 	"github.com/urfave/cli/v2"
 
@@ -40,6 +41,45 @@ func ofTyped(c *cli.Context, err error) error {
 	return err
 }
 
+// directionsError is a missing direction of several metrics.
+type directionsError struct {
+	*compare.NoDirectionError
+	names []string
+}
+
+// Error names them all.
+func (e *directionsError) Error() string {
+	what := "have no unit"
+	if e.Unit != "" {
+		what = "have units that do not say whether more is better"
+	}
+	return compare.List(e.names, 20) + " " + what
+}
+
+// Unwrap is the first of them.
+func (e *directionsError) Unwrap() error { return e.NoDirectionError }
+
+// allDirections is an error with every metric that lacks a direction, where one does.
+func allDirections(err error, policy compare.Policy, opt compare.Options, sides ...[]*compare.Series) error {
+	var first *compare.NoDirectionError
+	if opt.Better != "" || !errors.As(err, &first) {
+		return err
+	}
+	var names []string
+	for _, s := range slices.Concat(sides...) {
+		_, resolved := policy.Resolve(s.Benchmark, s.Metric, s.Unit, s.Better)
+		var missing *compare.NoDirectionError
+		if name := s.ID().Name(); opt.Wants(s.ID()) && errors.As(resolved, &missing) && (missing.Unit == "") == (first.Unit == "") &&
+			!slices.Contains(names, name) {
+			names = append(names, name)
+		}
+	}
+	if len(names) < 2 {
+		return err
+	}
+	return &directionsError{first, names}
+}
+
 // withRemedy is an error with what to do about it, where its kind has a remedy.
 func withRemedy(err error) error {
 	if remedy := remedyFor(err); remedy != "" {
@@ -59,6 +99,7 @@ func remedyFor(err error) string {
 	var nothing *intake.NothingToMergeError
 	var rules readings.RulesError
 	var log *intake.LogError
+	var slip *intake.SlipError
 	switch {
 	case errors.As(err, &typed) && typed.Unit == "":
 		return ": say --unit, such as --unit s, or --better higher or --better lower"
@@ -76,7 +117,10 @@ func remedyFor(err error) string {
 			readings.SeveralBoundaries: boundaries,
 			readings.NoBenchmark:       "; name the benchmark",
 			readings.SecondBenchmark:   "; a benchmark can be named with a threshold only",
+			readings.ListedDuration:    "; leave --duration or --list out",
 		}[rules]
+	case errors.As(err, &slip):
+		return fmt.Sprintf("; if it is real, say --trust %s, or name the metric under trust in the policy", shellWord(slip.At.String()))
 	case errors.As(err, &log):
 		return map[intake.LogFault]string{
 			intake.NoTimeColumn:  "; else say which it is (--time-column, or time-column in [readings])",

@@ -65,7 +65,7 @@ Exit status: 0 planned; 2 bad input or usage.`,
 				&cli.IntFlag{Name: "looks", Value: 1, Usage: "of a spread: plan this `NUMBER` of looks at the data, 1 or 2"},
 			),
 			minutesFlags(),
-			judgingFlags("what counts as a change"), pickFlags(),
+			judgingFlags("what counts as a change"), pickFlags(), readingFlags(),
 			writeFlags(rerunsForms, "(csv and xlsx are the order of work, markdown that for paper)"), csvFlags(),
 			detailFlag("a plan score by score: for a change of the tolerance, for a narrow interval, by runs a session"), screenFlags()),
 		OnUsageError:    usageError,
@@ -266,7 +266,6 @@ func planReruns(c *cli.Context, policy compare.Policy, wish advice.Wish, tell fu
 			plan, err := advice.PlanReruns(s, s, profiles, policy, wish, opt)
 			return plan, none, err
 		}
-		return nil, none, fmt.Errorf("which profiles? %s", choose(runs.Profiles()))
 	}
 	in, err := readSides(c)
 	if err != nil {
@@ -278,5 +277,6 @@ func planReruns(c *cli.Context, policy compare.Policy, wish advice.Wish, tell fu
 		}
 	}
 	plan, err := advice.PlanReruns(in.before, in.after, in.names[:], policy, wish, opt)
-	return plan, advice.Pilot{Before: in.before, After: in.after, Profiles: in.names, Values: typed(c)}, ofTyped(c, err)
+	return plan, advice.Pilot{Before: in.before, After: in.after, Profiles: in.names, Values: typed(c)},
+		allDirections(ofTyped(c, err), policy, opt, in.before, in.after)
 }

@@ -63,26 +63,70 @@ func readSides(c *cli.Context) (sides, error) {
 	case before != "":
 		return pickedSides(c, files, before, after)
 	case len(files) == 2:
-		return fileSides(c, files)
+		out, paired, err := fileSides(c, files)
+		if paired || err != nil {
+			return out, err
+		}
 	}
-	var runs compare.Runs
-	read, err := readInto(c, files, &runs, "")
+	return onlySides(c, files)
+}
+
+// onlySides reads everything. The sides are the two profiles that are there.
+func onlySides(c *cli.Context, files []string) (sides, error) {
+	var all compare.Runs
+	read, err := readInto(c, files, &all, "")
 	if err != nil {
 		return sides{}, err
 	}
-	profiles := runs.Profiles()
-	if len(profiles) == 2 && len(files) > 2 {
-		return sidesOf(&runs, read, profiles[0], profiles[1])
-	}
-	if len(profiles) == 1 {
+	names := all.Profiles()
+	switch {
+	case len(names) == 1:
 		words := make([]string, len(files))
 		for i, f := range files {
 			words[i] = shellWord(f)
 		}
 		return sides{}, fmt.Errorf("there is only the profile %q, and a comparison needs two; tunegate reruns %s plans from one",
-			profiles[0], strings.Join(words, " "))
+			names[0], strings.Join(words, " "))
+	case len(names) != 2:
+		return sides{}, fmt.Errorf("which profiles? %s", choose(names))
 	}
-	return sides{}, fmt.Errorf("which profiles? %s", choose(profiles))
+	return sidesOf(&all, [2]string{names[0], names[1]}, read), nil
+}
+
+// sidesOf are two profiles of what was read.
+func sidesOf(runs *compare.Runs, names [2]string, read reading) sides {
+	out := sides{names: names, before: runs.Profile(names[0]), after: runs.Profile(names[1])}
+	out.notes, out.conditions = read.notes, map[string]map[string]string{}
+	for _, name := range names {
+		if conditions, known := read.conditions[name]; known {
+			out.conditions[name] = conditions
+		}
+	}
+	return out
+}
+
+// readProfiles reads the runs that arguments name, and lists their profiles. As the
+// sides of a comparison, two arguments with one profile each are two profiles, also
+// where both have the same name.
+func readProfiles(c *cli.Context, args []string) (series []*compare.Series, profiles []string, read reading, err error) {
+	if len(args) == 2 && !slices.Contains(args, "-") {
+		in, paired, err := fileSides(c, args)
+		if err != nil {
+			return nil, nil, reading{}, err
+		}
+		if paired {
+			for i, side := range [][]*compare.Series{in.before, in.after} {
+				for _, s := range side {
+					s.Profile = in.names[i]
+				}
+				series = append(series, side...)
+			}
+			return series, in.names[:], reading{in.notes, in.conditions}, nil
+		}
+	}
+	var runs compare.Runs
+	read, err = readInto(c, args, &runs, "")
+	return runs.Series(), runs.Profiles(), read, err
 }
 
 // choose tells which --before and --after there are.
@@ -128,12 +172,18 @@ func readInto(c *cli.Context, args []string, into *compare.Runs, profile string)
 	if err != nil {
 		return reading{}, err
 	}
-	profileOf := intake.ProfileName
-	if profile != "" {
-		profileOf = func(string) string { return profile }
-	}
-	tally, err := intake.ReadFiles(paths, c.App.Reader, profileOf, into.Add)
+	how, trusted, err := readingOptions(c)
 	if err != nil {
+		return reading{}, err
+	}
+	if profile != "" {
+		how.ProfileOf = func(string) string { return profile }
+	}
+	tally, err := intake.ReadFiles(paths, c.App.Reader, how, into.Add)
+	if err != nil {
+		return reading{}, err
+	}
+	if err := intake.CheckSlips(into.Series(), trusted); err != nil {
 		return reading{}, err
 	}
 	conditions, err := intake.Conditions(paths)
@@ -142,12 +192,13 @@ func readInto(c *cli.Context, args []string, into *compare.Runs, profile string)
 
 // fileSides takes each of two files (or folders) as one side. They are read at
 // the same time, but not beside standard input, which both could want and
-// which may take its time; what is wrong with the first is said first.
-func fileSides(c *cli.Context, files []string) (sides, error) {
-	out := sides{sideNotes: sideNotes{conditions: map[string]map[string]string{}}}
+// which may take its time; what is wrong with the first is said first. It is not
+// paired where one of them holds another number of profiles.
+func fileSides(c *cli.Context, files []string) (out sides, paired bool, err error) {
+	out = sides{sideNotes: sideNotes{conditions: map[string]map[string]string{}}}
 	if first, err := os.Stat(files[0]); err == nil {
 		if second, err := os.Stat(files[1]); err == nil && os.SameFile(first, second) {
-			return out, fmt.Errorf("%s and %s are the same; name the runs before and the runs after the change", files[0], files[1])
+			return out, false, fmt.Errorf("%s and %s are the same; name the runs before and the runs after the change", files[0], files[1])
 		}
 	}
 	var both [2][]*compare.Series
@@ -173,11 +224,14 @@ func fileSides(c *cli.Context, files []string) (sides, error) {
 	wg.Wait()
 	for i, f := range files {
 		if reads[i].err != nil {
-			return out, reads[i].err
+			return out, false, reads[i].err
 		}
 		profiles := reads[i].runs.Profiles()
+		if len(profiles) != 1 && !slices.Contains(files, "-") {
+			return out, false, nil
+		}
 		if len(profiles) != 1 {
-			return out, fmt.Errorf("%s holds %s: %s; pick two with --before and --after", f, english.Count(len(profiles), "profile"),
+			return out, false, fmt.Errorf("%s holds %s: %s; pick two with --before and --after", f, english.Count(len(profiles), "profile"),
 				quoted(profiles))
 		}
 		out.names[i] = profiles[0]
@@ -195,7 +249,7 @@ func fileSides(c *cli.Context, files []string) (sides, error) {
 		}
 	}
 	out.before, out.after = both[0], both[1]
-	return out, intake.SpellAlike(out.before, out.after)
+	return out, true, intake.SpellAlike(out.before, out.after)
 }
 
 // pickedSides reads everything and takes two profiles of it.
@@ -205,34 +259,22 @@ func pickedSides(c *cli.Context, files []string, before, after string) (sides, e
 	if err != nil {
 		return sides{}, err
 	}
-	return sidesOf(&runs, read, before, after)
-}
-
-// sidesOf takes two profiles of what was read.
-func sidesOf(runs *compare.Runs, read reading, before, after string) (sides, error) {
-	out := sides{names: [2]string{before, after}}
-	for i, name := range out.names {
+	names := [2]string{before, after}
+	for i, name := range names {
 		for _, p := range runs.Profiles() {
 			if intake.SameName(p, name) {
-				out.names[i] = p
+				names[i] = p
 			}
 		}
 	}
-	before, after = out.names[0], out.names[1]
-	out.notes, out.conditions = read.notes, map[string]map[string]string{}
-	for _, name := range out.names {
-		if conditions, known := read.conditions[name]; known {
-			out.conditions[name] = conditions
-		}
-	}
-	out.before, out.after = runs.Profile(before), runs.Profile(after)
+	out := sidesOf(&runs, names, read)
 	for i, s := range [][]*compare.Series{out.before, out.after} {
 		if len(s) == 0 {
 			return out, fmt.Errorf("there is no profile %q; there are %s", out.names[i], quoted(runs.Profiles()))
 		}
 	}
-	if before == after {
-		return out, fmt.Errorf("--before and --after both name %q; a comparison needs two profiles", before)
+	if names[0] == names[1] {
+		return out, fmt.Errorf("--before and --after both name %q; a comparison needs two profiles", names[0])
 	}
 	return out, nil
 }

@@ -24,7 +24,7 @@ var topicFiles embed.FS
 // explains it; either may be empty. README.md has the same table.
 var guide = []struct{ question, command, topic string }{
 	{"did this profile change anything, and does the suite gain", "compare", "verdicts"},
-	{"in which form do my numbers have to be", "", "files"},
+	{"in which form do my numbers have to be, and how are they read", "show", "files"},
 	{"how do I state tolerances, roles and weights", "policy", "policy"},
 	{"what does each step of a chain of profiles bring and cost", "ladder", "ladder"},
 	{"may I publish this sentence", "claims", "claims"},

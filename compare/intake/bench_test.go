@@ -61,7 +61,8 @@ func BenchmarkSheet(b *testing.B) {
 	var f bytes.Buffer
 	f.WriteString("benchmark,unit,session,Run 1,Run 2,Run 3,Average\n")
 	for i := range benchRows {
-		fmt.Fprintf(&f, "tile-render,s,%d,%.3f,%.3f,%.3f,400\n", i, 400+float64(i%997)/7, 401.5, 402.25)
+		v := 400 + float64(i%997)/7
+		fmt.Fprintf(&f, "tile-render,s,%d,%.3f,%.3f,%.3f,%.2f\n", i, v, 401.5, 402.25, (v+401.5+402.25)/3)
 	}
 	benchRead(b, f.Bytes(), 3*benchRows)
 }

@@ -1,9 +1,12 @@
 package intake
 
 import (
+	"fmt"
 	"strings"
+	"time"
 
 	"tunegate/compare"
+	"tunegate/compare/intake/internal/workbook"
 )
 
 // label returns a name from a known column, "" where the file has none.
@@ -56,11 +59,17 @@ func (t *table) rowLabels(v *compare.Value) error {
 			return err
 		}
 	}
+	if v.Profile == "" {
+		v.Profile = t.profile
+	}
+	if v.Session == "" {
+		v.Session = t.sitting
+	}
 	if v.Look, err = parseRowLook(t.cell(colLook)); err != nil {
 		return t.fail(t.at[colLook], "%w", err)
 	}
 	if s := t.cell(colTime); s != "" {
-		if v.Time, err = parseTime(s); err != nil {
+		if v.Time, err = t.time(t.at[colTime], s); err != nil {
 			return t.fail(t.at[colTime], "%w", err)
 		}
 	}
@@ -80,6 +89,19 @@ func (t *table) rowLabels(v *compare.Value) error {
 	return nil
 }
 
+// time reads the time of a run. A date in a workbook has no zone; it says the order of
+// runs, and is taken to be UTC.
+func (t *table) time(i int, cell string) (time.Time, error) {
+	if t.typed != nil && t.typed[i].Kind == workbook.Date {
+		t.note("dates in column %q have no zone; they say the order of the runs", t.head[i])
+		if !strings.Contains(cell, "T") {
+			cell += "T00:00:00"
+		}
+		cell += "Z"
+	}
+	return parseTime(cell)
+}
+
 // rowMetric fills in what a row says about its metric.
 func (t *table) rowMetric(v *compare.Value) error {
 	var err error
@@ -96,36 +118,106 @@ func (t *table) rowMetric(v *compare.Value) error {
 	if err != nil {
 		return err
 	}
-	v.Unit = t.pool.unit(unit)
+	v.Unit = t.unit(unit)
 	if v.Better, err = parseBetter(t.cell(colBetter)); err != nil {
 		return t.fail(t.at[colBetter], "%w", err)
 	}
 	return nil
 }
 
+// unit is a unit as it is spelled here.
+func (t *table) unit(text string) string {
+	unit := t.pool.unit(t.options.mapped(text))
+	if unit != "" && unit != text && mendMojibake(text) != text {
+		t.noteMended(text, unit)
+	}
+	return unit
+}
+
+func (t *table) noteMended(text, mended string) {
+	t.note("%q is read as %q: somebody saved the file in another encoding than it was opened in", text, mended)
+}
+
+// number reads a cell without outer white space that is not empty. It does not
+// settle which mark is which: decimals.settle does.
+func (t *table) number(i int, cell string) (number, error) {
+	if t.typed == nil {
+		return t.numbers.read(cell)
+	}
+	switch c := &t.typed[i]; c.Kind {
+	case workbook.Number:
+		unit, _ := knownUnit(c.Suffix)
+		return number{value: c.Number, unit: unit}, checkMagnitude(c.Number, cell)
+	case workbook.Percent:
+		return number{value: c.Number, unit: "%"}, nil
+	case workbook.Duration:
+		return number{value: c.Number, clock: true}, nil
+	case workbook.Date:
+		return number{}, &numberError{what: "found the date " + excerpt(cell) + ", expected a number",
+			todo: "a spreadsheet program makes dates of numbers such as 1.2; type the number anew in a cell formatted as a number", text: true}
+	case workbook.Fault:
+		return number{}, &numberError{what: "found the error " + excerpt(cell) + ", expected a number",
+			todo: "correct the formula, or empty the cell"}
+	}
+	return t.numbers.read(cell)
+}
+
 // putCell hands on the value in a cell; an empty one is a run not done yet.
 func (t *table) putCell(v compare.Value, i int) error {
+	_, err := t.takeCell(&v, i)
+	return err
+}
+
+// takeCell is putCell, and says what was read: ok is false for an empty cell.
+func (t *table) takeCell(v *compare.Value, i int) (ok bool, err error) {
 	v.At = t.place(i)
 	if strings.IndexByte(t.cells[i], '\n') >= 0 {
-		return placed(v.At, "%s", errLineBreak(t.cells[i]))
+		return false, placed(v.At, "%s", errLineBreak(t.cells[i]))
 	}
 	cell := strings.TrimSpace(t.cells[i])
 	if cell == "" {
+		if t.typed != nil && t.typed[i].Kind == workbook.Formula {
+			return false, placed(v.At, "found a formula whose value is not stored; open the workbook in a spreadsheet program and save it")
+		}
 		v.Missing = true
-		return t.put(&v)
+		return false, t.put(v)
 	}
-	n, err := parseNumber(cell, t.numbers.comma)
-	if err != nil {
-		return placed(v.At, "%s", err)
-	}
-	if err := t.numbers.agree(n, cell, v.At); err != nil {
-		return err
-	}
-	if n.clock {
-		if v.Unit, err = secondsUnit(v.Unit); err != nil {
-			return placed(v.At, "%s", err)
+	if t.typed == nil && !t.numbers.comma {
+		if value, point, ok := plainDecimal(cell); ok {
+			if point && t.numbers.mark.mark == 0 {
+				t.numbers.learn(number{mark: '.'}, cell, v.At)
+			}
+			v.Value = value
+			return true, t.put(v)
 		}
 	}
+	n, err := t.number(i, cell)
+	if err != nil {
+		return false, placed(v.At, "%s", err)
+	}
+	if (t.typed == nil || t.typed[i].Kind == workbook.Text) && !t.numbers.isSettled(n) {
+		if n.value, err = t.numbers.settle(n, cell, v.At, v.ID()); err != nil {
+			return false, err
+		}
+	}
+	if v.Unit, err = unitOf(n, v.Unit, cell); err != nil {
+		return false, placed(v.At, "%s", err)
+	}
 	v.Value = n.value
-	return t.put(&v)
+	return true, t.put(v)
+}
+
+// unitOf is the unit of a number: the one that stands with it has to be that of its
+// row or column.
+func unitOf(n number, unit, cell string) (string, error) {
+	if n.clock {
+		return secondsUnit(unit)
+	}
+	if n.unit != "" && unit != "" && n.unit != unit {
+		return "", fmt.Errorf("found %s, but the unit here is %s; write all runs of a metric in one unit", excerpt(cell), excerpt(unit))
+	}
+	if unit == "" {
+		return n.unit, nil
+	}
+	return unit, nil
 }

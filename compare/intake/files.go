@@ -12,12 +12,14 @@ import (
 
 // runFileEndings are the endings by which a folder's run files are known, in
 // lower case; the case of a file's own ending is ignored.
-var runFileEndings = map[string]bool{".csv": true, ".tsv": true, ".jsonl": true, ".ndjson": true}
+var runFileEndings = map[string]bool{".csv": true, ".tsv": true, ".jsonl": true, ".ndjson": true, ".xlsx": true, ".xlsm": true}
 
 // Expand turns command-line arguments into files, in order of the arguments:
 //   - a file is itself, whatever its ending, and as often as it is named;
-//   - a folder is every .csv, .tsv, .jsonl and .ndjson file below it, sorted by
-//     path in byte order; names that begin with a dot are left out;
+//   - a workbook with # and the name of a sheet behind it is that sheet;
+//   - a folder is every .csv, .tsv, .jsonl, .ndjson, .xlsx and .xlsm file below it,
+//     sorted by path in byte order; names that begin with a dot are left out, and so
+//     are those with ~$, which mark an open workbook;
 //   - a name with *, ? or [ that is no file itself is a pattern of
 //     filepath.Match; each match, in the same order, is treated as an argument;
 //     as in a shell, a wildcard does not match a leading dot;
@@ -50,7 +52,7 @@ type expansion struct {
 }
 
 func (x *expansion) argument(arg string) error {
-	if arg == "-" {
+	if _, sheet := cutSheet(arg); arg == "-" || sheet != "" {
 		x.files = append(x.files, arg)
 		return nil
 	}
@@ -119,8 +121,27 @@ func hiddenMatch(pattern, match string) bool {
 }
 
 func hidden(name string) bool {
-	return strings.HasPrefix(name, ".") && name != "." && name != ".."
+	return strings.HasPrefix(name, ".") && name != "." && name != ".." || strings.HasPrefix(name, "~$")
 }
+
+// cutSheet takes the name of a sheet off that of a workbook: "runs.xlsx#boost". A file
+// that is there by the whole name is no such argument.
+func cutSheet(arg string) (file, sheet string) {
+	i := strings.LastIndexByte(arg, '#')
+	if i <= 0 || i == len(arg)-1 {
+		return arg, ""
+	}
+	if _, err := os.Stat(arg); err == nil {
+		return arg, ""
+	}
+	if info, err := os.Stat(arg[:i]); err != nil || info.IsDir() {
+		return arg, ""
+	}
+	return arg[:i], arg[i+1:]
+}
+
+// unreadEndings are workbooks in forms that are not read.
+var unreadEndings = map[string]bool{".xls": true, ".xlsb": true, ".ods": true, ".numbers": true}
 
 // folder lists the run files below a folder. Links in it are not followed, so
 // that no run is read twice; one that is named like a run file is an error.
@@ -134,7 +155,10 @@ func (x *expansion) folder(path string) error {
 			return fmt.Errorf("%s: this folder cannot be read: %w", at, err)
 		case hidden(entry.Name()) && entry.IsDir():
 			return fs.SkipDir
-		case hidden(entry.Name()) || !isRuns || entry.IsDir():
+		case hidden(entry.Name()) || entry.IsDir():
+		case unreadEndings[strings.ToLower(filepath.Ext(at))]:
+			return fmt.Errorf("%s: found a workbook in a form that is not read; save it as .xlsx, or take it out of this folder", at)
+		case !isRuns:
 		case entry.Type()&fs.ModeSymlink != 0:
 			return fmt.Errorf("%s: found a link, and links in a folder are not followed; name the file that it leads to", at)
 		case entry.Type().IsRegular():
@@ -159,7 +183,7 @@ func (x *expansion) folder(path string) error {
 type NoRunsError struct{ Folder string }
 
 func (e *NoRunsError) Error() string {
-	return e.Folder + ": no runs (.csv, .tsv, .jsonl, .ndjson) in this folder; name files that end otherwise one by one"
+	return e.Folder + ": no runs (.csv, .tsv, .jsonl, .ndjson, .xlsx, .xlsm) in this folder; name files that end otherwise one by one"
 }
 
 func (x *expansion) found(path string) {

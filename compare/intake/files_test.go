@@ -50,7 +50,7 @@ func TestExpand(t *testing.T) {
 		{name: "folder here", entries: []string{"b.csv", ".x/c.csv"}, args: []string{"."}, want: []string{"b.csv"}},
 		{name: "hidden folder by name", entries: []string{".x/c.csv"}, args: []string{".x"}, want: []string{".x/c.csv"}},
 		{name: "empty folder", entries: []string{"runs/notes.txt"}, args: []string{"runs"},
-			err: "runs: no runs (.csv, .tsv, .jsonl, .ndjson) in this folder; name files that end otherwise one by one"},
+			err: "runs: no runs (.csv, .tsv, .jsonl, .ndjson, .xlsx, .xlsm) in this folder; name files that end otherwise one by one"},
 		{name: "folder named like a file", entries: []string{"runs/x.csv/", "runs/y.csv"}, args: []string{"runs"}, want: []string{"runs/y.csv"}},
 		{name: "not there", args: []string{"runs.csv"},
 			err: "runs.csv: no such file or folder; check the name, or the folder the program runs in"},

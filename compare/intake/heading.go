@@ -41,7 +41,7 @@ func parseHeading(cell string) (heading, error) {
 		h.better = b
 		return h, nil
 	}
-	h.unit = compare.CanonicalUnit(unit)
+	h.unit = unitNamed(unit)
 	b, err := parseBetter(strings.TrimSpace(direction))
 	if err != nil {
 		return heading{}, fmt.Errorf(`in the header %s: %w; write it as in "latency [ns, lower]"`, excerpt(cell), err)

@@ -14,8 +14,10 @@ import (
 	"bufio"
 	"fmt"
 	"io"
+	"slices"
 
 	"tunegate/compare"
+	"tunegate/compare/english"
 )
 
 // Tally counts what a reader met. Every value handed to add is counted once,
@@ -27,20 +29,21 @@ type Tally struct {
 	Notes    []string // what else to tell, such as: column "Average" skipped: ...
 }
 
-// Read reads runs from r and calls add for each value, in order. It stops at
-// the first error, also at one from add. name is the file in error places.
-// An error about content is a *compare.PlacedError. Lines count from 1;
-// columns count from 1 in characters, not bytes.
+// Read reads runs from r and calls add for each value, in order. It goes on behind a
+// fault of the content, and ends with all of them, at most 20: a
+// *compare.PlacedError, or a *FaultList of several. Any other error, also one from
+// add, ends it at once. name is the file in error places. Lines count from 1; columns
+// count from 1 in characters, not bytes.
 //
-// The shape is recognised by the first line that holds more than white space and
-// separators, in this order:
+// A file that is packed is a workbook. Of another one the shape is recognised by the
+// first line that holds more than white space and separators, in this order:
 //
 //  1. It begins with { : JSON Lines, one object a line (RFC 8259).
-//  2. Else it is a CSV header (RFC 4180), separated by comma, semicolon or
-//     tab, see separatorOf. With a column "value" it is a long CSV: one row is
-//     one value.
-//  3. With run columns (Run 1, R2, #3, 4) and a column "benchmark", or a first
-//     cell left empty, it is a sheet: benchmarks down, runs across.
+//  2. Else it is CSV (RFC 4180), separated by comma, semicolon or tab, see
+//     separatorOf. Its header is found by locate. With a column "value" it is a long
+//     CSV: one row is one value.
+//  3. With run columns (Run 1, Lauf 2, #3, 4) and a column of benchmarks, or one of
+//     names on their left, it is a sheet: benchmarks down, runs across.
 //  4. Else, without a column "benchmark", it is a wide CSV: one row is one
 //     run, each column of numbers a metric.
 //
@@ -48,7 +51,8 @@ type Tally struct {
 // in case or composition only are one, spelled as first met; one that could be
 // taken for another is an error. All other names are taken as written, with outer
 // white space removed. A value whose row names no profile has an empty
-// Profile, and one whose row names no metric an empty Metric.
+// Profile, or that of its sheet where several sheets of a workbook hold runs, and
+// one whose row names no metric an empty Metric.
 //
 // Values come in file order, but for one case: empty cells at the head of a
 // wide column follow as soon as the first number tells that it is a metric.
@@ -58,12 +62,24 @@ func Read(r io.Reader, name string, add func(compare.Value) error) (Tally, error
 
 // readNamed is Read where other files have names, too.
 func readNamed(r io.Reader, name string, known *names, add func(compare.Value) error) (Tally, error) {
-	s := &sink{add: add, noted: map[string]bool{}, pool: newPool(), names: known}
-	err := read(newText(r, name), s)
-	return s.tally, err
+	return readRuns(r, name, known, &options{words: known.words}, add)
 }
 
-func read(src *text, s *sink) error {
+func readRuns(r io.Reader, name string, known *names, opt *options, add func(compare.Value) error) (Tally, error) {
+	s := &sink{add: add, noted: map[string]bool{}, pool: newPool(), names: known, options: opt}
+	src := newSource(r)
+	err := error(nil)
+	if src.isPacked() {
+		err = s.readBook(src, name)
+	} else {
+		err = s.readText(newText(src, name))
+	}
+	s.noteEncoding(src)
+	return s.tally, s.result(err)
+}
+
+// readText reads CSV or JSON Lines.
+func (s *sink) readText(src *text) error {
 	lines := bufio.NewReaderSize(src, chunkSize)
 	head, err := readHead(lines, src)
 	if err != nil {
@@ -72,34 +88,32 @@ func read(src *text, s *sink) error {
 	if head.json {
 		return readJSONLines(src, lines, head, s)
 	}
-	t, err := newTable(src, lines, head, s)
-	if err != nil {
-		return err
-	}
-	form, err := t.shape()
-	if err != nil {
-		return err
-	}
-	switch form {
-	case longShape:
-		return t.readLong()
-	case sheetShape:
-		return t.readSheet()
-	}
-	return t.readWide()
+	return s.readGrid(newCSVGrid(src, lines, head), src.name)
 }
 
 // sink takes values and notes on their way out.
 type sink struct {
-	add   func(compare.Value) error
-	tally Tally
-	noted map[string]bool
-	pool  *pool
-	names *names
-	last  [nameKinds]struct{ found, spelled string } // of the value before
+	options *options
+	faults  []error
+	mute    bool   // the header has faults, and values may be misread
+	sheet   string // of a workbook, that notes are about
+	ofSheet []sheetNote
+	profile string // of rows that name none
+	add     func(compare.Value) error
+	tally   Tally
+	noted   map[string]bool
+	pool    *pool
+	names   *names
+	last    [nameKinds]struct{ found, spelled string } // of the value before
 }
 
 func (s *sink) put(v *compare.Value) error {
+	if s.mute {
+		return nil
+	}
+	if v.Profile == "" {
+		v.Profile = s.profile
+	}
 	for kind, name := range [nameKinds]*string{profileName: &v.Profile, benchmarkName: &v.Benchmark, metricName: &v.Metric} {
 		if last := &s.last[kind]; *name != last.found {
 			spelled, err := s.names.spell(nameKind(kind), *name)
@@ -130,6 +144,10 @@ func (s *sink) note(format string, args ...any) {
 		return
 	}
 	text := fmt.Sprintf(format, args...)
+	if s.sheet != "" {
+		s.noteOfSheet(text)
+		return
+	}
 	if s.noted[text] {
 		return
 	}
@@ -138,6 +156,34 @@ func (s *sink) note(format string, args ...any) {
 		text = "more notes left out"
 	}
 	s.tally.Notes = append(s.tally.Notes, text)
+}
+
+// sheetNote is a note about sheets of a workbook.
+type sheetNote struct {
+	text   string
+	sheets []string
+}
+
+func (s *sink) noteOfSheet(text string) {
+	for i := range s.ofSheet {
+		if n := &s.ofSheet[i]; n.text == text {
+			if !slices.Contains(n.sheets, s.sheet) {
+				n.sheets = append(n.sheets, s.sheet)
+			}
+			return
+		}
+	}
+	if len(s.ofSheet) <= maxNotes {
+		s.ofSheet = append(s.ofSheet, sheetNote{text, []string{s.sheet}})
+	}
+}
+
+// noteSheets notes what there is to tell of the sheets.
+func (s *sink) noteSheets() {
+	s.sheet = ""
+	for _, n := range s.ofSheet {
+		s.note("%s %s: %s", english.Noun(len(n.sheets), "sheet"), compare.List(quotedAll(n.sheets), 8), n.text)
+	}
 }
 
 // placed is an error at a place.

@@ -36,7 +36,10 @@ func readJSONLines(src *text, lines *bufio.Reader, h head, s *sink) error {
 	j := &jsonReader{sink: s, src: src, line: h.line, no: h.skipped + 1}
 	for {
 		if len(bytes.TrimSpace(j.line)) > 0 {
-			if err := j.object(); err != nil {
+			if !json.Valid(j.line) {
+				return j.invalid()
+			}
+			if err := j.fault(j.object()); err != nil {
 				return err
 			}
 		}
@@ -85,7 +88,7 @@ func (j *jsonReader) object() error {
 			return j.fail(j.known[to.c].at, "%s", err)
 		}
 	}
-	v.Unit = j.pool.unit(v.Unit)
+	v.Unit = j.pool.unit(j.options.mapped(v.Unit))
 	if err := j.aboutRun(&v); err != nil {
 		return err
 	}
@@ -146,9 +149,6 @@ func (j *jsonReader) value(v *compare.Value) error {
 // grammar.
 func (j *jsonReader) members() error {
 	j.known, j.other = [columnCount]member{}, j.other[:0]
-	if !json.Valid(j.line) {
-		return j.invalid()
-	}
 	i := j.skip(0, " \t\r\n")
 	if j.line[i] != '{' {
 		return j.fail(i, "found %s, expected one JSON object a line", excerpt(strings.TrimSpace(string(j.line))))

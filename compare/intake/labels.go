@@ -40,11 +40,11 @@ func parseValid(s string) (bool, error) {
 	switch {
 	case s == "":
 		return true, nil
-	case len(s) <= len("false"):
-		switch strings.ToLower(s) {
-		case "yes", "true", "1", "y":
+	case len(s) < 20:
+		switch word := foldWord(s); {
+		case yesWords[word]:
 			return true, nil
-		case "no", "false", "0", "n":
+		case noWords[word]:
 			return false, nil
 		}
 	}

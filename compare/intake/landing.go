@@ -80,7 +80,7 @@ func (r *Repository) list(ctx context.Context, base, head string) (_ *loader, er
 	if l.before.empty() && l.after.empty() {
 		return nil, &NoResultsError{r.Root, l.before.name, true}
 	}
-	return l, l.after.refuseWorkbooks()
+	return l, nil
 }
 
 // listMerge files what would be there once to is merged into from.

@@ -1,48 +1,51 @@
 package intake
 
 import (
-	"io"
 	"slices"
 
 	"tunegate/compare"
 )
 
-// readLong reads a long CSV: one row is one value.
-func (t *table) readLong() error {
+// longReader reads a table in which one row is one value.
+type longReader struct {
+	*table
+	reduced reducedColumns
+}
+
+func (t *table) longReader() (*longReader, error) {
 	reduced := t.reducedColumns()
 	for i, name := range t.head {
-		if _, known := columnNamed(name); known || name == "" || slices.Contains(reduced, i) {
+		if t.isUsed(i) || name == "" || slices.Contains(reduced, i) {
 			continue
 		}
 		if c, near := mistypedColumn(name, t.has); near {
-			return t.failHead(i, "%w", errMistyped("column", name, c))
+			if err := t.fault(t.failHead(i, "%w", errMistyped("column", name, c))); err != nil {
+				return nil, err
+			}
+			continue
 		}
 		t.note("column %q skipped: its name is none of those known", name)
 	}
-	value := t.at[colValue]
-	for rows := 0; ; rows++ {
-		err := t.row()
-		if err == io.EOF {
-			if rows == 0 {
-				return t.errNoRows()
-			}
-			return nil
-		}
-		if err != nil {
-			return err
-		}
-		var v compare.Value
-		if err := t.rowMetric(&v); err != nil {
-			return err
-		}
-		if err := t.rowLabels(&v); err != nil {
-			return err
-		}
-		if v.Reduced, err = t.reduction(reduced); err != nil {
-			return err
-		}
-		if err := t.putCell(v, value); err != nil {
-			return err
-		}
-	}
+	return &longReader{t, reduced}, nil
 }
+
+func (r *longReader) isValue(i int) bool { return i == r.at[colValue] }
+
+func (r *longReader) readRow() error {
+	var v compare.Value
+	if err := r.rowMetric(&v); err != nil {
+		return err
+	}
+	if err := r.rowLabels(&v); err != nil {
+		return err
+	}
+	var err error
+	if v.Reduced, err = r.reduction(r.reduced); err != nil {
+		return err
+	}
+	return r.putCell(v, r.at[colValue])
+}
+
+func (r *longReader) finish() error { return nil }
+
+func (r *longReader) describe() (string, bool) { return r.described(nil, longShape) }

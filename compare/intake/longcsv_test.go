@@ -34,8 +34,8 @@ func TestLongCSV(t *testing.T) {
 
 		{name: "unknown column", in: "benchmark,value,remarks\na,1,x\n", values: []string{"2:3 a=1"},
 			notes: []string{`column "remarks" skipped: its name is none of those known`}},
-		{name: "mistyped column", in: "benchmark,value,sesion\na,1,2\n",
-			err: `runs.csv:1:17: column "sesion" is unknown and close to "session"; write "session" if that is meant, else rename it to ` +
+		{name: "mistyped column", in: "benchmark,value,sessoin\na,1,2\n",
+			err: `runs.csv:1:17: column "sessoin" is unknown and close to "session"; write "session" if that is meant, else rename it to ` +
 				`something less alike`},
 		{name: "column like one that is there", in: "benchmark,value,block,clock\na,1,b,4700\n", values: []string{"2:3 a=1 block=b"},
 			notes: []string{`column "clock" skipped: its name is none of those known`}},
@@ -48,7 +48,7 @@ func TestLongCSV(t *testing.T) {
 		{name: "too many cells", in: "benchmark,value\na,412,3\n",
 			err: "runs.csv:2:7: found 3 cells, expected 2 as in the header; delete the separators too many, or put a cell that holds one in " +
 				"quotes; for decimal commas separate the columns by ; or tab"},
-		{name: "too many cells, semicolons", in: "benchmark;value\na;1;;\n",
+		{name: "too many cells, semicolons", in: "benchmark;value\na;1;;2\n",
 			err: "runs.csv:2:5: found 4 cells, expected 2 as in the header; delete the separators too many, or put a cell that holds one in quotes"},
 		{name: "too few cells", in: "benchmark,unit,value\n\na,s\n",
 			err: "runs.csv:3:3: found 2 cells, expected 3 as in the header; write a separator for each empty cell too"},
@@ -75,7 +75,8 @@ func TestPlacesInAnyOrder(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	table, err := newTable(src, lines, h, &sink{noted: map[string]bool{}, pool: newPool(), names: newNames()})
+	table, err := newTable(newCSVGrid(src, lines, h), "f", "", &sink{noted: map[string]bool{}, pool: newPool(), names: newNames(),
+		options: &options{}})
 	if err != nil {
 		t.Fatal(err)
 	}

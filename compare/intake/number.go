@@ -7,15 +7,16 @@ import (
 	"regexp"
 	"strconv"
 	"strings"
-
-	"tunegate/compare"
 )
 
 // number is a measured value as it was written.
 type number struct {
-	value float64
-	mark  byte // the decimal mark, 0 without one
-	clock bool // written as a time: value is in seconds
+	value   float64
+	mark    byte   // the decimal mark, 0 without one
+	clock   bool   // written as a time: value is in seconds
+	unit    string // written behind it
+	grouped byte   // the mark between thousands, 0 without one
+	doubt   bool   // mark may also stand between thousands: 1.002
 }
 
 // numberError says why a cell is no number, and what to do about the cell.
@@ -59,19 +60,42 @@ func parseNumber(cell string, comma bool) (number, error) {
 		digits = strings.Replace(cell, ",", ".", 1)
 	}
 	value, err := strconv.ParseFloat(digits, 64)
-	if errors.Is(err, strconv.ErrRange) || err == nil && math.Abs(value) > maxMagnitude {
-		return number{}, &numberError{what: fmt.Sprintf("found %s, which is too large for a number here", excerpt(cell)),
-			todo: "use a larger unit"}
-	}
-	if err != nil {
+	if err != nil && !errors.Is(err, strconv.ErrRange) {
 		return number{}, notANumber(cell, comma)
 	}
-	if math.Abs(value) < 1/maxMagnitude && strings.ContainsAny(mantissa(cell), "123456789") {
-		return number{}, &numberError{what: fmt.Sprintf("found %s, which is too small for a number here", excerpt(cell)),
-			todo: "use a smaller unit"}
+	if err := checkMagnitude(value, cell); err != nil {
+		return number{}, err
 	}
 	n.value = value
 	return n, nil
+}
+
+// checkMagnitude refuses what is too large, or too small and not 0.
+func checkMagnitude(value float64, cell string) error {
+	switch {
+	case math.Abs(value) > maxMagnitude:
+		return &numberError{what: fmt.Sprintf("found %s, which is too large for a number here", excerpt(cell)), todo: "use a larger unit"}
+	case math.Abs(value) < 1/maxMagnitude && strings.ContainsAny(mantissa(cell), "123456789"):
+		return &numberError{what: fmt.Sprintf("found %s, which is too small for a number here", excerpt(cell)), todo: "use a smaller unit"}
+	}
+	return nil
+}
+
+// plainDecimal reads what most cells hold: digits with at most one point among them.
+func plainDecimal(cell string) (value float64, point, ok bool) {
+	if len(cell) > 20 {
+		return 0, false, false
+	}
+	for i := range len(cell) {
+		switch c := cell[i]; {
+		case c == '.' && !point:
+			point = true
+		case c < '0' || c > '9':
+			return 0, false, false
+		}
+	}
+	value, err := strconv.ParseFloat(cell, 64)
+	return value, point, err == nil
 }
 
 func mantissa(cell string) string {
@@ -116,29 +140,6 @@ func notANumber(cell string, comma bool) *numberError {
 		return &numberError{what: "found " + found + " with a long minus sign", todo: "write a plain -"}
 	}
 	return &numberError{what: "found " + found + ", expected a number", todo: acceptedNumbers + "; " + leaveEmpty, text: true}
-}
-
-// decimals holds a file to one decimal mark. Where a comma is accepted, a file
-// that has both may mean one of them as a thousands separator, and a value
-// would be wrong by a factor of a thousand.
-type decimals struct {
-	comma bool
-	mark  byte
-	at    compare.Place
-	cell  string
-}
-
-func (d *decimals) agree(n number, cell string, at compare.Place) error {
-	if n.mark == 0 || n.mark == d.mark {
-		return nil
-	}
-	if d.mark == 0 {
-		d.mark, d.at, d.cell = n.mark, at, strings.Clone(cell)
-		return nil
-	}
-	return placed(at, "found %s, but %s at %s has the other decimal mark, so one of the two may be a thousands separator; write all "+
-		"numbers of a file with the same mark and without thousands separators",
-		excerpt(cell), excerpt(d.cell), d.at)
 }
 
 // secondsUnit gives a time written 6:52.3 its unit.

@@ -96,9 +96,10 @@ func TestDecimalMarks(t *testing.T) {
 		{name: "both, one in a time", in: "benchmark;Run 1;Run 2\na;6:52.3;1,5\n", values: []string{"2:3 a=412.3 s"},
 			err: `runs.csv:2:10: found "1,5", but "6:52.3" at runs.csv:2:3 has the other decimal mark, so one of the two may be a thousands ` +
 				`separator; write all numbers of a file with the same mark and without thousands separators`},
-		{name: "a column that is skipped has no say", in: "benchmark;Run 1;Average\na;1,5;2.5\n", values: []string{"2:3 a=1.5"},
-			notes: []string{`column "Average" skipped: it is drawn from the runs`}},
+		{name: "a column that is skipped has no say", in: "benchmark;Run 1;StDev\na;1,5;2.5\n", values: []string{"2:3 a=1.5"},
+			notes: []string{`column "StDev" skipped: it is drawn from the runs`}},
 		{name: "quoted comma in a comma file", in: "benchmark,value\na,\"1,234\"\n",
-			err: `runs.csv:2:3: found "1,234", which has a thousands separator or reads as if it had; write it without one; ` + acceptedNumbers},
+			err: `runs.csv:2:3: found "1,234", which is 1234 if the comma stands between thousands, and 1.234 if it is the decimal mark: ` +
+				`nothing before it in the file says which; write it without a mark between thousands, and with the decimal mark of the file`},
 	})
 }

@@ -20,7 +20,6 @@ const (
 	likeNothing looks = iota
 	likeRuns          // where its content is that of runs
 	likeResults
-	likeWorkbook // among runs
 )
 
 // looksLike tells what a path below the root looks like that is not read: run
@@ -40,8 +39,6 @@ func looksLike(below string, inside bool) looks {
 			return likeRuns
 		}
 		return likeNothing
-	case len(parts) > 3 && parts[2] == runsFolder && ending == ".xlsx":
-		return likeWorkbook
 	case runFileEndings[ending], parts[len(parts)-1] == settingsName, len(parts) > 3 && parts[2] == runsFolder && ending != ".md":
 		return likeResults
 	}
@@ -58,18 +55,7 @@ func (s *state) notice(below string, inside bool, e treeEntry) {
 		}
 	case likeResults:
 		s.overlooked = append(s.overlooked, file)
-	case likeWorkbook:
-		s.workbooks = append(s.workbooks, e.path)
 	}
-}
-
-// refuseWorkbooks is an error where runs lie in a form that is not read.
-func (s *state) refuseWorkbooks() error {
-	if len(s.workbooks) == 0 {
-		return nil
-	}
-	return placed(placeOf(s.workbooks[0]), "found a workbook among the runs, and workbooks are not read here; save its sheet as CSV UTF-8, "+
-		"and take the workbook out of this folder")
 }
 
 // overlooked names the files of after that look like results, where none are

@@ -25,6 +25,8 @@ type policyTOML struct {
 	SetAside   *int           `toml:"set-aside-allowed"`
 	Suite      *float64       `toml:"suite-tolerance"`
 	Decides    *bool          `toml:"suite-decides"`
+	Words      []string       `toml:"map"`
+	Trust      []string       `toml:"trust"`
 	Metric     []policyMetric `toml:"metric"`
 	Bench      struct {
 		Run     *float64 `toml:"run-minutes"`
@@ -60,6 +62,8 @@ var policyKeys = map[string]string{
 	"set-aside-allowed":        "a whole number, zero or more",
 	"suite-tolerance":          "a number, zero or more, in per cent",
 	"suite-decides":            "true or false",
+	"map":                      `a list of headers and units and what they mean, such as ["Einheit = unit"]`,
+	"trust":                    `a list of names of benchmarks or metrics, or patterns, such as ["cold-start*"]`,
 	"metric.cap":               "a number in the metric's unit",
 	"metric.class":             `a workload class in quotes, such as "rendering"`,
 	"metric.required":          "true or false",
@@ -84,6 +88,8 @@ type PolicyFile struct {
 	Policy   compare.Policy
 	Readings *readings.Rules // for monitoring logs; nil where none are stated
 	Stated   map[string]bool // the keys at its top level that it states
+	Words    Words           // what words of sheets mean
+	Trust    []string        // readings that CheckSlips leaves alone
 }
 
 // Policy reads a policy from TOML. It is strict: an unknown key, a wrong type
@@ -105,8 +111,34 @@ func Policy(data []byte, name string) (PolicyFile, error) {
 			stated[key] = true
 		}
 	}
-	p, err := judgingPolicy(data, name, at)
-	return PolicyFile{Policy: p, Readings: rules, Stated: stated}, err
+	file := PolicyFile{Readings: rules, Stated: stated}
+	if file.Policy, err = judgingPolicy(data, name, at); err != nil {
+		return file, err
+	}
+	return file, file.readSheets(data, name, at)
+}
+
+// readSheets reads what a policy says about sheets.
+func (p *PolicyFile) readSheets(data []byte, name string, at map[string]compare.Place) error {
+	var f policyTOML
+	if err := toml.Unmarshal(data, &f); err != nil {
+		return tomlError(err, data, name)
+	}
+	if len(f.Words) > 0 {
+		p.Words = Words{}
+	}
+	for _, text := range f.Words {
+		if err := p.Words.Add(text); err != nil {
+			return placed(at["map"], "map: %v", err)
+		}
+	}
+	for _, text := range f.Trust {
+		if err := compare.ValidGlob(text); err != nil {
+			return placed(at["trust"], "trust: %v", err)
+		}
+	}
+	p.Trust = f.Trust
+	return nil
 }
 
 // judgingPolicy reads all but the rules for monitoring logs; at says where each
@@ -264,6 +296,8 @@ var policyKinds = map[string][]unstable.Kind{
 	"widest-blind-spot":        numberKinds,
 	"suite-tolerance":          numberKinds,
 	"suite-decides":            {unstable.Bool},
+	"map":                      {unstable.Array},
+	"trust":                    {unstable.Array},
 	"metric.tolerance":         numberKinds,
 	"metric.weight":            numberKinds,
 	"metric.cap":               numberKinds,

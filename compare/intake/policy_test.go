@@ -99,8 +99,8 @@ func TestPolicyReadings(t *testing.T) {
 
 func TestPolicyErrors(t *testing.T) {
 	const (
-		top = "known here: bench, burden, confidence, correction, fewest-runs, fewest-sessions, metric, readings, removed, set-aside-allowed, " +
-			"suite-decides, suite-tolerance, widest-blind-spot"
+		top = "known here: bench, burden, confidence, correction, fewest-runs, fewest-sessions, map, metric, readings, removed, " +
+			"set-aside-allowed, suite-decides, suite-tolerance, trust, widest-blind-spot"
 		below     = "known here: benchmark, better, cap, class, metric, required, role, scale, tolerance, unit, weight, widest-blind-spot"
 		m         = "[[metric]]\n"
 		wrongType = " has the wrong type; expected "

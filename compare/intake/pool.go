@@ -3,8 +3,6 @@ package intake
 import (
 	"fmt"
 	"strings"
-
-	"tunegate/compare"
 )
 
 // pool keeps one copy of each text that repeats, so that a million values do
@@ -45,7 +43,7 @@ func (p *pool) unit(s string) string {
 		return u
 	}
 	s = strings.Clone(s)
-	u := compare.CanonicalUnit(s)
+	u := unitNamed(s)
 	p.units[s] = u
 	return u
 }

@@ -142,8 +142,8 @@ func TestShape(t *testing.T) {
 				`something less alike`},
 		{name: "value with a unit in its header", in: "benchmark,value [s]\na,1\n",
 			err: `runs.csv:1:11: found column "value [s]", expected "value" alone; put the unit into a column "unit"`},
-		{name: "run columns without benchmark", in: "Test,Run 1,Run 2\na,1,2\n",
-			err: `runs.csv:1:6: found the run column "Run 1" but no column "benchmark"; head the column that holds the benchmarks' ` +
+		{name: "run columns without benchmark", in: "1st,Run 1,Run 2\n7,1,2\n",
+			err: `runs.csv:1:5: found the run column "Run 1" but no column "benchmark"; head the column that holds the benchmarks' ` +
 				`names "benchmark"`},
 		{name: "column twice", in: "benchmark,value, VALUE\na,1,2\n",
 			err: `runs.csv:1:18: column 3 "VALUE" is named like column 2 "value"; rename or delete one of the two`},

@@ -15,13 +15,18 @@ import (
 // stdinName stands for standard input in error places.
 const stdinName = "standard input"
 
+// Reading is how files of runs are read.
+type Reading struct {
+	ProfileOf func(path string) string // of rows that name none; nil: ProfileName
+	Words     Words                    // beside those that are known
+}
+
 // ReadFiles reads each path with Read, in order, and calls add for each value.
-// "-" is stdin. Where a row names no profile the value gets profileOf(path),
-// or ProfileName(path) if profileOf is nil. The tallies are added up; a note
-// says which file it is about. It stops at the first error.
-func ReadFiles(paths []string, stdin io.Reader, profileOf func(path string) string, add func(compare.Value) error) (
-	total Tally, err error,
-) {
+// "-" is stdin, and "runs.xlsx#boost" the sheet boost of a workbook. The tallies are
+// added up; a note says which file it is about. It stops at the first file with an
+// error.
+func ReadFiles(paths []string, stdin io.Reader, how Reading, add func(compare.Value) error) (total Tally, err error) {
+	profileOf := how.ProfileOf
 	if profileOf == nil {
 		profileOf = ProfileName
 	}
@@ -38,7 +43,7 @@ func ReadFiles(paths []string, stdin io.Reader, profileOf func(path string) stri
 		if err != nil {
 			return total, fmt.Errorf("%s: %w", path, err)
 		}
-		tally, err := readFile(path, stdin, known, func(v compare.Value) error {
+		tally, err := readFile(path, stdin, known, how.Words, func(v compare.Value) error {
 			if v.Profile == "" {
 				v.Profile = profile
 			}
@@ -47,7 +52,7 @@ func ReadFiles(paths []string, stdin io.Reader, profileOf func(path string) stri
 		total.Values += tally.Values
 		total.Missing += tally.Missing
 		total.SetAside += tally.SetAside
-		name := path
+		name, _ := cutSheet(path)
 		if path == "-" {
 			name = stdinName
 		}
@@ -59,9 +64,11 @@ func ReadFiles(paths []string, stdin io.Reader, profileOf func(path string) stri
 	return total, nil
 }
 
-func readFile(path string, stdin io.Reader, known *names, add func(compare.Value) error) (tally Tally, err error) {
+func readFile(path string, stdin io.Reader, known *names, words Words, add func(compare.Value) error) (tally Tally, err error) {
+	opt := &options{words: words}
+	path, opt.sheet = cutSheet(path)
 	err = openPath(path, stdin, func(r io.Reader, name string) (err error) {
-		tally, err = readNamed(r, name, known, add)
+		tally, err = readRuns(r, name, known, opt, add)
 		return err
 	})
 	return tally, err
@@ -93,6 +100,7 @@ func ProfileName(path string) string {
 	if folder := profileFolder(path); folder != "" {
 		return filepath.Base(folder)
 	}
+	path, _ = cutSheet(path)
 	base := filepath.Base(path)
 	if name := strings.TrimSuffix(base, filepath.Ext(base)); name != "" {
 		return name

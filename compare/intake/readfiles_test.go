@@ -30,7 +30,7 @@ func TestReadFiles(t *testing.T) {
 	write(t, "mixed.jsonl", `{"benchmark":"a","value":7,"profile":"cool-curve"}`+"\n"+
 		`{"benchmark":"a","value":8,"valid":false,"reason":"fan"}`+"\n")
 	var got []string
-	tally, err := ReadFiles([]string{"factory.csv", "boost-lift.csv", "mixed.jsonl", "-"}, strings.NewReader("a [s]\n9\n"), nil,
+	tally, err := ReadFiles([]string{"factory.csv", "boost-lift.csv", "mixed.jsonl", "-"}, strings.NewReader("a [s]\n9\n"), Reading{},
 		func(v compare.Value) error {
 			got = append(got, v.At.File+": "+show(v))
 			return nil
@@ -49,7 +49,7 @@ func TestReadFiles(t *testing.T) {
 	if diff := cmp.Diff(want, got); diff != "" {
 		t.Errorf("values (-want +got):\n%s", diff)
 	}
-	average, lowest := `column "Average" skipped: it is drawn from the runs`, `column "Min" skipped: it is drawn from the runs`
+	average, lowest := `column "Average" skipped: it is the mean of the runs`, `column "Min" skipped: it is the smallest of the runs`
 	if diff := cmp.Diff(Tally{Values: 4, Missing: 1, SetAside: 1, Notes: []string{
 		"factory.csv and 1 more file: " + average,
 		"boost-lift.csv: " + lowest,
@@ -69,7 +69,7 @@ func TestReadFilesGivesProfiles(t *testing.T) {
 	}
 	var got []string
 	byFolder := func(path string) string { return filepath.Base(filepath.Dir(path)) }
-	tally, err := ReadFiles(files, nil, byFolder, func(v compare.Value) error {
+	tally, err := ReadFiles(files, nil, Reading{ProfileOf: byFolder}, func(v compare.Value) error {
 		got = append(got, v.Profile)
 		return nil
 	})
@@ -94,13 +94,13 @@ func TestReadFilesErrors(t *testing.T) {
 	}
 	ignore := func(compare.Value) error { return nil }
 
-	tally, err := ReadFiles([]string{"good.csv", "bad.csv", "good.csv"}, nil, nil, ignore)
+	tally, err := ReadFiles([]string{"good.csv", "bad.csv", "good.csv"}, nil, Reading{}, ignore)
 	checkError(t, err, `bad.csv:3:3: found "fast", expected a number; `+acceptedNumbers+"; "+leaveEmpty)
 	if tally.Values != 2 || len(tally.Notes) != 1 {
 		t.Errorf("tally before the error: %+v", tally)
 	}
 
-	_, err = ReadFiles([]string{"-"}, strings.NewReader("benchmark,value\na,x\n"), nil, ignore)
+	_, err = ReadFiles([]string{"-"}, strings.NewReader("benchmark,value\na,x\n"), Reading{}, ignore)
 	if err == nil || !strings.HasPrefix(err.Error(), `standard input:2:3: found "x"`) {
 		t.Errorf("%v, want it placed in standard input", err)
 	}
@@ -112,15 +112,15 @@ func TestReadFilesErrors(t *testing.T) {
 		{[]string{"-", "-"}, `"-" stands twice among the files, but standard input can be read once only; name it once`},
 		{[]string{"runs"}, "runs: found a folder, expected a file"},
 	} {
-		if _, err := ReadFiles(c.paths, strings.NewReader("a [s]\n1\n"), nil, ignore); err == nil || err.Error() != c.want {
+		if _, err := ReadFiles(c.paths, strings.NewReader("a [s]\n1\n"), Reading{}, ignore); err == nil || err.Error() != c.want {
 			t.Errorf("%v: %v, want %s", c.paths, err, c.want)
 		}
 	}
-	if _, err := ReadFiles([]string{"-"}, nil, nil, ignore); err == nil ||
+	if _, err := ReadFiles([]string{"-"}, nil, Reading{}, ignore); err == nil ||
 		err.Error() != "standard input is not there to be read; name a file instead of -" {
 		t.Errorf("no standard input: %v", err)
 	}
-	if _, err := ReadFiles([]string{"nowhere.csv"}, nil, nil, ignore); !errors.Is(err, fs.ErrNotExist) ||
+	if _, err := ReadFiles([]string{"nowhere.csv"}, nil, Reading{}, ignore); !errors.Is(err, fs.ErrNotExist) ||
 		!strings.HasPrefix(err.Error(), "nowhere.csv: cannot be opened: ") {
 		t.Errorf("missing file: %v", err)
 	}

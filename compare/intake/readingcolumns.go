@@ -27,6 +27,17 @@ func (l *logReader) findColumns() error {
 		}
 		l.marker, taken[i] = i, true
 	}
+	for k, f := range l.rules.Invalid {
+		i, err := l.columnOf(f.Header)
+		switch {
+		case err != nil && f.FromPolicy:
+			l.note("column %q makes runs invalid by the policy, and is not there", f.Header)
+			continue
+		case err != nil:
+			return l.failHead(0, "what makes runs invalid: %w", err)
+		}
+		l.flags, taken[i] = append(l.flags, flagColumn{i, k, foldWord(f.Cell)}), true
+	}
 	for _, m := range l.rules.Columns {
 		i, err := l.columnOf(m.Header)
 		switch {
@@ -44,7 +55,6 @@ func (l *logReader) findColumns() error {
 		}
 		l.columns = append(l.columns, logColumn{m, i, true})
 	}
-	var noUnit []string
 	for i, name := range l.head {
 		if taken[i] || name == "" {
 			continue
@@ -53,7 +63,7 @@ func (l *logReader) findColumns() error {
 		traits := compare.TraitsOf(h.unit)
 		switch {
 		case err != nil || h.unit == "":
-			noUnit = append(noUnit, fmt.Sprintf("%q", name))
+			l.unitless = append(l.unitless, i)
 		case h.name == "":
 			l.note("column %q left out: it has a unit and no name", name)
 		case traits.Better == "" && h.better == "":
@@ -68,9 +78,6 @@ func (l *logReader) findColumns() error {
 			l.columns = append(l.columns, logColumn{readings.Column{Header: name, Name: h.name, Unit: h.unit, Better: h.better}, i, false})
 		}
 	}
-	if len(noUnit) > 0 {
-		l.note("left out, since no unit is stated in brackets: %s; what you need, map with a name and a unit", compare.List(noUnit, 8))
-	}
 	return l.checkColumns()
 }
 
@@ -83,7 +90,7 @@ func (l *logReader) checkColumns() error {
 		}
 		first[k.Name] = k.index
 	}
-	if len(l.columns) == 0 {
+	if len(l.columns) == 0 && !l.rules.Duration {
 		return l.failHead(0, "found no column that states a unit in brackets, and none is mapped; "+
 			`map what you need, as in "Package power (W) = power [W]"`)
 	}

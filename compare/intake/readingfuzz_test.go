@@ -145,8 +145,8 @@ func TestLogOfADay(t *testing.T) {
 	runtime.GC()
 	runtime.ReadMemStats(&m)
 	before := m.HeapAlloc
-	s := &sink{noted: map[string]bool{}, pool: newPool(), names: newNames()}
-	if err := readLog(newText(log, "day"), s, rules, unknownForm, c); err != nil {
+	s := &sink{noted: map[string]bool{}, pool: newPool(), names: newNames(), options: &options{}}
+	if err := readLog(newSource(log), "day", s, rules, unknownForm, c); err != nil {
 		t.Fatal(err)
 	}
 	if grown := int64(peak) - int64(before); grown > 8<<20 {

@@ -8,9 +8,11 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"time"
 
 	"tunegate/compare"
 	"tunegate/compare/english"
+	"tunegate/compare/intake/internal/workbook"
 	"tunegate/compare/readings"
 )
 
@@ -30,7 +32,7 @@ func ReadLogs(paths []string, stdin io.Reader, rules readings.Rules, list string
 	listForm := unknownForm
 	if list != "" {
 		err := openPath(list, stdin, func(r io.Reader, name string) (err error) {
-			rules.Windows, listForm, err = readRunList(newText(r, name), rules.TimeForm)
+			rules.Windows, listForm, err = readRunList(newText(newSource(r), name), rules.TimeForm)
 			return err
 		})
 		if err != nil {
@@ -52,9 +54,13 @@ func ReadLogs(paths []string, stdin io.Reader, rules readings.Rules, list string
 			return nil, nil, errors.New(`"-" stands twice among the files, but standard input can be read once only; name it once`)
 		}
 		usedStdin = usedStdin || path == "-"
+		path, sheet := cutSheet(path)
 		err := openPath(path, stdin, func(r io.Reader, name string) error {
-			s := &sink{noted: map[string]bool{}, pool: newPool(), names: newNames()}
-			err := readLog(newText(r, name), s, rules, listForm, c)
+			s := &sink{noted: map[string]bool{}, pool: newPool(), names: newNames(), options: &options{}}
+			src := newSource(r)
+			s.options.sheet = sheet
+			err := readLog(src, name, s, rules, listForm, c)
+			s.noteEncoding(src)
 			notes.add(path, s.tally.Notes)
 			return err
 		})
@@ -79,21 +85,65 @@ func openTable(src *text, s *sink) (*table, error) {
 	if head.json {
 		return nil, placed(compare.Place{File: src.name, Line: head.skipped + 1, Column: 1}, "found JSON, expected %s", src.expects)
 	}
-	return newTable(src, lines, head, s)
+	return newTable(newCSVGrid(src, lines, head), src.name, src.expects, s)
+}
+
+// openLog reads up to the header of a log: a CSV file, or the first sheet of a workbook
+// that holds two columns, or the one that is named. end is called at last.
+func openLog(src *source, name string, s *sink) (t *table, end func() error, err error) {
+	if !src.isPacked() {
+		lines := newText(src, name)
+		lines.expects = logExamples
+		t, err := openTable(lines, s)
+		return t, func() error { return nil }, err
+	}
+	book, err := openBook(src, name)
+	if err != nil {
+		return nil, nil, err
+	}
+	sheets, _, err := sheetsOf(book, s.options.sheet, name)
+	if err != nil {
+		return nil, nil, err
+	}
+	for _, sheet := range sheets {
+		at := compare.Place{File: name, Sheet: sheet.Name}
+		rows, err := book.Rows(sheet)
+		if err != nil {
+			return nil, nil, placed(at, "%v", err)
+		}
+		t, err := newTable(&bookGrid{file: name, sheet: sheet.Name, rows: rows}, name, logExamples, s)
+		if err == nil && (len(t.head) > 1 || len(sheets) == 1) {
+			return t, rows.Close, nil
+		}
+		rows.Close()
+		if err != nil && len(sheets) == 1 {
+			return nil, nil, err
+		}
+	}
+	return nil, nil, placed(compare.Place{File: name}, "no sheet holds a log, expected one with %s", logExamples)
 }
 
 // logReader reads the rows of one log.
 type logReader struct {
 	*table
-	rules   readings.Rules
-	clock   *logClock
-	time    []int // the time column, or date and time
-	marker  int   // -1 for none
-	columns []logColumn
-	row     readings.Reading
-	missing int // cells without a reading
-	same    int // rows with the time of the row before
-	anew    bool
+	rules  readings.Rules
+	clock  *logClock
+	time   []int // the time column, or date and time
+	marker int   // -1 for none
+	flags  []flagColumn
+	// unitless are columns left out because their header states no unit.
+	unitless []int
+	columns  []logColumn
+	row      readings.Reading
+	missing  int // cells without a reading
+	same     int // rows with the time of the row before
+	anew     bool
+}
+
+// flagColumn is a column with a cell that makes a run invalid.
+type flagColumn struct {
+	index, rule int // rule counts from 0
+	cell        string
 }
 
 type logColumn struct {
@@ -102,12 +152,12 @@ type logColumn struct {
 	mapped bool
 }
 
-func readLog(src *text, s *sink, rules readings.Rules, listForm timeForm, c *readings.Collector) error {
-	src.expects = logExamples
-	t, err := openTable(src, s)
+func readLog(src *source, name string, s *sink, rules readings.Rules, listForm timeForm, c *readings.Collector) error {
+	t, end, err := openLog(src, name, s)
 	if err != nil {
 		return err
 	}
+	defer end()
 	l := &logReader{table: t, rules: rules, marker: -1}
 	if err := l.findColumns(); err != nil {
 		return err
@@ -167,7 +217,7 @@ func readLog(src *text, s *sink, rules readings.Rules, listForm timeForm, c *rea
 
 // begin describes the log to the collector.
 func (l *logReader) begin(c *readings.Collector) error {
-	head := readings.LogHead{File: l.src.name, At: l.headAt[0], Clock: l.clock.form == clockForm}
+	head := readings.LogHead{File: l.headAt[0].File, At: l.headAt[0], Clock: l.clock.form == clockForm}
 	for _, k := range l.columns {
 		head.Columns = append(head.Columns, k.Column)
 	}
@@ -209,12 +259,11 @@ func (l *logReader) next() (header bool, err error) {
 // read reads the row in hand. It reports whether the numbers that are its time
 // have begun anew behind a repeated header.
 func (l *logReader) read() (restarted bool, err error) {
-	text := strings.TrimSpace(l.cells[l.time[0]])
+	text := l.timeText(l.time[0])
 	if len(l.time) > 1 {
-		text += " " + strings.TrimSpace(l.cells[l.time[1]])
+		text += " " + l.timeText(l.time[1])
 	}
-	line, _ := l.csv.FieldPos(0)
-	line += l.skipped
+	line := l.place(0).Line
 	if noReading(text) {
 		return false, l.fail(l.time[0], "found no time, expected one in every row")
 	}
@@ -252,6 +301,12 @@ func (l *logReader) read() (restarted bool, err error) {
 			l.row.Marker = l.pool.keep(cell)
 		}
 	}
+	l.row.Flag = 0
+	for _, f := range l.flags {
+		if foldWord(l.cells[f.index]) == f.cell && l.row.Flag == 0 {
+			l.row.Flag = f.rule + 1
+		}
+	}
 	l.row.Values = l.row.Values[:0]
 	for _, k := range l.columns {
 		v, err := l.value(k)
@@ -261,6 +316,16 @@ func (l *logReader) read() (restarted bool, err error) {
 		l.row.Values = append(l.row.Values, v)
 	}
 	return restarted, nil
+}
+
+// timeText is what stands in a column of times: of a workbook's own time of day,
+// 09:00:05.25.
+func (l *logReader) timeText(i int) string {
+	if l.typed != nil && l.typed[i].Kind == workbook.Duration {
+		seconds := l.typed[i].Number
+		return time.Unix(0, int64(math.Round(seconds*1e3))*1e6).UTC().Format("15:04:05.999")
+	}
+	return strings.TrimSpace(l.cells[i])
 }
 
 // maxReading is the largest reading, of either sign, that is taken for one.
@@ -273,7 +338,7 @@ func (l *logReader) value(k logColumn) (float64, error) {
 		l.missing++
 		return math.NaN(), nil
 	}
-	n, err := parseNumber(cell, l.numbers.comma)
+	n, err := l.number(k.index, cell)
 	switch {
 	case err != nil:
 		return 0, l.fail(k.index, "%w", err)
@@ -281,10 +346,13 @@ func (l *logReader) value(k logColumn) (float64, error) {
 		return 0, l.fail(k.index, "found the time %s, expected a reading in %s", excerpt(cell), k.Unit)
 	case math.Abs(n.value) > maxReading:
 		return 0, l.fail(k.index, "found %s, which is too large for a reading; empty the cell", excerpt(cell))
-	case n.mark != 0 && n.mark != l.numbers.mark:
-		if err := l.numbers.agree(n, cell, l.place(k.index)); err != nil {
+	case n.mark != 0 && (n.doubt || n.mark != l.numbers.mark.mark) || n.grouped != 0:
+		if n.value, err = l.numbers.settle(n, cell, l.place(k.index), compare.MetricID{Benchmark: k.Header}); err != nil {
 			return 0, err
 		}
+	}
+	if n.unit != "" && n.unit != k.Unit {
+		return 0, l.fail(k.index, "found %s, expected a reading in %s", excerpt(cell), k.Unit)
 	}
 	if k.Factor != 0 {
 		return n.value * k.Factor, nil
@@ -305,14 +373,26 @@ func noReading(cell string) bool {
 }
 
 // dropText leaves out columns that are not mapped and whose first cell is
-// text.
+// text, and says which have no unit.
 func (l *logReader) dropText() {
+	var names []string
+	for _, i := range l.unitless {
+		if word := foldWord(l.cells[i]); len(word) > 1 && (yesWords[word] || noWords[word]) {
+			l.note("column %q left out: it says yes or no; where one of the two makes a run invalid, say so, as in %q", l.head[i],
+				l.head[i]+" = Yes")
+			continue
+		}
+		names = append(names, fmt.Sprintf("%q", l.head[i]))
+	}
+	if len(names) > 0 {
+		l.note("left out, since no unit is stated in brackets: %s; what you need, map with a name and a unit", compare.List(names, 8))
+	}
 	l.columns = slices.DeleteFunc(l.columns, func(k logColumn) bool {
 		cell := strings.TrimSpace(l.cells[k.index])
 		if k.mapped || noReading(cell) {
 			return false
 		}
-		_, err := parseNumber(cell, l.numbers.comma)
+		_, err := l.number(k.index, cell)
 		var wrong *numberError
 		if !errors.As(err, &wrong) || !wrong.text {
 			return false

@@ -48,8 +48,8 @@ func readLogs(rules readings.Rules, list string, logs ...string) (*readings.Resu
 	}
 	var notes []string
 	for i, log := range logs {
-		s := &sink{noted: map[string]bool{}, pool: newPool(), names: newNames()}
-		err := readLog(newText(strings.NewReader(log), fmt.Sprintf("log%d", i+1)), s, rules, form, c)
+		s := &sink{noted: map[string]bool{}, pool: newPool(), names: newNames(), options: &options{}}
+		err := readLog(newSource(strings.NewReader(log)), fmt.Sprintf("log%d", i+1), s, rules, form, c)
 		notes = append(notes, s.tally.Notes...)
 		if err != nil {
 			return nil, nil, err
@@ -301,7 +301,6 @@ func TestLogErrors(t *testing.T) {
 		{"too large", "", head + "0,a,1e13\n", "too large for a reading", nil},
 		{"a time for a reading", "", head + "0,a,6:52.3\n", "found the time \"6:52.3\", expected a reading in W", nil},
 		{"unit of time", "", "time [days],phase,power [W]\n0,a,1\n", "expected its unit to be s, ms", nil},
-		{"UTF-16", "", "\xff\xfet", "this is UTF-16 text", nil},
 		{"list overlaps", "benchmark,start,end\na,0,5\nb,4,9\n", head + "0,,1\n", "list:3:3: this run starts before the one at list:2:3 ends",
 			nil},
 		{"list backwards", "benchmark,start,end\na,5,5\n", head + "0,,1\n", "list:2:5: the end is not behind the start", nil},
@@ -498,8 +497,8 @@ func TestLogOfTooManyRuns(t *testing.T) {
 		}
 		return fmt.Sprintf("%d,x%d%s\n", i, i%2, strings.Repeat(",1", 50))
 	}}
-	s := &sink{noted: map[string]bool{}, pool: newPool(), names: newNames()}
-	err = readLog(newText(log, "log"), s, readingRules(t, "marker", "noise"), unknownForm, c)
+	s := &sink{noted: map[string]bool{}, pool: newPool(), names: newNames(), options: &options{}}
+	err = readLog(newSource(log), "log", s, readingRules(t, "marker", "noise"), unknownForm, c)
 	if err == nil || !strings.Contains(err.Error(),
 		"runs so far, which is a mistake: does something else than a benchmark's name stand in the marker column") {
 		t.Errorf("%v", err)

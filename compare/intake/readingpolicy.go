@@ -75,6 +75,9 @@ func policyReadings(data []byte, name string) (*readings.Rules, error) {
 		for i := range rules.Columns {
 			rules.Columns[i].FromPolicy = true
 		}
+		for i := range rules.Invalid {
+			rules.Invalid[i].FromPolicy = true
+		}
 	}
 	return rules, err
 }
@@ -84,6 +87,7 @@ func policyReadings(data []byte, name string) (*readings.Rules, error) {
 var (
 	readingLists = map[string]bool{
 		"column": true, "maximum": true, "percentile": true, "above": true, "below": true, "constant": true,
+		"invalid": true,
 	}
 	readingNumbers = map[string]bool{
 		"longest-dip": true, "shortest-run": true, "warm-up": true, "gap-steps": true, "gap-share": true,

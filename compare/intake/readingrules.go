@@ -30,6 +30,8 @@ var readingKeys = map[string]string{
 	"load":          `a column and a value, such as "power = 100"`,
 	"constant":      `a column's name or pattern, such as "clock"`,
 	"watt-hours":    "true or false",
+	"duration":      "true or false",
+	"invalid":       `a header and a cell, such as "Throttling = Yes"`,
 }
 
 // ReadingRule states one rule; of a rule that may stand several times it adds
@@ -109,6 +111,15 @@ func readingRule(r *readings.Rules, key, value string) error {
 		return flag(&r.KeepCutRuns)
 	case "watt-hours":
 		return flag(&r.WattHours)
+	case "duration":
+		return flag(&r.Duration)
+	case "invalid":
+		i := strings.LastIndexByte(value, '=')
+		if i <= 0 || strings.TrimSpace(value[i+1:]) == "" {
+			return fmt.Errorf("found %s without a header, = and a cell", excerpt(value))
+		}
+		f := readings.Flag{Header: strings.TrimSpace(value[:i]), Cell: strings.TrimSpace(value[i+1:])}
+		r.Invalid = append(slices.Clone(r.Invalid), f)
 	case "maximum":
 		return pattern(&r.Maximum)
 	case "constant":

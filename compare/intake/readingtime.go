@@ -34,6 +34,7 @@ type logClock struct {
 	day    int64 // ns of the days begun, for clockForm
 	last   int64
 	begun  bool
+	told   bool // the first time was looked at
 }
 
 const hour12 = int64(12 * time.Hour)
@@ -108,6 +109,12 @@ func (c *logClock) parse(s string) (int64, error) {
 	if c.form == unknownForm {
 		if err := c.tell(s); err != nil {
 			return 0, err
+		}
+	}
+	if !c.told {
+		c.told = true
+		if _, err := parseTime(s); err == nil { // also where another form is stated
+			c.form = zonedForm
 		}
 	}
 	switch {
@@ -204,7 +211,7 @@ func (c *logClock) next(s string) (int64, error) {
 func readRunList(src *text, form string) ([]readings.Window, timeForm, error) {
 	const expects = "a header with benchmark, start and end, and perhaps run, session, profile and machine"
 	src.expects = expects
-	t, err := openTable(src, &sink{noted: map[string]bool{}, pool: newPool(), names: newNames()})
+	t, err := openTable(src, &sink{noted: map[string]bool{}, pool: newPool(), names: newNames(), options: &options{}})
 	if err != nil {
 		return nil, 0, err
 	}

@@ -161,8 +161,8 @@ func (r *Repository) Reads(name string) bool {
 // that changed or are gone.
 //
 // A profile of before that has runs but no settings.toml counts as not there
-// yet; in after it is an error. So are links where results are read, submodules
-// below profiles and workbooks among runs. Files are named from the top of the
+// yet; in after it is an error. So are links where results are read, and submodules
+// below profiles. Files are named from the top of the
 // git work tree, with slashes; bytes that are no UTF-8 are replaced there.
 //
 // Where base holds head already the error is a *NothingToMergeError, where the
@@ -233,7 +233,6 @@ type state struct {
 	// overlooked are files that look like results, where none are read; suspects
 	// those of which the content has to tell.
 	overlooked, suspects []resultFile
-	workbooks            []string // paths, among runs
 }
 
 type profileFiles struct {
@@ -380,7 +379,8 @@ type loader struct {
 	stamps        map[string]fileStamp // what git noted of files; nil until asked for
 	notes         []gate.Note          // on the two states
 	names         *names
-	tip           string // the commit of before
+	trusted       []string // by the policies, see CheckSlips
+	tip           string   // the commit of before
 }
 
 func (l *loader) load() (before, after gate.Snapshot, err error) {
@@ -596,6 +596,8 @@ func (l *loader) policy(s *state, into *gate.Snapshot) ([]byte, error) {
 	into.PolicyFile = placeOf(s.policy.path).File
 	file, err := Policy(data, into.PolicyFile)
 	into.Policy, into.ReadingRules = &file.Policy, file.Readings
+	maps.Copy(l.names.words, file.Words)
+	l.trusted = append(l.trusted, file.Trust...)
 	return tomlText(data), s.wrong(err)
 }
 
@@ -623,7 +625,22 @@ func (l *loader) values(s *state, name string) (values []compare.Value, err erro
 			return values, s.wrong(err)
 		}
 	}
-	return values, nil
+	if s.base {
+		return values, nil
+	}
+	return values, checkSlipsOf(values, l.trusted)
+}
+
+// checkSlipsOf is CheckSlips for values that are no series yet. What else is wrong with
+// them is found where they are judged.
+func checkSlipsOf(values []compare.Value, trusted []string) error {
+	var runs compare.Runs
+	for _, v := range values {
+		if runs.Add(v) != nil {
+			return nil
+		}
+	}
+	return CheckSlips(runs.Series(), trusted)
 }
 
 // valuesOf reads one file of a profile's runs behind values.

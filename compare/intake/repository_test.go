@@ -724,21 +724,36 @@ func TestLoadOverlooked(t *testing.T) {
 	check("", slices.Delete(want, 3, 4))
 }
 
-// A workbook among runs is refused, as long as none are read.
-func TestLoadRefusesWorkbooks(t *testing.T) {
+// A workbook among runs is read from its blob as from the disk.
+func TestLoadReadsWorkbooks(t *testing.T) {
+	book, err := os.ReadFile("../../fixtures/sheets/calc/werte.xlsx")
+	if err != nil {
+		t.Fatal(err)
+	}
 	r := plain(t)
 	r.git("checkout", "-q", "-b", "feature")
-	r.write("profiles/factory/runs/deep/Runs.XLSX", "PK")
-	_, _, err := r.load("main", "")
-	wantError(t, err, "profiles/factory/runs/deep/Runs.XLSX: found a workbook among the runs", "save its sheet as CSV UTF-8")
+	r.write("profiles/book/settings.toml", "[settings]\nlift = \"low\"\n")
+	r.write("profiles/book/runs/deep/Runs.XLSX", string(book))
+	check := func(head string) {
+		t.Helper()
+		_, after, err := r.load("main", head)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var got []string
+		for _, v := range after.Profiles["book"].Values {
+			got = append(got, fmt.Sprintf("%v %v", v.Value, v.At))
+		}
+		at := " profiles/book/runs/deep/Runs.XLSX, sheet werte, "
+		want := []string{"412.4" + at + "C2", "409.9" + at + "D2", "415.2" + at + "E2",
+			"143.1" + at + "C3", "139.8" + at + "D3", "141.6" + at + "E3"}
+		if diff := cmp.Diff(want, got); diff != "" {
+			t.Errorf("values (-want +got):\n%s", diff)
+		}
+	}
+	check("")
 	r.commit("a workbook")
-	_, _, err = r.load("main", "feature")
-	wantError(t, err, "profiles/factory/runs/deep/Runs.XLSX: found a workbook among the runs")
-	r.git("checkout", "-q", "-b", "later")
-	r.remove("profiles/factory/runs/deep/Runs.XLSX")
-	r.profile("factory", "auto", 1, 2)
-	r.commit("without it")
-	r.mustLoad("feature", "later") // of a base it is no error
+	check("feature")
 }
 
 func TestLoadTwiceInTheTree(t *testing.T) {

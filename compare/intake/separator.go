@@ -50,7 +50,8 @@ func readHead(lines *bufio.Reader, src *text) (head, error) {
 					"its own, without the outer brackets")
 			default:
 				if h.sep = stated; stated == 0 {
-					h.sep = separatorOf(line)
+					ahead, _ := lines.Peek(chunkSize / 2)
+					h.sep = separatorAmong(line, ahead)
 				}
 			}
 			return h, nil
@@ -62,11 +63,54 @@ func readHead(lines *bufio.Reader, src *text) (head, error) {
 	}
 }
 
+// separatorAmong tells the separator from the first line, where the next one has it,
+// too. Else the first is a title, and the separator is the one that most lines have.
+func separatorAmong(first, ahead []byte) byte {
+	sep := separatorOf(first)
+	lines := map[byte]int{}
+	n := 0
+	for line := range bytes.SplitSeq(ahead, []byte("\n")) {
+		if len(bytes.TrimSpace(line)) == 0 {
+			continue
+		}
+		count := separatorCounts(line)
+		if n == 0 && (count[sep] > 0 || separatorCounts(first)[sep] == 0 && count[','] == 0 && count[';'] == 0 && count['\t'] == 0) {
+			return sep
+		}
+		for _, s := range []byte{',', ';', '\t'} {
+			if count[s] > 0 {
+				lines[s]++
+			}
+		}
+		if n++; n == 30 {
+			break
+		}
+	}
+	for _, s := range []byte{',', ';', '\t'} {
+		if lines[s] > lines[sep] {
+			sep = s
+		}
+	}
+	return sep
+}
+
 // separatorOf tells the separator from a header line: the one of tab,
 // semicolon and comma that stands most often outside quotes and outside the
 // brackets of a unit; among equals the first of these three.
 func separatorOf(line []byte) byte {
-	count := map[byte]int{}
+	count := separatorCounts(line)
+	best := byte(',')
+	for _, sep := range []byte{';', '\t'} {
+		if count[sep] > 0 && count[sep] >= count[best] {
+			best = sep
+		}
+	}
+	return best
+}
+
+// separatorCounts counts the bytes outside quotes and the brackets of a unit.
+func separatorCounts(line []byte) *[256]int {
+	count := &[256]int{}
 	quoted, depth := false, 0
 	for _, b := range line {
 		switch {
@@ -81,11 +125,5 @@ func separatorOf(line []byte) byte {
 			count[b]++
 		}
 	}
-	best := byte(',')
-	for _, sep := range []byte{';', '\t'} {
-		if count[sep] > 0 && count[sep] >= count[best] {
-			best = sep
-		}
-	}
-	return best
+	return count
 }

@@ -5,6 +5,9 @@ import (
 	"regexp"
 	"strconv"
 	"strings"
+
+	"tunegate/compare"
+	"tunegate/compare/intake/internal/workbook"
 )
 
 type shape int
@@ -15,139 +18,401 @@ const (
 	sheetShape
 )
 
+func (s shape) String() string {
+	return [...]string{"one row a value", "one row a run", "benchmarks down, runs across"}[s]
+}
+
 const headerExamples = `a header line such as "benchmark,unit,value", "run,tile-render [s],tile-render power [W]" or ` +
 	`"benchmark,unit,Run 1,Run 2,Run 3"`
 
-// shape tells the shape of a CSV file from its header; Read has the rules. It
-// names the column of benchmarks of a sheet whose first cell is empty.
-func (t *table) shape() (shape, error) {
-	if t.allNumbers() {
-		return 0, t.failHead(0, "found a row of numbers, expected %s; put one above", headerExamples)
-	}
-	if t.at[colValue] >= 0 {
-		if t.at[colBenchmark] < 0 {
-			return 0, t.without(colBenchmark)
-		}
-		return longShape, nil
-	}
-	runs, others, counted := 0, 0, true
-	spelled := -1
-	for i, name := range t.head {
-		h, err := parseHeading(name)
-		if err != nil {
-			continue
-		}
-		if n, bare, ok := runHeading(h.name); ok {
-			runs++
-			counted = counted && n == runs
-			if !bare && spelled < 0 {
-				spelled = i
-			}
-		} else if _, known := columnNamed(h.name); !known && name != "" && !isStatistic(h.name) {
-			others++
-		}
-	}
-	switch {
-	case runs > 0 && t.at[colBenchmark] >= 0:
-		return sheetShape, nil
-	case runs > 0 && t.head[0] == "" && others == 0 && (counted || spelled >= 0):
-		t.at[colBenchmark] = 0
-		t.unnamed = t.unnamed[1:]
-		return sheetShape, nil
-	case spelled >= 0:
-		return 0, t.failHead(spelled, `found the run column %q but no column "benchmark"; head the column that holds the benchmarks' names `+
-			`"benchmark"`, t.head[spelled])
-	case t.at[colBenchmark] >= 0:
-		return 0, t.without(colValue)
-	}
-	return wideShape, nil
+// headCell is what a cell of a header says.
+type headCell struct {
+	text string // as it is read: mended, and mapped
+	heading
+	err    error // of the heading
+	column column
+	known  bool // as column is named, or by a word for it
+	word   bool // by a word for it
+	run    runHead
 }
 
-// allNumbers reports whether the header holds numbers alone: a file without
-// one. Behind an empty first cell they may number the runs of a sheet.
-func (t *table) allNumbers() bool {
-	if t.head[0] == "" {
-		return false
+// runHead is a header that may be that of a run: Run 1, Lauf 2, 3rd pass, #4, 5.
+type runHead struct {
+	stem   string // as foldWord leaves it, "" for a number alone
+	number int    // 0 for no run
+	strong bool   // the stem says run, and nothing else
+}
+
+var (
+	runBehind = regexp.MustCompile(`^(.*?)[ _.#-]*([0-9]{1,6})[.)]?$`)
+	runAhead  = regexp.MustCompile(`^([0-9]{1,6})(?:st|nd|rd|th|er|re|e|eme|o|a|º|ª)?[.)]? +(\pL[\pL ]*)$`)
+)
+
+// runHeadOf reads the header of a column that may hold one run of each row.
+func runHeadOf(name string) runHead {
+	folded := foldWord(name)
+	stem, digits := "", ""
+	if m := runBehind.FindStringSubmatch(folded); m != nil {
+		stem, digits = strings.TrimRight(m[1], " #"), m[2]
+		if stem == "" && strings.Contains(folded, "#") {
+			stem = "#"
+		}
+	} else if m := runAhead.FindStringSubmatch(folded); m != nil {
+		stem, digits = m[2], m[1]
+	} else {
+		return runHead{}
 	}
-	for _, name := range t.head {
-		if _, err := parseNumber(name, t.numbers.comma); name != "" && err != nil {
+	n, err := strconv.Atoi(digits)
+	if err != nil || n == 0 {
+		return runHead{}
+	}
+	return runHead{stem, n, strongRunWords[stem]}
+}
+
+// readHead reads the cells of a header.
+func readHeads(cells []string, opt *options) []headCell {
+	heads := make([]headCell, len(cells))
+	for i, cell := range cells {
+		h := &heads[i]
+		h.text = opt.mapped(mendMojibake(strings.TrimSpace(cell)))
+		if h.text == "" {
+			continue
+		}
+		h.heading, h.err = parseHeading(h.text)
+		if h.err == nil {
+			h.heading = unitInWords(h.heading)
+		}
+		if h.column, h.known = columnNamed(h.text); !h.known {
+			h.column, h.word = columnWords[foldWord(h.text)]
+			h.known = h.word
+		}
+		if h.err == nil && !h.known {
+			h.run = runHeadOf(h.name)
+		}
+	}
+	return heads
+}
+
+// unitInWords takes a known unit off the end of a header: Zeit (s), power in W.
+func unitInWords(h heading) heading {
+	if h.unit != "" || h.better != "" {
+		return h
+	}
+	if i := strings.LastIndexByte(h.name, '('); i > 0 && strings.HasSuffix(h.name, ")") {
+		if unit, known := knownUnit(h.name[i+1 : len(h.name)-1]); known {
+			h.name, h.unit = strings.TrimSpace(h.name[:i]), unit
+		}
+		return h
+	}
+	if i := strings.LastIndex(h.name, " in "); i > 0 {
+		if unit, known := knownUnit(h.name[i+len(" in "):]); known {
+			h.name, h.unit = strings.TrimSpace(h.name[:i]), unit
+		}
+	}
+	return h
+}
+
+// unitNamed spells a unit as it is spelled here, also where the text has a word of
+// another language for it, or is mojibake.
+func unitNamed(text string) string {
+	text = strings.TrimSpace(mendMojibake(text))
+	unit := compare.CanonicalUnit(text)
+	if compare.TraitsOf(unit).Better == "" {
+		if word, ok := unitWords[foldWord(text)]; ok {
+			return word
+		}
+	}
+	return unit
+}
+
+// knownUnit is a unit that says which direction is better, or the plain per cent.
+func knownUnit(text string) (unit string, known bool) {
+	if text == "" || len(text) > 40 {
+		return "", false
+	}
+	unit = unitNamed(text)
+	return unit, unit == "%" || compare.TraitsOf(unit).Better != ""
+}
+
+// headings is a header with what its cells mean in the shape that the table has.
+type headings struct {
+	heads   []headCell
+	columns []int // of the grid; nil: all
+	shape   shape
+	at      [columnCount]int // where the known columns stand, -1 where not
+	runs    []bool           // which columns hold runs
+	sure    bool             // it is a header beyond doubt
+	err     error            // why it cannot be one
+	errAt   int
+}
+
+// columnName is what a person calls a column: its number, or its letters in a
+// workbook.
+func (h *headings) columnName(i int, separator byte) string {
+	if h.columns != nil {
+		i = h.columns[i]
+	}
+	if separator == 0 {
+		return compare.ColumnLetters(i + 1)
+	}
+	return fmt.Sprint(i + 1)
+}
+
+func (h *headings) fail(i int, format string, args ...any) *headings {
+	if h.err == nil {
+		h.err, h.errAt = fmt.Errorf(format, args...), i
+	}
+	return h
+}
+
+// headingsOf tells the shape of a table from its header and the rows below; Read has
+// the rules.
+func headingsOf(heads []headCell, columns []int, below []placedRow, separator byte) *headings {
+	h := &headings{heads: heads, columns: columns, shape: wideShape, runs: make([]bool, len(heads))}
+	for c := range h.at {
+		h.at[c] = -1
+	}
+	if allNumbers(heads) {
+		return h.fail(0, "found a row of numbers, expected %s; put one above", headerExamples)
+	}
+	for i, cell := range heads {
+		if cell.known && !cell.word {
+			if first := h.at[cell.column]; first >= 0 {
+				h.fail(i, "column %s %q is named like column %s %q; rename or delete one of the two", h.columnName(i, separator), cell.text,
+					h.columnName(first, separator), heads[first].text)
+				continue
+			}
+			h.at[cell.column] = i
+		}
+	}
+	words := h.at // with the words of other languages
+	for i, cell := range heads {
+		if cell.word && words[cell.column] < 0 {
+			words[cell.column] = i
+		}
+	}
+	exactValue := h.at[colValue] >= 0
+	runs, strong := h.findRuns(words, below, separator != ',')
+	benchmark := h.at[colBenchmark]
+	for c := range h.at {
+		if column(c) != colBenchmark && column(c) != colValue && (words[c] != benchmark || benchmark < 0) {
+			h.at[c] = words[c]
+		}
+	}
+	if !runs && words[colValue] >= 0 && words[colBenchmark] < 0 {
+		words[colBenchmark] = h.nameColumn(len(heads), below, separator != ',')
+	}
+	switch {
+	case exactValue || !runs && words[colValue] >= 0 && words[colBenchmark] >= 0:
+		h.at[colValue], h.at[colBenchmark] = words[colValue], words[colBenchmark]
+		clear(h.runs)
+		h.shape, h.sure = longShape, h.at[colBenchmark] >= 0
+		if !h.sure {
+			return h.without(colBenchmark)
+		}
+		if h.at[colRun] == h.at[colBenchmark] {
+			h.at[colRun] = -1
+		}
+	case runs:
+		h.shape, h.sure = sheetShape, true
+	case strong >= 0:
+		return h.fail(strong, `found the run column %q but no column "benchmark"; head the column that holds the benchmarks' names `+
+			`"benchmark"`, heads[strong].text)
+	case benchmark >= 0:
+		return h.without(colValue)
+	default:
+		for _, cell := range heads {
+			h.sure = h.sure || cell.err == nil && (cell.unit != "" || cell.better != "") && cell.name != ""
+		}
+	}
+	return h
+}
+
+// allNumbers reports whether a header holds numbers alone: a file without one. Behind
+// an empty first cell they may number the runs of a sheet.
+func allNumbers(heads []headCell) bool {
+	for i, cell := range heads {
+		if i == 0 && cell.text == "" {
+			return false
+		}
+		if _, err := (&decimals{comma: true}).read(cell.text); cell.text != "" && err != nil {
 			return false
 		}
 	}
 	return true
 }
 
-// without is the error of a long CSV that lacks a column it needs. A name
-// that was probably meant for it is pointed at.
-func (t *table) without(c column) error {
-	for i, name := range t.head {
-		if _, known := columnNamed(name); known {
+// findRuns finds the columns of a sheet that hold runs, and the one of the benchmarks,
+// also one that is headed otherwise, left of the runs, and holds text. strong is a
+// column that holds a run by its header alone, -1 for none.
+func (h *headings) findRuns(words [columnCount]int, below []placedRow, comma bool) (found bool, strong int) {
+	strong = -1
+	others, bare := 0, 0
+	counted := true
+	stems := map[string]int{}
+	for i, cell := range h.heads {
+		switch {
+		case cell.err != nil || cell.text == "":
+		case cell.run.number > 0 && cell.run.strong:
+			if strong < 0 {
+				strong = i
+			}
+		case cell.run.number > 0 && cell.run.stem == "":
+			bare++
+			counted = counted && cell.run.number == bare
+		case cell.run.number > 0:
+			stems[cell.run.stem]++
+			others++
+		case !cell.known && !isStatistic(cell.name):
+			others++
+		}
+	}
+	first := -1
+	mark := func(wanted func(runHead) bool) {
+		for i, cell := range h.heads {
+			if cell.run.number > 0 && wanted(cell.run) {
+				h.runs[i] = true
+				if first < 0 {
+					first = i
+				}
+			}
+		}
+	}
+	weak := ""
+	for stem, n := range stems {
+		if n > max(1, stems[weak]) || n > 1 && n == stems[weak] && stem < weak {
+			weak = stem
+		}
+	}
+	switch {
+	case strong >= 0:
+		mark(func(r runHead) bool { return r.strong || r.stem == "" })
+	case bare > 0 && (h.at[colBenchmark] >= 0 || h.heads[0].text == "" && others == 0 && counted || bare > 1 && counted):
+		mark(func(r runHead) bool { return r.stem == "" })
+	case weak != "":
+		mark(func(r runHead) bool { return r.stem == weak })
+	default:
+		return false, -1
+	}
+	if strong < 0 && !h.holdNumbers(below, comma) {
+		clear(h.runs)
+		return false, -1
+	}
+	switch {
+	case h.at[colBenchmark] >= 0:
+		return true, strong
+	case words[colBenchmark] >= 0 && words[colBenchmark] < first:
+		h.at[colBenchmark] = words[colBenchmark]
+		return true, strong
+	case h.heads[0].text == "" && others == 0 && (strong >= 0 || counted):
+		h.at[colBenchmark] = 0
+		return true, strong
+	}
+	if h.at[colBenchmark] = h.nameColumn(first, below, comma); h.at[colBenchmark] >= 0 {
+		return true, strong
+	}
+	clear(h.runs)
+	return false, strong
+}
+
+// holdNumbers reports whether no text stands in the columns of runs in the next row.
+func (h *headings) holdNumbers(below []placedRow, comma bool) bool {
+	for i, isRun := range h.runs {
+		k := i
+		if h.columns != nil {
+			k = h.columns[i]
+		}
+		if isRun && len(below) > 0 && k < len(below[0].cells) && strings.TrimSpace(below[0].cells[k]) != "" &&
+			!isNumberCell(below[0].gridRow, k, comma) {
+			return false
+		}
+	}
+	return true
+}
+
+// nameColumn is the first of some columns that holds a text in every row and has no
+// other use, -1 for none.
+func (h *headings) nameColumn(before int, below []placedRow, comma bool) int {
+	for i, cell := range h.heads[:before] {
+		near, mistyped := mistypedColumn(cell.text, func(c column) bool { return h.at[c] >= 0 })
+		if mistyped && near == colBenchmark {
+			continue // its own error says so
+		}
+		if (!cell.known || cell.word && cell.column == colRun) && cell.err == nil && cell.unit == "" && h.holdsNames(i, below, comma) {
+			return i
+		}
+	}
+	return -1
+}
+
+// holdsNames reports whether a column holds a text in every row that has more than
+// one cell.
+func (h *headings) holdsNames(i int, below []placedRow, comma bool) bool {
+	names := 0
+	if h.columns != nil {
+		i = h.columns[i]
+	}
+	for _, row := range below {
+		if n, _ := row.filled(); n < 2 {
 			continue
 		}
-		if near, ok := mistypedColumn(name, t.has); ok && near == c {
-			return t.failHead(i, "%w", errMistyped("column", name, c))
+		if i >= len(row.cells) || isNumberCell(row.gridRow, i, comma) || strings.TrimSpace(row.cells[i]) == "" {
+			return false
 		}
-		if h, err := parseHeading(name); err == nil && strings.EqualFold(h.name, c.String()) {
-			return t.failHead(i, `found column %q, expected %q alone; put the unit into a column "unit"`, name, c)
-		}
+		names++
 	}
-	if c == colValue {
-		return t.failHead(t.at[colBenchmark], `found column "benchmark" but neither a column "value" nor run columns such as "Run 1"; `+
-			`expected %s`, headerExamples)
-	}
-	return t.failHead(t.at[colValue], `found column "value" but no column "benchmark"; expected %s`, headerExamples)
+	return names > 0
 }
 
-func (t *table) has(c column) bool { return t.at[c] >= 0 }
-
-var runPattern = regexp.MustCompile(`^(run|r|#|)[ _.-]?#?\s*([0-9]{1,6})$`)
-
-// runHeading reads the header of a run column of a sheet: Run 1, run1, R1, #1
-// or 1. bare says that it is a number alone.
-func runHeading(name string) (n int, bare, ok bool) {
-	m := runPattern.FindStringSubmatch(strings.ToLower(name))
-	if m == nil {
-		return 0, false, false
-	}
-	n, err := strconv.Atoi(m[2])
-	return n, name == m[2], err == nil
-}
-
-// isAverage reports whether a header or a row label announces an average of
-// runs. Such a column is no run; the figure is worked out here.
-func isAverage(name string) bool {
-	// Asked for every row: most names end here.
-	if name == "" || !strings.ContainsRune("aAmM", rune(name[0])) {
-		return false
-	}
-	switch statisticName(name) {
-	case "average", "avg", "mean", "median":
+// isNumberCell reports whether a cell holds a number, also one with a unit.
+func isNumberCell(row gridRow, i int, comma bool) bool {
+	switch row.kind(i) {
+	case workbook.Number, workbook.Percent, workbook.Duration:
 		return true
+	case workbook.Text:
+		cell := strings.TrimSpace(row.cells[i])
+		_, err := (&decimals{comma: comma}).read(cell)
+		return cell != "" && err == nil
 	}
 	return false
 }
 
-// isStatistic reports whether a header of a sheet announces a figure drawn
-// from the runs (common practice in spreadsheets, no source).
-func isStatistic(name string) bool {
-	switch statisticName(name) {
-	case "min", "minimum", "max", "maximum", "best", "worst",
-		"stdev", "std", "stddev", "std dev", "sd", "standard deviation", "variance", "cv",
-		"spread", "range", "sum", "total", "%":
-		return true
+// without is the error of a long CSV that lacks a column it needs. A name
+// that was probably meant for it is pointed at.
+func (h *headings) without(c column) *headings {
+	has := func(c column) bool { return h.at[c] >= 0 }
+	for i, cell := range h.heads {
+		if cell.known {
+			continue
+		}
+		if near, ok := mistypedColumn(cell.text, has); ok && near == c {
+			return h.fail(i, "%w", errMistyped("column", cell.text, c))
+		}
+		if cell.err == nil && cell.unit+string(cell.better) != "" && strings.EqualFold(cell.name, c.String()) {
+			return h.fail(i, `found column %q, expected %q alone; put the unit into a column "unit"`, cell.text, c)
+		}
 	}
-	return isAverage(name)
+	if c == colValue {
+		return h.fail(h.at[colBenchmark], `found column "benchmark" but neither a column "value" nor run columns such as "Run 1"; `+
+			`expected %s`, headerExamples)
+	}
+	return h.fail(h.at[colValue], `found column "value" but no column "benchmark"; expected %s`, headerExamples)
 }
 
-var statisticMarks = strings.NewReplacer(".", "", "_", " ", "-", " ")
-
-// statisticName brings "Std. Dev. (s)" down to "std dev".
-func statisticName(name string) string {
-	name = strings.ToLower(name)
-	if i := strings.IndexByte(name, '('); i > 0 && strings.HasSuffix(name, ")") {
-		name = name[:i]
+// isTotal reports whether a row label announces a mean or a sum of the rows above.
+func isTotal(name string) bool {
+	if name == "" || len(name) > 40 || strings.ContainsAny(name, "0123456789") { // asked for every row
+		return false
 	}
-	return strings.TrimSpace(statisticMarks.Replace(name))
+	word := plainWord(name)
+	return meanWords[word] || sumWords[word]
+}
+
+// isStatistic reports whether a header of a sheet announces a figure drawn
+// from the runs.
+func isStatistic(name string) bool {
+	word := plainWord(name)
+	return meanWords[word] || sumWords[word] || extremeWords[word] || spreadWords[word]
 }
 
 func errBareNumberHeading(name string) error {

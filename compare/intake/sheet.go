@@ -1,7 +1,8 @@
 package intake
 
 import (
-	"io"
+	"fmt"
+	"math"
 	"strings"
 
 	"tunegate/compare"
@@ -11,54 +12,127 @@ import (
 type runColumn struct {
 	index int
 	heading
+	total total // of the rows so far
 }
 
-// readSheet reads a sheet: benchmarks down, runs across. One row is one metric
+// sheetReader reads a sheet: benchmarks down, runs across. One row is one metric
 // of one benchmark in one session. The runs carry no label: the k-th run
 // column is run k of its row, an empty cell keeps its count, and a second
 // session in a row below counts on.
-func (t *table) readSheet() error {
-	columns, err := t.runColumns()
-	if err != nil {
+type sheetReader struct {
+	*table
+	runs    []runColumn
+	derived []derivedColumn
+	values  []float64 // of the row in hand
+	digits  int       // the most decimals among them
+	value   compare.Value
+	label   string // the last one that is no total
+}
+
+func (t *table) sheetReader(h *headings) (*sheetReader, error) {
+	r := &sheetReader{table: t}
+	numbered := map[string]int{}
+	for i, cell := range h.heads {
+		err := cell.err
+		switch {
+		case err != nil:
+			err = t.failHead(i, "%w", err)
+		case h.runs[i]:
+			key := fmt.Sprint(cell.run.number)
+			if first, twice := numbered[key]; twice {
+				err = t.failHead(i, "column %s %q and column %s %q are both run %d; number the runs 1, 2, 3", t.columnName(i), cell.text,
+					t.columnName(first), t.head[first], cell.run.number)
+			}
+			numbered[key] = i
+			r.runs = append(r.runs, runColumn{index: i, heading: cell.heading})
+		case t.isUsed(i) && (cell.column == colRun || cell.column == colTime) && i != t.at[colBenchmark]:
+			t.note("column %q skipped: a row here holds several runs", cell.text)
+			t.at[cell.column] = -1
+		case t.isUsed(i) || cell.text == "":
+		case isStatistic(cell.name):
+			r.derived = append(r.derived, derivedColumn{index: i, kind: derivedKindOf(cell.name)})
+		default:
+			err = t.skipInSheet(i, cell)
+		}
+		if err := t.fault(err); err != nil {
+			return nil, err
+		}
+	}
+	return r, nil
+}
+
+func (r *sheetReader) isValue(i int) bool {
+	for _, run := range r.runs {
+		if run.index == i {
+			return true
+		}
+	}
+	return false
+}
+
+func (r *sheetReader) readRow() error {
+	if name := r.cell(colBenchmark); name != r.label {
+		if isTotal(name) {
+			return r.checkTotals(name)
+		}
+		r.label = strings.Clone(name)
+	}
+	var v compare.Value
+	if err := r.rowMetric(&v); err != nil {
 		return err
 	}
-	for rows := 0; ; rows++ {
-		err := t.row()
-		if err == io.EOF {
-			if rows == 0 {
-				return t.errNoRows()
-			}
-			return nil
+	if err := r.rowLabels(&v); err != nil {
+		return err
+	}
+	r.values, r.digits = r.values[:0], 0
+	for k := range r.runs {
+		run := &r.runs[k]
+		of, read := &r.value, false
+		*of = v
+		err := r.underHeading(of, run)
+		if err == nil {
+			read, err = r.takeCell(of, run.index)
 		}
-		if err != nil {
+		if err := r.fault(err); err != nil {
 			return err
 		}
-		if name := t.cell(colBenchmark); isAverage(name) {
-			t.note("row %q skipped: an average is no benchmark", name)
-			continue
-		}
-		var v compare.Value
-		if err := t.rowMetric(&v); err != nil {
-			return err
-		}
-		if err := t.rowLabels(&v); err != nil {
-			return err
-		}
-		for _, run := range columns {
-			of := v
-			if err := t.underHeading(&of, run); err != nil {
-				return err
-			}
-			if err := t.putCell(of, run.index); err != nil {
-				return err
-			}
+		if read {
+			r.values, r.digits = append(r.values, of.Value), max(r.digits, r.decimalsOf(run.index))
+			run.total.add(of.Value)
 		}
 	}
+	for k := range r.derived {
+		if err := r.fault(r.derived[k].check(r.table, r.values, r.digits)); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// checkTotals holds a row of means or sums to the rows above it.
+func (r *sheetReader) checkTotals(name string) error {
+	what := ""
+	for k := range r.runs {
+		run := &r.runs[k]
+		value, tolerance, ok := r.derivedValue(run.index, 0)
+		if !ok {
+			continue
+		}
+		if what = run.total.is(value, tolerance+0.5*math.Pow10(-r.digits)); what == "" {
+			return r.fail(run.index, "found the row %q, but %s is neither the sum nor the mean of the rows above; rename the row if it is "+
+				"a benchmark, else correct or delete it", name, excerpt(strings.TrimSpace(r.cells[run.index])))
+		}
+	}
+	if what == "" {
+		what = "drawn from the runs"
+	}
+	r.note("row %q skipped: it is %s, no benchmark", name, what)
+	return nil
 }
 
 // underHeading lets a run column state the unit or the direction of a row that
 // does not; two that disagree are an error.
-func (t *table) underHeading(v *compare.Value, run runColumn) error {
+func (t *table) underHeading(v *compare.Value, run *runColumn) error {
 	switch {
 	case v.Unit == "":
 		v.Unit = run.unit
@@ -75,49 +149,34 @@ func (t *table) underHeading(v *compare.Value, run runColumn) error {
 	return nil
 }
 
-// runColumns sorts out the header of a sheet.
-func (t *table) runColumns() ([]runColumn, error) {
-	var columns []runColumn
-	numbered := map[int]int{}
-	for i, name := range t.head {
-		h, err := parseHeading(name)
-		if err != nil {
-			return nil, t.failHead(i, "%w", err)
-		}
-		c, known := columnNamed(name)
-		n, _, isRun := runHeading(h.name)
-		switch {
-		case isRun:
-			if first, twice := numbered[n]; twice {
-				return nil, t.failHead(i, "column %d %q and column %d %q are both run %d; number the runs 1, 2, 3", i+1, name, first+1,
-					t.head[first], n)
-			}
-			numbered[n] = i
-			columns = append(columns, runColumn{i, h})
-		case known && (c == colRun || c == colTime):
-			t.note("column %q skipped: a row here holds several runs", name)
-			t.at[c] = -1
-		case known || name == "":
-		case isStatistic(h.name):
-			t.note("column %q skipped: it is drawn from the runs", name)
-		default:
-			if err := t.skipInSheet(i, name); err != nil {
-				return nil, err
-			}
-		}
+func (t *table) skipInSheet(i int, cell headCell) error {
+	if c, near := mistypedColumn(cell.text, t.has); near && c != colRun && c != colTime && c != colValue {
+		return t.failHead(i, "%w", errMistyped("column", cell.text, c))
 	}
-	return columns, nil
-}
-
-func (t *table) skipInSheet(i int, name string) error {
-	if c, near := mistypedColumn(name, t.has); near && c != colRun && c != colTime && c != colValue {
-		return t.failHead(i, "%w", errMistyped("column", name, c))
-	}
-	lower := strings.ToLower(name)
+	lower := strings.ToLower(cell.text)
 	if lower == "runs" || strings.HasPrefix(lower, "run ") || strings.HasPrefix(lower, "run_") || strings.HasPrefix(lower, "run-") {
 		return t.failHead(i, `found column %q, expected a number for a run, as in "Run 1"; number it, or rename it to something that does `+
-			`not begin with "run"`, name)
+			`not begin with "run"`, cell.text)
 	}
-	t.note("column %q skipped: it is no run, and its name is none of those known", name)
+	t.note("column %q skipped: it is no run, and its name is none of those known", cell.text)
 	return nil
+}
+
+func (r *sheetReader) finish() error {
+	for _, d := range r.derived {
+		r.note("column %q skipped: it is %s", r.head[d.index], d.found())
+	}
+	return nil
+}
+
+func (r *sheetReader) describe() (string, bool) {
+	var runs []int
+	plain := true
+	for _, run := range r.runs {
+		runs = append(runs, run.index)
+		stem := runHeadOf(run.name).stem
+		plain = plain && (stem == "run" || stem == "r" || stem == "#" || stem == "")
+	}
+	text, also := r.described(runs, sheetShape)
+	return text, plain && also
 }

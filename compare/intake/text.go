@@ -213,11 +213,8 @@ func (t *text) advance(chunk []byte) bool {
 
 func (t *text) checkStart(chunk []byte) error {
 	at := compare.Place{File: t.name, Line: 1, Column: 1}
-	switch {
-	case bytes.HasPrefix(chunk, []byte("\xFF\xFE")), bytes.HasPrefix(chunk, []byte("\xFE\xFF")):
-		return placed(at, `this is UTF-16 text, expected UTF-8; save the file as "CSV UTF-8"`)
-	case bytes.HasPrefix(chunk, []byte("PK\x03\x04")):
-		return placed(at, `this is a packed workbook or archive, expected text; save the sheet as "CSV UTF-8"`)
+	if bytes.HasPrefix(chunk, []byte("\xD0\xCF\x11\xE0")) {
+		return placed(at, "this is a workbook in the old binary form (.xls), or one with a password; save it as .xlsx without one")
 	}
 	return nil
 }
@@ -227,23 +224,5 @@ func (t *text) encodingError(b byte) error {
 	if b == 0 {
 		return placed(at, `found a zero byte, so this is UTF-16 or no text at all, expected UTF-8; save the file as "CSV UTF-8"`)
 	}
-	if r := windows1252(b); r != 0 {
-		return placed(at, `byte 0x%02X is no UTF-8; it stands for %q in Windows-1252, the encoding of a plain "CSV"; save the file as "CSV `+
-			`UTF-8"`, b, string(r))
-	}
 	return placed(at, `byte 0x%02X is no UTF-8; save the file as "CSV UTF-8"`, b)
-}
-
-// windows1252 says which character a byte above 0x7F is in Windows-1252, 0
-// where there is none. From 0xA0 on it is Unicode's own number.
-func windows1252(b byte) rune {
-	if b >= 0xA0 {
-		return rune(b)
-	}
-	high := [32]rune{'€', 0, '‚', 'ƒ', '„', '…', '†', '‡', 'ˆ', '‰', 'Š', '‹', 'Œ', 0, 'Ž', 0,
-		0, '‘', '’', '“', '”', '•', '–', '—', '˜', '™', 'š', '›', 'œ', 0, 'ž', 'Ÿ'}
-	if b >= 0x80 {
-		return high[b-0x80]
-	}
-	return 0
 }

@@ -21,7 +21,7 @@ func ParseNumbers(text, name string) ([]float64, error) {
 	if len(items) == 0 {
 		return nil, placed(at, `found no number, expected some such as "412 409 415"`)
 	}
-	marks := decimals{comma: strings.Contains(text, ";")}
+	comma, mark := strings.Contains(text, ";"), byte(0)
 	doubtful := tightCommas(text)
 	values := make([]float64, 0, len(items))
 	markedBy := 0
@@ -34,7 +34,7 @@ func ParseNumbers(text, name string) ([]float64, error) {
 			return nil, placed(at, `number %d of %d: found %s, where the comma may be a decimal mark or a separator; write a decimal point, a `+
 				`blank behind a separating comma, or decimal commas with ; between the numbers`, i+1, len(items), excerpt(item))
 		}
-		n, err := parseNumber(item, marks.comma)
+		n, err := parseNumber(item, comma)
 		if err != nil {
 			// The advice of parseNumber is about cells of a file.
 			var wrong *numberError
@@ -42,12 +42,12 @@ func ParseNumbers(text, name string) ([]float64, error) {
 			return nil, placed(at, "number %d of %d: %s; accepted are 1234.5, 1.2345e3 and 6:52.3, and 1234,5 with ; between the numbers", i+1,
 				len(items), wrong.what)
 		}
-		if n.mark != 0 && marks.mark != 0 && n.mark != marks.mark {
+		if n.mark != 0 && mark != 0 && n.mark != mark {
 			return nil, placed(at, "number %d of %d: found %s, but number %d has the other decimal mark; write all with the same", i+1, len(items),
 				excerpt(item), markedBy)
 		}
-		if n.mark != 0 && marks.mark == 0 {
-			marks.mark, markedBy = n.mark, i+1
+		if n.mark != 0 && mark == 0 {
+			mark, markedBy = n.mark, i+1
 		}
 		values = append(values, n.value)
 	}

@@ -1,8 +1,8 @@
 package intake
 
 import (
+	"cmp"
 	"errors"
-	"io"
 	"strings"
 	"time"
 
@@ -27,6 +27,10 @@ type wideColumn struct {
 	holds     content
 	firstText string
 	textAt    compare.Place
+	percent   bool // firstText is a number of per cent
+	refused   bool // a fault of it was told
+	total     total
+	digits    int // the most decimals of a cell
 }
 
 // wideRow keeps the labels of a row while some column has shown no content
@@ -36,7 +40,7 @@ type wideRow struct {
 	profile, machine, session, block, run, reason string
 	time                                          time.Time
 	setAside                                      bool
-	line                                          int
+	at                                            compare.Place
 }
 
 // wideReader reads a wide CSV: one row is one run, each column of numbers a
@@ -47,60 +51,92 @@ type wideReader struct {
 	columns []wideColumn
 	open    int // columns without content so far
 	waiting []wideRow
+	value   compare.Value
 }
 
-func (t *table) readWide() error {
+func (t *table) wideReader(h *headings) (*wideReader, error) {
 	w := &wideReader{table: t}
-	if err := w.readHeadings(); err != nil {
-		return err
+	for c := range colProfile {
+		t.at[c] = -1
 	}
-	rows := 0
-	for ; ; rows++ {
-		err := t.row()
-		if err == io.EOF {
-			break
+	return w, w.readHeadings(h)
+}
+
+func (w *wideReader) isValue(i int) bool {
+	for k := range w.columns {
+		if w.columns[k].index == i {
+			return w.columns[k].holds != textContent
 		}
-		if err != nil {
-			return err
-		}
-		if name := t.cell(colRun); isAverage(name) {
-			t.note("row %q skipped: an average is no run", name)
+	}
+	return false
+}
+
+func (w *wideReader) readRow() error {
+	for _, i := range [...]int{w.at[colRun], w.at[colSession], 0} {
+		if i < 0 {
 			continue
 		}
-		var v compare.Value
-		if err := t.rowLabels(&v); err != nil {
-			return err
-		}
-		if err := w.readRow(v); err != nil {
-			return err
+		if name := strings.TrimSpace(w.cells[i]); isTotal(name) && !w.isValue(i) {
+			return w.checkTotals(name)
 		}
 	}
-	if rows == 0 {
-		return t.errNoRows()
+	var v compare.Value
+	if err := w.rowLabels(&v); err != nil {
+		return err
 	}
-	return w.finish()
+	return w.readMetrics(v)
+}
+
+// checkTotals holds a row of means or sums to the rows above it.
+func (w *wideReader) checkTotals(name string) error {
+	what := ""
+	for k := range w.columns {
+		c := &w.columns[k]
+		value, tolerance, ok := w.derivedValue(c.index, c.digits)
+		if !ok || c.holds != numberContent {
+			continue
+		}
+		if what = c.total.is(value, tolerance); what == "" {
+			return w.fail(c.index, "found the row %q, but %s is neither the sum nor the mean of the rows above; rename the row if it is "+
+				"a run, else correct or delete it", name, excerpt(strings.TrimSpace(w.cells[c.index])))
+		}
+	}
+	w.note("row %q skipped: it is %s, no run", name, cmp.Or(what, "drawn from the runs"))
+	return nil
 }
 
 // readHeadings finds the benchmark and the metric of each column that is not
-// reserved.
-func (w *wideReader) readHeadings() error {
+// reserved. A fault of one column does not hide those of the others.
+func (w *wideReader) readHeadings(of *headings) error {
 	names := map[string]bool{}
-	for i, name := range w.head {
-		if c, known := columnNamed(name); name == "" || known && c >= colProfile {
+	bare := false
+	for i, cell := range of.heads {
+		if cell.text == "" || w.isUsed(i) {
 			continue
 		}
-		h, err := parseHeading(name)
+		h, err := cell.heading, cell.err
+		switch {
+		case err != nil:
+			err = w.failHead(i, "%w", err)
+		case h.name == "":
+			err = w.failHead(i, `found the header %q without a name, expected one such as "tile-render [s]"`, cell.text)
+		default:
+			if _, notNumber := parseNumber(h.name, w.numbers.comma); notNumber == nil {
+				if bare {
+					continue
+				}
+				bare = true
+				err = w.failHead(i, "%w", errBareNumberHeading(cell.text))
+			}
+		}
 		if err != nil {
-			return w.failHead(i, "%w", err)
+			if err := w.fault(err); err != nil {
+				return err
+			}
+			continue
 		}
-		if h.name == "" {
-			return w.failHead(i, `found the header %q without a name, expected one such as "tile-render [s]"`, name)
-		}
-		if _, err := parseNumber(h.name, w.numbers.comma); err == nil {
-			return w.failHead(i, "%w", errBareNumberHeading(name))
-		}
-		if isAverage(h.name) {
-			w.note("column %q skipped: it is drawn from the runs", name)
+		if reason := skippedByName(h); reason != "" {
+			w.note("column %q skipped: %s", cell.text, reason)
 			continue
 		}
 		// A benchmark named before a colon is as good as one with a header of
@@ -117,12 +153,15 @@ func (w *wideReader) readHeadings() error {
 		c := &w.columns[k]
 		var err error
 		if c.benchmark, c.metric, err = metricOf(c.name, names); err != nil {
-			return w.failHead(c.index, "%w", err)
+			err = w.failHead(c.index, "%w", err)
 		}
 		key := compare.MetricID{Benchmark: c.benchmark, Metric: c.metric}
-		if other, twice := first[key]; twice {
-			return w.failHead(c.index, "column %d %q and column %d %q are the same metric; rename or delete one of the two", c.index+1,
-				w.head[c.index], other+1, w.head[other])
+		if other, twice := first[key]; twice && err == nil {
+			err = w.failHead(c.index, "column %s %q and column %s %q are the same metric; rename or delete one of the two",
+				w.columnName(c.index), w.head[c.index], w.columnName(other), w.head[other])
+		}
+		if err := w.fault(err); err != nil {
+			return err
 		}
 		first[key] = c.index
 		if c.unit != "" || c.better != "" {
@@ -149,51 +188,85 @@ func (w *wideReader) noteDoubtful(names map[string]bool) {
 	}
 }
 
-func (w *wideReader) readRow(v compare.Value) error {
+func (w *wideReader) readMetrics(v compare.Value) error {
 	for k := range w.columns {
 		c := &w.columns[k]
 		cell := strings.TrimSpace(w.cells[c.index])
 		if cell != "" && c.holds != numberContent {
-			if err := w.look(c, cell); err != nil {
+			if err := w.fault(w.look(c, cell)); err != nil {
 				return err
 			}
 		}
 		if c.holds != numberContent {
 			continue
 		}
-		v.Benchmark, v.Metric, v.Unit, v.Better = c.benchmark, c.metric, c.unit, c.better
-		if err := w.putCell(v, c.index); err != nil {
+		of := &w.value
+		*of = v
+		of.Benchmark, of.Metric, of.Unit, of.Better = c.benchmark, c.metric, c.unit, c.better
+		read, err := w.takeCell(of, c.index)
+		if err := w.fault(err); err != nil {
 			return err
+		}
+		if read {
+			c.total.add(of.Value)
+			c.digits = max(c.digits, w.decimalsOf(c.index))
 		}
 	}
 	if w.open == 0 {
 		w.waiting = nil
 		return nil
 	}
-	w.waiting = append(w.waiting, wideRow{v.Profile, v.Machine, v.Session, v.Block, v.Run, v.Reason, v.Time, v.SetAside, w.place(0).Line})
+	w.waiting = append(w.waiting, wideRow{v.Profile, v.Machine, v.Session, v.Block, v.Run, v.Reason, v.Time, v.SetAside, w.place(0)})
 	return nil
+}
+
+// skippedByName says why a column is not read whatever it holds, "" where it is.
+func skippedByName(h heading) string {
+	word := plainWord(h.name)
+	switch {
+	case meanWords[word]:
+		return "it is drawn from the runs"
+	case h.unit != "" || h.better != "":
+		return ""
+	case remarkWords[word]:
+		return "it holds remarks"
+	case isChange(h.name):
+		return "it compares"
+	}
+	return ""
+}
+
+// isChange reports whether a header announces a comparison of others, such as Δ % or
+// vs. factory.
+func isChange(name string) bool {
+	word := plainWord(name)
+	first, _, _ := strings.Cut(strings.Trim(word, " %+/±"), " ")
+	return changeWords[word] || changeWords[first] || strings.ContainsAny(name, "%Δ")
 }
 
 // look tells from a cell what its column holds, or that it holds both numbers
 // and text.
 func (w *wideReader) look(c *wideColumn, cell string) error {
-	n, err := parseNumber(cell, w.numbers.comma)
+	n, err := w.number(c.index, cell)
 	var wrong *numberError
-	isText := errors.As(err, &wrong) && wrong.text
+	isText := errors.As(err, &wrong) && wrong.text || n.unit == "%"
 	switch {
-	case c.holds == textContent && isText:
+	case c.holds == textContent && (isText || c.refused):
 		return nil
 	case c.holds == textContent:
+		c.refused = true
 		return placed(c.textAt, "found %s in column %q, which holds numbers too (%s in line %d); leave the cell empty where there is no "+
 			"result, or keep words and numbers in separate columns",
 			excerpt(c.firstText), w.head[c.index], excerpt(cell), w.place(c.index).Line)
 	}
+	w.open--
+	c.holds = textContent
 	if err := w.mistyped(c, isText); err != nil {
+		c.refused = true
 		return err
 	}
-	w.open--
 	if isText {
-		c.holds, c.firstText, c.textAt = textContent, strings.Clone(cell), w.place(c.index)
+		c.firstText, c.textAt, c.percent = strings.Clone(cell), w.place(c.index), n.unit == "%"
 		return nil
 	}
 	c.holds = numberContent
@@ -204,7 +277,7 @@ func (w *wideReader) look(c *wideColumn, cell string) error {
 	for _, row := range w.waiting {
 		v := compare.Value{Profile: row.profile, Benchmark: c.benchmark, Metric: c.metric,
 			Machine: row.machine, Session: row.session, Block: row.block, Run: row.run, Time: row.time, Missing: true,
-			SetAside: row.setAside, Reason: row.reason, At: compare.Place{File: w.src.name, Line: row.line}}
+			SetAside: row.setAside, Reason: row.reason, At: compare.Place{File: row.at.File, Sheet: row.at.Sheet, Line: row.at.Line}}
 		if err := w.put(&v); err != nil {
 			return err
 		}
@@ -239,13 +312,19 @@ func (w *wideReader) finish() error {
 		case numberContent:
 			metrics++
 		case textContent:
-			w.note("column %q skipped: it holds text", w.head[c.index])
+			what := "text"
+			if c.percent {
+				what = "per cent of something"
+			}
+			w.note("column %q skipped: it holds %s", w.head[c.index], what)
 		default:
 			w.note("column %q skipped: it is empty", w.head[c.index])
 		}
 	}
-	if metrics == 0 {
+	if metrics == 0 && len(w.faults) == 0 {
 		return w.failHead(0, "found no column of numbers below this line; expected %s", headerExamples)
 	}
 	return nil
 }
+
+func (w *wideReader) describe() (string, bool) { return w.described(nil, wideShape) }

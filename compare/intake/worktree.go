@@ -177,9 +177,6 @@ func (s *state) files() map[string]resultFile {
 		}
 	}
 	put(s.overlooked...)
-	for _, name := range s.workbooks {
-		out[name] = resultFile{name, "workbook"}
-	}
 	if s.policy != nil {
 		put(*s.policy)
 	}

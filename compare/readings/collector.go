@@ -41,6 +41,7 @@ type runPlace struct {
 type openLog struct {
 	LogHead
 	info      *Log
+	invalid   []Flag
 	tracks    []*track
 	load      int // the column that says what load is, -1 for none
 	loadAbove float64
@@ -67,6 +68,7 @@ type openRun struct {
 	start, end, warm int64 // ns; end is math.MaxInt64 where it is not known yet
 	lastAbove        int64
 	gap              int64
+	flagged          Flagged
 	sums             []sums
 }
 
@@ -95,7 +97,8 @@ func NewCollector(rules Rules) (*Collector, error) {
 // an earlier log or with each other: a *ColumnError, *UnitError or
 // *MetricError.
 func (c *Collector) Begin(head LogHead) error {
-	l := &openLog{LogHead: head, load: -1, threshold: -1, ambient: -1, fresh: true, highest: math.Inf(-1), session: c.rules.Session}
+	l := &openLog{LogHead: head, load: -1, threshold: -1, ambient: -1, fresh: true, highest: math.Inf(-1), session: c.rules.Session,
+		invalid: c.rules.Invalid}
 	if c.rules.SessionPerLog {
 		l.session = baseName(head.File)
 	}
@@ -134,6 +137,9 @@ func (c *Collector) Begin(head LogHead) error {
 	}
 	l.addRises()
 	from := map[string]string{}
+	if c.rules.Duration {
+		from[compare.DefaultMetric] = "the length of the run"
+	}
 	for _, t := range l.tracks {
 		s := newSums(c.rules, t.Column, t.rise)
 		for _, v := range s.values(c.rules, t.Column) {

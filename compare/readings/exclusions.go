@@ -76,6 +76,14 @@ type UnknownEnergy struct {
 // in the time that counts.
 type NeverUnderLoad struct{ Load Limit }
 
+// Flagged: a column holds a cell in the run that makes it invalid, in so many rows, the
+// first of them on a line.
+type Flagged struct {
+	Flag
+	Rows, Line int
+}
+
+func (Flagged) exclusion()         {}
 func (CutAtStart) exclusion()      {}
 func (CutAtEnd) exclusion()        {}
 func (CutAfterDip) exclusion()     {}

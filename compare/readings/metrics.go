@@ -25,6 +25,13 @@ func (c *Collector) finish(end int64, line int) error {
 	if run.Excluded == nil {
 		run.Excluded = c.excludeRun(run)
 	}
+	if run.Excluded == nil && run.flagged.Rows > 0 {
+		run.Excluded = run.flagged
+	}
+	if c.rules.Duration {
+		seconds := run.Seconds
+		run.Metrics = append(run.Metrics, Value{Column: "duration", Metric: compare.DefaultMetric, Unit: "s", Value: &seconds})
+	}
 	if err := c.label(run); err != nil {
 		return err
 	}

@@ -26,6 +26,7 @@ type Reading struct {
 	TimeText string    // as written
 	Part     int       // rises where the log was started anew and its clock with it
 	Marker   string    // of the marker column
+	Flag     int       // which of Rules.Invalid holds, counted from 1; 0 for none
 	Values   []float64 // one a column; NaN where there is no reading
 }
 

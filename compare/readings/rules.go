@@ -33,6 +33,8 @@ type Rules struct {
 	Load        *Limit   // under load is where this column is above its value
 	Constant    []string // patterns of columns that may rightly stand still
 	WattHours   bool     // energy in Wh, too
+	Duration    bool     // the length of a run is its score, in s
+	Invalid     []Flag   // cells that make a run invalid
 
 	Benchmark, Profile, Session string // for runs that do not say themselves
 	SessionPerLog               bool   // each log is a session named after its file
@@ -73,6 +75,14 @@ type Limit struct {
 	Value  float64
 }
 
+// Flag is a cell of a column that makes the run it stands in invalid, such as Yes in a
+// column that says whether the machine throttled.
+type Flag struct {
+	Header     string // as the log writes it
+	Cell       string
+	FromPolicy bool // a log without the column is no error
+}
+
 // Window is one line of a list of runs.
 type Window struct {
 	Benchmark, Run, Session, Profile, Machine string
@@ -101,6 +111,8 @@ func (r Rules) Check(hasList bool) error {
 		return SecondBenchmark
 	case r.SessionPerLog && r.Session != "":
 		return SecondSession
+	case r.Duration && hasList:
+		return ListedDuration
 	}
 	return nil
 }
@@ -115,6 +127,7 @@ const (
 	NoBenchmark       RulesError = "a threshold finds runs but not what ran"
 	SecondBenchmark   RulesError = "the marker, or the list, names the benchmark of each run"
 	SecondSession     RulesError = "either one session for all logs or a session a log, not both"
+	ListedDuration    RulesError = "the length of a run is its score only where the log shows it, not where a list states it"
 )
 
 func (e RulesError) Error() string { return string(e) }

@@ -108,6 +108,11 @@ func (l *openLog) accumulate(r Reading) {
 	if inside {
 		run.Rows++
 		run.LastLine = r.Line
+		if r.Flag > 0 {
+			if run.flagged.Rows++; run.flagged.Rows == 1 {
+				run.flagged.Flag, run.flagged.Line = l.invalid[r.Flag-1], r.Line
+			}
+		}
 	}
 	end := min(r.Time, run.end)
 	if !l.fresh {

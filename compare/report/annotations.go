@@ -54,7 +54,7 @@ func marked(r gate.Reason, n int) []compare.Place {
 	var out []compare.Place
 	seen := map[compare.Place]bool{}
 	for _, v := range r.Rows {
-		at := compare.Place{File: v.At.File, Line: v.At.Line}
+		at := v.Line()
 		if r.Kind == gate.ReasonAltered { // it counts in the base's file
 			at.Line = 0
 		}

@@ -49,6 +49,7 @@ type reasonJSON struct {
 
 type placeJSON struct {
 	File   string `json:"file"`
+	Sheet  string `json:"sheet,omitempty"`
 	Line   int    `json:"line,omitempty"`
 	Column int    `json:"column,omitempty"`
 }

@@ -27,7 +27,7 @@ func TestGateNotes(t *testing.T) {
 		{gate.Note{Kind: gate.NoteHeadPolicy}, "main (1a2b3c4) has no policy; the one of the working tree is in force"},
 		{gate.Note{Kind: gate.NoteDefaults}, "there is no tunegate.toml; the defaults are in force (<init> writes one)"},
 		{gate.Note{Kind: gate.NoteNotRead, Names: []string{"a.xls", "b.xls", "c.xls", "d.xls"}},
-			"not read: a.xls, b.xls, c.xls and 1 more; runs are .csv, .tsv, .jsonl or .ndjson files below profiles/NAME/runs, " +
+			"not read: a.xls, b.xls, c.xls and 1 more; runs are .csv, .tsv, .jsonl, .ndjson, .xlsx or .xlsm files below profiles/NAME/runs, " +
 				"and settings stand in profiles/NAME/settings.toml"},
 		{gate.Note{Kind: gate.NoteRenamed, Profile: "boost-lift", Names: []string{"lift"}},
 			"boost-lift was lift before, with the same settings and runs"},

@@ -346,7 +346,7 @@ func gateNote(g GatePage, n gate.Note) string {
 	case gate.NoteDefaults:
 		return fmt.Sprintf("there is no tunegate.toml; the defaults are in force (%s writes one)", g.Commands.Init)
 	case gate.NoteNotRead:
-		return fmt.Sprintf("not read: %s; runs are .csv, .tsv, .jsonl or .ndjson files below profiles/NAME/runs, "+
+		return fmt.Sprintf("not read: %s; runs are .csv, .tsv, .jsonl, .ndjson, .xlsx or .xlsm files below profiles/NAME/runs, "+
 			"and settings stand in profiles/NAME/settings.toml", compare.List(n.Names, 3))
 	case gate.NoteNotCommitted:
 		return "not everything is committed: the files are judged as they lie on the disk"

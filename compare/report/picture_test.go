@@ -37,7 +37,7 @@ func demoRuns(t testing.TB, files ...string) *compare.Runs {
 	for _, f := range files {
 		paths = append(paths, filepath.Join("..", "..", "fixtures", "demo", f))
 	}
-	if _, err := intake.ReadFiles(paths, strings.NewReader(""), nil, runs.Add); err != nil {
+	if _, err := intake.ReadFiles(paths, strings.NewReader(""), intake.Reading{}, runs.Add); err != nil {
 		t.Fatal(err)
 	}
 	return &runs

@@ -33,7 +33,7 @@ func linesOf(values []compare.Value) []string {
 // places says where rows stand, at most three lines of each of two files:
 // "runs/1.csv:2, 3, 4 and 9 more; runs/2.csv:7; and 4 more files".
 func places(values []compare.Value) string {
-	files := groupsOf(distinctLines(values), func(at compare.Place) string { return at.File })
+	files := groupsOf(distinctLines(values), compare.Place.Source)
 	var parts []string
 	for _, at := range files[:min(2, len(files))] {
 		lines := each(at, func(p compare.Place) string { return fmt.Sprint(p.Line) })

@@ -117,6 +117,8 @@ func exclusionText(e readings.Exclusion) string {
 		return fmt.Sprintf("%s is %.6g %s; a change in per cent needs a value above zero", e.Metric, e.Value, e.Unit)
 	case readings.UnknownEnergy:
 		return fmt.Sprintf("%s has no readings for %s of the run, and the energy of a gap is not known", e.Column, seconds(e.Gap))
+	case readings.Flagged:
+		return fmt.Sprintf("%s = %s in %s, the first on line %d", e.Header, e.Cell, english.Count(e.Rows, "row"), e.Line)
 	case readings.NeverUnderLoad:
 		return fmt.Sprintf("%s was never above %s in the time that counts", e.Load.Column, compare.Decimal(e.Load.Value, 12))
 	}
@@ -158,6 +160,13 @@ func readingNotes(found *readings.Result, logNotes []string) []Note {
 		add("step", "%s: the usual step is %s; longer ones than %s are gaps and not bridged; found: %d", compare.List(files, 3),
 			readings.SecondsText(*logs[0].UsualStep), readings.SecondsText(*logs[0].MaxStep), gaps)
 	}
+	if rules.Duration {
+		add("duration", "the score of a run is its length, which the log shows to one step")
+	}
+	if rules.SessionPerLog {
+		add("sessions", "%s. Runs of one sitting share its luck: a comparison of so many a side %s",
+			english.Count(len(found.Logs), "log")+", each a session", canSettle(len(found.Logs)))
+	}
 	if n := found.ShortStretches; n > 0 {
 		add("short", "%s with %s above %s lasted less than %s and %s no %s",
 			english.Count(n, "stretch"), rules.Threshold.Column, compare.Decimal(rules.Threshold.Value, 12),
@@ -180,6 +189,17 @@ func readingNotes(found *readings.Result, logNotes []string) []Note {
 		add("log", "%s", n)
 	}
 	return notes
+}
+
+// canSettle says what a verdict from so many sessions a side can be.
+func canSettle(sessions int) string {
+	switch {
+	case sessions < 4:
+		return "settles nothing at 95 %; 4 can show a large change"
+	case sessions < 6:
+		return "can show a large change; 6 are a good number"
+	}
+	return "can give any verdict"
 }
 
 // inexact is by how much a percentile of a metric can be off.

@@ -30,7 +30,7 @@ func (c *Register) Each(s *compare.Series, visit func(Execution, compare.Observa
 		o, k := s.Observations[i], benchmarkRun{s.Benchmark, id}
 		run, met := c.first[k]
 		if !met {
-			if run = (Execution{o.At.File, o.At.Line, compare.RunID{Label: id.Label, Nth: id.Nth}}); o.At.Line == 0 {
+			if run = (Execution{o.At.Source(), o.At.Line, compare.RunID{Label: id.Label, Nth: id.Nth}}); o.At.Line == 0 {
 				run.file = s.Benchmark + o.Machine + o.Session // typed in, in no line
 			}
 			c.first[k] = run

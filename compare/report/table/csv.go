@@ -93,7 +93,8 @@ func CSV(w io.Writer, t Table, as Separation) error {
 	return out.Close()
 }
 
-// cell is a cell's text: numbers to ten digits, without the noise of binary ones.
+// cell is a cell's text: numbers to ten digits, without the noise of binary ones, unless
+// they are exact.
 func (as Separation) cell(c Cell) string {
 	if c.number == nil {
 		return Guard(c.text)
@@ -103,7 +104,9 @@ func (as Separation) cell(c Cell) string {
 		v *= 100
 	}
 	s := strconv.FormatFloat(v, 'g', 10, 64)
-	if a := math.Abs(v); a == 0 || a >= 1e-9 && a < 1e15 {
+	if c.format.Exact {
+		s = strconv.FormatFloat(v, 'f', -1, 64)
+	} else if a := math.Abs(v); a == 0 || a >= 1e-9 && a < 1e15 {
 		if f, err := strconv.ParseFloat(s, 64); err == nil {
 			s = strconv.FormatFloat(f, 'f', -1, 64)
 		}

@@ -52,6 +52,7 @@ type Format struct {
 	Signed  bool   // with a plus above zero
 	Percent bool   // the number is a fraction and is shown in per cent; CSV holds the per cent
 	Unit    string // shown behind the number
+	Exact   bool   // a reading, with all of its digits in a CSV
 }
 
 // General shows a number with as many digits as it takes.

@@ -1,0 +1,250 @@
+package intake
+
+import (
+	"fmt"
+	"regexp"
+	"strings"
+	"unicode"
+	"unicode/utf8"
+
+	"tunegate/compare"
+)
+
+// decimals reads the numbers of a file, and holds it to one decimal mark. Where a
+// comma may be that mark, one mark before three digits may be either: 1.002 is 1002
+// or a little more than one. What the file proves decides, else the number is
+// refused.
+type decimals struct {
+	comma bool // a comma may be the decimal mark
+	mark  proof
+	group proof // the mark between thousands
+	doubt proof // the first number whose mark may be either
+	first map[compare.MetricID]*metricMarks
+}
+
+// proof is a mark with the number that shows it.
+type proof struct {
+	mark byte
+	at   compare.Place
+	cell string
+}
+
+// metricMarks are the first number of a metric without a mark, and the last whose
+// mark may be either, each with its value; that of the second is the larger one.
+type metricMarks struct {
+	plain, doubt   proof
+	value, grouped float64
+}
+
+// isOpen reports whether the mark may stand between thousands: where the number is so
+// large then that it is no slip beside the one without a mark.
+func (m *metricMarks) isOpen() bool {
+	return m.plain.cell != "" && m.doubt.cell != "" && m.grouped < slipFactor*m.value && m.grouped > m.value/slipFactor
+}
+
+var unitBehind = regexp.MustCompile(`^([+-]?[0-9.,:'’\x{a0}\x{202f}\x{2009}\x{2007} ]*[0-9.,](?:[eE][+-]?[0-9]+)?)` +
+	`[\s\x{a0}\x{202f}]*([\pL%°º].*)$`)
+
+// read reads a cell without outer white space: a number, also with a known unit
+// behind it and with marks between thousands that are beyond doubt.
+func (d *decimals) read(cell string) (number, error) {
+	n, err := parseNumber(cell, d.comma)
+	if err == nil {
+		n.doubt = d.comma && n.mark != 0 && !n.clock && mayGroup(cell, n.mark)
+		return n, nil
+	}
+	if m := unitBehind.FindStringSubmatch(cell); m != nil {
+		if unit, known := knownUnit(m[2]); known {
+			if n, inner := d.read(m[1]); inner == nil && n.unit == "" {
+				n.unit = unit
+				return n, nil
+			}
+		}
+		return number{}, err
+	}
+	plain, mark, group := ungroup(cell)
+	if group == 0 {
+		return number{}, err
+	}
+	n, inner := parseNumber(plain, false)
+	if inner != nil {
+		return number{}, err
+	}
+	n.mark, n.grouped = mark, group
+	if mark == 0 && group == ',' && strings.Count(cell, ",") == 1 {
+		n.doubt = true // a comma where it cannot be the decimal mark, or so it seems
+	}
+	return n, nil
+}
+
+// mayGroup reports whether the one mark in a number may stand between thousands: up to
+// three digits before it, not beginning with 0, and three behind it.
+func mayGroup(cell string, mark byte) bool {
+	cell = strings.TrimLeft(cell, "+-")
+	i := strings.IndexByte(cell, mark)
+	return i >= 1 && i <= 3 && cell[0] != '0' && len(cell) == i+4 && !strings.ContainsAny(cell, "eE")
+}
+
+// ungroup takes the marks between thousands out of a number: one to three digits, then
+// groups of three with the same mark before each, then perhaps another mark and
+// decimals. plain has a decimal point. group is 0 where it is no such number, and ' '
+// for any space.
+func ungroup(cell string) (plain string, mark, group byte) {
+	var b strings.Builder
+	if cell != "" && strings.IndexByte("+-", cell[0]) >= 0 {
+		b.WriteByte(cell[0])
+		cell = cell[1:]
+	}
+	digits := func() int {
+		n := 0
+		for n < len(cell) && cell[n] >= '0' && cell[n] <= '9' {
+			n++
+		}
+		b.WriteString(cell[:n])
+		cell = cell[n:]
+		return n
+	}
+	if n := digits(); n < 1 || n > 3 {
+		return "", 0, 0
+	}
+	for cell != "" {
+		found, size := markAt(cell)
+		if found == 0 {
+			return "", 0, 0
+		}
+		cell = cell[size:]
+		if group == 0 || found == group {
+			group = found
+			if digits() != 3 {
+				return "", 0, 0
+			}
+			continue
+		}
+		if found != '.' && found != ',' {
+			return "", 0, 0
+		}
+		b.WriteByte('.')
+		if digits() == 0 || cell != "" {
+			return "", 0, 0
+		}
+		mark = found
+	}
+	return b.String(), mark, group
+}
+
+// markAt is the mark that a text begins with, and its size: ' ' for any space, and
+// one for all apostrophes.
+func markAt(s string) (mark byte, size int) {
+	r, size := utf8.DecodeRuneInString(s)
+	switch {
+	case r == '.' || r == ',':
+		return byte(r), size
+	case r == '\'' || r == '’':
+		return '\'', size
+	case unicode.IsSpace(r) && r != '\n' && r != '\r' || r == '\u2007' || r == '\u202f':
+		return ' ', size
+	}
+	return 0, 0
+}
+
+// learn takes what a number proves about marks, where nothing is proven yet.
+func (d *decimals) learn(n number, cell string, at compare.Place) {
+	if n.doubt {
+		return
+	}
+	if n.mark != 0 && d.mark.mark == 0 {
+		d.mark = proof{n.mark, at, strings.Clone(cell)}
+	}
+	if (n.grouped == '.' || n.grouped == ',') && d.group.mark == 0 {
+		d.group = proof{n.grouped, at, strings.Clone(cell)}
+	}
+}
+
+// isSettled reports whether a number says nothing new about marks.
+func (d *decimals) isSettled(n number) bool {
+	return !n.doubt && n.grouped == 0 && (n.mark == 0 && (!d.comma || d.mark.mark != 0) || n.mark != 0 && n.mark == d.mark.mark)
+}
+
+// settle holds a number to the marks of the file, and returns its value. id is the
+// metric that it is of.
+func (d *decimals) settle(n number, cell string, at compare.Place, id compare.MetricID) (float64, error) {
+	if n.mark == 0 && n.grouped == 0 {
+		if d.comma && d.mark.mark == 0 && d.group.mark == 0 {
+			if m := d.of(id); m.plain.cell == "" && n.value >= 1 {
+				m.plain, m.value = proof{0, at, strings.Clone(cell)}, n.value
+				if m.isOpen() {
+					return 0, errEitherMark(m.doubt, fmt.Sprintf("%s at %s has none", excerpt(cell), at))
+				}
+			}
+		}
+		return n.value, nil
+	}
+	if !n.doubt {
+		switch {
+		case n.mark != 0 && d.mark.mark != 0 && n.mark != d.mark.mark:
+			return 0, errOtherMark(at, cell, d.mark)
+		case n.mark != 0 && n.mark == d.group.mark:
+			return 0, errOtherMark(at, cell, d.group)
+		case n.mark != 0 && d.doubt.mark != 0 && n.mark != d.doubt.mark, n.grouped != 0 && n.grouped == d.doubt.mark:
+			return 0, errEitherMark(d.doubt, fmt.Sprintf("so says %s at %s", excerpt(cell), at))
+		case n.grouped != 0 && n.grouped == d.mark.mark:
+			return 0, errOtherMark(at, cell, d.mark)
+		}
+		d.learn(n, cell, at)
+		return n.value, nil
+	}
+	mark := n.mark | n.grouped
+	asGroup, asMark := n.value*1000, n.value
+	if n.grouped != 0 {
+		asGroup = n.value
+	}
+	this := proof{mark, at, strings.Clone(cell)}
+	switch {
+	case d.group.mark == mark, n.grouped != 0 && d.mark.mark == '.':
+		return asGroup, nil
+	case d.mark.mark == mark:
+		return asMark, nil
+	case d.mark.mark != 0:
+		return 0, errEitherMark(this, fmt.Sprintf("%s at %s has the other mark", excerpt(d.mark.cell), d.mark.at))
+	case n.grouped != 0:
+		return 0, errEitherMark(this, "nothing before it in the file says which")
+	}
+	if d.doubt.mark == 0 {
+		d.doubt = this
+	} else if d.doubt.mark != mark {
+		return 0, errOtherMark(at, cell, d.doubt)
+	}
+	m := d.of(id)
+	m.doubt, m.grouped = this, asGroup
+	if m.isOpen() {
+		return 0, errEitherMark(this, fmt.Sprintf("%s at %s has none", excerpt(m.plain.cell), m.plain.at))
+	}
+	return asMark, nil
+}
+
+// of are the marks of a metric.
+func (d *decimals) of(id compare.MetricID) *metricMarks {
+	m := d.first[id]
+	if m == nil {
+		if d.first == nil {
+			d.first = map[compare.MetricID]*metricMarks{}
+		}
+		m = &metricMarks{}
+		d.first[id] = m
+	}
+	return m
+}
+
+func errOtherMark(at compare.Place, cell string, other proof) error {
+	return placed(at, "found %s, but %s at %s has the other decimal mark, so one of the two may be a thousands separator; write all "+
+		"numbers of a file with the same mark and without thousands separators", excerpt(cell), excerpt(other.cell), other.at)
+}
+
+// errEitherMark shows both readings of a number.
+func errEitherMark(of proof, why string) error {
+	name := map[byte]string{'.': "point", ',': "comma"}[of.mark]
+	digits := strings.TrimSpace(of.cell)
+	return placed(of.at, "found %s, which is %s if the %s stands between thousands, and %s if it is the decimal mark: %s; write it without "+
+		"a mark between thousands, and with the decimal mark of the file", excerpt(of.cell), strings.ReplaceAll(digits, string(of.mark), ""),
+		name, strings.ReplaceAll(digits, string(of.mark), "."), why)
+}
