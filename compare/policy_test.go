@@ -91,7 +91,7 @@ func TestEntryMatches(t *testing.T) {
 		{compare.Entry{Benchmark: "tile-render"}, "tile-render-2", "score", false},
 		{compare.Entry{Benchmark: "tile-?"}, "tile-1", "score", true},
 		{compare.Entry{Benchmark: "tile-[ab]"}, "tile-a", "score", true},
-		{compare.Entry{Benchmark: "Tile-render"}, "tile-render", "score", false},
+		{compare.Entry{Benchmark: "Tile-render"}, "tile-render", "score", true},
 		// A name is not a path: a wildcard stands for any character.
 		{compare.Entry{}, "archive-pack/fast", "score", true},
 		{compare.Entry{Benchmark: "archive-*"}, "archive-pack/fast", "score", true},

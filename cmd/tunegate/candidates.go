@@ -162,7 +162,8 @@ func optionCandidates(flags []cli.Flag, given []string) []candidate {
 // formsOf are the forms of --write of the commands that have it.
 var formsOf = map[string][]string{
 	"compare": comparisonForms, "gate": comparisonForms, "ladder": ladderForms, "claims": claimsForms, "history": historyForms,
-	"reruns": plainForms, "doubts": plainForms, "passes": plainForms, "readings": {"csv", "json"}, "sheet": {"csv", "markdown"},
+	"reruns": rerunsForms, "doubts": plainAndTableForms, "passes": plainForms, "readings": {"csv", "json"}, "sheet": sheetForms,
+	"show": runForms,
 }
 
 // valueCandidates are the values that an option may have, where they are known.

@@ -47,7 +47,7 @@ func TestCandidates(t *testing.T) {
 		{"compare|--write|j", "json=|junit="},
 		{"compare|--write|json=f", ""},
 		{"compare|--write=t", "--write=text="},
-		{"sheet|--write|", "csv=|markdown="},
+		{"sheet|--write|", "csv=|markdown=|xlsx="},
 		{"compare|--correction|", "joint|holm|benjamini-hochberg|none"},
 		{"compare|--correction=h", "--correction=holm"},
 		{"compare|--color|a", "auto|always"},

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/csv"
 	"fmt"
+	"math/rand/v2"
 	"os"
 	"slices"
 	"strconv"
@@ -29,7 +30,8 @@ func fillSheet(ts *testscript.TestScript, neg bool, args []string) {
 		near[name], err = strconv.ParseFloat(value, 64)
 		ts.Check(err)
 	}
-	for i, row := range rows[1:] {
+	noise := rand.New(rand.NewPCG(uint64(len(rows)), uint64(len(args[1]))))
+	for _, row := range rows[1:] {
 		if *cell(row, "profile") != args[1] || *cell(row, "value") != "" || *cell(row, "run") == "warm-up" {
 			continue
 		}
@@ -37,7 +39,7 @@ func fillSheet(ts *testscript.TestScript, neg bool, args []string) {
 		if !named {
 			value = 100
 		}
-		*cell(row, "value") = fmt.Sprintf("%.3f", value*(1+0.002*float64(7919*i%13-6)/6))
+		*cell(row, "value") = fmt.Sprintf("%.3f", value*(1+0.002*(2*noise.Float64()-1)))
 	}
 	var out bytes.Buffer
 	ts.Check(csv.NewWriter(&out).WriteAll(rows))

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"math/rand/v2"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -148,8 +149,10 @@ func hostileRepository(t *testing.T) (folder string, want map[string]string) {
 		var b strings.Builder
 		b.WriteString("benchmark,unit,session,value\n")
 		quoted := `"` + strings.ReplaceAll(benchmark, `"`, `""`) + `"`
-		for i, scatter := range []float64{0.9975, 0.9990, 1.0010, 1.0025} {
-			fmt.Fprintf(&b, "tile-render,s,%d,%.3f\n%s,s,%d,%.3f\n", i, level*math.Pow(scatter, spread), quoted, i, 100*math.Pow(scatter, spread))
+		noise := rand.New(rand.NewPCG(7, uint64(1000*spread)))
+		scatter := func(level float64) float64 { return level * math.Exp(0.002*spread*(2*noise.Float64()-1)) }
+		for i := range 4 {
+			fmt.Fprintf(&b, "tile-render,s,%d,%.3f\n%s,s,%d,%.3f\n", i, scatter(level), quoted, i, scatter(100))
 		}
 		return b.String()
 	}

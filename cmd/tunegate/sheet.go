@@ -56,8 +56,11 @@ Exit status: 0 printed; 2 bad usage.`,
 	}
 }
 
+// sheetForms are the forms of a run sheet that can go to files.
+var sheetForms = []string{"csv", "markdown", "xlsx"}
+
 func runSheet(c *cli.Context) error {
-	writes, err := parseWrites(c, []string{"csv", "markdown", "xlsx"})
+	writes, err := parseWrites(c, sheetForms)
 	if err != nil {
 		return err
 	}

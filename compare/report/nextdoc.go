@@ -35,7 +35,7 @@ func nextBasis(p RerunsPage) string {
 	n := p.Next
 	of := fmt.Sprintf("%d of %d that decide are settled", n.Settled, n.Settled+len(n.Open))
 	if len(n.Open) == 0 {
-		return "all " + english.Count(n.Settled, "row") + " that decide are settled"
+		return "everything that decides is settled"
 	}
 	return of + fmt.Sprintf(", judged at %s %% (two looks keep %s %% together)", lookPercent(p.Confidence), confidencePercent(p.Overall))
 }
