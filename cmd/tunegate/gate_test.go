@@ -181,7 +181,7 @@ func hostileRepository(t *testing.T) (folder string, want map[string]string) {
 			}
 			return r
 		}, name)
-		writeIn(t, folder, "profiles/"+name+"/runs/"+name+".csv", csv(benchmark, level, 1+float64(i)/200))
+		writeIn(t, folder, "profiles/"+name+"/runs/"+name+".csv", csv(benchmark, level, 1+float64(i+1)/200))
 		var shown string // what JSON makes of it
 		if err := json.Unmarshal(text, &shown); err != nil {
 			t.Fatal(err)
