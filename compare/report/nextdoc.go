@@ -206,7 +206,7 @@ func costlyText(p RerunsPage) string {
 	if len(names) == 0 {
 		return ""
 	}
-	return fmt.Sprintf("%s to settle: widen the tolerance, lengthen the run, or leave %s open.", compare.List(names, 6), them(names))
+	return fmt.Sprintf("%s for any verdict four times in five: widen the tolerance, lengthen the run, or leave %s open.", compare.List(names, 6), them(names))
 }
 
 // designText says how the sessions are laid out, and why.

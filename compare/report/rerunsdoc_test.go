@@ -70,7 +70,7 @@ func TestNextOfOpenResults(t *testing.T) {
 	screen := textOf(t, RerunsDocument(page), doc.TextOptions{Width: 80})
 	last := 0
 	for _, part := range []string{"3 of 4 that decide are settled", "Chance to be settled", "\ntile-render ", " 21 % ", " 31 h",
-		"settle, of 1", "takes  ", "tile-render would take about 31 h to settle: widen the tolerance",
+		"settle, of 1", "takes  ", "tile-render would take about 31 h for any verdict four times in five: widen",
 		"Sessions of both profiles in balanced order",
 		"Hours are at 6 min a run and 12 min a session", "Next: <write>"} {
 		at := strings.Index(screen[last:], part)
