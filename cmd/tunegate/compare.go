@@ -19,12 +19,13 @@ func compareCommand() *cli.Command {
 	return &cli.Command{
 		Name:      "compare",
 		Usage:     "judge one profile's runs against another's",
-		ArgsUsage: "BEFORE-FILE AFTER-FILE  |  FILES-OR-FOLDER --before PROFILE --after PROFILE  |  --before NUMBERS --after NUMBERS",
-		Description: `Two files are the two sides. One file or folder that holds several profiles
-needs --before and --after to pick two of them. Without any file, --before and
---after are the numbers themselves. "-" reads standard input.
+		ArgsUsage: "FILES-OR-FOLDER  |  FILES-OR-FOLDER --before PROFILE --after PROFILE  |  --before NUMBERS --after NUMBERS",
+		Description: `Two files are the two sides, and so are the two profiles of one workbook, file or
+folder; of more profiles --before and --after pick two. Without any file, --before
+and --after are the numbers themselves. "-" reads standard input.
 
 Examples:
+   tunegate compare studio.xlsx
    tunegate compare factory.csv boost-lift.csv
    tunegate compare runs/ --before factory --after boost-lift
    tunegate compare --before "412 409 415 411" --after "402 405 401 399" --unit s
