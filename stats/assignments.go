@@ -1,6 +1,7 @@
 package stats
 
 import (
+	"cmp"
 	"math"
 	"math/bits"
 	"math/rand/v2"
@@ -17,9 +18,8 @@ import (
 // block keeps its sign. The first is the one at hand.
 type assignments struct {
 	m, n   int // sessions of the sides, the smaller first; m is 0 for n blocks
-	bytes  int // of one assignment
-	masks  []byte
 	count  int
+	masks  [][]byte // of eight sessions each: a byte an assignment
 	bounds []tailBound
 }
 
@@ -46,42 +46,32 @@ func (a assignmentPlans) of(g Group, limit, draws int) *assignments {
 func newAssignments(plan assignmentPlan, seed uint64) *assignments {
 	m, n := plan.m, plan.n
 	sessions := m + n
-	a := &assignments{m: m, n: n, bytes: (sessions + 7) / 8}
-	chosen := make([]bool, sessions)
-	add := func() {
-		from := len(a.masks)
-		a.masks = append(a.masks, make([]byte, a.bytes)...)
-		for i, c := range chosen {
-			if c {
-				a.masks[from+i/8] |= 1 << (i % 8)
-			}
-		}
-		a.count++
-	}
-	df := sessions - 2
+	a := &assignments{m: m, n: n, masks: make([][]byte, (sessions+7)/8)}
 	blocks := m == 0
-	all := numeric.Choose(sessions, m)
+	df, all := sessions-2, numeric.Choose(sessions, m)
 	if blocks {
 		df, all = n-1, math.Ldexp(1, n)
 	}
 	a.bounds = tailBounds(float64(df))
-	for i := range chosen {
-		chosen[i] = blocks || i < m
+	chosen := make([]bool, sessions)
+	add := func() {
+		for c := range a.masks {
+			a.masks[c] = append(a.masks[c], 0)
+		}
+		for i, c := range chosen {
+			if c {
+				a.set(a.count, i)
+			}
+		}
+		a.count++
 	}
-	g := rand.New(rand.NewPCG(seed, 4))
 	switch {
 	case all > float64(plan.limit):
-		add()
-		for range plan.draws {
-			if blocks {
-				for i := range chosen {
-					chosen[i] = g.Uint64()&1 == 0
-				}
-			} else {
-				g.Shuffle(sessions, func(i, j int) { chosen[i], chosen[j] = chosen[j], chosen[i] })
-			}
-			add()
+		for i := range chosen {
+			chosen[i] = blocks || i < m
 		}
+		add()
+		a.draw(plan.draws, rand.New(rand.NewPCG(seed, 4)))
 	case blocks:
 		for flips := range 1 << (n - 1) { // the first block keeps its sign
 			for i := range chosen {
@@ -90,11 +80,57 @@ func newAssignments(plan assignmentPlan, seed uint64) *assignments {
 			add()
 		}
 	case m == n:
-		eachAssignment(chosen[1:], m-1, add) // the first session stays on its side
+		chosen[0] = true // the first session stays on its side
+		eachAssignment(chosen[1:], m-1, add)
 	default:
 		eachAssignment(chosen, m, add)
 	}
 	return a
+}
+
+// draw adds so many assignments: signs as they fall, or m of all sessions (by Floyd:
+// Bentley, Communications of the ACM 30:754-757, 1987).
+func (a *assignments) draw(draws int, g *rand.Rand) {
+	for c := range a.masks {
+		a.masks[c] = append(a.masks[c], make([]byte, draws)...)
+	}
+	from, sessions := a.count, a.m+a.n
+	for a.count += draws; from < a.count; from++ {
+		if a.m == 0 {
+			for c := range a.masks {
+				a.masks[c][from] = byte(g.Uint64() >> 56)
+			}
+			continue
+		}
+		for last := a.n; last < sessions; last++ {
+			i := int(g.Uint32N(uint32(last + 1)))
+			if a.has(from, i) {
+				i = last
+			}
+			a.set(from, i)
+		}
+	}
+}
+
+func (a *assignments) set(b, i int)      { a.masks[i/8][b] |= 1 << (i % 8) }
+func (a *assignments) has(b, i int) bool { return a.masks[i/8][b]>>(i%8)&1 == 1 }
+
+// addUp sums, of each assignment from one to another, the values of what it chooses.
+func (a *assignments) addUp(values []float64, from, to int, out []float64) {
+	clear(out)
+	var table [256]float64 // the sums of all choices among eight
+	for c, masks := range a.masks {
+		eight := values[8*c : min(8*c+8, len(values))]
+		for mask := 1; mask < 256; mask++ {
+			table[mask] = table[mask&(mask-1)]
+			if i := bits.TrailingZeros8(uint8(mask)); i < len(eight) {
+				table[mask] += eight[i]
+			}
+		}
+		for k, mask := range masks[from:to] {
+			out[k] += table[mask]
+		}
+	}
 }
 
 // tailBound is a statistic and its two-sided p.
@@ -163,9 +199,10 @@ func (a *assignments) smallestP(g Group, own []float64, ranks []rankOf) []float6
 func (a *assignments) countPart(members []*permutedMember, own []float64, ranks []rankOf, from, to int) []int {
 	counts := make([]int, len(own))
 	least := slices.Repeat([]float64{2}, to-from) // the smallest p, and
-	reach := make([]float64, to-from)             // the square of what |t| needs to get below it
+	reach := make([]float64, to-from)             // what |t| needs to get below it, as a reach
+	size := make([]float64, to-from)
+	squares := make([]float64, to-from)
 	buffer := make([]float64, a.m+a.n)
-	tables := make([][256]sums, a.bytes)
 	for i := len(members) - 1; i >= 0; i-- {
 		x, rank := members[i], ranks[i].rank
 		start := 0
@@ -173,21 +210,20 @@ func (a *assignments) countPart(members []*permutedMember, own []float64, ranks 
 			start = ranks[i-1].rank + 1
 		}
 		limit := own[rank] * (1 + nearP)
-		t := a.leastT(limit)
-		required := t * t
-		x.fill(tables)
-		for b := from; b < to; b++ {
-			k := b - from
-			mask := a.mask(b)
-			s := sumsOf(tables, mask)
-			if !x.below(s, max(required, reach[k])) {
-				if p := x.p(mask, buffer); p < least[k] && p <= limit {
+		required := x.reach(a.leastT(limit))
+		x.sizes(a, from, to, size, squares)
+		for k, size := range size {
+			if size >= required && size >= reach[k] {
+				if p := x.p(a, from+k, buffer); p < least[k] && p <= limit {
 					least[k] = p
-					t := a.leastT(p)
-					reach[k] = t * t
+					reach[k] = x.reach(a.leastT(p))
 				}
 			}
-			if least[k] <= limit {
+			switch {
+			case least[k] > limit:
+			case start == rank:
+				counts[rank]++
+			default:
 				counts[start+sort.Search(rank-start, func(j int) bool { return least[k] <= own[start+j]*(1+nearP) })]++
 			}
 		}
@@ -195,25 +231,22 @@ func (a *assignments) countPart(members []*permutedMember, own []float64, ranks 
 	return counts
 }
 
-func (a *assignments) mask(b int) []byte { return a.masks[b*a.bytes : (b+1)*a.bytes] }
-
-// sums are those of the values on the first side, or with their sign kept.
-type sums struct{ sum, squares float64 }
-
 // permutedMember is one member with its sides in the group's order.
 type permutedMember struct {
 	values     []float64 // the first side, then the second; or differences
 	m          int       // 0 for differences
 	group      Group     // for its statistic
 	step       float64
-	scaled     []float64  // centred and within -1 and 1
-	all        sums       // of the scaled values
+	scaled     []float64 // centred, with squares that add up to 1, or all 0
+	squares    []float64
+	all, total float64    // the sums of both
+	bySum      bool       // the sum of the first side alone gives t, or nearly
 	minSquared float64    // of the scaled standard error
 	inverse    [4]float64 // of the sizes m and n, and of m - 1 and n - 1
 }
 
 func newPermutedMember(g Group, k int, swap bool) *permutedMember {
-	x := &permutedMember{group: g, step: g.step(k)}
+	x := &permutedMember{group: g, step: g.step(k), bySum: true}
 	centre := 0.0
 	if len(g.Differences) > 0 {
 		x.values = g.Differences[k]
@@ -223,20 +256,24 @@ func newPermutedMember(g Group, k int, swap bool) *permutedMember {
 			first, second = second, first
 		}
 		x.values, x.m = slices.Concat(first, second), len(first)
+		x.bySum = g.pooled || len(first) == len(second)
 		centre = numeric.Mean(x.values)
 	}
 	largest := 0.0
 	for _, v := range x.values {
 		largest = math.Max(largest, math.Abs(v-centre))
 	}
-	if largest == 0 {
-		largest = 1
-	}
+	length := 0.0
 	for _, v := range x.values {
-		z := (v - centre) / largest
-		x.scaled = append(x.scaled, z)
-		x.all.sum += z
-		x.all.squares += z * z
+		z := (v - centre) / cmp.Or(largest, 1)
+		length += z * z
+	}
+	length = cmp.Or(largest*math.Sqrt(length), 1)
+	x.scaled, x.squares = make([]float64, len(x.values)), make([]float64, len(x.values))
+	for i, v := range x.values {
+		z := (v - centre) / length
+		x.scaled[i], x.squares[i] = z, z*z
+		x.all, x.total = x.all+z, x.total+z*z
 	}
 	m, n := float64(x.m), float64(len(x.values)-x.m)
 	if x.m == 0 {
@@ -244,53 +281,67 @@ func newPermutedMember(g Group, k int, swap bool) *permutedMember {
 	} else {
 		x.inverse = [4]float64{1 / m, 1 / n, 1 / (m - 1), 1 / (n - 1)}
 	}
-	x.minSquared = roundingVariance(x.step/largest, m, n)
+	x.minSquared = roundingVariance(x.step/length, m, n)
 	return x
-}
-
-// fill tabulates the sums of all choices among eight sessions each.
-func (x *permutedMember) fill(tables [][256]sums) {
-	for c := range tables {
-		for mask := 1; mask < 256; mask++ {
-			s := tables[c][mask&(mask-1)]
-			if i := 8*c + bits.TrailingZeros(uint(mask)); i < len(x.scaled) {
-				s.sum += x.scaled[i]
-				s.squares += x.scaled[i] * x.scaled[i]
-			}
-			tables[c][mask] = s
-		}
-	}
-}
-
-// sumsOf adds up what an assignment chooses.
-func sumsOf(tables [][256]sums, mask []byte) (s sums) {
-	for c, bits := range mask {
-		part := &tables[c][bits]
-		s.sum += part.sum
-		s.squares += part.squares
-	}
-	return s
 }
 
 // nearlyBelow keeps a statistic that equals its bound from lying below it by
 // rounding.
 const nearlyBelow = 1 - 1e-6
 
-// below reports whether the square of t lies surely below a bound.
-func (x *permutedMember) below(s sums, squaredT float64) bool {
-	change, variance := x.squared(s)
-	return change < squaredT*variance*nearlyBelow
+// reach is what the sum of a side has to differ by from its expectation for |t| to
+// reach a value, rounding left aside: t^2 = df r^2 / (1 - r^2) where r^2 is the share of
+// the squares that the difference of means has. Where the sum alone does not give t,
+// it is the square of t.
+func (x *permutedMember) reach(t float64) float64 {
+	n := float64(len(x.scaled))
+	switch {
+	case !x.bySum:
+		return t * t * nearlyBelow
+	case x.m == 0:
+		return math.Sqrt(t*t/(t*t+n-1)*n) / 2 * nearlyBelow
+	}
+	return math.Sqrt(t*t/(t*t+n-2)/(x.inverse[0]+x.inverse[1])) * nearlyBelow
 }
 
-// squared returns the squares of the scaled change and of its standard error.
-func (x *permutedMember) squared(s sums) (change, variance float64) {
+// sizes says, of each assignment from one to another, what is compared with reach.
+func (x *permutedMember) sizes(a *assignments, from, to int, size, squares []float64) {
+	a.addUp(x.scaled, from, to, size)
+	if x.bySum {
+		expected := x.expected()
+		for k, sum := range size {
+			size[k] = math.Abs(sum - expected)
+		}
+		return
+	}
+	a.addUp(x.squares, from, to, squares)
+	for k, sum := range size {
+		if change, variance := x.squared(sum, squares[k]); variance > 0 {
+			size[k] = change / variance
+		} else {
+			size[k] = math.Inf(1)
+		}
+	}
+}
+
+// expected is the sum of the first side if all had their part, of blocks half.
+func (x *permutedMember) expected() float64 {
+	if x.m == 0 {
+		return x.all / 2
+	}
+	return x.all * float64(x.m) / float64(len(x.scaled))
+}
+
+// squared returns the squares of the scaled change and of its standard error from the
+// sums of the first side, or of the blocks that keep their sign.
+func (x *permutedMember) squared(sum, squares float64) (change, variance float64) {
 	if x.m == 0 {
 		n := float64(len(x.values))
-		sum := 2*s.sum - x.all.sum
-		return sum * sum / (n * n), max((x.all.squares-sum*sum/n)/(n*(n-1)), x.minSquared)
+		signed := 2*sum - x.all
+		return signed * signed / (n * n), max((x.total-signed*signed/n)/(n*(n-1)), x.minSquared)
 	}
-	change = s.sum*x.inverse[0] - (x.all.sum-s.sum)*x.inverse[1]
-	first, second := x.variances(s)
+	change = sum*x.inverse[0] - (x.all-sum)*x.inverse[1]
+	first, second := x.variances(sum, squares)
 	variance = first*x.inverse[0] + second*x.inverse[1]
 	if x.group.pooled {
 		variance = pooledVariance(first, second, float64(x.m), float64(len(x.values)-x.m))
@@ -299,18 +350,18 @@ func (x *permutedMember) squared(s sums) (change, variance float64) {
 }
 
 // variances returns those of both sides, scaled.
-func (x *permutedMember) variances(s sums) (first, second float64) {
-	rest := x.all.sum - s.sum
-	first = (s.squares - s.sum*s.sum*x.inverse[0]) * x.inverse[2]
-	second = (x.all.squares - s.squares - rest*rest*x.inverse[1]) * x.inverse[3]
+func (x *permutedMember) variances(sum, squares float64) (first, second float64) {
+	rest := x.all - sum
+	first = (squares - sum*sum*x.inverse[0]) * x.inverse[2]
+	second = (x.total - squares - rest*rest*x.inverse[1]) * x.inverse[3]
 	return first, second
 }
 
 // p works out the p of an assignment by the formula of the one at hand.
-func (x *permutedMember) p(mask []byte, buffer []float64) float64 {
+func (x *permutedMember) p(a *assignments, b int, buffer []float64) float64 {
 	if x.m == 0 {
 		for i, v := range x.values {
-			if mask[i/8]>>(i%8)&1 == 0 {
+			if !a.has(b, i) {
 				v = -v
 			}
 			buffer[i] = v
@@ -319,7 +370,7 @@ func (x *permutedMember) p(mask []byte, buffer []float64) float64 {
 	}
 	first, second := 0, x.m
 	for i, v := range x.values {
-		if mask[i/8]>>(i%8)&1 == 1 {
+		if a.has(b, i) {
 			buffer[first] = v
 			first++
 		} else {

@@ -106,13 +106,15 @@ func (a *assignments) largestT(g Group, swap bool) []float64 {
 	out := make([]float64, a.count)
 	parts := (a.count + partSize - 1) / partSize
 	numeric.OnAllCores(parts, func(part int) {
-		tables := make([][256]sums, a.bytes)
+		from, to := part*partSize, min(a.count, (part+1)*partSize)
+		sums, squares := make([]float64, to-from), make([]float64, to-from)
 		for k := range g.members() {
 			x := newPermutedMember(g, k, swap)
-			x.fill(tables)
-			for b := part * partSize; b < min(a.count, (part+1)*partSize); b++ {
-				if change, variance := x.squared(sumsOf(tables, a.mask(b))); variance > 0 {
-					out[b] = max(out[b], change/variance)
+			a.addUp(x.scaled, from, to, sums)
+			a.addUp(x.squares, from, to, squares)
+			for b, sum := range sums {
+				if change, variance := x.squared(sum, squares[b]); variance > 0 {
+					out[from+b] = max(out[from+b], change/variance)
 				}
 			}
 		}

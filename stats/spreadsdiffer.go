@@ -41,13 +41,13 @@ func (g Group) spreadsDiffer(plans assignmentPlans) bool {
 	parts := make([][]float64, g.members())
 	numeric.OnAllCores(g.members(), func(k int) {
 		x := newPermutedMember(residuals, k, flip)
-		tables := make([][256]sums, a.bytes)
-		x.fill(tables)
-		parts[k] = make([]float64, a.count+1)
-		for b := range a.count {
-			parts[k][b] = x.logRatio(sumsOf(tables, a.mask(b)))
+		sums, squares := make([]float64, a.count), make([]float64, a.count)
+		a.addUp(x.scaled, 0, a.count, sums)
+		a.addUp(x.squares, 0, a.count, squares)
+		for b, sum := range sums {
+			sums[b] = x.logRatio(sum, squares[b])
 		}
-		parts[k][a.count] = x.logRatio(x.atHand())
+		parts[k] = append(sums, x.logRatio(numeric.Sum(x.scaled[:x.m]), numeric.Sum(x.squares[:x.m])))
 	})
 	for _, of := range parts {
 		for b := range totals {
@@ -74,19 +74,10 @@ func residualsOf(x []float64) []float64 {
 	return out
 }
 
-// atHand are the sums of the first side.
-func (x *permutedMember) atHand() (s sums) {
-	for _, v := range x.scaled[:x.m] {
-		s.sum += v
-		s.squares += v * v
-	}
-	return s
-}
-
 // logRatio is the absolute logarithm of the ratio of the sides' variances.
-func (x *permutedMember) logRatio(s sums) float64 {
-	first, second := x.variances(s)
-	least := 0.01 * x.all.squares / float64(len(x.scaled)-1)
+func (x *permutedMember) logRatio(sum, squares float64) float64 {
+	first, second := x.variances(sum, squares)
+	least := 0.01 * x.total / float64(len(x.scaled)-1)
 	if least == 0 {
 		return 0
 	}

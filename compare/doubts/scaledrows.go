@@ -43,17 +43,16 @@ func (p *logPair) scaled(groups [][]compare.MetricID, tests float64) *Copies {
 				within = math.Max(within, check.Step(a)*b[0]/a[0])
 			}
 			n := min(len(x), len(y))
-			enough := func(k int) bool { return float64(k) >= math.Max(minScaled, minScaledShare*float64(n)) }
-			sorted := [2][]reading{ascending(x), ascending(y)}
-			c, d := valuesOf(sorted[0]), valuesOf(sorted[1])
-			if _, pairs := check.Scaled(c, d, within, shift); !enough(len(pairs)) { // as many as in place, or more
+			enough := int(math.Ceil(math.Max(minScaled, minScaledShare*float64(n))))
+			c, d := ascending(a), ascending(b)
+			if _, pairs := check.Scaled(c, d, within, shift, enough); pairs == nil { // as many as in place, or more
 				continue
 			}
 			noise := p.noise(id)
 			within = math.Max(within, noise.step)
 			chance := 2 * within * noise.density
 			note := func(by, q float64, x, y []reading, pairs [][2]int) {
-				if q *= 2; !enough(len(pairs)) || q >= lists[id].p { // in two orders: twice as many tests
+				if q *= 2; len(pairs) < enough || q >= lists[id].p { // in two orders: twice as many tests
 					return
 				}
 				found := list{q, by, nil}
@@ -68,8 +67,8 @@ func (p *logPair) scaled(groups [][]compare.MetricID, tests float64) *Copies {
 				places = append(places, [2]int{k, k})
 			}
 			note(by, check.ScaledInPlaceP(len(at), n, chance), x, y, places)
-			by, pairs := check.Scaled(c, d, within, shift)
-			note(by, check.ScaledP(len(pairs), len(x), len(y), chance), sorted[0], sorted[1], pairs)
+			by, pairs := check.Scaled(c, d, within, shift, enough)
+			note(by, check.ScaledP(len(pairs), len(x), len(y), chance), byValue(x), byValue(y), pairs)
 		}
 		together := func(ids []compare.MetricID) float64 {
 			var ps []float64
@@ -122,7 +121,9 @@ func scores(m *metricLog) []reading {
 	return readings
 }
 
-func ascending(readings []reading) []reading {
+func ascending(values []float64) []float64 { return slices.Sorted(slices.Values(values)) }
+
+func byValue(readings []reading) []reading {
 	return slices.SortedStableFunc(slices.Values(readings), func(a, b reading) int { return cmp.Compare(a.row.Value, b.row.Value) })
 }
 

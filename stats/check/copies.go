@@ -212,36 +212,73 @@ func EqualInPlaceP(metrics []Aligned) float64 {
 // Scaled finds the factor, or the shift, by which as many readings of y as possible are
 // readings of x, each to within what rounding explains, whatever their order. x and y are
 // ascending and above zero where a factor is sought; within is the rounding of y. pairs
-// says which of x and y belong together.
-func Scaled(x, y []float64, within float64, shift bool) (by float64, pairs [][2]int) {
+// says which of x and y belong together; nil where they are fewer than least.
+func Scaled(x, y []float64, within float64, shift bool, least int) (by float64, pairs [][2]int) {
 	within *= 1 + 1e-6
+	least = max(least, 1)
+	if !mayBeScaled(x, y, within, shift, least) {
+		return 0, nil
+	}
 	for i := range x {
 		for j := range y {
-			of := y[j] / x[i]
-			moved := func(v float64) float64 { return v * of }
-			if shift {
-				of = y[j] - x[i]
-				moved = func(v float64) float64 { return v + of }
-			}
-			var found [][2]int
-			for a, b := 0, 0; a < len(x) && b < len(y); {
-				switch d := y[b] - moved(x[a]); {
-				case d > within:
-					a++
-				case d < -within:
-					b++
-				default:
-					found = append(found, [2]int{a, b})
-					a++
-					b++
+			factor, offset := between(x[i], y[j], shift)
+			if found := matches(x, y, factor, offset, within, max(least, len(pairs)+1)); found != nil {
+				by, pairs = factor, found
+				if shift {
+					by = offset
 				}
-			}
-			if len(found) > len(pairs) {
-				by, pairs = of, found
 			}
 		}
 	}
 	return by, pairs
+}
+
+// between returns what makes one reading the other: a factor, or a shift.
+func between(x, y float64, shift bool) (factor, offset float64) {
+	if shift {
+		return 1, y - x
+	}
+	return y / x, 0
+}
+
+// mayBeScaled is false where fewer pairs than least belong together. The first of them
+// has least - 1 readings of either list behind it, and states the factor or the shift
+// as well as any other does, to within the rounding of both.
+func mayBeScaled(x, y []float64, within float64, shift bool, least int) bool {
+	for i := range len(x) - least + 1 {
+		for j := range len(y) - least + 1 {
+			slack := 2.0
+			if !shift {
+				slack = 1 + x[len(x)-1]/x[i]
+			}
+			factor, offset := between(x[i], y[j], shift)
+			if matches(x[i:], y[j:], factor, offset, within*slack*(1+1e-6), least) != nil {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// matches pairs the readings of y with those of x after a factor and a shift; nil where
+// they are fewer than least.
+func matches(x, y []float64, factor, offset, within float64, least int) (found [][2]int) {
+	for a, b := 0, 0; len(found)+min(len(x)-a, len(y)-b) >= least; {
+		if a == len(x) || b == len(y) {
+			return found
+		}
+		switch d := y[b] - (x[a]*factor + offset); {
+		case d > within:
+			a++
+		case d < -within:
+			b++
+		default:
+			found = append(found, [2]int{a, b})
+			a++
+			b++
+		}
+	}
+	return nil
 }
 
 // ScaledP bounds the chance that Scaled finds k pairs among n and m readings that were all

@@ -137,9 +137,49 @@ func TestScaled(t *testing.T) {
 		{"shift", true, []float64{402.6, 403.08, 404.45, 404.83}, -8.22, 4},
 		{"neither", false, []float64{401.9, 403.5, 404.42, 406.1}, 0, 1},
 	} {
-		by, pairs := Scaled(x, c.y, 0.01, c.shift)
+		by, pairs := Scaled(x, c.y, 0.01, c.shift, 1)
 		if len(pairs) < c.pairs || c.by != 0 && (len(pairs) != c.pairs || math.Abs(by/c.by-1) > 1e-4) || c.by == 0 && len(pairs) > 2 {
 			t.Errorf("%s: by %v, %v", c.name, by, pairs)
 		}
+	}
+}
+
+// The bound that spares most searches must not lose what a search without it finds.
+func TestScaledWithALeastNumber(t *testing.T) {
+	g := statstest.Generator(602)
+	met := 0
+	for range 3000 {
+		shift, n, m := g.IntN(2) == 0, 4+g.IntN(8), 4+g.IntN(8)
+		x, y := make([]float64, n), make([]float64, m)
+		for i := range x {
+			x[i] = math.Round((3+g.Float64()*float64(1+g.IntN(5)))*100) / 100
+		}
+		for i := range y {
+			y[i] = math.Round((3+g.Float64())*100) / 100
+			if i < n && g.IntN(4) > 0 {
+				if y[i] = math.Round(x[i]*97) / 100; shift {
+					y[i] = x[i] + 0.31
+				}
+			}
+		}
+		slices.Sort(x)
+		slices.Sort(y)
+		by, pairs := Scaled(x, y, 0.01, shift, 1)
+		for least := 2; least <= min(n, m); least++ {
+			got, found := Scaled(x, y, 0.01, shift, least)
+			if len(pairs) < least {
+				if found != nil {
+					t.Fatalf("%v and %v: %d pairs, where there are %d", x, y, len(found), len(pairs))
+				}
+				continue
+			}
+			met++
+			if got != by || !slices.Equal(found, pairs) {
+				t.Fatalf("%v and %v, at least %d: %v and %v, want %v and %v", x, y, least, got, found, by, pairs)
+			}
+		}
+	}
+	if met < 1000 {
+		t.Errorf("only %d searches had something to find", met)
 	}
 }
