@@ -60,7 +60,7 @@ func newAssignments(plan assignmentPlan, seed uint64) *assignments {
 		}
 		for i, c := range chosen {
 			if c {
-				a.set(a.count, i)
+				a.masks[i/8][a.count] |= 1 << (i % 8)
 			}
 		}
 		a.count++
@@ -94,25 +94,28 @@ func (a *assignments) draw(draws int, g *rand.Rand) {
 	for c := range a.masks {
 		a.masks[c] = append(a.masks[c], make([]byte, draws)...)
 	}
-	from, sessions := a.count, a.m+a.n
-	for a.count += draws; from < a.count; from++ {
+	chosen := make([]uint64, (a.m+a.n+63)/64)
+	for range draws {
+		clear(chosen)
 		if a.m == 0 {
-			for c := range a.masks {
-				a.masks[c][from] = byte(g.Uint64() >> 56)
+			for w := range chosen {
+				chosen[w] = g.Uint64()
 			}
-			continue
 		}
-		for last := a.n; last < sessions; last++ {
-			i := int(g.Uint32N(uint32(last + 1)))
-			if a.has(from, i) {
-				i = last
+		for last := a.n; last < a.m+a.n; last++ {
+			i := g.Uint32N(uint32(last + 1))
+			if chosen[i/64]>>(i%64)&1 == 1 {
+				i = uint32(last)
 			}
-			a.set(from, i)
+			chosen[i/64] |= 1 << (i % 64)
 		}
+		for c := range a.masks {
+			a.masks[c][a.count] = byte(chosen[c/8] >> (8 * (c % 8)))
+		}
+		a.count++
 	}
 }
 
-func (a *assignments) set(b, i int)      { a.masks[i/8][b] |= 1 << (i % 8) }
 func (a *assignments) has(b, i int) bool { return a.masks[i/8][b]>>(i%8)&1 == 1 }
 
 // addUp sums, of each assignment from one to another, the values of what it chooses.

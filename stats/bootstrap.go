@@ -2,9 +2,7 @@ package stats
 
 import (
 	"cmp"
-	"iter"
 	"slices"
-	"sort"
 
 	"tunegate/stats/internal/numeric"
 )
@@ -54,7 +52,7 @@ func swapFirst(x, y []float64) bool {
 // samples.
 type bootstrap struct {
 	walk      *pairWalk
-	resamples iter.Seq[resample]
+	resamples resampling
 	beyond    float64 // chance beyond each end
 }
 
@@ -62,9 +60,9 @@ type bootstrap struct {
 func newBootstrap(x, y []float64, resamples int, seed uint64, tail float64) *bootstrap {
 	dx, dy := newDistinct(x), newDistinct(y)
 	if dx.resamples()*dy.resamples() <= enumerationLimit {
-		return &bootstrap{newPairWalk(dx.value, dy.value, len(x), len(y)), listedResamples(dx, dy), tail + numeric.Slack}
+		return &bootstrap{newPairWalk(dx.value, dy.value, len(x), len(y)), listed{dx.multisets(), dy.multisets()}, tail + numeric.Slack}
 	}
-	return &bootstrap{newPairWalk(x, y, len(x), len(y)), drawnResamples(len(x), len(y), resamples, seed), tail * float64(resamples)}
+	return &bootstrap{newPairWalk(x, y, len(x), len(y)), drawn{len(x), len(y), resamples, seed}, tail * float64(resamples)}
 }
 
 // stretch moves the ends of an interval to those of the bootstrap interval where
@@ -74,46 +72,35 @@ func newBootstrap(x, y []float64, resamples int, seed uint64, tail float64) *boo
 func (b *bootstrap) stretch(in Interval) Interval {
 	w := b.walk
 	low, high := w.upTo(in.Lo, true), w.upTo(in.Hi, false)
-	// Both counts of y values ascend over x values: none lie below at first, all do at
-	// last.
-	none := sort.Search(len(low.y), func(i int) bool { return low.y[i] > 0 })
-	all := sort.Search(len(high.y), func(i int) bool { return int(high.y[i]) == len(w.y) })
-	lowY, highY := low.y[none:], high.y[:all]
-	var lows, highs []likely
-	for r := range b.resamples {
-		atLow, above := 0, 0
-		counts, below := r.x[none:][:len(lowY)], r.below
-		for i, count := range counts {
-			atLow += int(count) * int(below[lowY[i]])
-		}
-		counts, total := r.x[:len(highY)], int(below[len(below)-1])
-		for i, count := range counts {
-			above += int(count) * (total - int(below[highY[i]]))
-		}
-		atHigh := w.weight - above
-		if atLow >= w.first {
-			lows = append(lows, likely{w.median(r, low.pairs, atLow), r.chance})
-		}
-		if atHigh < w.second {
-			highs = append(highs, likely{w.median(r, high.pairs, atHigh), r.chance})
-		}
-	}
-	if lo, ok := quantileOf(lows, b.beyond, 1); ok {
+	if lo, ok := quantileOf(b.medians(low, w.first, w.weight), b.beyond, 1); ok {
 		in = in.Including(lo)
 	}
-	if hi, ok := quantileOf(highs, b.beyond, -1); ok {
+	if hi, ok := quantileOf(b.medians(high, 0, w.second-1), b.beyond, -1); ok {
 		in = in.Including(hi)
 	}
 	return in
 }
 
+// medians are those of the resamples with a weight of at least least and at most most
+// before a place; none where their chance is not above that beyond an end.
+func (b *bootstrap) medians(from place, least, most int) []likely {
+	passed, chance := b.resamples.weighed(from.y, least, most), 0.0
+	for _, w := range passed {
+		chance += w.chance
+	}
+	if chance <= b.beyond {
+		return nil
+	}
+	out := make([]likely, len(passed))
+	for k, p := range passed {
+		out[k] = likely{b.walk.median(p, from.pairs), p.chance}
+	}
+	return out
+}
+
 // interval is the percentile interval itself.
 func (b *bootstrap) interval() (lo, hi float64) {
-	var all []likely
-	centre := b.walk.centre()
-	for r := range b.resamples {
-		all = append(all, likely{b.walk.medianOf(r, centre), r.chance})
-	}
+	all := b.medians(b.walk.centre(), 0, b.walk.weight)
 	lo, _ = quantileOf(all, b.beyond, 1)
 	hi, _ = quantileOf(all, b.beyond, -1)
 	return lo, hi
@@ -183,22 +170,14 @@ func (w *pairWalk) upTo(d float64, orEqual bool) place {
 	return p
 }
 
-// medianOf is the median difference of a resample, looked for from a place on.
-func (w *pairWalk) medianOf(r resample, from place) float64 {
-	weight := 0
-	for i, count := range r.x {
-		weight += int(count) * int(r.below[from.y[i]])
-	}
-	return w.median(r, from.pairs, weight)
-}
-
 // centre is the place of the samples' own median difference.
 func (w *pairWalk) centre() place { return w.upTo(numeric.MedianDifference(w.x, w.y), false) }
 
-// median is medianOf from a place that has so many pairs before it, with so much
-// weight of the resample.
-func (w *pairWalk) median(r resample, at, weight int) float64 {
-	of := func(p pair) int { return int(r.x[p.i]) * (int(r.below[p.j+1]) - int(r.below[p.j])) }
+// median is the median difference of a resample, looked for from the place on that it
+// is weighed before, with so many pairs there.
+func (w *pairWalk) median(r weighed, at int) float64 {
+	weight := r.weight
+	of := func(p pair) int { return int(r.x[p.i+1]-r.x[p.i]) * int(r.y[p.j+1]-r.y[p.j]) }
 	for weight >= w.first {
 		at--
 		weight -= of(w.pairs[at])

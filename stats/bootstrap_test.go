@@ -17,14 +17,14 @@ import (
 // samples: every resample's median difference, in order.
 func plainBootstrap(x, y []float64, resamples int, seed uint64, tail float64) (lo, hi float64) {
 	medians := make([]float64, resamples)
-	cx, cy := make([]uint16, len(x)), make([]uint16, len(y))
+	cx, cy := make([]uint16, len(x)+1), make([]uint16, len(y)+1)
 	var g *rand.PCG
 	for r := range medians {
 		if r%chunkSize == 0 {
 			g = rand.NewPCG(seed, uint64(r/chunkSize))
 		}
-		drawCounts(g, cx)
-		drawCounts(g, cy)
+		drawBelow(g, cx)
+		drawBelow(g, cy)
 		medians[r] = numeric.MedianDifference(timesEach(x, cx), timesEach(y, cy))
 	}
 	slices.Sort(medians)
@@ -32,9 +32,9 @@ func plainBootstrap(x, y []float64, resamples int, seed uint64, tail float64) (l
 	return medians[cut], medians[resamples-1-cut]
 }
 
-func timesEach(x []float64, times []uint16) (out []float64) {
+func timesEach(x []float64, below []uint16) (out []float64) {
 	for i, v := range x {
-		out = append(out, slices.Repeat([]float64{v}, int(times[i]))...)
+		out = append(out, slices.Repeat([]float64{v}, int(below[i+1]-below[i]))...)
 	}
 	return out
 }
@@ -184,48 +184,54 @@ func TestPairWalkMedian(t *testing.T) {
 			w := newPairWalk(x, y, len(x), len(y))
 			check := func(what string, r resample) {
 				t.Helper()
-				cy := make([]uint16, len(y))
-				for j := range cy {
-					cy[j] = r.below[j+1] - r.below[j]
-				}
-				want := numeric.MedianDifference(timesEach(x, r.x), timesEach(y, cy))
-				if got := w.medianOf(r, w.centre()); got != want {
+				want := numeric.MedianDifference(timesEach(x, r.x), timesEach(y, r.y))
+				if got := medianOf(w, r, w.centre()); got != want {
 					t.Fatalf("%v values, grid %v, %s: median %v, want %v", size, step, what, got, want)
 				}
 				// From either end of the differences.
-				if got := w.median(r, 0, 0); got != want {
+				if got := w.median(weighed{r, 0}, 0); got != want {
 					t.Fatalf("%v values, grid %v, %s: median %v from below, want %v", size, step, what, got, want)
 				}
-				if got := w.median(r, len(w.pairs), len(x)*len(y)); got != want {
+				if got := w.median(weighed{r, len(x) * len(y)}, len(w.pairs)); got != want {
 					t.Fatalf("%v values, grid %v, %s: median %v from above, want %v", size, step, what, got, want)
 				}
 			}
-			src, r := rand.NewPCG(8, uint64(size[0])), resample{make([]uint16, len(x)), make([]uint16, len(y)+1), 1}
+			src, r := rand.NewPCG(8, uint64(size[0])), resample{make([]uint16, len(x)+1), make([]uint16, len(y)+1), 1}
 			for range 200 {
-				drawCounts(src, r.x)
-				drawBelow(src, r.below)
+				drawBelow(src, r.x)
+				drawBelow(src, r.y)
 				check("drawn", r)
 			}
 			// As far out as a resample can lie.
 			for _, ends := range [][2]int{{0, len(y) - 1}, {len(x) - 1, 0}} {
 				clear(r.x)
-				clear(r.below)
-				r.x[ends[0]] = uint16(len(x))
-				for j := ends[1] + 1; j < len(r.below); j++ {
-					r.below[j] = uint16(len(y))
+				clear(r.y)
+				for i := ends[0] + 1; i < len(r.x); i++ {
+					r.x[i] = uint16(len(x))
+				}
+				for j := ends[1] + 1; j < len(r.y); j++ {
+					r.y[j] = uint16(len(y))
 				}
 				check("all of one value", r)
 			}
 			// Half of the weight to each end: the middle two ranks lie far apart.
 			clear(r.x)
-			r.x[len(x)/2] = uint16(len(x))
-			for j := range y {
-				r.below[j+1] = uint16(len(y) / 2)
+			for i := len(x)/2 + 1; i < len(r.x); i++ {
+				r.x[i] = uint16(len(x))
 			}
-			r.below[0], r.below[len(y)] = 0, uint16(len(y))
+			for j := range y {
+				r.y[j+1] = uint16(len(y) / 2)
+			}
+			r.y[0], r.y[len(y)] = 0, uint16(len(y))
 			check("torn", r)
 		}
 	}
+}
+
+// medianOf looks for the median difference of a resample from a place on.
+func medianOf(w *pairWalk, r resample, from place) float64 {
+	weight := newWeighing(from.y, len(w.y), 0, w.weight).of(r)
+	return w.median(weighed{r, weight}, from.pairs)
 }
 
 func TestBootstrapProperties(t *testing.T) {

@@ -1,10 +1,11 @@
 package stats
 
 import (
-	"iter"
 	"math"
+	"math/bits"
 	"math/rand/v2"
-	"slices"
+	"sort"
+	"sync/atomic"
 
 	"tunegate/stats/internal/numeric"
 )
@@ -18,32 +19,83 @@ const (
 	enumerationLimit = 250_000
 )
 
-// resample says how often each value of x was drawn, how many draws of y lie
-// below each of its values (and, last, how many there are), and the chance of
-// that. It is valid until the next one.
+// resample says how many draws lie below each value of x and of y (and, last, how
+// many there are), and the chance of that.
 type resample struct {
-	x, below []uint16
-	chance   float64
+	x, y   []uint16
+	chance float64
 }
 
-// drawnResamples draws resamples of positions in two samples.
-func drawnResamples(m, n, resamples int, seed uint64) iter.Seq[resample] {
-	return func(yield func(resample) bool) {
-		for from := 0; from < resamples; from += chunkSize {
-			key := chunkKey{m, n, min(chunkSize, resamples-from), from / chunkSize, seed}
-			c := chunks.Get(key, func() *chunk { return newChunk(key) })
-			for r := range key.count {
-				if !yield(resample{c.x[r*m:][:m], c.below[r*(n+1):][:n+1], 1}) {
-					return
-				}
-			}
-		}
+// weighed is a resample and its weight before a place: how many pairs of draws lie
+// there.
+type weighed struct {
+	resample
+	weight int
+}
+
+// resampling is a set of resamples of two samples. weighed returns, in order, those with
+// a weight of at least least and at most most before a place that has so many y values
+// before it for each x value. These ascend.
+type resampling interface {
+	weighed(place []uint16, least, most int) []weighed
+}
+
+// weighing works out weights before a place.
+type weighing struct {
+	place       []uint16
+	none, all   int // the first x values with any y values before it, and with all
+	least, most int
+}
+
+func newWeighing(place []uint16, values, least, most int) weighing {
+	none := sort.Search(len(place), func(i int) bool { return place[i] > 0 })
+	all := sort.Search(len(place), func(i int) bool { return int(place[i]) == values })
+	return weighing{place, none, max(none, all), least, most}
+}
+
+func (w weighing) of(r resample) int {
+	sum := int(r.x[len(r.x)-1]-r.x[w.all]) * int(r.y[len(r.y)-1])
+	x := r.x[w.none : w.all+1]
+	for i, before := range w.place[w.none:w.all] {
+		sum += int(x[i+1]-x[i]) * int(r.y[before])
 	}
+	return sum
 }
 
-// chunk holds drawn resamples one behind the other, m counts and n+1 sums each.
+// add appends a resample if its weight is among those that are looked for.
+func (w weighing) add(to []weighed, r resample) []weighed {
+	if weight := w.of(r); weight >= w.least && weight <= w.most {
+		return append(to, weighed{r, weight})
+	}
+	return to
+}
+
+// drawn are resamples of positions in two samples of sizes m and n.
+type drawn struct {
+	m, n, count int
+	seed        uint64
+}
+
+func (d drawn) weighed(place []uint16, least, most int) (out []weighed) {
+	w := newWeighing(place, d.n, least, most)
+	for from := 0; from < d.count; from += chunkSize {
+		key := chunkKey{d.m, d.n, min(chunkSize, d.count-from), from / chunkSize, d.seed}
+		c := chunks.Get(key, func() *chunk { return newChunk(key) })
+		out = c.add(out, w)
+	}
+	return out
+}
+
+// chunk holds drawn resamples one behind the other, m+1 and n+1 sums each.
 // They depend on sizes alone, so metrics of the same sizes share them.
-type chunk struct{ x, below []uint16 }
+type chunk struct {
+	chunkKey
+	x, y []uint16
+	// For weights below 2^15: how many draws lie in each part of the x values, how many in
+	// so many parts of the y values, and their products.
+	partsX, partsY [][]uint16
+	products       []atomic.Pointer[[]uint64]
+}
 
 type chunkKey struct {
 	m, n, count, number int
@@ -54,13 +106,110 @@ type chunkKey struct {
 var chunks = numeric.Memo[chunkKey, *chunk]{Max: 4 * DefaultResamples / chunkSize}
 
 func newChunk(k chunkKey) *chunk {
-	c := &chunk{make([]uint16, k.count*k.m), make([]uint16, k.count*(k.n+1))}
+	c := &chunk{chunkKey: k, x: make([]uint16, k.count*(k.m+1)), y: make([]uint16, k.count*(k.n+1))}
 	g := rand.NewPCG(k.seed, uint64(k.number))
 	for r := range k.count {
-		drawCounts(g, c.x[r*k.m:][:k.m])
-		drawBelow(g, c.below[r*(k.n+1):][:k.n+1])
+		drawBelow(g, c.x[r*(k.m+1):][:k.m+1])
+		drawBelow(g, c.y[r*(k.n+1):][:k.n+1])
+	}
+	if k.m*k.n < 1<<15 {
+		c.divide()
 	}
 	return c
+}
+
+// divide counts the draws of all resamples in parts of the values.
+func (c *chunk) divide() {
+	for from := 0; from < c.m; from += together(c.m) {
+		part, to := make([]uint16, c.count), min(from+together(c.m), c.m)
+		for k := range part {
+			x := c.resample(k).x
+			part[k] = x[to] - x[from]
+		}
+		c.partsX = append(c.partsX, part)
+	}
+	for end := 0; end < c.n+together(c.n); end += together(c.n) {
+		parts := make([]uint16, c.count)
+		for k := range parts {
+			parts[k] = c.resample(k).y[min(end, c.n)]
+		}
+		c.partsY = append(c.partsY, parts)
+	}
+	c.products = make([]atomic.Pointer[[]uint64], len(c.partsX)*len(c.partsY))
+}
+
+func (c *chunk) resample(r int) resample {
+	return resample{c.x[r*(c.m+1):][:c.m+1], c.y[r*(c.n+1):][:c.n+1], 1}
+}
+
+const (
+	maxParts  = 16 // that the values of a sample are taken together in; so 0.5 MB a chunk
+	lanes     = 4  // numbers of 16 bits in one of 64
+	everyLane = 0x0001_0001_0001_0001
+	topBits   = 0x8000 * everyLane
+)
+
+// together is how many values of a sample make a part.
+func together(values int) int { return (values + maxParts - 1) / maxParts }
+
+// product is what a part of the x values adds to the weight of all resamples of the chunk
+// before a place that has so many parts of the y values before it: how many draws of x
+// lie in the one, times how many of y lie in the others, four resamples in each number.
+// Metrics of the same sizes share it.
+func (c *chunk) product(part, before int) []uint64 {
+	at := &c.products[part*len(c.partsY)+before]
+	if p := at.Load(); p != nil {
+		return *p
+	}
+	p := make([]uint64, (c.count+lanes-1)/lanes)
+	y := c.partsY[before]
+	for k, draws := range c.partsX[part] {
+		p[k/lanes] |= uint64(draws) * uint64(y[k]) << (16 * (k % lanes))
+	}
+	at.Store(&p)
+	return p
+}
+
+// add adds the resamples of the chunk. Bounds of all weights tell most of them apart,
+// exact ones where no more than 16 values a side are: where the weight has to be large,
+// each part of x counts with the place of its last value, rounded up to parts of y;
+// where it has to be small, with that of its first, rounded down. A weight is below 2^15,
+// so the top bit of a lane is free to say that a sum has passed a bound.
+func (c *chunk) add(to []weighed, w weighing) []weighed {
+	if c.products == nil {
+		for k := range c.count {
+			to = w.add(to, c.resample(k))
+		}
+		return to
+	}
+	large := w.least > 0
+	sums := make([]uint64, (c.count+lanes-1)/lanes)
+	for from := 0; from < c.m; from += together(c.m) {
+		before := int(w.place[from]) / together(c.n)
+		if large {
+			last := int(w.place[min(from+together(c.m), c.m)-1])
+			before = (last + together(c.n) - 1) / together(c.n)
+		}
+		if before > 0 {
+			product := c.product(from/together(c.m), before)[:len(sums)]
+			for k := range sums {
+				sums[k] += product[k]
+			}
+		}
+	}
+	pass, turn := uint64(0x8000-w.least)*everyLane, uint64(0)
+	if !large {
+		pass, turn = uint64(0x7fff-w.most)*everyLane, topBits // set where a sum is above
+	}
+	for k, sum := range sums {
+		passed := (sum + pass ^ turn) & topBits
+		for ; passed != 0; passed &= passed - 1 {
+			if r := lanes*k + bits.TrailingZeros64(passed)/16; r < c.count {
+				to = w.add(to, c.resample(r))
+			}
+		}
+	}
+	return to
 }
 
 // drawBelow draws as drawCounts does, and sums up: below[j] draws lie below
@@ -120,25 +269,24 @@ func (d distinct) size() int {
 // size over its distinct values.
 func (d distinct) resamples() float64 { return numeric.Choose(d.size()+len(d.value)-1, d.size()) }
 
-// listedResamples goes through every distinct resample with its chance, so that
-// an interval carries no Monte-Carlo error.
-func listedResamples(x, y distinct) iter.Seq[resample] {
-	xs, ys := x.multisets(), y.multisets()
-	return func(yield func(resample) bool) {
-		for _, a := range xs {
-			for _, b := range ys {
-				if !yield(resample{a.count, b.below, a.chance * b.chance}) {
-					return
-				}
-			}
+// listed are all distinct resamples of two samples with their chances, so that an
+// interval carries no Monte-Carlo error.
+type listed struct{ x, y []multiset }
+
+func (l listed) weighed(place []uint16, least, most int) (out []weighed) {
+	w := newWeighing(place, len(l.y[0].below)-1, least, most)
+	for _, a := range l.x {
+		for _, b := range l.y {
+			out = w.add(out, resample{a.below, b.below, a.chance * b.chance})
 		}
 	}
+	return out
 }
 
-// multiset is a distinct resample of one side.
+// multiset is a distinct resample of one side: how many draws lie below each value.
 type multiset struct {
-	count, below []uint16
-	chance       float64
+	below  []uint16
+	chance float64
 }
 
 // multisets lists every way of drawing as many values as d has from it.
@@ -160,7 +308,7 @@ func (d distinct) multisets() []multiset {
 			for j, c := range count {
 				below[j+1] = below[j] + c
 			}
-			out = append(out, multiset{slices.Clone(count), below, chance * math.Pow(share[k], float64(left))})
+			out = append(out, multiset{below, chance * math.Pow(share[k], float64(left))})
 			return
 		}
 		term := chance // times C(left, c) share^c

@@ -48,13 +48,13 @@ func TestListingAgainstDrawing(t *testing.T) {
 		if step > 0 {
 			x, y = statstest.Rounded(x, step), statstest.Rounded(y, step)
 		}
-		w, r := newPairWalk(x, y, 5, 5), resample{make([]uint16, 5), make([]uint16, 6), 1}
+		w, r := newPairWalk(x, y, 5, 5), resample{make([]uint16, 6), make([]uint16, 6), 1}
 		drawn := make([]float64, 200_000)
 		src := rand.NewPCG(6, 0)
 		for i := range drawn {
-			drawCounts(src, r.x)
-			drawBelow(src, r.below)
-			drawn[i] = w.medianOf(r, w.centre())
+			drawBelow(src, r.x)
+			drawBelow(src, r.y)
+			drawn[i] = medianOf(w, r, w.centre())
 		}
 		slices.Sort(drawn)
 		n := float64(len(drawn))
@@ -98,6 +98,44 @@ func TestBootstrapOfManyAtOnce(t *testing.T) {
 	}
 	if otherLo, otherHi := newBootstrap(x, y, resamples, 6, 0.025).interval(); otherLo == lo && otherHi == hi {
 		t.Error("another seed gives the same interval: nothing was drawn")
+	}
+}
+
+// Weights within bounds are those of the plain sums, in whatever parts they are bounded.
+func TestWeighed(t *testing.T) {
+	g := statstest.Generator(13)
+	for _, c := range []chunkKey{{4, 9, 1000, 0, 1}, {10, 10, 1000, 2, 1}, {16, 16, 137, 1, 5}, {1, 256, 30, 0, 2}, {3, 2, 1, 0, 3}, {30, 31, 200, 0, 3}, {17, 16, 50, 0, 4}, {100, 327, 9, 0, 4}, {200, 200, 9, 0, 4}} {
+		chunk := newChunk(c)
+		for range 20 {
+			place := make([]uint16, c.m)
+			for i := range place {
+				place[i] = uint16(g.IntN(c.n + 1))
+			}
+			slices.Sort(place)
+			total := c.m * c.n
+			middle := g.IntN(total + 1)
+			for _, bounds := range [][2]int{{0, total}, {middle, total}, {0, middle}, {middle, min(middle+2, total)}, {total, total}, {0, 0}} {
+				var want []int
+				for k := range c.count {
+					r, weight := chunk.resample(k), 0
+					for i, before := range place {
+						for j := range int(before) {
+							weight += int(r.x[i+1]-r.x[i]) * int(r.y[j+1]-r.y[j])
+						}
+					}
+					if weight >= bounds[0] && weight <= bounds[1] {
+						want = append(want, weight)
+					}
+				}
+				var got []int
+				for _, w := range chunk.add(nil, newWeighing(place, c.n, bounds[0], bounds[1])) {
+					got = append(got, w.weight)
+				}
+				if !slices.Equal(got, want) {
+					t.Fatalf("%v, %v within %v: %v, want %v", c, place, bounds, got, want)
+				}
+			}
+		}
 	}
 }
 
