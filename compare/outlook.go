@@ -43,7 +43,7 @@ type Need struct {
 }
 
 // Need is the answer to a question; nil where it does not arise or no number would do.
-func (o Outlook) Need(q Question) *Need {
+func (o *Outlook) Need(q Question) *Need {
 	if i := slices.IndexFunc(o.Needs, func(n Need) bool { return n.Question == q }); i >= 0 {
 		return &o.Needs[i]
 	}

@@ -71,7 +71,7 @@ func newAssignments(plan assignmentPlan, seed uint64) *assignments {
 			chosen[i] = blocks || i < m
 		}
 		add()
-		a.draw(plan.draws, rand.New(rand.NewPCG(seed, 4)))
+		a.draw(plan.draws, rand.NewPCG(seed, 4))
 	case blocks:
 		for flips := range 1 << (n - 1) { // the first block keeps its sign
 			for i := range chosen {
@@ -89,8 +89,9 @@ func newAssignments(plan assignmentPlan, seed uint64) *assignments {
 }
 
 // draw adds so many assignments: signs as they fall, or m of all sessions (by Floyd:
-// Bentley, Communications of the ACM 30:754-757, 1987).
-func (a *assignments) draw(draws int, g *rand.Rand) {
+// Bentley, Communications of the ACM 30:754-757, 1987). A 64-bit number serves two draws,
+// as in drawCounts.
+func (a *assignments) draw(draws int, g *rand.PCG) {
 	for c := range a.masks {
 		a.masks[c] = append(a.masks[c], make([]byte, draws)...)
 	}
@@ -102,10 +103,15 @@ func (a *assignments) draw(draws int, g *rand.Rand) {
 				chosen[w] = g.Uint64()
 			}
 		}
-		for last := a.n; last < a.m+a.n; last++ {
-			i := g.Uint32N(uint32(last + 1))
+		random := uint64(0)
+		for k := range a.m {
+			if random >>= 32; k%2 == 0 {
+				random = g.Uint64()
+			}
+			last := uint64(a.n + k)
+			i := random & 0xffffffff * (last + 1) >> 32
 			if chosen[i/64]>>(i%64)&1 == 1 {
-				i = uint32(last)
+				i = last
 			}
 			chosen[i/64] |= 1 << (i % 64)
 		}

@@ -85,16 +85,14 @@ func (b *bootstrap) stretch(in Interval) Interval {
 // before a place; none where their chance is not above that beyond an end.
 func (b *bootstrap) medians(from place, least, most int) []likely {
 	passed, chance := b.resamples.weighed(from.y, least, most), 0.0
-	for _, w := range passed {
-		chance += w.chance
-	}
+	b.resamples.each(passed, func(r resample, _ int) { chance += r.chance })
 	if chance <= b.beyond {
 		return nil
 	}
-	out := make([]likely, len(passed))
-	for k, p := range passed {
-		out[k] = likely{b.walk.median(p, from.pairs), p.chance}
-	}
+	var out []likely
+	b.resamples.each(passed, func(r resample, weight int) {
+		out = append(out, likely{b.walk.median(r, from.pairs, weight), r.chance})
+	})
 	return out
 }
 
@@ -173,10 +171,9 @@ func (w *pairWalk) upTo(d float64, orEqual bool) place {
 // centre is the place of the samples' own median difference.
 func (w *pairWalk) centre() place { return w.upTo(numeric.MedianDifference(w.x, w.y), false) }
 
-// median is the median difference of a resample, looked for from the place on that it
-// is weighed before, with so many pairs there.
-func (w *pairWalk) median(r weighed, at int) float64 {
-	weight := r.weight
+// median is the median difference of a resample, looked for from a place on that has
+// so many pairs before it, with so much weight of the resample.
+func (w *pairWalk) median(r resample, at, weight int) float64 {
 	of := func(p pair) int { return int(r.x[p.i+1]-r.x[p.i]) * int(r.y[p.j+1]-r.y[p.j]) }
 	for weight >= w.first {
 		at--

@@ -189,10 +189,10 @@ func TestPairWalkMedian(t *testing.T) {
 					t.Fatalf("%v values, grid %v, %s: median %v, want %v", size, step, what, got, want)
 				}
 				// From either end of the differences.
-				if got := w.median(weighed{r, 0}, 0); got != want {
+				if got := w.median(r, 0, 0); got != want {
 					t.Fatalf("%v values, grid %v, %s: median %v from below, want %v", size, step, what, got, want)
 				}
-				if got := w.median(weighed{r, len(x) * len(y)}, len(w.pairs)); got != want {
+				if got := w.median(r, len(w.pairs), len(x)*len(y)); got != want {
 					t.Fatalf("%v values, grid %v, %s: median %v from above, want %v", size, step, what, got, want)
 				}
 			}
@@ -230,8 +230,7 @@ func TestPairWalkMedian(t *testing.T) {
 
 // medianOf looks for the median difference of a resample from a place on.
 func medianOf(w *pairWalk, r resample, from place) float64 {
-	weight := newWeighing(from.y, len(w.y), 0, w.weight).of(r)
-	return w.median(weighed{r, weight}, from.pairs)
+	return w.median(r, from.pairs, newWeighing(from.y, len(w.y), 0, w.weight).of(r))
 }
 
 func TestBootstrapProperties(t *testing.T) {

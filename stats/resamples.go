@@ -26,18 +26,17 @@ type resample struct {
 	chance float64
 }
 
-// weighed is a resample and its weight before a place: how many pairs of draws lie
-// there.
-type weighed struct {
-	resample
-	weight int
-}
+// weighed is the number of a resample and its weight before a place: how many pairs of
+// draws lie there.
+type weighed struct{ number, weight int32 }
 
-// resampling is a set of resamples of two samples. weighed returns, in order, those with
-// a weight of at least least and at most most before a place that has so many y values
-// before it for each x value. These ascend.
+// resampling is a set of resamples of two samples.
 type resampling interface {
+	// weighed returns, in order, those with a weight of at least least and at most most
+	// before a place that has so many y values before it for each x value. These ascend.
 	weighed(place []uint16, least, most int) []weighed
+	// each visits the resamples with these numbers.
+	each(of []weighed, visit func(r resample, weight int))
 }
 
 // weighing works out weights before a place.
@@ -63,9 +62,9 @@ func (w weighing) of(r resample) int {
 }
 
 // add appends a resample if its weight is among those that are looked for.
-func (w weighing) add(to []weighed, r resample) []weighed {
+func (w weighing) add(to []weighed, number int, r resample) []weighed {
 	if weight := w.of(r); weight >= w.least && weight <= w.most {
-		return append(to, weighed{r, weight})
+		return append(to, weighed{int32(number), int32(weight)})
 	}
 	return to
 }
@@ -78,12 +77,26 @@ type drawn struct {
 
 func (d drawn) weighed(place []uint16, least, most int) (out []weighed) {
 	w := newWeighing(place, d.n, least, most)
-	for from := 0; from < d.count; from += chunkSize {
-		key := chunkKey{d.m, d.n, min(chunkSize, d.count-from), from / chunkSize, d.seed}
-		c := chunks.Get(key, func() *chunk { return newChunk(key) })
-		out = c.add(out, w)
+	for number := range (d.count + chunkSize - 1) / chunkSize {
+		out = d.chunk(number).add(out, w)
 	}
 	return out
+}
+
+func (d drawn) each(of []weighed, visit func(resample, int)) {
+	var c *chunk
+	for _, w := range of {
+		number, r := int(w.number)/chunkSize, int(w.number)%chunkSize
+		if c == nil || c.number != number {
+			c = d.chunk(number)
+		}
+		visit(c.resample(r), int(w.weight))
+	}
+}
+
+func (d drawn) chunk(number int) *chunk {
+	key := chunkKey{d.m, d.n, min(chunkSize, d.count-number*chunkSize), number, d.seed}
+	return chunks.Get(key, func() *chunk { return newChunk(key) })
 }
 
 // chunk holds drawn resamples one behind the other, m+1 and n+1 sums each.
@@ -178,7 +191,7 @@ func (c *chunk) product(part, before int) []uint64 {
 func (c *chunk) add(to []weighed, w weighing) []weighed {
 	if c.products == nil {
 		for k := range c.count {
-			to = w.add(to, c.resample(k))
+			to = w.add(to, c.number*chunkSize+k, c.resample(k))
 		}
 		return to
 	}
@@ -205,7 +218,7 @@ func (c *chunk) add(to []weighed, w weighing) []weighed {
 		passed := (sum + pass ^ turn) & topBits
 		for ; passed != 0; passed &= passed - 1 {
 			if r := lanes*k + bits.TrailingZeros64(passed)/16; r < c.count {
-				to = w.add(to, c.resample(r))
+				to = w.add(to, c.number*chunkSize+r, c.resample(r))
 			}
 		}
 	}
@@ -275,12 +288,21 @@ type listed struct{ x, y []multiset }
 
 func (l listed) weighed(place []uint16, least, most int) (out []weighed) {
 	w := newWeighing(place, len(l.y[0].below)-1, least, most)
-	for _, a := range l.x {
-		for _, b := range l.y {
-			out = w.add(out, resample{a.below, b.below, a.chance * b.chance})
-		}
+	for number := range len(l.x) * len(l.y) {
+		out = w.add(out, number, l.resample(number))
 	}
 	return out
+}
+
+func (l listed) each(of []weighed, visit func(resample, int)) {
+	for _, w := range of {
+		visit(l.resample(int(w.number)), int(w.weight))
+	}
+}
+
+func (l listed) resample(number int) resample {
+	x, y := l.x[number/len(l.y)], l.y[number%len(l.y)]
+	return resample{x.below, y.below, x.chance * y.chance}
 }
 
 // multiset is a distinct resample of one side: how many draws lie below each value.

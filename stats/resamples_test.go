@@ -115,7 +115,7 @@ func TestWeighed(t *testing.T) {
 			total := c.m * c.n
 			middle := g.IntN(total + 1)
 			for _, bounds := range [][2]int{{0, total}, {middle, total}, {0, middle}, {middle, min(middle+2, total)}, {total, total}, {0, 0}} {
-				var want []int
+				var want []int32
 				for k := range c.count {
 					r, weight := chunk.resample(k), 0
 					for i, before := range place {
@@ -124,10 +124,10 @@ func TestWeighed(t *testing.T) {
 						}
 					}
 					if weight >= bounds[0] && weight <= bounds[1] {
-						want = append(want, weight)
+						want = append(want, int32(weight))
 					}
 				}
-				var got []int
+				var got []int32
 				for _, w := range chunk.add(nil, newWeighing(place, c.n, bounds[0], bounds[1])) {
 					got = append(got, w.weight)
 				}

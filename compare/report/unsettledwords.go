@@ -214,15 +214,20 @@ func unsettledSentences(p ComparisonPage, about func(*compare.Result) bool) (can
 			cannot.add(s, Clean(r.Name()))
 		}
 	}
+	summaries := map[string]string{}
 	for _, r := range c.Judged() {
-		if unsettledText(r) == "" || !about(r) {
+		text := unsettledText(r)
+		if text == "" || !about(r) {
 			continue
 		}
-		if many := byUnit[kind(r)]; len(many) > maxUnsettled {
-			noise.add(unsettledSummary(many), Clean(r.Name()))
-		} else {
-			noise.add(unsettledText(r), Clean(r.Name()))
+		of := kind(r)
+		if many := byUnit[of]; len(many) > maxUnsettled {
+			if summaries[of] == "" {
+				summaries[of] = unsettledSummary(many)
+			}
+			text = summaries[of]
 		}
+		noise.add(text, Clean(r.Name()))
 	}
 	return cannot, noise
 }

@@ -13,6 +13,9 @@ const (
 	// enoughBeyond draws at or beyond the observed value end a simulated test:
 	// p is then known to 14 % of itself.
 	enoughBeyond = 50
+	// fewBeyond are enough for a p above clearP, at which nothing is called.
+	fewBeyond = 20
+	clearP    = 0.02
 	// maxDraws bounds a simulated test; its smallest p is 1 in 10,000.
 	maxDraws = 9999
 	// minDraws are made however large the sample: its smallest p is 1 in 400.
@@ -29,7 +32,7 @@ func drawsFor(n int) int { return min(maxDraws, max(minDraws, drawnValues/max(n,
 // simulatedP is the p value of an observed statistic from draws of it under the
 // null hypothesis, as many as it needs: a clear case of "nothing there" ends
 // early (Besag and Clifford, Biometrika 78:301-304, 1991). It holds its level
-// whatever the number of draws. A caller that takes the larger of this p and
+// whatever the number of draws, up to clearP. A caller that takes the larger of this p and
 // another one passes the other as enough, and gets 0 where this p cannot be
 // larger.
 func simulatedP(observed float64, most int, enough float64, draw func() float64) float64 {
@@ -40,13 +43,18 @@ func simulatedP(observed float64, most int, enough float64, draw func() float64)
 			if made-1+missing > most {
 				could = float64(beyond+most-made+2) / float64(most+1)
 			}
+			missing = max(0, fewBeyond-beyond)
+			if soon := float64(beyond+missing) / float64(made-1+missing); soon > clearP {
+				could = soon
+			}
 			if could <= enough {
 				return 0
 			}
 		}
 		if draw() >= observed {
-			if beyond++; beyond == enoughBeyond {
-				return float64(beyond) / float64(made)
+			beyond++
+			if p := float64(beyond) / float64(made); beyond == enoughBeyond || beyond >= fewBeyond && p > clearP {
+				return p
 			}
 		}
 	}
@@ -66,10 +74,12 @@ var (
 // heavyDF are the degrees of freedom of the heavy-tailed noise.
 const heavyDF = 5
 
-// studentNoise draws from Student's t with heavyDF degrees of freedom by the polar
-// method (Bailey, Mathematics of Computation 62:779-781, 1994).
+// studentNoise draws from Student's t with heavyDF degrees of freedom: a normal value
+// over the root of the mean of five squared ones, two of which are twice an exponential
+// one.
 func studentNoise(g *rand.Rand) float64 {
-	return math.Sqrt(heavyDF*(math.Pow(1-g.Float64(), -2.0/heavyDF)-1)) * math.Cos(2*math.Pi*g.Float64())
+	z := g.NormFloat64()
+	return g.NormFloat64() / math.Sqrt((z*z+2*(g.ExpFloat64()+g.ExpFloat64()))/heavyDF)
 }
 
 // deviations are runs less the median of their session; sessions of fewer than
