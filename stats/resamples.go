@@ -77,8 +77,9 @@ type drawn struct {
 
 func (d drawn) weighed(place []uint16, least, most int) (out []weighed) {
 	w := newWeighing(place, d.n, least, most)
+	sums := make([]uint64, (min(chunkSize, d.count)+lanes-1)/lanes)
 	for number := range (d.count + chunkSize - 1) / chunkSize {
-		out = d.chunk(number).add(out, w)
+		out = d.chunk(number).add(out, w, sums)
 	}
 	return out
 }
@@ -183,12 +184,12 @@ func (c *chunk) product(part, before int) []uint64 {
 	return p
 }
 
-// add adds the resamples of the chunk. Bounds of all weights tell most of them apart,
+// add adds the resamples of the chunk, with room for sums in lanes. Bounds of all weights tell most of them apart,
 // exact ones where no more than 16 values a side are: where the weight has to be large,
 // each part of x counts with the place of its last value, rounded up to parts of y;
 // where it has to be small, with that of its first, rounded down. A weight is below 2^15,
 // so the top bit of a lane is free to say that a sum has passed a bound.
-func (c *chunk) add(to []weighed, w weighing) []weighed {
+func (c *chunk) add(to []weighed, w weighing, sums []uint64) []weighed {
 	if c.products == nil {
 		for k := range c.count {
 			to = w.add(to, c.number*chunkSize+k, c.resample(k))
@@ -196,7 +197,8 @@ func (c *chunk) add(to []weighed, w weighing) []weighed {
 		return to
 	}
 	large := w.least > 0
-	sums := make([]uint64, (c.count+lanes-1)/lanes)
+	sums = sums[:(c.count+lanes-1)/lanes]
+	clear(sums)
 	for from := 0; from < c.m; from += together(c.m) {
 		before := int(w.place[from]) / together(c.n)
 		if large {
@@ -214,10 +216,16 @@ func (c *chunk) add(to []weighed, w weighing) []weighed {
 	if !large {
 		pass, turn = uint64(0x7fff-w.most)*everyLane, topBits // set where a sum is above
 	}
+	exact := together(c.m) == 1 && together(c.n) == 1 && (w.least == 0 || w.most == c.m*c.n)
 	for k, sum := range sums {
 		passed := (sum + pass ^ turn) & topBits
 		for ; passed != 0; passed &= passed - 1 {
-			if r := lanes*k + bits.TrailingZeros64(passed)/16; r < c.count {
+			lane := bits.TrailingZeros64(passed) / 16
+			switch r := lanes*k + lane; {
+			case r >= c.count:
+			case exact:
+				to = append(to, weighed{int32(c.number*chunkSize + r), int32(sum >> (16 * lane) & 0xffff)})
+			default:
 				to = w.add(to, c.number*chunkSize+r, c.resample(r))
 			}
 		}

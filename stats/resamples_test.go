@@ -128,7 +128,7 @@ func TestWeighed(t *testing.T) {
 					}
 				}
 				var got []int32
-				for _, w := range chunk.add(nil, newWeighing(place, c.n, bounds[0], bounds[1])) {
+				for _, w := range chunk.add(nil, newWeighing(place, c.n, bounds[0], bounds[1]), make([]uint64, chunkSize)) {
 					got = append(got, w.weight)
 				}
 				if !slices.Equal(got, want) {

@@ -2,6 +2,7 @@ package stats
 
 import (
 	"math"
+	"slices"
 
 	"tunegate/stats/internal/numeric"
 )
@@ -36,25 +37,33 @@ func (g Group) spreadsDiffer(plans assignmentPlans) bool {
 		residuals.Before = append(residuals.Before, residualsOf(g.Before[k]))
 		residuals.After = append(residuals.After, residualsOf(g.After[k]))
 	}
-	seen := 0.0
-	totals := make([]float64, a.count)
-	parts := make([][]float64, g.members())
-	numeric.OnAllCores(g.members(), func(k int) {
-		x := newPermutedMember(residuals, k, flip)
+	// Logarithms are taken of products of a few ratios.
+	const few = 8
+	parts := make([][]float64, (g.members()+few-1)/few)
+	numeric.OnAllCores(len(parts), func(part int) {
 		sums, squares := make([]float64, a.count), make([]float64, a.count)
-		a.addUp(x.scaled, 0, a.count, sums)
-		a.addUp(x.squares, 0, a.count, squares)
-		for b, sum := range sums {
-			sums[b] = x.logRatio(sum, squares[b])
+		of := slices.Repeat([]float64{1}, a.count+1)
+		for k := part * few; k < min(g.members(), part*few+few); k++ {
+			x := newPermutedMember(residuals, k, flip)
+			a.addUp(x.scaled, 0, a.count, sums)
+			a.addUp(x.squares, 0, a.count, squares)
+			for b, sum := range sums {
+				of[b] *= x.ratio(sum, squares[b])
+			}
+			of[a.count] *= x.ratio(numeric.Sum(x.scaled[:x.m]), numeric.Sum(x.squares[:x.m]))
 		}
-		parts[k] = append(sums, x.logRatio(numeric.Sum(x.scaled[:x.m]), numeric.Sum(x.squares[:x.m])))
+		for b, product := range of {
+			of[b] = math.Log(product)
+		}
+		parts[part] = of
 	})
+	totals := make([]float64, a.count+1)
 	for _, of := range parts {
 		for b := range totals {
 			totals[b] += of[b]
 		}
-		seen += of[a.count]
 	}
+	totals, seen := totals[:a.count], totals[a.count]
 	extreme := 0
 	for _, total := range totals {
 		if total >= seen*nearlyBelow {
@@ -74,12 +83,13 @@ func residualsOf(x []float64) []float64 {
 	return out
 }
 
-// logRatio is the absolute logarithm of the ratio of the sides' variances.
-func (x *permutedMember) logRatio(sum, squares float64) float64 {
+// ratio is that of the larger of the sides' variances to the smaller.
+func (x *permutedMember) ratio(sum, squares float64) float64 {
 	first, second := x.variances(sum, squares)
 	least := 0.01 * x.total / float64(len(x.scaled)-1)
 	if least == 0 {
-		return 0
+		return 1
 	}
-	return math.Abs(math.Log((math.Max(first, 0) + least) / (math.Max(second, 0) + least)))
+	first, second = math.Max(first, 0)+least, math.Max(second, 0)+least
+	return math.Max(first/second, second/first)
 }

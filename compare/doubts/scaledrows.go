@@ -28,23 +28,38 @@ func (p *logPair) scaled(groups [][]compare.MetricID, tests float64) *Copies {
 		by    float64
 		pairs []equalReadings
 	}
+	type side struct {
+		readings       []reading
+		values, sorted []float64
+		step           float64
+	}
+	sides := map[compare.MetricID][2]side{}
+	for _, id := range p.ids {
+		var of [2]side
+		for k, m := range []*metricLog{p.of.metrics[id], p.in.metrics[id]} {
+			if readings := scores(m); readings != nil {
+				values := valuesOf(readings)
+				of[k] = side{readings, values, ascending(values), check.Step(values)}
+			}
+		}
+		sides[id] = of
+	}
 	for _, shift := range []bool{false, true} {
 		lists := map[compare.MetricID]list{}
 		for _, id := range p.ids {
 			lists[id] = list{p: 1}
-			x, y := scores(p.of.metrics[id]), scores(p.in.metrics[id])
-			if x == nil || y == nil {
+			of, in := sides[id][0], sides[id][1]
+			if of.readings == nil || in.readings == nil {
 				continue
 			}
 			// What is scaled has been read in the steps of its source.
-			a, b := valuesOf(x), valuesOf(y)
-			within := check.Step(b)
+			x, y, a, b, c, d := of.readings, in.readings, of.values, in.values, of.sorted, in.sorted
+			within := in.step
 			if !shift {
-				within = math.Max(within, check.Step(a)*b[0]/a[0])
+				within = math.Max(within, of.step*b[0]/a[0])
 			}
 			n := min(len(x), len(y))
 			enough := int(math.Ceil(math.Max(minScaled, minScaledShare*float64(n))))
-			c, d := ascending(a), ascending(b)
 			if _, pairs := check.Scaled(c, d, within, shift, enough); pairs == nil { // as many as in place, or more
 				continue
 			}
