@@ -122,8 +122,6 @@ func (a *assignments) draw(draws int, g *rand.PCG) {
 	}
 }
 
-func (a *assignments) has(b, i int) bool { return a.masks[i/8][b]>>(i%8)&1 == 1 }
-
 // addUp sums, of each assignment from one to another, the values of what it chooses.
 func (a *assignments) addUp(values []float64, from, to int, out []float64) {
 	clear(out)
@@ -368,24 +366,26 @@ func (x *permutedMember) variances(sum, squares float64) (first, second float64)
 
 // p works out the p of an assignment by the formula of the one at hand.
 func (x *permutedMember) p(a *assignments, b int, buffer []float64) float64 {
-	if x.m == 0 {
-		for i, v := range x.values {
-			if !a.has(b, i) {
-				v = -v
-			}
-			buffer[i] = v
-		}
-		return studentFit(buffer, x.step).p()
-	}
 	first, second := 0, x.m
-	for i, v := range x.values {
-		if a.has(b, i) {
-			buffer[first] = v
-			first++
-		} else {
-			buffer[second] = v
-			second++
+	for c, masks := range a.masks {
+		mask := masks[b]
+		for _, v := range x.values[8*c : min(8*c+8, len(x.values))] {
+			switch {
+			case x.m == 0 && mask&1 == 0:
+				buffer[second] = -v
+				second++
+			case x.m == 0 || mask&1 == 0:
+				buffer[second] = v
+				second++
+			default:
+				buffer[first] = v
+				first++
+			}
+			mask >>= 1
 		}
+	}
+	if x.m == 0 {
+		return studentFit(buffer, x.step).p()
 	}
 	return x.group.sidesFit(buffer[:x.m], buffer[x.m:], x.step).p()
 }

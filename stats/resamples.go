@@ -132,22 +132,21 @@ func newChunk(k chunkKey) *chunk {
 	return c
 }
 
-// divide counts the draws of all resamples in parts of the values.
+// divide counts the draws of all resamples in parts of the values, for whole lanes.
 func (c *chunk) divide() {
-	for from := 0; from < c.m; from += together(c.m) {
-		part, to := make([]uint16, c.count), min(from+together(c.m), c.m)
-		for k := range part {
-			x := c.resample(k).x
-			part[k] = x[to] - x[from]
+	column := func(of func(resample) uint16) []uint16 {
+		out := make([]uint16, (c.count+lanes-1)/lanes*lanes)
+		for k := range c.count {
+			out[k] = of(c.resample(k))
 		}
-		c.partsX = append(c.partsX, part)
+		return out
+	}
+	for from := 0; from < c.m; from += together(c.m) {
+		to := min(from+together(c.m), c.m)
+		c.partsX = append(c.partsX, column(func(r resample) uint16 { return r.x[to] - r.x[from] }))
 	}
 	for end := 0; end < c.n+together(c.n); end += together(c.n) {
-		parts := make([]uint16, c.count)
-		for k := range parts {
-			parts[k] = c.resample(k).y[min(end, c.n)]
-		}
-		c.partsY = append(c.partsY, parts)
+		c.partsY = append(c.partsY, column(func(r resample) uint16 { return r.y[min(end, c.n)] }))
 	}
 	c.products = make([]atomic.Pointer[[]uint64], len(c.partsX)*len(c.partsY))
 }
@@ -176,9 +175,10 @@ func (c *chunk) product(part, before int) []uint64 {
 		return *p
 	}
 	p := make([]uint64, (c.count+lanes-1)/lanes)
-	y := c.partsY[before]
-	for k, draws := range c.partsX[part] {
-		p[k/lanes] |= uint64(draws) * uint64(y[k]) << (16 * (k % lanes))
+	x, y := c.partsX[part], c.partsY[before]
+	for k := range p {
+		a, b := x[lanes*k:][:lanes], y[lanes*k:][:lanes]
+		p[k] = uint64(a[0])*uint64(b[0]) | uint64(a[1])*uint64(b[1])<<16 | uint64(a[2])*uint64(b[2])<<32 | uint64(a[3])*uint64(b[3])<<48
 	}
 	at.Store(&p)
 	return p
