@@ -17,10 +17,12 @@ import (
 // its blocks: one bit a session, set where it counts to the first side, or where a
 // block keeps its sign. The first is the one at hand.
 type assignments struct {
-	m, n   int // sessions of the sides, the smaller first; m is 0 for n blocks
-	count  int
-	masks  [][]byte // of eight sessions each: a byte an assignment
-	bounds []tailBound
+	m, n  int // sessions of the sides, the smaller first; m is 0 for n blocks
+	count int
+	masks [][]byte // of eight sessions each: a byte an assignment
+	// bounds tabulate the p of t with the most degrees of freedom that a group of such
+	// sizes can have, and with the fewest.
+	bounds, widest []tailBound
 }
 
 // assignmentPlans makes the assignments of groups, once for all of the same size,
@@ -48,11 +50,11 @@ func newAssignments(plan assignmentPlan, seed uint64) *assignments {
 	sessions := m + n
 	a := &assignments{m: m, n: n, masks: make([][]byte, (sessions+7)/8)}
 	blocks := m == 0
-	df, all := sessions-2, numeric.Choose(sessions, m)
+	most, fewest, all := sessions-2, m-1, numeric.Choose(sessions, m)
 	if blocks {
-		df, all = n-1, math.Ldexp(1, n)
+		most, fewest, all = n-1, n-1, math.Ldexp(1, n)
 	}
-	a.bounds = tailBounds(float64(df))
+	a.bounds, a.widest = tailBounds(float64(most)), tailBounds(float64(fewest))
 	chosen := make([]bool, sessions)
 	add := func() {
 		for c := range a.masks {
@@ -158,10 +160,19 @@ func tailBounds(df float64) []tailBound {
 }
 
 // leastT returns a bound that |t| has to reach for a p of at most that, whatever
-// its degrees of freedom are: the table has the most that a group can have.
+// its degrees of freedom are.
 func (a *assignments) leastT(p float64) float64 {
 	k := sort.Search(len(a.bounds), func(i int) bool { return a.bounds[i].p < p })
 	return a.bounds[max(0, k-1)].t
+}
+
+// enoughT returns a bound from which p is at most that, whatever the degrees of freedom.
+func (a *assignments) enoughT(p float64) float64 {
+	k := sort.Search(len(a.widest), func(i int) bool { return a.widest[i].p <= p })
+	if k == len(a.widest) {
+		return math.Inf(1)
+	}
+	return a.widest[k].t
 }
 
 // nearP is by how much, as a share, equal p may differ by rounding.
@@ -200,15 +211,21 @@ func (a *assignments) smallestP(g Group, own []float64, ranks []rankOf) []float6
 	return out
 }
 
-// countPart walks from the least significant member to the most. It keeps the
-// smallest p so far of each assignment, and works out a p only where the sums
-// say that it may be smaller than that and than the member's own.
+// countPart walks from the least significant member to the most. It keeps the rank of
+// the smallest own p that the smallest p of each assignment so far is at most, and works
+// out a p only where bounds of t do not tell that rank.
 func (a *assignments) countPart(members []*permutedMember, own []float64, ranks []rankOf, from, to int) []int {
 	counts := make([]int, len(own))
-	least := slices.Repeat([]float64{2}, to-from) // the smallest p, and
-	reach := make([]float64, to-from)             // what |t| needs to get below it, as a reach
-	size := make([]float64, to-from)
-	squares := make([]float64, to-from)
+	rankOfP := func(p float64, ranks int) int {
+		return sort.Search(ranks, func(j int) bool { return p <= own[j]*(1+nearP) })
+	}
+	least, enough := make([]float64, len(own)), make([]float64, len(own)) // of |t| for a p of at most own, as reaches
+	for j, p := range own {
+		least[j] = members[0].reach(a.leastT(p*(1+nearP))) * nearlyBelow
+		enough[j] = members[0].reach(a.enoughT(p)) / nearlyBelow
+	}
+	reached := slices.Repeat([]int{len(own)}, to-from)
+	size, squares := make([]float64, to-from), make([]float64, to-from)
 	buffer := make([]float64, a.m+a.n)
 	for i := len(members) - 1; i >= 0; i-- {
 		x, rank := members[i], ranks[i].rank
@@ -216,22 +233,22 @@ func (a *assignments) countPart(members []*permutedMember, own []float64, ranks 
 		if i > 0 {
 			start = ranks[i-1].rank + 1
 		}
-		limit := own[rank] * (1 + nearP)
-		required := x.reach(a.leastT(limit))
 		x.sizes(a, from, to, size, squares)
 		for k, size := range size {
-			if size >= required && size >= reach[k] {
-				if p := x.p(a, from+k, buffer); p < least[k] && p <= limit {
-					least[k] = p
-					reach[k] = x.reach(a.leastT(p))
+			if up := min(reached[k], rank+1); up > 0 && size >= least[up-1] {
+				j := up
+				if !x.coarse() && !math.IsInf(size, 1) {
+					j = sort.Search(up, func(j int) bool { return size >= enough[j] })
+				}
+				if j > 0 && size >= least[j-1] {
+					j = min(j, rankOfP(x.p(a, from+k, buffer), up))
+				}
+				if j < up {
+					reached[k] = j
 				}
 			}
-			switch {
-			case least[k] > limit:
-			case start == rank:
-				counts[rank]++
-			default:
-				counts[start+sort.Search(rank-start, func(j int) bool { return least[k] <= own[start+j]*(1+nearP) })]++
+			if reached[k] <= rank {
+				counts[max(start, reached[k])]++
 			}
 		}
 	}
@@ -304,11 +321,11 @@ func (x *permutedMember) reach(t float64) float64 {
 	n := float64(len(x.scaled))
 	switch {
 	case !x.bySum:
-		return t * t * nearlyBelow
+		return t * t
 	case x.m == 0:
-		return math.Sqrt(t*t/(t*t+n-1)*n) / 2 * nearlyBelow
+		return math.Sqrt(n/(1+(n-1)/(t*t))) / 2
 	}
-	return math.Sqrt(t*t/(t*t+n-2)/(x.inverse[0]+x.inverse[1])) * nearlyBelow
+	return math.Sqrt(1 / (1 + (n-2)/(t*t)) / (x.inverse[0] + x.inverse[1]))
 }
 
 // sizes says, of each assignment from one to another, what is compared with reach.
@@ -330,6 +347,10 @@ func (x *permutedMember) sizes(a *assignments, from, to int, size, squares []flo
 		}
 	}
 }
+
+// coarse reports whether the least standard error of readings in steps may serve, so that
+// t is smaller than the sums alone say.
+func (x *permutedMember) coarse() bool { return x.bySum && x.minSquared > 0 }
 
 // expected is the sum of the first side if all had their part, of blocks half.
 func (x *permutedMember) expected() float64 {

@@ -126,9 +126,9 @@ func quantileOf(medians []likely, beyond float64, direction int) (median float64
 // of how often its two values were drawn.
 type pairWalk struct {
 	x, y          []float64
-	weight        int // of all differences of a resample
-	first, second int // ranks of the middle two among them
-	pairs         []pair
+	weight        int    // of all differences of a resample
+	first, second int    // ranks of the middle two among them
+	pairs         []pair // ascending; nil until a median is looked for
 }
 
 // pair is one difference y_j - x_i.
@@ -140,14 +140,21 @@ type pair struct {
 // newPairWalk takes ascending values and the sizes of the samples they are of,
 // which are larger where equal values are given once.
 func newPairWalk(x, y []float64, m, n int) *pairWalk {
-	w := &pairWalk{x: x, y: y, weight: m * n, first: (m*n + 1) / 2, second: m*n/2 + 1, pairs: make([]pair, 0, len(x)*len(y))}
-	for i, a := range x {
-		for j, b := range y {
+	return &pairWalk{x: x, y: y, weight: m * n, first: (m*n + 1) / 2, second: m*n/2 + 1}
+}
+
+// sortPairs lists the differences in order.
+func (w *pairWalk) sortPairs() {
+	if w.pairs != nil {
+		return
+	}
+	w.pairs = make([]pair, 0, len(w.x)*len(w.y))
+	for i, a := range w.x {
+		for j, b := range w.y {
 			w.pairs = append(w.pairs, pair{b - a, uint32(i), uint32(j)})
 		}
 	}
 	slices.SortFunc(w.pairs, func(a, b pair) int { return cmp.Compare(a.d, b.d) })
-	return w
 }
 
 // place is a place among the ascending differences: how many lie before it, and
@@ -174,6 +181,7 @@ func (w *pairWalk) centre() place { return w.upTo(numeric.MedianDifference(w.x, 
 // median is the median difference of a resample, looked for from a place on that has
 // so many pairs before it, with so much weight of the resample.
 func (w *pairWalk) median(r resample, at, weight int) float64 {
+	w.sortPairs()
 	of := func(p pair) int { return int(r.x[p.i+1]-r.x[p.i]) * int(r.y[p.j+1]-r.y[p.j]) }
 	for weight >= w.first {
 		at--

@@ -14,7 +14,7 @@ const (
 	// p is then known to 14 % of itself.
 	enoughBeyond = 50
 	// fewBeyond are enough for a p above clearP, at which nothing is called.
-	fewBeyond = 20
+	fewBeyond = 10
 	clearP    = 0.02
 	// maxDraws bounds a simulated test; its smallest p is 1 in 10,000.
 	maxDraws = 9999
