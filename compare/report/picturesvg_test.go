@@ -15,7 +15,8 @@ func wholeSVG(t *testing.T, svg, title, desc string) []element {
 	if root.attr["role"] != "img" || root.attr["aria-labelledby"] == "" || root.attr["aria-describedby"] == "" {
 		t.Errorf("a reader of the screen is told %v", root.attr)
 	}
-	named := map[string]string{root.attr["aria-labelledby"]: title, root.attr["aria-describedby"]: desc}
+	written := strings.NewReplacer("\uffff", "\ufffd", "\ufffe", "\ufffd") // XML knows no such characters
+	named := map[string]string{root.attr["aria-labelledby"]: written.Replace(title), root.attr["aria-describedby"]: written.Replace(desc)}
 	style := ""
 	for _, e := range all {
 		switch {
