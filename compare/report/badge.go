@@ -30,7 +30,7 @@ var outcomeBadges = map[gate.Outcome]badge{gate.Failed: {triangleDown, "worse", 
 // beside other things.
 func GateBadge(w io.Writer, p GatePage) error {
 	g := p.Gate
-	s := standing{outcomeWords(g), gateFinding(g), "What tunegate gate says of a change to a results repository.", outcomeBadges[g.Outcome], nil}
+	s := standing{outcomeWords(g), gateFinding(g), "What the gate says of a change to a results repository.", outcomeBadges[g.Outcome], nil}
 	if reasons := against(g.Reasons); len(reasons) > 0 {
 		s.change = reasons[0].Result
 	} else if len(g.Judged) == 1 && g.Judged[0].Comparison != nil {
@@ -42,7 +42,7 @@ func GateBadge(w io.Writer, p GatePage) error {
 // Badge writes what a comparison found as such a picture.
 func Badge(w io.Writer, c *compare.Comparison) error {
 	s := comparisonStanding(c)
-	s.about = fmt.Sprintf("What tunegate compare says of %s against %s.", Clean(c.After), Clean(c.Before))
+	s.about = fmt.Sprintf("What a comparison of %s with %s says.", Clean(c.After), Clean(c.Before))
 	return s.svg(w)
 }
 

@@ -15,7 +15,7 @@ import (
 func badgeOfGate(t *testing.T, g *gate.Gate) []element {
 	t.Helper()
 	svg := rendered(t, func(w io.Writer) error { return GateBadge(w, GatePage{Gate: g, Commands: typed}) })
-	return wholeSVG(t, svg, GateClosing(g), "What tunegate gate says of a change to a results repository.")
+	return wholeSVG(t, svg, GateClosing(g), "What the gate says of a change to a results repository.")
 }
 
 func textsOf(all []element) (texts []string) {
@@ -101,7 +101,7 @@ func TestBadgesAreHarmless(t *testing.T) {
 		c := hostileGate(t, name).Judged[0].Comparison
 		svg := rendered(t, func(w io.Writer) error { return Badge(w, c) })
 		s := comparisonStanding(c)
-		wholeSVG(t, svg, s.word+": "+s.finding, "What tunegate compare says of "+Clean(c.After)+" against "+Clean(c.Before)+".")
+		wholeSVG(t, svg, s.word+": "+s.finding, "What a comparison of "+Clean(c.After)+" with "+Clean(c.Before)+" says.")
 	}
 }
 
