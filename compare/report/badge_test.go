@@ -44,7 +44,10 @@ func TestGateBadge(t *testing.T) {
 	}{
 		{lift(t, compare.Policy{}, 424), []string{"Failed", "tile-render is 2.83 % slower with boost-lift (2.64 to 3.02 %)"}, "tile-render"},
 		{lift(t, compare.Policy{}, 402), []string{"Passed", "boost-lift"}, "tile-render"},
-		{lift(t, compare.Policy{WidestBlindSpot: number(0.01)}, 402), []string{"Undecided", "with boost-lift, tile-render: losses under"}, "tile-render"},
+		{
+			lift(t, compare.Policy{WidestBlindSpot: number(0.01)}, 402),
+			[]string{"Undecided", "with boost-lift, tile-render: losses under"}, "tile-render",
+		},
 		{&gate.Gate{Outcome: gate.Passed}, []string{"Passed", "nothing that is judged changed"}, ""},
 		{
 			&gate.Gate{Outcome: gate.Passed, Agreed: []gate.Agreement{gate.AgreePolicy}},

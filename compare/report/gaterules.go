@@ -39,7 +39,8 @@ var gateRules = map[string][2]string{
 		"bring the baseline in by a request of its own, or have a maintainer agree"},
 	gate.ReasonWithheld: {"a loss is real by itself, and open among the other rows",
 		"add as many sessions as the message says, or judge it in a request of its own"},
-	gate.ReasonBlind:     {"these runs could have shown no loss of any size", "add as many as the message says, or use a longer test"},
-	gate.ReasonSafety:    {"the policy's burden is safety, and a loss beyond the tolerance is still possible", "add as many as the message says"},
+	gate.ReasonBlind: {"these runs could have shown no loss of any size", "add as many as the message says, or use a longer test"},
+	gate.ReasonSafety: {"the policy's burden is safety, and a loss beyond the tolerance is still possible",
+		"add as many as the message says"},
 	gate.ReasonBlindSpot: {"the blind spot is wider than the policy allows", "add as many as the message says"},
 }

@@ -230,7 +230,8 @@ func TestFingerprintsStay(t *testing.T) {
 		t.Error(d)
 	}
 	other := placedGate()
-	other.Reasons[0].Detail, other.Reasons[1].Profile, other.Reasons[2].Metric = "cool-curve", "heron", &compare.Metric{Benchmark: "mesh-solve"}
+	other.Reasons[0].Detail, other.Reasons[1].Profile = "cool-curve", "heron"
+	other.Reasons[2].Metric = &compare.Metric{Benchmark: "mesh-solve"}
 	other.Reasons[3].Kind, other.Reasons[4].When, other.Reasons[5].Changes = gate.ReasonNew, "now", other.Reasons[5].Changes[:1]
 	all := fingerprints(slices.Concat(a.Reasons, other.Reasons, a.Reasons[:1]))
 	if seen := slices.Compact(slices.Sorted(slices.Values(all))); len(seen) != len(all) {
