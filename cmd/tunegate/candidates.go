@@ -161,7 +161,7 @@ func optionCandidates(flags []cli.Flag, given []string) []candidate {
 
 // formsOf are the forms of --write of the commands that have it.
 var formsOf = map[string][]string{
-	"compare": comparisonForms, "gate": comparisonForms, "ladder": ladderForms, "claims": claimsForms, "history": historyForms,
+	"compare": compareForms, "gate": gateForms, "ladder": ladderForms, "claims": claimsForms, "history": historyForms,
 	"reruns": rerunsForms, "doubts": plainAndTableForms, "passes": plainForms, "readings": {"csv", "json"}, "sheet": sheetForms,
 	"show": runForms,
 }

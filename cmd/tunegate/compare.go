@@ -45,7 +45,7 @@ something that decides is not settled or not measured.`,
 				&cli.StringFlag{Name: "look", Usage: "judge look `K/N`, 1/2 or 2/2, of two planned ones (see tunegate reruns --looks)"},
 			),
 			judgingFlags("largest loss you accept and smallest gain worth having"), minutesFlags(), pickFlags(), readingFlags(), drawingFlags(),
-			writeFlags(comparisonForms), csvFlags(), detailFlag(testsInDetail), screenFlags()),
+			writeFlags(compareForms), csvFlags(), detailFlag(testsInDetail), screenFlags()),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
 		Action:          runCompare,
@@ -53,7 +53,7 @@ something that decides is not settled or not measured.`,
 }
 
 func runCompare(c *cli.Context) error {
-	screen, writes, policy, opt, err := judgingOptions(c, comparisonForms...)
+	screen, writes, policy, opt, err := judgingOptions(c, compareForms...)
 	if err != nil {
 		return err
 	}
@@ -68,6 +68,7 @@ func runCompare(c *cli.Context) error {
 	status := comparisonStatus(result.Comparison, c.Bool("strict"))
 	others := map[string]func(io.Writer) error{"json": func(w io.Writer) error { return report.JSON(w, result, status) }}
 	others["junit"] = func(w io.Writer) error { return report.JUnit(w, result.Comparison) }
+	others["badge"] = func(w io.Writer) error { return report.Badge(w, result.Comparison) }
 	document := report.ComparisonDocument(result, originOf(c))
 	document.Next = nextCommand(c, result)
 	a := answer{document, others}
@@ -77,8 +78,8 @@ func runCompare(c *cli.Context) error {
 	return exitWith(status)
 }
 
-// comparisonForms are the forms of a comparison that can go to files.
-var comparisonForms = []string{"text", "json", "markdown", "html", "junit", "csv", "xlsx"}
+// compareForms are the forms of a comparison that can go to files.
+var compareForms = []string{"text", "json", "markdown", "html", "junit", "csv", "xlsx", "badge"}
 
 // judgingOptions reads what a command that judges runs is told: how its screen
 // looks, which of these forms go to files, and the rule.

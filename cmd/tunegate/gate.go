@@ -37,6 +37,7 @@ and without --base takes the pull request's.
 Examples:
    tunegate gate --base main
    tunegate gate --base origin/main --head feature --write markdown=gate.md --write junit=gate.xml
+   tunegate gate --base origin/main --write sarif=gate.sarif --write badge=gate.svg
 
 Exit status: 0 passed; 1 failed; 2 bad input, usage or environment, nothing was
 judged; 3 something that decides could not be judged with these runs, or a
@@ -49,19 +50,23 @@ a cap or copied rows.`,
 				&cli.StringFlag{Name: "head", Usage: "`REVISION` to judge instead of the working tree"},
 				&cli.StringFlag{Name: "agreed", Usage: "what a maintainer agrees to: `LIST` of policy, removed, new, with commas between"},
 			),
-			drawingFlags(), writeFlags(comparisonForms), csvFlags(), detailFlag(testsInDetail), screenFlags()),
+			drawingFlags(), writeFlags(gateForms), csvFlags(), detailFlag(testsInDetail), screenFlags()),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
 		Action:          runGate,
 	}
 }
 
+// gateForms are the forms of a gate that can go to files: those of a comparison, and
+// those by which a forge marks lines of a request.
+var gateForms = slices.Concat(compareForms, []string{"sarif", "code-quality"})
+
 func runGate(c *cli.Context) error {
 	screen, err := textOptions(c, c.App.Writer)
 	if err != nil {
 		return err
 	}
-	writes, err := parseWrites(c, comparisonForms)
+	writes, err := parseWrites(c, gateForms)
 	if err != nil {
 		return err
 	}
@@ -79,6 +84,9 @@ func runGate(c *cli.Context) error {
 		},
 	}
 	others["junit"] = func(w io.Writer) error { return report.GateJUnit(w, page) }
+	others["sarif"] = func(w io.Writer) error { return report.GateSARIF(w, page, originOf(c), status) }
+	others["code-quality"] = func(w io.Writer) error { return report.GateCodeQuality(w, page) }
+	others["badge"] = func(w io.Writer) error { return report.GateBadge(w, page) }
 	a := answer{report.GateDocument(page, originOf(c)), others}
 	if err := deliver(c, screen, writes, a.withTables(c, func() report.Tables { return report.GateTables(page) })); err != nil {
 		return err

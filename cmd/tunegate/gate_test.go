@@ -101,7 +101,11 @@ func TestDemoRequests(t *testing.T) {
 	for _, r := range requests {
 		seen[r.Branch] = r.Exit
 		gitIn(t, demo, "switch", "-q", r.Branch)
-		status, out, errs := tunegate("gate", "--base", "main", "--json", demo)
+		args := []string{"gate", "--base", "main", "--json", demo}
+		for form := range foreignSchemas {
+			args = append(args, "--write", form+"="+filepath.Join(demo, "..", form))
+		}
+		status, out, errs := tunegate(args...)
 		var got struct {
 			Exit int `json:"exit_status"`
 		}
@@ -110,6 +114,15 @@ func TestDemoRequests(t *testing.T) {
 		}
 		if err := checkSchema("gate", []byte(out)); err != nil {
 			t.Errorf("%s: %v", r.Branch, err)
+		}
+		for form := range foreignSchemas {
+			data, err := os.ReadFile(filepath.Join(demo, "..", form))
+			if err == nil {
+				err = checkSchema(form, data)
+			}
+			if err != nil || bytes.Contains(data, []byte(filepath.ToSlash(demo))) {
+				t.Errorf("%s, %s: %v", r.Branch, form, err)
+			}
 		}
 	}
 	for branch, exit := range map[string]int{"good": 0, "regression": 1, "noise": 3, "cap-broken": 1, "policy-loosened": 1, "stale-runs": 1,
@@ -219,7 +232,7 @@ func TestHostileRepository(t *testing.T) {
 		t.Setenv("GITHUB_STEP_SUMMARY", filepath.Join(out, "summary.md"))
 		os.Remove(filepath.Join(out, "summary.md"))
 		args := []string{"gate", "--base", "main", "--head", head, folder}
-		for _, form := range []string{"text", "json", "markdown", "junit"} {
+		for _, form := range []string{"text", "json", "markdown", "junit", "sarif", "code-quality", "badge"} {
 			args = append(args, "--write", form+"="+filepath.Join(out, form))
 		}
 		status, text, annotations := tunegate(args...)
@@ -263,7 +276,7 @@ func TestHostileRepository(t *testing.T) {
 		}
 
 		for name, page := range map[string]string{"stdout": text, "text": read("text"), "markdown": read("markdown"), "junit": read("junit"),
-			"annotations": annotations} {
+			"annotations": annotations, "sarif": read("sarif"), "code-quality": read("code-quality"), "badge": read("badge")} {
 			noControls(t, name, page)
 		}
 		for _, l := range strings.Split(text, "\n") { // what the log of GitHub Actions would obey
@@ -273,6 +286,14 @@ func TestHostileRepository(t *testing.T) {
 		}
 		if page := read("summary.md"); page != read("markdown") {
 			t.Error("the step summary is not the markdown form")
+		}
+		for form := range foreignSchemas {
+			if err := checkSchema(form, []byte(read(form))); err != nil {
+				t.Errorf("%s: %v", form, err)
+			}
+		}
+		if err := xml.Unmarshal([]byte(read("badge")), new(struct{})); err != nil {
+			t.Errorf("the badge: %v", err)
 		}
 		unescapedTag := regexp.MustCompile(`<[^>]*>`)
 		for _, tag := range unescapedTag.FindAllString(read("markdown"), -1) {

@@ -6,6 +6,7 @@ import (
 	"strings"
 	"testing"
 
+	"tunegate/compare/report"
 	"tunegate/compare/report/doc"
 )
 
@@ -172,5 +173,21 @@ func TestTopicNamesEveryColumn(t *testing.T) {
 				t.Errorf("the topic json lacks the column %s of %s", name, command)
 			}
 		}
+	}
+}
+
+// The topic about the gate lists every kind of reason with what it says and what to do,
+// as the files for forges do.
+func TestTopicListsTheReasons(t *testing.T) {
+	source, err := topicFiles.ReadFile("help/gate.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := "| name | it says | what to do |\n|---|---|---|\n"
+	for _, r := range report.GateRules() {
+		want += "| `" + r.ID + "` | " + r.Says + " | " + r.Do + " |\n"
+	}
+	if !strings.Contains(string(source), want+"\n") {
+		t.Errorf("help/gate.md lacks the table\n%s", want)
 	}
 }

@@ -2,6 +2,7 @@ package gate
 
 import (
 	"math"
+	"slices"
 
 	"tunegate/compare"
 )
@@ -85,6 +86,9 @@ const (
 var reasonOrder = []string{ReasonCopies, ReasonStale, ReasonAltered, ReasonRegression, ReasonRise, ReasonFall, ReasonDrift, ReasonCap,
 	ReasonSetAside, ReasonRequired, ReasonNoRuns, ReasonBaseline, ReasonRemoved, ReasonFewRuns, ReasonPolicy, ReasonUnmeasured, ReasonNew,
 	ReasonNewBase, ReasonWithheld, ReasonBlind, ReasonSafety, ReasonBlindSpot}
+
+// ReasonKinds lists the kinds of reasons, in the order in which they are listed.
+func ReasonKinds() []string { return slices.Clone(reasonOrder) }
 
 // Note is something that a reader should know besides the reasons. Which fields
 // are filled depends on its kind; package report puts it into words.

@@ -15,6 +15,9 @@ type Snapshot struct {
 	Name       string          // for people: "main (1a2b3c4)", "the working tree"
 	Policy     *compare.Policy // nil where it has none
 	PolicyFile string          // path of the policy, for people
+	// PolicyAt says where the policy's keys stand: "removed", "metric 0" for the first
+	// entry, "metric 0.cap" for a key of it.
+	PolicyAt map[string]compare.Place
 	// ReadingRules are the policy's rules for monitoring logs; nil where it states
 	// none.
 	ReadingRules *readings.Rules

@@ -62,8 +62,7 @@ func (l *loader) anchors(commit string, profiles []string, stated map[string]*ga
 // past reads what commits of old hold, with the names in play.
 func (l *loader) past() *past {
 	l.names.lenient = true
-	return &past{loader: &loader{ctx: l.ctx, repository: l.repository, blobs: l.blobs, names: l.names},
-		folders: map[string][]treeEntry{}, flat: map[string][]treeEntry{}}
+	return &past{loader: &loader{ctx: l.ctx, repository: l.repository, blobs: l.blobs, names: l.names}}
 }
 
 // statedAnchor reads a profile at the commit that its settings name as its anchor; nil

@@ -3,6 +3,7 @@ package intake
 import (
 	"bytes"
 	"context"
+	"encoding/hex"
 	"errors"
 	"fmt"
 	"io"
@@ -54,7 +55,8 @@ func (r *Repository) Profiles(ctx context.Context, rev string) ([]string, error)
 // merged branch is one commit, at most the limit newest of them, handed to visit
 // oldest first. Nothing of the working tree is read. However many commits there
 // are, git is called the same number of times: one git lists the commits, one
-// hands out what they hold; a folder or file that did not change is read once.
+// hands out what they hold; a folder or file that did not change since the commit before
+// is not read again.
 //
 // A commit whose files cannot be read has the reason in Wrong, and the history
 // goes on; of the newest it is an error. A state holds the profile and, where
@@ -132,8 +134,8 @@ func (r *Repository) missingHistory(ctx context.Context) (string, error) {
 type past struct {
 	*loader
 	head    revision
-	folders map[string][]treeEntry         // entries by the hash of a tree
-	flat    map[string][]treeEntry         // what lies below a tree, by its hash
+	folders recent[[]treeEntry]            // entries by the hash of a tree
+	flat    recent[[]treeEntry]            // what lies below a tree, by its hash
 	parsed  map[resultFile][]compare.Value // of the state read last
 	names   []string                       // of its profiles
 }
@@ -149,7 +151,7 @@ func (r *Repository) past(ctx context.Context, rev string) (*past, error) {
 		return nil, err
 	}
 	l := &loader{ctx: ctx, repository: r, names: lenientNames()}
-	return &past{loader: l, head: head, folders: map[string][]treeEntry{}, flat: map[string][]treeEntry{}}, nil
+	return &past{loader: l, head: head}, nil
 }
 
 func (p *past) open() (err error) {
@@ -226,6 +228,8 @@ func (p *past) snapshot(commit, profile string, had bool) (gate.Snapshot, error)
 	only := func(names ...string) func(string) bool {
 		return func(name string) bool { return slices.Contains(names, name) }
 	}
+	p.folders.turn()
+	p.flat.turn()
 	out := gate.Snapshot{Name: fmt.Sprintf("%.7s", commit), Profiles: map[string]*gate.Profile{}}
 	s, err := p.state(commit, only(profile))
 	if err != nil {
@@ -244,6 +248,7 @@ func (p *past) snapshot(commit, profile string, had bool) (gate.Snapshot, error)
 			return nil, err
 		}
 		s.profiles[name].sortRuns()
+		var files [][]compare.Value // joined at once: grown file by file, all of them would be copied several times
 		for _, file := range s.profiles[name].runs {
 			values, known := p.parsed[file]
 			if !known {
@@ -252,8 +257,9 @@ func (p *past) snapshot(commit, profile string, had bool) (gate.Snapshot, error)
 				}
 			}
 			parsed[file] = values
-			made.Values = append(made.Values, values...)
+			files = append(files, values)
 		}
+		made.Values = slices.Concat(files...)
 		out.Profiles[name] = made
 		return made, nil
 	}
@@ -363,7 +369,7 @@ func (p *past) below(commit, folder string) ([]treeEntry, error) {
 // folder reads one tree: for each entry its mode, a space, its name, a zero byte
 // and its hash as bytes.
 func (p *past) folder(tree string) ([]treeEntry, error) {
-	if entries, known := p.folders[tree]; known {
+	if entries, known := p.folders.get(tree); known {
 		return entries, nil
 	}
 	var data []byte
@@ -378,7 +384,7 @@ func (p *past) folder(tree string) ([]treeEntry, error) {
 	if err != nil {
 		return nil, fmt.Errorf("the folder %s of the repository: %w; git fsck tells more", tree, err)
 	}
-	p.folders[tree] = entries
+	p.folders.put(tree, entries)
 	return entries, nil
 }
 
@@ -397,7 +403,7 @@ func treeEntries(data []byte, hash int) ([]treeEntry, error) {
 			return nil, fmt.Errorf("found two entries %s", excerpt(name))
 		}
 		seen[name] = true
-		entries = append(entries, treeEntry{path: name, mode: mode, object: fmt.Sprintf("%x", rest[:hash])})
+		entries = append(entries, treeEntry{path: name, mode: mode, object: hex.EncodeToString(rest[:hash])})
 		data = rest[hash:]
 	}
 	return entries, nil
@@ -412,7 +418,7 @@ const (
 
 // all lists the files below a tree, with their paths from there.
 func (p *past) all(tree string, depth int) ([]treeEntry, error) {
-	if files, known := p.flat[tree]; known {
+	if files, known := p.flat.get(tree); known {
 		return files, nil
 	}
 	if depth > maxDepth {
@@ -439,6 +445,6 @@ func (p *past) all(tree string, depth int) ([]treeEntry, error) {
 			files = append(files, f.in(e.path))
 		}
 	}
-	p.flat[tree] = files
+	p.flat.put(tree, files)
 	return files, nil
 }

@@ -186,6 +186,54 @@ func TestHistoryGitCalls(t *testing.T) {
 	}
 }
 
+// Of a long history no more is kept than what the last commits hold: the entries of
+// folders do not add up, be they of other profiles or of the one that is followed.
+func TestLongHistoriesAreNotKept(t *testing.T) {
+	most := map[int]int{}
+	for _, commits := range []int{5, 40} {
+		r := plain(t)
+		for i := range 30 {
+			r.write(fmt.Sprintf("profiles/other-%02d/settings.toml", i), "[settings]\n")
+		}
+		for i := range commits {
+			r.write("profiles/factory/runs/1.csv", runs(411+float64(i)))
+			r.write("profiles/other-00/settings.toml", fmt.Sprintf("[settings]\nlift = %d\n", i))
+			r.commit("more")
+		}
+		repository, err := OpenRepository(context.Background(), r.path(""))
+		if err != nil {
+			t.Fatal(err)
+		}
+		p, err := repository.past(context.Background(), "")
+		if err == nil {
+			err = p.open()
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer p.end()
+		all, err := p.list([]string{"profiles/factory"}, 1000)
+		if err != nil || len(all) != commits+1 {
+			t.Fatalf("%d commits, %v", len(all), err)
+		}
+		for _, commit := range all {
+			if _, err := p.snapshot(commit, "factory", true); err != nil {
+				t.Fatal(err)
+			}
+			kept := 0
+			for _, known := range []map[string][]treeEntry{p.folders.now, p.folders.before, p.flat.now, p.flat.before} {
+				for _, entries := range known {
+					kept += len(entries)
+				}
+			}
+			most[commits] = max(most[commits], kept)
+		}
+	}
+	if most[5] < 30 || most[40] > most[5] {
+		t.Errorf("%d entries are kept of 5 commits, %d of 40", most[5], most[40])
+	}
+}
+
 // What an old commit may hold: a link, a repository, a profile's row in another
 // profile's file, a message that would command a terminal.
 func TestHistoryHostile(t *testing.T) {

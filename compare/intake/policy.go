@@ -86,10 +86,11 @@ var policyKeys = map[string]string{
 // PolicyFile is what a policy file states.
 type PolicyFile struct {
 	Policy   compare.Policy
-	Readings *readings.Rules // for monitoring logs; nil where none are stated
-	Stated   map[string]bool // the keys at its top level that it states
-	Words    Words           // what words of sheets mean
-	Trust    []string        // readings that CheckSlips leaves alone
+	Readings *readings.Rules          // for monitoring logs; nil where none are stated
+	Stated   map[string]bool          // the keys at its top level that it states
+	At       map[string]compare.Place // where each key stands, see gate.Snapshot
+	Words    Words                    // what words of sheets mean
+	Trust    []string                 // readings that CheckSlips leaves alone
 }
 
 // Policy reads a policy from TOML. It is strict: an unknown key, a wrong type
@@ -111,7 +112,7 @@ func Policy(data []byte, name string) (PolicyFile, error) {
 			stated[key] = true
 		}
 	}
-	file := PolicyFile{Readings: rules, Stated: stated}
+	file := PolicyFile{Readings: rules, Stated: stated, At: at}
 	if file.Policy, err = judgingPolicy(data, name, at); err != nil {
 		return file, err
 	}

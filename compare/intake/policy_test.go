@@ -59,6 +59,12 @@ required = true
 		"as written": text, "with CRLF": strings.ReplaceAll(text, "\n", "\r\n"), "with a byte-order mark": "\ufeff" + text,
 	} {
 		got, err := Policy([]byte(in), "f")
+		for key, want := range map[string]string{"burden": "f:3:1", "metric 0": "f:9:3", "metric 1.cap": "f:23:3", "metric 2": "f:26:3"} {
+			if at := got.At[key].String(); at != want {
+				t.Errorf("%s: %s stands at %s, want %s", name, key, at, want)
+			}
+		}
+		got.At = nil
 		stated := map[string]bool{"confidence": true, "correction": true, "burden": true, "fewest-runs": true, "fewest-sessions": true,
 			"set-aside-allowed": true, "widest-blind-spot": true}
 		if diff := cmp.Diff(PolicyFile{Policy: want, Stated: stated}, got); err != nil || diff != "" {
@@ -66,7 +72,7 @@ required = true
 		}
 	}
 	got, err := Policy(nil, "f")
-	if diff := cmp.Diff(PolicyFile{Policy: compare.Policy{Source: "f"}, Stated: map[string]bool{}}, got); err != nil || diff != "" {
+	if diff := cmp.Diff(PolicyFile{Policy: compare.Policy{Source: "f"}, Stated: map[string]bool{}, At: map[string]compare.Place{}}, got); err != nil || diff != "" {
 		t.Errorf("nothing: %v (-want +got):\n%s", err, diff)
 	}
 	for _, in := range []string{"[bench]\nrun-minutes = 5\nsession-minutes = 12.5\n", "bench = {run-minutes = 5, session-minutes = 12.5}",
@@ -81,6 +87,7 @@ required = true
 	got, err = Policy([]byte("metric = [{benchmark = \"ü\"},\n  {role = \"info\", cap = -1e3}]\nconfidence = 0.9\n"), "f")
 	want = compare.Policy{Source: "f", Confidence: 0.9, Entries: []compare.Entry{
 		{Benchmark: "ü", From: "f:1:11"}, {Role: compare.Info, Cap: number(-1000), From: "f:2:3"}}}
+	got.At = nil
 	if diff := cmp.Diff(PolicyFile{Policy: want, Stated: map[string]bool{"confidence": true}}, got); err != nil || diff != "" {
 		t.Errorf("inline: %v (-want +got):\n%s", err, diff)
 	}

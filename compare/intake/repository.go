@@ -595,7 +595,7 @@ func (l *loader) policy(s *state, into *gate.Snapshot) ([]byte, error) {
 	}
 	into.PolicyFile = placeOf(s.policy.path).File
 	file, err := Policy(data, into.PolicyFile)
-	into.Policy, into.ReadingRules = &file.Policy, file.Readings
+	into.Policy, into.ReadingRules, into.PolicyAt = &file.Policy, file.Readings, file.At
 	maps.Copy(l.names.words, file.Words)
 	l.trusted = append(l.trusted, file.Trust...)
 	return tomlText(data), s.wrong(err)

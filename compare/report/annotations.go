@@ -35,7 +35,11 @@ func Annotations(w io.Writer, p GatePage) error {
 		if r.Decides != gate.Failed {
 			kind = "warning"
 		}
-		for _, at := range marked(r, each) {
+		sites := p.sitesOf(r, each)
+		if len(sites) == 0 {
+			sites = []compare.Place{{}}
+		}
+		for _, at := range sites {
 			command(kind, at, Clean(subject(r))+": "+p.Commands.reasonText(r))
 		}
 	}
@@ -46,27 +50,6 @@ func Annotations(w io.Writer, p GatePage) error {
 	}
 	_, err := io.WriteString(w, b.String())
 	return err
-}
-
-// marked are the lines that a reason is about, each once and at most n; one
-// without a file where it is about none.
-func marked(r gate.Reason, n int) []compare.Place {
-	var out []compare.Place
-	seen := map[compare.Place]bool{}
-	for _, v := range r.Rows {
-		at := v.Line()
-		if r.Kind == gate.ReasonAltered { // it counts in the base's file
-			at.Line = 0
-		}
-		if !seen[at] && len(out) < n {
-			seen[at] = true
-			out = append(out, at)
-		}
-	}
-	if len(out) == 0 {
-		return []compare.Place{{}}
-	}
-	return out
 }
 
 // data escapes a message, property what stands before it. Control characters

@@ -87,7 +87,7 @@ func (d *drawing) svg(b *bytes.Buffer, id, title, desc, class, style string) {
 	} else {
 		fmt.Fprintf(b, ` width="%s" height="%s"`, px(d.width), px(d.height))
 	}
-	fmt.Fprintf(b, ">\n<title id=\"%s-title\">%s</title>\n<desc id=\"%[1]s-desc\">%s</desc>\n%s",
+	fmt.Fprintf(b, ">\n<title id=\"%[1]s-title\">%[2]s</title>\n<desc id=\"%[1]s-desc\">%[3]s</desc>\n%[4]s",
 		id, escapeXML(title), escapeXML(desc), style)
 	for _, i := range d.items {
 		i.svg(b)
