@@ -100,6 +100,7 @@ func remedyFor(err error) string {
 	var rules readings.RulesError
 	var log *intake.LogError
 	var slip *intake.SlipError
+	var unknown *intake.UnknownColumnError
 	switch {
 	case errors.As(err, &typed) && typed.Unit == "":
 		return ": say --unit, such as --unit s, or --better higher or --better lower"
@@ -121,6 +122,8 @@ func remedyFor(err error) string {
 		}[rules]
 	case errors.As(err, &slip):
 		return fmt.Sprintf("; if it is real, say --trust %s, or name the metric under trust in the policy", shellWord(slip.At.String()))
+	case errors.As(err, &unknown):
+		return fmt.Sprintf(" (--map %s)", shellWord(unknown.Header+" = remark"))
 	case errors.As(err, &log):
 		return map[intake.LogFault]string{
 			intake.NoTimeColumn:  "; else say which it is (--time-column, or time-column in [readings])",

@@ -27,6 +27,7 @@ type Tally struct {
 	Missing  int      // empty cells: runs not done yet
 	SetAside int      // values of rows that say valid = no, with or without a number
 	Notes    []string // what else to tell, such as: column "Average" skipped: ...
+	Unread   []string // sheets, in quotes, that may hold runs and were not read
 }
 
 // Read reads runs from r and calls add for each value, in order. It goes on behind a

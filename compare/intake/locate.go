@@ -25,7 +25,8 @@ type layout struct {
 type view struct {
 	*headings
 	columns []int  // of the grid; nil: all
-	label   string // what stands above; empty for a table that stands alone
+	label   string // what stands above, or before the runs' numbers; empty for a table that stands alone
+	names   column // what the label is: a profile, a session, a benchmark or a metric
 }
 
 // locate finds the table: the first row that is a header beyond doubt, else the row
@@ -111,10 +112,16 @@ func layoutAt(rows []placedRow, header int, opt *options, separator byte) layout
 	cells := append([]string(nil), rows[header].cells...)
 	below := rows[header+1:]
 	var starts []int // of groups
+	names, stated := colProfile, false
 	if header > 0 && !rows[header].afterBlank {
 		above := rows[header-1].gridRow
 		if n, _ := above.filled(); n > 1 {
 			starts = groupStarts(cells, above, separator)
+		}
+		if len(starts) > 2 {
+			if c, known := labelColumn(above.cells[starts[0]]); known {
+				names, stated, starts = c, true, starts[1:]
+			}
 		}
 	}
 	heads := readHeads(cells, opt)
@@ -127,7 +134,9 @@ func layoutAt(rows []placedRow, header int, opt *options, separator byte) layout
 		l.units, below = true, below[1:]
 	}
 	if l.groups = sideBySide(heads, starts); !l.groups {
-		l.views = []view{{headings: headingsOf(heads, nil, below, separator)}}
+		if l.views = stemViews(heads, below, separator); len(l.views) == 0 {
+			l.views = []view{{headings: headingsOf(heads, nil, below, separator)}}
+		}
 		return l
 	}
 	above := rows[header-1].cells
@@ -136,7 +145,7 @@ func layoutAt(rows []placedRow, header int, opt *options, separator byte) layout
 		if k+1 < len(starts) {
 			end = starts[k+1]
 		}
-		v := view{label: strings.TrimSpace(above[start])}
+		v := view{label: unbroken(above[start]), names: names}
 		var own []headCell
 		for i := range heads {
 			if i < starts[0] || i >= start && i < end {
@@ -156,7 +165,119 @@ func layoutAt(rows []placedRow, header int, opt *options, separator byte) layout
 			return false
 		})
 	}
+	if v := &l.views[0]; names != colProfile && names != colSession && (names != colBenchmark || v.shape != wideShape) {
+		v.fail(0, "found %s on the left of what stands above the columns; expected profile or session there, or benchmark where the columns "+
+			"are what was measured", excerpt(above[starts[0]]))
+	}
+	if !stated {
+		l.checkNames(starts[0])
+	}
 	return l
+}
+
+// labelColumn is the column that a text names, also by a word for it.
+func labelColumn(text string) (c column, known bool) {
+	if c, known = columnNamed(strings.TrimSpace(text)); !known {
+		c, known = columnWords[foldWord(text)]
+	}
+	return c, known
+}
+
+// checkNames refuses labels above columns that may be benchmarks as well as profiles:
+// where nothing else names a benchmark, or the rows name the profile.
+func (l *layout) checkNames(first int) {
+	var labels []string
+	for _, v := range l.views {
+		if v.shape != wideShape || v.err != nil {
+			return
+		}
+		for i, cell := range v.heads {
+			if v.columns[i] >= first && !cell.known && cell.text != "" && !quantityWords[plainWord(cell.name)] && v.at[colProfile] < 0 {
+				return
+			}
+		}
+		labels = append(labels, excerpt(v.label))
+	}
+	v := &l.views[0]
+	v.fail(slices.Index(v.columns, max(first, 0)), "found %s above columns that name no benchmark; say what they are: write benchmark, profile or "+
+		"session into a cell on their left, in the same row", compare.List(labels, 4))
+}
+
+// stemViews are the tables of a sheet whose runs are headed by more than a number:
+// Factory 1, Factory 2, Boost 1, Boost 2 are two runs of two profiles each; Time 1,
+// Time 2, Power 1, Power 2 of two metrics.
+func stemViews(heads []headCell, below []placedRow, separator byte) []view {
+	type stem struct {
+		head    headCell
+		columns []int
+		numbers map[int]bool
+	}
+	var stems []*stem
+	byName := map[string]*stem{}
+	first := len(heads)
+	for i, cell := range heads {
+		if cell.run.number == 0 || cell.err != nil {
+			continue
+		}
+		if cell.run.strong || cell.run.stem == "" || isStatistic(cell.run.stem) {
+			return nil
+		}
+		s := byName[cell.run.stem]
+		if s == nil {
+			s = &stem{head: cell, numbers: map[int]bool{}}
+			byName[cell.run.stem] = s
+			stems = append(stems, s)
+		}
+		s.columns, s.numbers[cell.run.number] = append(s.columns, i), true
+		first = min(first, i)
+	}
+	stems = slices.DeleteFunc(stems, func(s *stem) bool { return len(s.columns) < 2 || len(s.columns) != len(s.numbers) })
+	if len(stems) < 2 {
+		return nil
+	}
+	names, metrics := colProfile, 0
+	for _, s := range stems {
+		switch {
+		case sittingWords[s.head.run.stem]:
+			return nil
+		case quantityWords[s.head.run.stem] || s.head.unit != stems[0].head.unit:
+			metrics++
+		}
+	}
+	if metrics > 0 {
+		names = colMetric
+	}
+	of := map[int]*stem{} // by column
+	for _, s := range stems {
+		for _, i := range s.columns {
+			of[i] = s
+		}
+	}
+	var views []view
+	for _, s := range stems {
+		v := view{label: stemText(s.head), names: names}
+		var own []headCell
+		var last *stem
+		for i := range heads {
+			if of[i] != nil {
+				last = of[i]
+			}
+			if i < first || of[i] == s || of[i] == nil && last == s {
+				v.columns, own = append(v.columns, i), append(own, heads[i])
+			}
+		}
+		if v.headings = headingsOf(own, v.columns, below, separator); v.shape != sheetShape {
+			return nil
+		}
+		views = append(views, v)
+	}
+	return views
+}
+
+// stemText is the header of a run without the number of the run.
+func stemText(head headCell) string {
+	name := strings.TrimRight(strings.TrimRight(head.name, ".)"), "0123456789")
+	return strings.TrimRight(name, " _.#-")
 }
 
 // groupStarts are the columns in which the row above a header begins something: a

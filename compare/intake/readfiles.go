@@ -52,6 +52,7 @@ func ReadFiles(paths []string, stdin io.Reader, how Reading, add func(compare.Va
 		total.Values += tally.Values
 		total.Missing += tally.Missing
 		total.SetAside += tally.SetAside
+		total.Unread = append(total.Unread, tally.Unread...)
 		name, _ := cutSheet(path)
 		if path == "-" {
 			name = stdinName

@@ -3,8 +3,10 @@ package intake
 import (
 	"fmt"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
+	"unicode"
 
 	"tunegate/compare"
 	"tunegate/compare/intake/internal/workbook"
@@ -45,6 +47,7 @@ type runHead struct {
 
 var (
 	runBehind = regexp.MustCompile(`^(.*?)[ _.#-]*([0-9]{1,6})[.)]?$`)
+	runLetter = regexp.MustCompile(`^(\pL{3,})[ _-]+([a-h])$`)
 	runAhead  = regexp.MustCompile(`^([0-9]{1,6})(?:st|nd|rd|th|er|re|e|eme|o|a|º|ª)?[.)]? +(\pL[\pL ]*)$`)
 )
 
@@ -59,11 +62,13 @@ func runHeadOf(name string) runHead {
 		}
 	} else if m := runAhead.FindStringSubmatch(folded); m != nil {
 		stem, digits = m[2], m[1]
+	} else if m := runLetter.FindStringSubmatch(folded); m != nil && strongRunWords[m[1]] {
+		return runHead{m[1], int(m[2][0]-'a') + 1, true}
 	} else {
 		return runHead{}
 	}
 	n, err := strconv.Atoi(digits)
-	if err != nil || n == 0 {
+	if err != nil || n == 0 || stem != "" && stem != "#" && !strings.ContainsFunc(stem, unicode.IsLetter) { // 267.2 is no run
 		return runHead{}
 	}
 	return runHead{stem, n, strongRunWords[stem]}
@@ -74,7 +79,7 @@ func readHeads(cells []string, opt *options) []headCell {
 	heads := make([]headCell, len(cells))
 	for i, cell := range cells {
 		h := &heads[i]
-		h.text = opt.mapped(mendMojibake(strings.TrimSpace(cell)))
+		h.text = opt.mapped(mendMojibake(unbroken(cell)))
 		if h.text == "" {
 			continue
 		}
@@ -93,7 +98,15 @@ func readHeads(cells []string, opt *options) []headCell {
 	return heads
 }
 
-// unitInWords takes a known unit off the end of a header: Zeit (s), power in W.
+// unbroken is a text without line breaks, which a header may have for want of width.
+func unbroken(cell string) string {
+	if strings.ContainsAny(cell, "\n\r") {
+		return strings.Join(strings.Fields(cell), " ")
+	}
+	return strings.TrimSpace(cell)
+}
+
+// unitInWords takes a known unit off the end of a header: Zeit (s), power in W, t / s.
 func unitInWords(h heading) heading {
 	if h.unit != "" || h.better != "" {
 		return h
@@ -104,9 +117,12 @@ func unitInWords(h heading) heading {
 		}
 		return h
 	}
-	if i := strings.LastIndex(h.name, " in "); i > 0 {
-		if unit, known := knownUnit(h.name[i+len(" in "):]); known {
-			h.name, h.unit = strings.TrimSpace(h.name[:i]), unit
+	for _, mark := range [...]string{" in ", " / ", ", "} {
+		if i := strings.LastIndex(h.name, mark); i > 0 {
+			if unit, known := knownUnit(h.name[i+len(mark):]); known {
+				h.name, h.unit = strings.TrimSpace(h.name[:i]), unit
+				return h
+			}
 		}
 	}
 	return h
@@ -187,7 +203,7 @@ func headingsOf(heads []headCell, columns []int, below []placedRow, separator by
 	}
 	words := h.at // with the words of other languages
 	for i, cell := range heads {
-		if cell.word && words[cell.column] < 0 {
+		if cell.word && words[cell.column] < 0 && (!dateWords[foldWord(cell.text)] || datePattern.MatchString(h.firstBelow(i, below))) {
 			words[cell.column] = i
 		}
 	}
@@ -218,14 +234,76 @@ func headingsOf(heads []headCell, columns []int, below []placedRow, separator by
 	case strong >= 0:
 		return h.fail(strong, `found the run column %q but no column "benchmark"; head the column that holds the benchmarks' names `+
 			`"benchmark"`, heads[strong].text)
-	case benchmark >= 0:
-		return h.without(colValue)
-	default:
-		for _, cell := range heads {
-			h.sure = h.sure || cell.err == nil && (cell.unit != "" || cell.better != "") && cell.name != ""
+	case benchmark >= 0 || words[colBenchmark] >= 0 && h.beginsWithText(words[colBenchmark], below, separator != ','):
+		if h.at[colBenchmark] = words[colBenchmark]; !h.statesUnit() {
+			return h.withoutUnits(below, separator != ',')
 		}
+		h.sure = true
+	default:
+		h.sure = h.statesUnit()
 	}
 	return h
+}
+
+// statesUnit reports whether a header with a name states a unit or a direction.
+func (h *headings) statesUnit() bool {
+	return slices.ContainsFunc(h.heads, func(cell headCell) bool {
+		return cell.err == nil && (cell.unit != "" || cell.better != "") && cell.name != ""
+	})
+}
+
+// firstBelow is the first text below a header.
+func (h *headings) firstBelow(i int, below []placedRow) string {
+	return firstBelow(below, h.inGrid(i))
+}
+
+// inGrid is where a column of the table stands in its grid.
+func (h *headings) inGrid(i int) int {
+	if h.columns != nil {
+		return h.columns[i]
+	}
+	return i
+}
+
+// beginsWithText reports whether the first cell of a column that holds something holds
+// a text.
+func (h *headings) beginsWithText(i int, below []placedRow, comma bool) bool {
+	for _, row := range below {
+		if k := h.inGrid(i); k < len(row.cells) && strings.TrimSpace(row.cells[k]) != "" {
+			return !isNumberCell(row.gridRow, k, comma)
+		}
+	}
+	return false
+}
+
+// withoutUnits is the error of a table that has benchmarks down and columns of numbers
+// that say neither what they measure nor which run they are: profiles, perhaps.
+func (h *headings) withoutUnits(below []placedRow, comma bool) *headings {
+	var numbers []string
+	for i, cell := range h.heads {
+		if cell.known || cell.text == "" || isStatistic(cell.name) || isChange(cell.name) {
+			continue
+		}
+		for _, row := range below {
+			if k := h.inGrid(i); k < len(row.cells) && isNumberCell(row.gridRow, k, comma) {
+				numbers = append(numbers, excerpt(cell.text))
+				break
+			}
+		}
+	}
+	switch len(numbers) {
+	case 0:
+		if _, exact := columnNamed(h.heads[h.at[colBenchmark]].text); !exact {
+			h.at[colBenchmark] = -1
+			return h
+		}
+		return h.without(colValue)
+	case 1:
+		return h.without(colValue)
+	}
+	return h.fail(h.at[colBenchmark], "found the columns %s, which say neither a run nor a unit; where they are profiles, write value below "+
+		"each of them, in a row of its own; where they are what was measured, write the unit behind each, as in %q",
+		compare.List(numbers, 4), "time [s]")
 }
 
 // allNumbers reports whether a header holds numbers alone: a file without one. Behind
@@ -393,8 +471,8 @@ func (h *headings) without(c column) *headings {
 		}
 	}
 	if c == colValue {
-		return h.fail(h.at[colBenchmark], `found column "benchmark" but neither a column "value" nor run columns such as "Run 1"; `+
-			`expected %s`, headerExamples)
+		return h.fail(h.at[colBenchmark], `found column %q but neither a column "value" nor run columns such as "Run 1"; `+
+			`expected %s`, h.heads[h.at[colBenchmark]].text, headerExamples)
 	}
 	return h.fail(h.at[colValue], `found column "value" but no column "benchmark"; expected %s`, headerExamples)
 }

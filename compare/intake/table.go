@@ -29,6 +29,11 @@ type table struct {
 	ownType []workbook.Cell
 	last    [columnCount]struct{ raw, label string }
 	numbers *decimals
+	people  bool // made by hand: labels that tell runs apart have to stand in every row
+	gaps    [columnCount]labelGap
+	flags   []int  // columns that say where a run was spoilt
+	metric  string // that stands above the columns, as its benchmark may
+	above   string // the benchmark
 }
 
 // maxColumns bounds what a header can make the program hold.
@@ -199,4 +204,4 @@ func (t *table) errNoRows() error {
 func (t *table) has(c column) bool { return t.at[c] >= 0 }
 
 // isUsed reports whether a column is one of the known ones.
-func (t *table) isUsed(i int) bool { return slices.Contains(t.at[:], i) }
+func (t *table) isUsed(i int) bool { return slices.Contains(t.at[:], i) || t.isFlag(i) }
