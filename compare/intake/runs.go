@@ -430,14 +430,14 @@ func (r *gridRuns) describe() {
 		if len(r.parts) > 1 {
 			beside = compare.List(quotedAll(labels), 8) + " side by side, "
 		}
-		r.note("the header is in %s: %s%s", place, beside, strings.Join(said, "; "))
+		r.noteAbout("header: "+beside+strings.Join(said, "; "), "the header is in %s: %s%s", place, beside, strings.Join(said, "; "))
 	}
 	if n := len(r.passed); n > 0 {
 		verb := "hold"
 		if n == 1 {
 			verb = "holds"
 		}
-		r.note("%s skipped, which %s no runs: %s", english.Count(n, "row"), verb, compare.List(quotedAll(r.passed), 3))
+		r.noteAbout("skipped", "%s skipped, which %s no runs: %s", english.Count(n, "row"), verb, compare.List(quotedAll(r.passed), 3))
 	}
 }
 

@@ -61,7 +61,7 @@ func TestSheet(t *testing.T) {
 			values: []string{"2:8 a=1", "3:8 b=2", "4:8 a=4"},
 			notes:  []string{`column "size" skipped: it is no run, and its name is none of those known`},
 			err: `runs.csv:4:3: found "2160" in column "size", and "1080" in an earlier row of the same benchmark: this column is not read, and ` +
-				`may tell the two apart; put it into the names of the benchmarks, or say what it is, such as session, machine or remark`},
+				`may tell the two apart; put it into the names of the benchmarks, or say what it is, such as metric, session, machine or remark`},
 		{name: "a session in one row only", in: "session,benchmark,Run 1\nMon,a,1\nTue,a,3\n,b,2\n",
 			values: []string{"2:7 a=1 session=Mon", "3:7 a=3 session=Tue"},
 			err:    `runs.csv:4:1: found no session in this row, and a row above names "Tue"; write it in every row`},
