@@ -100,6 +100,7 @@ func remedyFor(err error) string {
 	var rules readings.RulesError
 	var log *intake.LogError
 	var slip *intake.SlipError
+	var several *directionsError
 	var unknown *intake.UnknownColumnError
 	switch {
 	case errors.As(err, &typed) && typed.Unit == "":
@@ -107,7 +108,11 @@ func remedyFor(err error) string {
 	case errors.As(err, &typed):
 		return ": say --better higher or --better lower"
 	case errors.As(err, &direction):
-		return ": say --better higher or --better lower, add a column `better`, or state better in the policy"
+		remedy := ": say --better higher or --better lower, add a column `better`, or state better in the policy"
+		if errors.As(err, &several) && several.Unit == "" {
+			remedy += `; where these are profiles, write in a row below them what was measured, as in "tile-render [s]"`
+		}
+		return remedy
 	case errors.As(err, &results):
 		return ", or start one with tunegate init"
 	case errors.As(err, &nothing):

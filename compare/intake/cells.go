@@ -79,12 +79,9 @@ func (t *table) rowLabels(v *compare.Value) error {
 		if *to.label, err = t.label(to.c); err != nil {
 			return err
 		}
-	}
-	if v.Profile == "" {
-		v.Profile = t.profile
-	}
-	if v.Session == "" {
-		v.Session = t.sitting
+		if *to.label == "" {
+			*to.label = t.given[to.c]
+		}
 	}
 	if v.Look, err = parseRowLook(t.cell(colLook)); err != nil {
 		return t.fail(t.at[colLook], "%w", err)
@@ -137,7 +134,7 @@ func (t *table) rowMetric(v *compare.Value) error {
 	if v.Metric, err = t.label(colMetric); err != nil {
 		return err
 	}
-	v.Metric = cmp.Or(v.Metric, t.metric)
+	v.Metric = cmp.Or(v.Metric, t.given[colMetric])
 	unit, err := t.label(colUnit)
 	if err != nil {
 		return err

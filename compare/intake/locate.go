@@ -38,7 +38,7 @@ func locate(rows []placedRow, opt *options, separator byte) layout {
 		widest = max(widest, n)
 	}
 	for i, row := range rows {
-		if n, _ := row.filled(); n < min(2, widest) {
+		if n, _ := row.filled(); n < min(2, widest) || 2*n < widest && 2*headed(rows, i) < widest {
 			continue
 		}
 		l := layoutAt(rows, i, opt, separator)
@@ -58,6 +58,20 @@ func locate(rows []placedRow, opt *options, separator byte) layout {
 		}
 	}
 	return layoutAt(rows, fallback, opt, separator)
+}
+
+// headed counts the columns that a row heads together with the one above it.
+func headed(rows []placedRow, i int) (n int) {
+	if i == 0 || rows[i].afterBlank {
+		return 0
+	}
+	for k := range max(len(rows[i].cells), len(rows[i-1].cells)) {
+		if k < len(rows[i].cells) && strings.TrimSpace(rows[i].cells[k]) != "" ||
+			k < len(rows[i-1].cells) && strings.TrimSpace(rows[i-1].cells[k]) != "" {
+			n++
+		}
+	}
+	return n
 }
 
 // headsNumbers reports whether a row of texts stands above all numbers of another.
@@ -165,8 +179,8 @@ func layoutAt(rows []placedRow, header int, opt *options, separator byte) layout
 			return false
 		})
 	}
-	if v := &l.views[0]; names != colProfile && names != colSession && (names != colBenchmark || v.shape != wideShape) {
-		v.fail(0, "found %s on the left of what stands above the columns; expected profile or session there, or benchmark where the columns "+
+	if v := &l.views[0]; names != colProfile && names != colSession && names != colMachine && names != colBlock && (names != colBenchmark || v.shape != wideShape) {
+		v.fail(0, "found %s on the left of what stands above the columns; expected profile, session, machine or block there, or benchmark where the columns "+
 			"are what was measured", excerpt(above[starts[0]]))
 	}
 	if !stated {

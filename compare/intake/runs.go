@@ -106,17 +106,16 @@ func (r *gridRuns) begin() error {
 		return placed(ahead.places[maxColumns], "found %d columns, expected at most %d", len(ahead.cells), maxColumns)
 	}
 	r.header = ahead.cells
+	above := labelsAbove(r.rows.ahead[:r.layout.header])
 	separator := r.rows.separator()
 	numbers := &decimals{comma: separator != ','}
 	for _, v := range r.layout.views {
 		t := &table{sink: r.sink, rows: r.rows, columns: v.columns, numbers: numbers, at: v.at}
-		switch v.names {
-		case colBenchmark:
-			t.above = v.label
-		case colMetric:
-			t.metric = v.label
-		default:
-			t.profile = v.label
+		for c, label := range above {
+			t.given[c] = label
+		}
+		if v.label != "" {
+			t.given[v.names] = v.label
 		}
 		for k, cell := range v.heads {
 			i := k
@@ -151,6 +150,11 @@ func (r *gridRuns) begin() error {
 	first := r.layout.header + 1
 	if r.layout.units {
 		first++
+	}
+	for _, c := range []column{colProfile, colMachine, colSession} {
+		if label, ok := above[c]; ok {
+			r.note("the %s is %s, as a row above the table says", c, excerpt(label))
+		}
 	}
 	r.passedOver(r.rows.ahead[:r.layout.header])
 	if slices.ContainsFunc(r.rows.ahead[first:], func(row placedRow) bool { return r.isHeader(row.gridRow) }) {
@@ -189,17 +193,50 @@ func (t *table) readerOf(h *headings) (tableReader, error) {
 
 // sittings takes what stands above the tables for sessions where it says so.
 func (r *gridRuns) sittings() {
-	for k, p := range r.parts {
-		if len(r.layout.views) == len(r.parts) && r.layout.views[k].names == colSession {
-			continue
-		}
-		if head := runHeadOf(p.profile); !sittingWords[head.stem] && !sittingWords[strings.TrimRight(foldWord(p.profile), " abcdefgh")] {
+	for _, p := range r.parts {
+		label := p.given[colProfile]
+		if head := runHeadOf(label); !sittingWords[head.stem] && !sittingWords[strings.TrimRight(foldWord(label), " abcdefgh")] {
 			return
 		}
 	}
 	for _, p := range r.parts {
-		p.sitting, p.table.profile = p.table.profile, ""
+		p.given[colSession], p.given[colProfile] = p.given[colProfile], ""
 	}
+}
+
+// labelsAbove are the profile, the machine and the session that rows above a table
+// state: "Profile: boost", or the two in cells of their own.
+func labelsAbove(rows []placedRow) map[column]string {
+	labels := map[column]string{}
+	for _, row := range rows {
+		if c, label := labelIn(row.gridRow); label != "" {
+			labels[c] = label
+		}
+	}
+	return labels
+}
+
+// labelIn is what a row alone states of a profile, a machine or a session.
+func labelIn(row gridRow) (column, string) {
+	var texts []string
+	for _, cell := range row.cells {
+		if cell = unbroken(cell); cell != "" {
+			texts = append(texts, cell)
+		}
+	}
+	if len(texts) == 1 {
+		what, label, _ := strings.Cut(texts[0], ":")
+		texts = []string{what, strings.TrimSpace(label)}
+	}
+	if len(texts) != 2 || texts[1] == "" || checkName(texts[1]) != nil {
+		return 0, ""
+	}
+	switch c, known := labelColumn(strings.TrimRight(texts[0], " :")); {
+	case known && c == colSession && datePattern.MatchString(texts[1]): // of the sheet, as like as not
+	case known && (c == colProfile || c == colMachine || c == colSession):
+		return c, texts[1]
+	}
+	return 0, ""
 }
 
 // passedOver keeps what stands above the table for the note on how it is read.
@@ -314,26 +351,14 @@ func (r *gridRuns) isHeader(row gridRow) bool {
 	return same > 1
 }
 
-// titleOf is the name in a row above a table: a text alone, "Profile: boost", or the
-// second of two texts where the first says what it is.
+// titleOf is the name in a row above a table: a text alone, or what it states of the
+// profile or the session.
 func titleOf(row gridRow) string {
-	var texts []string
-	for _, cell := range row.cells {
-		if cell = unbroken(cell); cell != "" {
-			texts = append(texts, cell)
-		}
+	if _, label := labelIn(row); label != "" {
+		return label
 	}
-	if len(texts) == 1 {
-		if what, name, both := strings.Cut(texts[0], ":"); both && strings.TrimSpace(name) != "" {
-			texts = []string{what, strings.TrimSpace(name)}
-		} else {
-			return texts[0]
-		}
-	}
-	if len(texts) == 2 {
-		if c, known := labelColumn(strings.TrimRight(texts[0], " :")); known && (c == colProfile || c == colSession) {
-			return texts[1]
-		}
+	if n, first := row.filled(); n == 1 {
+		return unbroken(row.cells[first])
 	}
 	return ""
 }
@@ -351,7 +376,7 @@ func (r *gridRuns) beginTable(at compare.Place) error {
 	}
 	r.titles, r.footer = true, false
 	t := r.parts[0]
-	t.table.profile, t.sitting = r.title, ""
+	t.given[colProfile], t.given[colSession] = r.title, ""
 	if n := len(r.passed); n > 0 {
 		r.passed = r.passed[:n-1]
 	}
@@ -406,14 +431,16 @@ func isConflict(cell string) bool {
 func (r *gridRuns) describe() {
 	var said, labels []string
 	plain := true
+	for _, v := range r.layout.views {
+		if v.label != "" {
+			labels = append(labels, v.label)
+		}
+	}
 	for _, p := range r.parts {
 		text, also := p.describe()
 		plain = plain && also
 		if !slices.Contains(said, text) {
 			said = append(said, text)
-		}
-		if label := p.profile + p.sitting + p.above + p.metric; label != "" {
-			labels = append(labels, label)
 		}
 	}
 	at := r.head[0]

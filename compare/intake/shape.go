@@ -240,7 +240,10 @@ func headingsOf(heads []headCell, columns []int, below []placedRow, separator by
 		}
 		h.sure = true
 	default:
-		h.sure = h.statesUnit()
+		h.sure = h.statesUnit() && !slices.ContainsFunc(heads, func(cell headCell) bool {
+			_, err := (&decimals{comma: true}).read(cell.text)
+			return err == nil // such as that of a run below a header
+		})
 	}
 	return h
 }

@@ -86,6 +86,9 @@ func (r *sheetReader) readRow() error {
 	if err := r.rowMetric(&v); err != nil {
 		return err
 	}
+	if n := len(v.Benchmark); v.Unit == "" && n > 0 && (v.Benchmark[n-1] == ']' || v.Benchmark[n-1] == ')') {
+		r.unitOfName(&v)
+	}
 	if err := r.rowLabels(&v); err != nil {
 		return err
 	}
@@ -115,6 +118,20 @@ func (r *sheetReader) readRow() error {
 		}
 	}
 	return nil
+}
+
+// unitOfName takes a known unit off the name of a benchmark: tile-render [s].
+func (r *sheetReader) unitOfName(v *compare.Value) {
+	h, err := parseHeading(v.Benchmark)
+	if err != nil {
+		return
+	}
+	if h = unitInWords(h); h.unit == "" || h.name == "" {
+		return
+	}
+	if unit, known := knownUnit(h.unit); known {
+		v.Benchmark, v.Unit = h.name, r.pool.unit(unit)
+	}
 }
 
 // isSum reports whether a row holds the sums of the rows above, in two columns or more,

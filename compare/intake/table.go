@@ -15,9 +15,8 @@ import (
 type table struct {
 	*sink
 	rows    *rowReader
-	columns []int  // which cells of a row are the table's; nil: all
-	profile string // that stands above the columns
-	sitting string // a session that stands there
+	columns []int               // which cells of a row are the table's; nil: all
+	given   [columnCount]string // labels that stand above the columns or the table
 
 	head    []string // the header, outer white space removed
 	headAt  []compare.Place
@@ -31,9 +30,7 @@ type table struct {
 	numbers *decimals
 	people  bool // made by hand: labels that tell runs apart have to stand in every row
 	gaps    [columnCount]labelGap
-	flags   []int  // columns that say where a run was spoilt
-	metric  string // that stands above the columns, as its benchmark may
-	above   string // the benchmark
+	flags   []int // columns that say where a run was spoilt
 }
 
 // maxColumns bounds what a header can make the program hold.

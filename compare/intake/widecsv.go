@@ -3,6 +3,7 @@ package intake
 import (
 	"cmp"
 	"errors"
+	"math"
 	"strings"
 	"time"
 
@@ -28,9 +29,17 @@ type wideColumn struct {
 	firstText string
 	textAt    compare.Place
 	percent   bool // firstText is a number of per cent
+	clock     bool // it holds times of day
 	refused   bool // a fault of it was told
 	total     total
-	digits    int // the most decimals of a cell
+	counted   total // of runs that are not set aside
+	digits    int   // the most decimals of a cell
+}
+
+// totalIs says what a value is of the rows above, of all or of those that count; ""
+// for nothing.
+func (c *wideColumn) totalIs(value, tolerance float64) string {
+	return cmp.Or(c.total.is(value, tolerance), c.counted.is(value, tolerance))
 }
 
 // wideRow keeps the labels of a row while some column has shown no content
@@ -89,10 +98,10 @@ func (w *wideReader) readRow() error {
 			return w.checkTotals(name)
 		}
 	}
-	if w.repeatsRows() {
-		return nil
+	if err := w.checkUnlabelled(); err != nil {
+		return err
 	}
-	v := compare.Value{Benchmark: w.above}
+	v := compare.Value{Benchmark: w.given[colBenchmark]}
 	if w.has(colBenchmark) {
 		var err error
 		if v.Benchmark, err = w.label(colBenchmark); err != nil {
@@ -112,35 +121,34 @@ func (w *wideReader) readRow() error {
 // restart forgets the rows above.
 func (w *wideReader) restart() {
 	for k := range w.columns {
-		w.columns[k].total = total{}
+		w.columns[k].total, w.columns[k].counted = total{}, total{}
 	}
 }
 
-// repeatsRows skips a row without the label of a run that all others have, where it
+// checkUnlabelled refuses a row without the label of a run that all above have, where it
 // holds the means or the sums of the rows above.
-func (w *wideReader) repeatsRows() bool {
+func (w *wideReader) checkUnlabelled() error {
 	i := w.at[colRun]
 	if i < 0 || w.gaps[colRun].label == "" || strings.TrimSpace(w.cells[i]) != "" {
-		return false
+		return nil
 	}
-	what, n := "", 0
+	what, differ := "", false
 	for k := range w.columns {
 		c := &w.columns[k]
-		value, tolerance, ok := w.derivedValue(c.index, c.digits)
+		value, _, ok := w.derivedValue(c.index, c.digits)
 		if !ok || c.holds != numberContent {
 			continue
 		}
-		found := c.total.is(value, tolerance)
+		found := c.totalIs(value, 0.5*math.Pow10(-w.decimalsOf(c.index)))
 		if c.total.n < 2 || found == "" || what != "" && found != what {
-			return false
+			return nil
 		}
-		what, n = found, n+1
+		what, differ = found, differ || c.total.least < c.total.greatest
 	}
-	if n == 0 {
-		return false
+	if !differ {
+		return nil
 	}
-	w.note("the row without %q skipped: it is %s, no run", w.head[i], what)
-	return true
+	return w.fail(i, "found a row without %q, which is %s; delete it, or write mean or sum there, or the number of the run", w.head[i], what)
 }
 
 // checkTotals holds a row of means or sums to the rows above it.
@@ -159,13 +167,14 @@ func (w *wideReader) checkTotals(name string) error {
 			}
 			continue
 		}
-		if what = c.total.is(value, tolerance); what == "" {
+		if what = c.totalIs(value, tolerance); what == "" {
 			return w.fail(c.index, "found the row %q, but %s is neither the sum nor the mean of the rows above; rename the row if it is "+
 				"a run, else correct or delete it", name, excerpt(strings.TrimSpace(w.cells[c.index])))
 		}
 	}
 	for k := range w.columns {
 		w.columns[k].total.begin()
+		w.columns[k].counted.begin()
 	}
 	w.note("row %q skipped: it is %s, no run", name, cmp.Or(what, "drawn from the runs"))
 	return nil
@@ -222,7 +231,7 @@ func (w *wideReader) readHeadings(of *headings) error {
 	for k := range w.columns {
 		c := &w.columns[k]
 		var err error
-		if w.has(colBenchmark) || w.above != "" {
+		if w.has(colBenchmark) || w.given[colBenchmark] != "" {
 			c.metric = c.name
 			if columnWords[plainWord(c.name)] == colValue || strings.EqualFold(c.name, columnNames[colValue]) {
 				c.metric = ""
@@ -289,6 +298,9 @@ func (w *wideReader) readMetrics(v compare.Value) error {
 		}
 		if read {
 			c.total.add(of.Value)
+			if !of.SetAside {
+				c.counted.add(of.Value)
+			}
 			c.digits = max(c.digits, w.decimalsOf(c.index))
 		}
 	}
@@ -348,6 +360,10 @@ func (w *wideReader) look(c *wideColumn, cell string) error {
 	}
 	if isText {
 		c.firstText, c.textAt, c.percent = strings.Clone(cell), w.place(c.index), n.unit == "%"
+		return nil
+	}
+	if n.clock && timeOfDayWords[plainWord(w.head[c.index])] {
+		c.holds, c.refused, c.clock = textContent, true, true
 		return nil
 	}
 	if c.benchmark == "" && n.unit == "" && !n.clock {
@@ -425,6 +441,8 @@ func (w *wideReader) finish() error {
 			what := "text"
 			if isYesNo(c.firstText) {
 				what = "yes or no; where one of the two spoils a run, head it throttled or crashed"
+			} else if c.clock {
+				what = "times of day"
 			} else if c.percent {
 				what = "per cent of something"
 			}

@@ -46,7 +46,8 @@ func TestWideCSV(t *testing.T) {
 				`below each of them, in a row of its own; where they are what was measured, write the unit behind each, as in "time [s]"`},
 		{name: "a row of means without a label", in: "run,a [s],b [s]\n1,1,5\n2,2,7\n,1.5,6\n",
 			values: []string{"2:3 a=1 s run=1", "2:5 b=5 s run=1", "3:3 a=2 s run=2", "3:5 b=7 s run=2"},
-			notes:  []string{`the row without "run" skipped: it is the mean of the rows above, no run`}},
+			err: `runs.csv:4:1: found a row without "run", which is the mean of the rows above; delete it, or write mean or sum there, or the ` +
+				`number of the run`},
 		{name: "runs that were spoilt", in: "run,a [s],throttled\n1,1,no\n2,2,yes\n", values: []string{"2:3 a=1 s run=1",
 			`3:3 a=2 s run=2 aside="throttled = yes"`}, notes: []string{`column "throttled": runs where it says yes are set aside`}},
 		{name: "first text, then a number with a unit", in: "a,b\nlow,1\n5 s,3\n", values: []string{"2:5 b=1", "3:5 b=3"},

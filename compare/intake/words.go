@@ -50,6 +50,10 @@ func wordTable(words map[column]string) map[string]column {
 	return table
 }
 
+// timeOfDayWords head a column that says when a run was made.
+var timeOfDayWords = wordSet("uhrzeit, beginn, start, start time, started, heure, heure de debut, debut, hora, inicio, ora, inizio, godzina, " +
+	"begintijd, starttijd, time of day, clock time")
+
 // dateWords head a session where dates stand below them, and else anything.
 var dateWords = wordSet("date, datum, fecha, data")
 
