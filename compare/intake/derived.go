@@ -18,10 +18,12 @@ type total struct {
 }
 
 func (t *total) add(v float64) {
-	if t.n == 0 {
-		t.least, t.greatest = v, v
+	if t.n == 0 || v < t.least {
+		t.least = v
 	}
-	t.least, t.greatest = min(t.least, v), max(t.greatest, v)
+	if t.n == 0 || v > t.greatest {
+		t.greatest = v
+	}
 	t.n++
 	t.since++
 	t.sum += v

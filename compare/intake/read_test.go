@@ -31,7 +31,7 @@ func show(v compare.Value) string {
 		fmt.Fprintf(&b, " %s", v.Unit)
 	}
 	for _, part := range []struct{ name, text string }{
-		{"better", string(v.Better)}, {"profile", v.Profile}, {"session", v.Session}, {"block", v.Block}, {"run", v.Run},
+		{"better", string(v.Better)}, {"profile", v.Profile}, {"machine", v.Machine}, {"session", v.Session}, {"block", v.Block}, {"run", v.Run},
 	} {
 		if part.text != "" {
 			fmt.Fprintf(&b, " %s=%s", part.name, part.text)

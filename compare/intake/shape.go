@@ -489,6 +489,12 @@ func isTotal(name string) bool {
 	return meanWords[word] || sumWords[word]
 }
 
+// isStatisticRow reports whether a row label announces a figure drawn from the rows
+// above.
+func isStatisticRow(name string) bool {
+	return name != "" && len(name) <= 40 && !strings.ContainsAny(name, "0123456789") && isStatistic(name)
+}
+
 // isStatistic reports whether a header of a sheet announces a figure drawn
 // from the runs.
 func isStatistic(name string) bool {

@@ -32,8 +32,20 @@ type wideColumn struct {
 	clock     bool // it holds times of day
 	refused   bool // a fault of it was told
 	total     total
-	counted   total // of runs that are not set aside
-	digits    int   // the most decimals of a cell
+	counted   total // of runs that are not set aside, where one is
+	anyAside  bool
+	digits    int // the most decimals of a cell
+}
+
+// add keeps a value for the totals.
+func (c *wideColumn) add(v *compare.Value) {
+	if v.SetAside && !c.anyAside {
+		c.anyAside, c.counted = true, c.total
+	}
+	c.total.add(v.Value)
+	if c.anyAside && !v.SetAside {
+		c.counted.add(v.Value)
+	}
 }
 
 // totalIs says what a value is of the rows above, of all or of those that count; ""
@@ -94,7 +106,7 @@ func (w *wideReader) readRow() error {
 		if i < 0 {
 			continue
 		}
-		if name := strings.TrimSpace(w.cells[i]); (isTotal(name) || isStatistic(name)) && !w.isValue(i) {
+		if name := strings.TrimSpace(w.cells[i]); isStatisticRow(name) && !w.isValue(i) {
 			return w.checkTotals(name)
 		}
 	}
@@ -114,7 +126,9 @@ func (w *wideReader) readRow() error {
 	if err := w.rowLabels(&v); err != nil {
 		return err
 	}
-	w.apart.look(w.table, keyOf(v.Benchmark, v.Profile, v.Machine))
+	if len(w.apart.columns) > 0 {
+		w.apart.look(w.table, keyOf(v.Benchmark, v.Profile, v.Machine))
+	}
 	return w.readMetrics(v)
 }
 
@@ -297,10 +311,7 @@ func (w *wideReader) readMetrics(v compare.Value) error {
 			return err
 		}
 		if read {
-			c.total.add(of.Value)
-			if !of.SetAside {
-				c.counted.add(of.Value)
-			}
+			c.add(of)
 			c.digits = max(c.digits, w.decimalsOf(c.index))
 		}
 	}
