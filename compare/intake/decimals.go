@@ -74,7 +74,8 @@ var unitBehind = regexp.MustCompile(`^([+-]?[0-9.,:'’\x{a0}\x{202f}\x{2009}\x{
 	`[\s\x{a0}\x{202f}]*([\pL%°º].*)$`)
 
 // inMinutes is a time with its units between the numbers: 1 h 6 min 52,3 s, 6m52s.
-var inMinutes = regexp.MustCompile(`(?i)^(?:([0-9]+) ?h(?:rs?|\.)? ?)?([0-9]+) ?(?:min|mn|m|')\.? ?([0-9]+(?:[.,][0-9]+)?) ?(?:sec|sek|s|"|'')\.?$`)
+var inMinutes = regexp.MustCompile(`(?i)^(?:([0-9]+) ?h(?:rs?|\.)? ?)?([0-9]+) ?(?:min|mn|m|')\.? ?` +
+	`([0-9]+(?:[.,][0-9]+)?) ?(?:sec|sek|s|"|'')\.?$`)
 
 // clockOf writes such a time with colons.
 func clockOf(m []string) string {

@@ -228,7 +228,8 @@ func FuzzParts(f *testing.F) {
 // the cells.
 func TestLongTokens(t *testing.T) {
 	long := strings.Repeat(" ", 3*maxToken)
-	for _, sheet := range []string{"<row>" + long + "</row>", "<!--" + long + "--><row></row>", "<row a=\"" + long + "\"></row>", "<row " + long + "></row>"} {
+	for _, sheet := range []string{"<row>" + long + "</row>", "<!--" + long + "--><row></row>",
+		"<row a=\"" + long + "\"></row>", "<row " + long + "></row>"} {
 		_, err := readAll(pack(t, parts(sheet)))
 		if err == nil || !strings.Contains(err.Error(), "one element or text of it is longer than is taken") {
 			t.Errorf("%.10s...: %v", sheet, err)
