@@ -84,7 +84,7 @@ var unitWords = func() map[string]string {
 	table := map[string]string{}
 	for unit, list := range map[string]string{
 		"s": "sec, secs, second, seconds, sek, sekunde, sekunden, seconde, secondes, segundo, segundos, secondo, secondi, sekunda, " +
-		"sekundy, " +
+			"sekundy, " +
 			"sekund, seconden",
 		"ms":     "msec, millisecond, milliseconds, millisekunden, millisecondes, milisegundos, millisecondi, milisekundy, milliseconden",
 		"min":    "mins, minute, minutes, minuten, minuto, minutos, minuti, minuty, minut, minuut",
@@ -169,7 +169,7 @@ var (
 	meanWords = wordSet("average, avg, mean, mean value, median, mittel, mittelwert, mw, durchschnitt, schnitt, ø, ∅, moyenne, " +
 		"moy, mediane, " +
 		"media, promedio, mediana, medio, srednia, sr, gemiddelde, gem, mediaan")
-	sumWords     = wordSet("subtotal, zwischensumme, sous total, sottototale, subtotaal, podsuma, sum, total, totals, summe, gesamt, " +
+	sumWords = wordSet("subtotal, zwischensumme, sous total, sottototale, subtotaal, podsuma, sum, total, totals, summe, gesamt, " +
 		"insgesamt, somme, totaux, suma, totale, somma, soma, razem, totaal, som")
 	extremeWords = wordSet("min, minimum, max, maximum, best, worst, best run, worst run, bester, bestwert, schlechtester, " +
 		"kleinster, grosster, " +
