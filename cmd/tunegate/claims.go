@@ -109,7 +109,7 @@ func heldClaims(c *cli.Context, policy compare.Policy, opt compare.Options) (pag
 	if err != nil {
 		return page, err
 	}
-	var runs compare.Runs
+	var runs profiled
 	named := false
 	for _, claim := range sentences {
 		if !claim.NamesRuns() {
@@ -125,25 +125,22 @@ func heldClaims(c *cli.Context, policy compare.Policy, opt compare.Options) (pag
 		return page, fmt.Errorf("no claim in %s names a benchmark, a class or suite = true, so there is nothing to hold against the runs; "+
 			"leave them out, or say what the claims are about", name)
 	}
-	var notes []string
 	if named {
-		read, err := readInto(c, files, &runs, "")
-		if err != nil {
+		if runs, err = readProfiles(c, files); err != nil {
 			return page, err
 		}
-		notes = read.notes
 	}
-	if opt.Look, err = lookOf(0, runs.Series()); err != nil {
+	if opt.Look, err = lookOf(0, runs.series); err != nil {
 		return page, err
 	}
-	if err := refuseCopies(doubts.CopiesAmong(runs.Series())); err != nil {
+	if err := refuseCopies(doubts.CopiesAmong(runs.series)); err != nil {
 		return page, err
 	}
-	result, err := claims.Hold(sentences, &runs, policy, opt)
+	result, err := claims.Hold(sentences, runs, policy, opt)
 	if err != nil {
 		return page, err
 	}
-	page = report.ClaimsPage{Page: result, Reading: readingNotes(notes), Runs: runs.Series(), Commands: commands()}
+	page = report.ClaimsPage{Page: result, Reading: readingNotes(runs.notes), Runs: runs.series, Commands: commands()}
 	page.Coverage, err = coveredPages(c.StringSlice("page"), sentences)
 	return page, err
 }

@@ -59,12 +59,12 @@ func runDoubts(c *cli.Context) error {
 	}
 	waiting := startBar(c)
 	defer waiting.stop()
-	all, _, read, err := readProfiles(c, c.Args().Slice())
+	all, err := readProfiles(c, c.Args().Slice())
 	if err != nil {
 		return err
 	}
 	var series []*compare.Series
-	for _, s := range all {
+	for _, s := range all.series {
 		if opt.Wants(s.ID()) {
 			series = append(series, s)
 		}
@@ -74,7 +74,7 @@ func runDoubts(c *cli.Context) error {
 	if err != nil {
 		return allDirections(err, policy, opt, series)
 	}
-	page := report.DoubtsPage{Report: found.With(doubts.Conditions(read.conditions)...), Runs: series, Commands: commands()}
+	page := report.DoubtsPage{Report: found.With(doubts.Conditions(all.conditions)...), Runs: series, Commands: commands()}
 	waiting.stop()
 	a := answer{report.DoubtsDocument(page), jsonForm(report.DoubtsJSON, page)}
 	if err := deliver(c, screen, writes, a.withTables(c, func() report.Tables { return report.DoubtsTables(page) })); err != nil {

@@ -20,9 +20,9 @@ func ladderCommand() *cli.Command {
 		Name:      "ladder",
 		Usage:     "judge a chain of profiles: each step, the total, the cost, and which is best for what",
 		ArgsUsage: "FILE FILE...  |  FILES-OR-FOLDER --profile FIRST --profile NEXT...",
-		Description: `Two to twelve profiles, each tried on top of the one before. Every file is a
-profile, in the order given; where one file or folder holds several, --profile
-says the order. Steps multiply, they do not add: the total is measured last
+		Description: `Two to twelve profiles, each tried on top of the one before, in the order in
+which the arguments name them; where there are more profiles than arguments, such
+as in a folder or a workbook, --profile says the order. Steps multiply, they do not add: the total is measured last
 against first. What each profile costs (metrics power, energy, temperature and,
 for its rise, ambient) is shown beside the first, worked out run by run.
 All steps, and all pairs of profiles where the best is sought, share the
@@ -30,6 +30,7 @@ correction. A mix weighs the classes of work that a policy states.
 
 Examples:
    tunegate ladder factory.csv boost-lift.csv fixed-all.csv
+   tunegate ladder studio.xlsx#factory studio.xlsx#boost-lift studio.xlsx#fixed-all
    tunegate ladder runs/ --profile factory --profile boost-lift --profile fixed-all
    tunegate ladder runs/ --profile factory --profile boost-lift --policy tunegate.toml --mix rendering=70,interactive=30
 
@@ -98,53 +99,52 @@ func climb(c *cli.Context, policy compare.Policy, opt compare.Options) (page rep
 	return report.LadderPage{Ladder: l, Reading: readingNotes(notes), Runs: slices.Concat(sides...), Commands: commands()}, nil
 }
 
-// readRungs reads the profiles in the order of the files, or of --profile.
+// readRungs reads the profiles in the order in which they appear, or that of --profile.
 func readRungs(c *cli.Context) (profiles []string, sides [][]*compare.Series, notes []string, err error) {
 	if c.NArg() == 0 {
 		return nil, nil, nil, fmt.Errorf("nothing to climb; name the profiles' files in their order, or a folder and --profile for each " +
 			"(see tunegate ladder --help)")
 	}
-	var runs compare.Runs
-	several := ""
-	for _, arg := range c.Args().Slice() {
-		before := len(runs.Profiles())
-		read, err := readInto(c, []string{arg}, &runs, "")
-		if err != nil {
-			return nil, nil, nil, err
-		}
-		notes = append(notes, read.notes...)
-		if len(runs.Profiles()) > before+1 {
-			several = arg
-		}
-	}
-	found := runs.Profiles()
-	if len(c.StringSlice("profile")) == 0 && several == "" && len(found) < c.NArg() {
-		return nil, nil, nil, fmt.Errorf("%s hold %s, %s; name each profile's file once, or say the order with --profile",
-			english.Count(c.NArg(), "file"), english.Count(len(found), "profile"), quoted(found))
+	all, err := readProfiles(c, c.Args().Slice())
+	if err != nil {
+		return nil, nil, nil, err
 	}
 	profiles = c.StringSlice("profile")
-	if len(profiles) == 0 {
-		if several != "" {
-			words := ""
-			for _, p := range found {
-				words += " --profile " + shellWord(p)
-			}
-			return nil, nil, nil, fmt.Errorf("%s holds several profiles: %s; say which, and in which order, for instance%s", several,
-				quoted(found), words)
+	switch n := len(all.profiles); {
+	case len(profiles) > 0:
+	case n > c.NArg() && n > 2:
+		words := ""
+		for _, p := range all.profiles {
+			words += " --profile " + shellWord(p)
 		}
-		profiles = found
+		return nil, nil, nil, fmt.Errorf("%s %s several profiles: %s; say which, and in which order, for instance%s", listOfFiles(c),
+			english.Verb(c.NArg(), "holds", "hold"), quoted(all.profiles), words)
+	case n > 1 && n < c.NArg():
+		return nil, nil, nil, fmt.Errorf("%s hold %s, %s; name each profile's file once, or say the order with --profile",
+			english.Count(c.NArg(), "file"), english.Count(n, "profile"), quoted(all.profiles))
+	default:
+		profiles = all.profiles
 	}
 	seen := map[string]bool{}
-	for _, p := range profiles {
-		side := runs.Profile(p)
+	for i, p := range profiles {
+		p = all.named(p)
+		side := all.Profile(p)
 		if len(side) == 0 {
-			return nil, nil, nil, fmt.Errorf("there is no profile %q; there are %s", p, quoted(found))
+			return nil, nil, nil, fmt.Errorf("there is no profile %q; there are %s", p, quoted(all.profiles))
 		}
 		if seen[p] {
 			return nil, nil, nil, fmt.Errorf("--profile names %q twice; a chain has each profile once", strings.TrimSpace(p))
 		}
-		seen[p] = true
+		seen[p], profiles[i] = true, p
 		sides = append(sides, side)
 	}
-	return profiles, sides, notes, nil
+	return profiles, sides, all.notes, nil
+}
+
+// listOfFiles are the arguments, as a person would say them.
+func listOfFiles(c *cli.Context) string {
+	if c.NArg() == 1 {
+		return c.Args().First()
+	}
+	return english.Count(c.NArg(), "file")
 }

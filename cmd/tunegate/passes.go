@@ -5,7 +5,6 @@ import (
 
 	"github.com/urfave/cli/v2"
 
-	"tunegate/compare"
 	"tunegate/compare/advice"
 	"tunegate/compare/intake"
 	"tunegate/compare/report"
@@ -105,11 +104,11 @@ func passSides(c *cli.Context) ([]advice.PassSide, error) {
 	case c.NArg() == 0:
 		return nil, fmt.Errorf("nothing to count; give --clean and --failed, or files with runs")
 	}
-	all, profiles, _, err := readProfiles(c, c.Args().Slice())
+	all, err := readProfiles(c, c.Args().Slice())
 	if err != nil {
 		return nil, err
 	}
-	names := profiles
+	names := all.profiles
 	if before, after := c.String("before"), c.String("after"); before != "" || after != "" {
 		names = nil
 		for _, name := range []string{before, after} {
@@ -123,14 +122,9 @@ func passSides(c *cli.Context) ([]advice.PassSide, error) {
 	}
 	var sides []advice.PassSide
 	for _, name := range names {
-		var series []*compare.Series
-		for _, s := range all {
-			if intake.SameName(s.Profile, name) {
-				series = append(series, s)
-			}
-		}
+		series := all.Profile(all.named(name))
 		if len(series) == 0 {
-			return nil, fmt.Errorf("there is no profile %q; there are %s", name, quoted(profiles))
+			return nil, fmt.Errorf("there is no profile %q; there are %s", name, quoted(all.profiles))
 		}
 		side := advice.PassesOf(name, series)
 		if len(names) == 1 {

@@ -100,13 +100,19 @@ func remedyFor(err error) string {
 	var rules readings.RulesError
 	var log *intake.LogError
 	var slip *intake.SlipError
+	var several *directionsError
+	var unknown *intake.UnknownColumnError
 	switch {
 	case errors.As(err, &typed) && typed.Unit == "":
 		return ": say --unit, such as --unit s, or --better higher or --better lower"
 	case errors.As(err, &typed):
 		return ": say --better higher or --better lower"
 	case errors.As(err, &direction):
-		return ": say --better higher or --better lower, add a column `better`, or state better in the policy"
+		remedy := ": say --better higher or --better lower, add a column `better`, or state better in the policy"
+		if errors.As(err, &several) && several.Unit == "" {
+			remedy += `; where these are profiles, write in a row below them what was measured, as in "tile-render [s]"`
+		}
+		return remedy
 	case errors.As(err, &results):
 		return ", or start one with tunegate init"
 	case errors.As(err, &nothing):
@@ -121,6 +127,8 @@ func remedyFor(err error) string {
 		}[rules]
 	case errors.As(err, &slip):
 		return fmt.Sprintf("; if it is real, say --trust %s, or name the metric under trust in the policy", shellWord(slip.At.String()))
+	case errors.As(err, &unknown):
+		return fmt.Sprintf(" (--map %s)", shellWord(unknown.Header+" = remark"))
 	case errors.As(err, &log):
 		return map[intake.LogFault]string{
 			intake.NoTimeColumn:  "; else say which it is (--time-column, or time-column in [readings])",

@@ -50,17 +50,17 @@ func runShow(c *cli.Context) error {
 	}
 	waiting := startBar(c)
 	defer waiting.stop()
-	all, _, read, err := readProfiles(c, c.Args().Slice())
+	all, err := readProfiles(c, c.Args().Slice())
 	if err != nil {
 		return err
 	}
-	page := report.RunsPage{Policy: policy, Reading: read.notes}
-	for _, s := range all {
+	page := report.RunsPage{Policy: policy, Reading: all.notes}
+	for _, s := range all.series {
 		if opt.Wants(s.ID()) {
 			page.Series = append(page.Series, s)
 		}
 	}
-	if err := checkPicks(c, all); err != nil {
+	if err := checkPicks(c, all.series); err != nil {
 		return err
 	}
 	waiting.stop()

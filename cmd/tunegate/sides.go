@@ -73,60 +73,163 @@ func readSides(c *cli.Context) (sides, error) {
 
 // onlySides reads everything. The sides are the two profiles that are there.
 func onlySides(c *cli.Context, files []string) (sides, error) {
-	var all compare.Runs
-	read, err := readInto(c, files, &all, "")
+	all, err := readAll(c, files)
 	if err != nil {
 		return sides{}, err
 	}
-	names := all.Profiles()
-	switch {
+	switch names := all.profiles; {
 	case len(names) == 1:
 		words := make([]string, len(files))
 		for i, f := range files {
 			words[i] = shellWord(f)
 		}
-		return sides{}, fmt.Errorf("there is only the profile %q, and a comparison needs two; tunegate reruns %s plans from one",
-			names[0], strings.Join(words, " "))
+		return sides{}, fmt.Errorf("there is only the profile %q, and a comparison needs two; tunegate reruns %s plans from one%s",
+			names[0], strings.Join(words, " "), all.perhapsProfiles())
 	case len(names) != 2:
 		return sides{}, fmt.Errorf("which profiles? %s", choose(names))
 	}
-	return sidesOf(&all, [2]string{names[0], names[1]}, read), nil
+	return sidesOf(all, [2]string{all.profiles[0], all.profiles[1]}), nil
 }
 
 // sidesOf are two profiles of what was read.
-func sidesOf(runs *compare.Runs, names [2]string, read reading) sides {
-	out := sides{names: names, before: runs.Profile(names[0]), after: runs.Profile(names[1])}
-	out.notes, out.conditions = read.notes, map[string]map[string]string{}
+func sidesOf(all profiled, names [2]string) sides {
+	out := sides{names: names, before: all.Profile(names[0]), after: all.Profile(names[1])}
+	out.notes, out.conditions = all.notes, map[string]map[string]string{}
 	for _, name := range names {
-		if conditions, known := read.conditions[name]; known {
+		if conditions, known := all.conditions[name]; known {
 			out.conditions[name] = conditions
 		}
 	}
 	return out
 }
 
-// readProfiles reads the runs that arguments name, and lists their profiles. As the
-// sides of a comparison, two arguments with one profile each are two profiles, also
-// where both have the same name.
-func readProfiles(c *cli.Context, args []string) (series []*compare.Series, profiles []string, read reading, err error) {
+// profiled are the runs that arguments name, by profile.
+type profiled struct {
+	series   []*compare.Series
+	profiles []string
+	reading
+}
+
+// Profiles lists the profiles, in order of appearance.
+func (p profiled) Profiles() []string { return p.profiles }
+
+// Profile returns the series of a profile.
+func (p profiled) Profile(name string) []*compare.Series {
+	var out []*compare.Series
+	for _, s := range p.series {
+		if s.Profile == name {
+			out = append(out, s)
+		}
+	}
+	return out
+}
+
+// named is a profile as it is spelled in the runs, whatever its case.
+func (p profiled) named(name string) string {
+	for _, known := range p.profiles {
+		if intake.SameName(known, name) {
+			return known
+		}
+	}
+	return name
+}
+
+// perhapsProfiles says what else the runs of a single profile may be: sheets that were
+// not read, and columns without a unit, which may be profiles.
+func (p profiled) perhapsProfiles() string {
+	switch {
+	case len(p.tally.Unread) > 0:
+		return fmt.Sprintf("; %s %s not read, since no header there names runs or a unit", english.Noun(len(p.tally.Unread), "sheet"),
+			compare.List(p.tally.Unread, 4)+" "+english.Verb(len(p.tally.Unread), "was", "were"))
+	case len(p.series) < 2:
+		return ""
+	}
+	var names []string
+	for _, s := range p.series {
+		if s.Unit != "" || s.Metric != compare.DefaultMetric {
+			return ""
+		}
+		names = append(names, fmt.Sprintf("%q", s.Benchmark))
+	}
+	return fmt.Sprintf("; if %s are profiles, write in a row below them what was measured, as in \"tile-render [s]\"", compare.List(names, 4))
+}
+
+// readProfiles reads the runs that arguments name by the rule that all commands share:
+// a row belongs to the profile of its column, else to the one named like its file,
+// sheet or folder. As the sides of a comparison, two arguments with one profile each
+// are two profiles, also where both have the same name.
+func readProfiles(c *cli.Context, args []string) (profiled, error) {
 	if len(args) == 2 && !slices.Contains(args, "-") {
 		in, paired, err := fileSides(c, args)
 		if err != nil {
-			return nil, nil, reading{}, err
+			return profiled{}, err
 		}
 		if paired {
+			out := profiled{profiles: in.names[:], reading: reading{notes: in.notes, conditions: in.conditions}}
 			for i, side := range [][]*compare.Series{in.before, in.after} {
 				for _, s := range side {
 					s.Profile = in.names[i]
 				}
-				series = append(series, side...)
+				out.series = append(out.series, side...)
 			}
-			return series, in.names[:], reading{in.notes, in.conditions}, nil
+			return out, nil
 		}
 	}
+	return readAll(c, args)
+}
+
+// readAll is readProfiles without the rule for two arguments. Three folders and more
+// that hold one profile each are profiles of their names.
+func readAll(c *cli.Context, args []string) (profiled, error) {
+	if len(args) > 2 && slices.ContainsFunc(args, isFolder) && !slices.Contains(args, "-") {
+		names := map[string]bool{}
+		for _, arg := range args {
+			var runs compare.Runs
+			if _, err := readInto(c, []string{arg}, &runs, intake.ProfileName(arg)); err != nil {
+				return profiled{}, err
+			}
+			if found := runs.Profiles(); len(found) == 1 {
+				names[found[0]] = true
+			}
+		}
+		if len(names) == len(args) {
+			return readAs(c, args, profileOfArgument(args))
+		}
+	}
+	return readAs(c, args, nil)
+}
+
+// readAs reads everything. profileOf is the profile of rows that name none, nil for
+// that of their file.
+func readAs(c *cli.Context, args []string, profileOf func(string) string) (profiled, error) {
 	var runs compare.Runs
-	read, err = readInto(c, args, &runs, "")
-	return runs.Series(), runs.Profiles(), read, err
+	read, err := readNamed(c, args, &runs, profileOf)
+	if err != nil {
+		return profiled{}, err
+	}
+	return profiled{runs.Series(), runs.Profiles(), read}, nil
+}
+
+// profileOfArgument names files like the argument that they lie in.
+func profileOfArgument(args []string) func(string) string {
+	of := map[string]string{}
+	for _, arg := range args {
+		paths, _ := intake.Expand([]string{arg}) // what is wrong with it is told where all are read
+		for _, path := range paths {
+			of[path] = intake.ProfileName(arg)
+		}
+	}
+	return func(path string) string {
+		if name, known := of[path]; known {
+			return name
+		}
+		return intake.ProfileName(path)
+	}
+}
+
+func isFolder(name string) bool {
+	info, err := os.Stat(name)
+	return err == nil && info.IsDir()
 }
 
 // choose tells which --before and --after there are.
@@ -162,12 +265,22 @@ func shellWord(s string) string {
 // reading is what was read besides the runs themselves.
 type reading struct {
 	notes      []string                     // about files
+	tally      intake.Tally                 // of the files
 	conditions map[string]map[string]string // by profile, see intake.Conditions
 }
 
 // readInto reads the files that arguments name. Where rows name no profile,
 // the given one is theirs, or, if empty, the one that their file's name says.
 func readInto(c *cli.Context, args []string, into *compare.Runs, profile string) (reading, error) {
+	if profile == "" {
+		return readNamed(c, args, into, nil)
+	}
+	return readNamed(c, args, into, func(string) string { return profile })
+}
+
+// readNamed is readInto with the profile of each file that rows name none in; nil for
+// the one that its name says.
+func readNamed(c *cli.Context, args []string, into *compare.Runs, profileOf func(string) string) (reading, error) {
 	paths, err := intake.Expand(args)
 	if err != nil {
 		return reading{}, err
@@ -176,9 +289,7 @@ func readInto(c *cli.Context, args []string, into *compare.Runs, profile string)
 	if err != nil {
 		return reading{}, err
 	}
-	if profile != "" {
-		how.ProfileOf = func(string) string { return profile }
-	}
+	how.ProfileOf = profileOf
 	tally, err := intake.ReadFiles(paths, c.App.Reader, how, into.Add)
 	if err != nil {
 		return reading{}, err
@@ -187,7 +298,7 @@ func readInto(c *cli.Context, args []string, into *compare.Runs, profile string)
 		return reading{}, err
 	}
 	conditions, err := intake.Conditions(paths)
-	return reading{tally.Notes, conditions}, err
+	return reading{tally.Notes, tally, conditions}, err
 }
 
 // fileSides takes each of two files (or folders) as one side. They are read at
@@ -235,9 +346,9 @@ func fileSides(c *cli.Context, files []string) (out sides, paired bool, err erro
 				quoted(profiles))
 		}
 		out.names[i] = profiles[0]
-		out.notes = append(out.notes, reads[i].notes...)
 		recorded[i] = reads[i].conditions
 	}
+	out.notes = intake.JoinNotes(reads[0].tally, reads[1].tally)
 	if out.names[0] == out.names[1] {
 		out.names = [2]string{out.names[0] + " (" + filepath.ToSlash(files[0]) + ")", out.names[1] + " (" + filepath.ToSlash(files[1]) + ")"}
 	}
@@ -254,23 +365,15 @@ func fileSides(c *cli.Context, files []string) (out sides, paired bool, err erro
 
 // pickedSides reads everything and takes two profiles of it.
 func pickedSides(c *cli.Context, files []string, before, after string) (sides, error) {
-	var runs compare.Runs
-	read, err := readInto(c, files, &runs, "")
+	all, err := readAll(c, files)
 	if err != nil {
 		return sides{}, err
 	}
-	names := [2]string{before, after}
-	for i, name := range names {
-		for _, p := range runs.Profiles() {
-			if intake.SameName(p, name) {
-				names[i] = p
-			}
-		}
-	}
-	out := sidesOf(&runs, names, read)
+	names := [2]string{all.named(before), all.named(after)}
+	out := sidesOf(all, names)
 	for i, s := range [][]*compare.Series{out.before, out.after} {
 		if len(s) == 0 {
-			return out, fmt.Errorf("there is no profile %q; there are %s", out.names[i], quoted(runs.Profiles()))
+			return out, fmt.Errorf("there is no profile %q; there are %s", out.names[i], quoted(all.profiles))
 		}
 	}
 	if names[0] == names[1] {

@@ -127,6 +127,12 @@ func (p *Page) Decisive() Verdict {
 	return out
 }
 
+// Runs are the runs of profiles that claims are held against, such as *compare.Runs.
+type Runs interface {
+	Profiles() []string // in order of appearance
+	Profile(name string) []*compare.Series
+}
+
 // Hold holds claims against the runs that they name, and against
 // arithmetic, and their sentences against their keys.
 //
@@ -143,7 +149,7 @@ func (p *Page) Decisive() Verdict {
 //
 // An error means that nothing was judged; it is a *PlacedError where a claim
 // or a value is at fault.
-func Hold(claims []Claim, runs *compare.Runs, policy compare.Policy, opt compare.Options) (*Page, error) {
+func Hold(claims []Claim, runs Runs, policy compare.Policy, opt compare.Options) (*Page, error) {
 	out := &Page{Terms: compare.TermsOf(policy, opt), Policy: policy.Source}
 	pairs := map[names]*Pair{}
 	var compared []doubts.Compared
@@ -232,7 +238,7 @@ func Hold(claims []Claim, runs *compare.Runs, policy compare.Policy, opt compare
 type names struct{ before, after string }
 
 // compare compares the profiles that a claim names.
-func (h *Held) compare(runs *compare.Runs, policy compare.Policy, opt compare.Options) (doubts.Compared, error) {
+func (h *Held) compare(runs Runs, policy compare.Policy, opt compare.Options) (doubts.Compared, error) {
 	sides := [2]string{h.Before, h.After}
 	for k, key := range [2]string{"before", "after"} {
 		if len(runs.Profile(sides[k])) == 0 {
@@ -309,7 +315,7 @@ func quotedList(names []string) string {
 
 // inUnit compares a metric on a ratio scale anew, as a difference, where the
 // claim is one of a difference: "22 W less".
-func (h *Held) inUnit(t compare.Terms, runs *compare.Runs, policy compare.Policy) error {
+func (h *Held) inUnit(t compare.Terms, runs Runs, policy compare.Policy) error {
 	r := h.Result
 	for _, f := range []struct {
 		key    string

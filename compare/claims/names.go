@@ -18,7 +18,7 @@ type nameFound struct {
 // "boost lift", "Boost-Lift" and "boostlift" are the profile boost-lift.
 type knownNames map[string][]nameFound
 
-func namesOf(runs *compare.Runs, held []*Held) knownNames {
+func namesOf(runs Runs, held []*Held) knownNames {
 	known := knownNames{}
 	add := func(name string, n nameFound) {
 		if letters := lettersOf(name); utf8.RuneCountInString(letters) >= minNameLetters && !slices.Contains(known[letters], n) {

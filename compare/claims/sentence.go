@@ -16,7 +16,7 @@ import (
 
 // readSentences fills Differences and Unchecked of every claim. A sentence with
 // several numbers has a claim for each, with the same text; they cover each other.
-func (p *Page) readSentences(runs *compare.Runs) {
+func (p *Page) readSentences(runs Runs) {
 	together := map[string][]*Held{}
 	for _, h := range p.Held {
 		together[h.Text] = append(together[h.Text], h)

@@ -69,19 +69,34 @@ func (s *sink) readBook(r io.Reader, name string) error {
 		s.note("hidden and not read: %s %s", english.Count(len(hidden), "sheet"), compare.List(hidden, 8))
 	}
 	var first error
-	var holding []workbook.Sheet
+	var holding, unclear []workbook.Sheet
 	var others []string
 	for _, sheet := range sheets {
-		found, err := s.holdsTable(book, sheet, name)
+		found, sure, err := s.holdsTable(book, sheet, name)
 		switch {
-		case found:
+		case sure:
 			holding = append(holding, sheet)
+		case found:
+			unclear = append(unclear, sheet)
 		case err != nil && first == nil:
 			first = err
 		}
 		if !found {
 			others = append(others, fmt.Sprintf("%q", sheet.Name))
 		}
+	}
+	// Beside sheets of runs, one whose numbers are neither runs nor in units is
+	// probably drawn from them.
+	if len(holding) == 0 {
+		holding, unclear = unclear, nil
+	}
+	if len(unclear) > 0 {
+		var names []string
+		for _, sheet := range unclear {
+			names = append(names, fmt.Sprintf("%q", sheet.Name))
+		}
+		s.tally.Unread = append(s.tally.Unread, names...)
+		s.note("%s not read, whose header names neither runs nor units: %s", english.Count(len(names), "sheet"), compare.List(names, 8))
 	}
 	switch {
 	case len(holding) == 0 && first != nil:
@@ -106,10 +121,10 @@ func (s *sink) readBook(r io.Reader, name string) error {
 
 // holdsTable reports whether a sheet holds a table of runs: a header beyond doubt, or
 // one above numbers. The error is why not, nil for an empty sheet.
-func (s *sink) holdsTable(book *workbook.Book, sheet workbook.Sheet, name string) (bool, error) {
+func (s *sink) holdsTable(book *workbook.Book, sheet workbook.Sheet, name string) (found, sure bool, err error) {
 	rows, err := book.Rows(sheet)
 	if err != nil {
-		return false, placed(compare.Place{File: name, Sheet: sheet.Name}, "%v", err)
+		return false, false, placed(compare.Place{File: name, Sheet: sheet.Name}, "%v", err)
 	}
 	defer rows.Close()
 	g := &bookGrid{file: name, sheet: sheet.Name, rows: rows}
@@ -117,9 +132,9 @@ func (s *sink) holdsTable(book *workbook.Book, sheet workbook.Sheet, name string
 	r.readAhead()
 	if len(r.ahead) == 0 {
 		if r.err == io.EOF {
-			return false, nil
+			return false, false, nil
 		}
-		return false, r.err
+		return false, false, r.err
 	}
 	l := locate(r.ahead, s.options, 0)
 	widest := 0
@@ -127,18 +142,21 @@ func (s *sink) holdsTable(book *workbook.Book, sheet workbook.Sheet, name string
 		n, _ := row.filled()
 		widest = max(widest, n)
 	}
-	if l.sure() || slices.ContainsFunc(r.ahead[l.header+1:], func(row placedRow) bool {
+	if l.sure() {
+		return true, true, nil
+	}
+	if slices.ContainsFunc(r.ahead[l.header+1:], func(row placedRow) bool {
 		return headsNumbers(r.ahead[l.header].gridRow, row.gridRow, widest, 0)
 	}) {
-		return true, nil
+		return true, false, nil
 	}
 	head := r.ahead[l.header]
 	for _, v := range l.views {
 		if v.err != nil {
-			return false, placed(head.places[min(v.errAt, len(head.places)-1)], "%v", v.err)
+			return false, false, placed(head.places[min(v.errAt, len(head.places)-1)], "%v", v.err)
 		}
 	}
-	return false, placed(head.places[0], "found no table of runs in this sheet; expected %s", headerExamples)
+	return false, false, placed(head.places[0], "found no table of runs in this sheet; expected %s", headerExamples)
 }
 
 func (s *sink) readSheet(book *workbook.Book, sheet workbook.Sheet, name string) error {

@@ -16,6 +16,15 @@ type bookGrid struct {
 	hidden      int // hidden rows that hold something
 	cells       []string
 	typed       []workbook.Cell
+	merges      *workbook.Merges // nil until they are needed
+}
+
+// joined looks through the sheet for merged cells where it is asked first.
+func (g *bookGrid) joined(at compare.Place) bool {
+	if g.merges == nil {
+		g.merges = g.rows.Merges()
+	}
+	return g.merges.Joined(at.Line, at.Column)
 }
 
 func (g *bookGrid) separator() byte { return 0 }

@@ -1,7 +1,10 @@
 package intake
 
 import (
+	"cmp"
+	"errors"
 	"fmt"
+	"regexp"
 	"strings"
 	"time"
 
@@ -15,6 +18,9 @@ func (t *table) label(c column) (string, error) {
 	if i < 0 {
 		return "", nil
 	}
+	if t.cells[i] == "" || strings.TrimSpace(t.cells[i]) == "" {
+		return t.emptyLabel(c, i)
+	}
 	last := &t.last[c]
 	if raw := t.cells[i]; raw != last.raw {
 		raw = t.pool.keep(raw)
@@ -24,10 +30,25 @@ func (t *table) label(c column) (string, error) {
 				return "", t.fail(i, "%w", err)
 			}
 		}
+		if c == colSession {
+			label = dayOf(label)
+		}
 		last.raw, last.label = raw, label
+		return label, t.keepLabel(c, label)
 	}
 	return last.label, nil
 }
+
+// dayOf is a session without the time of day behind its date: runs of one day are not
+// each a session.
+func dayOf(label string) string {
+	if at := datePattern.FindStringIndex(label); at != nil && clockBehind.MatchString(label[at[1]:]) {
+		return label[:at[1]]
+	}
+	return label
+}
+
+var clockBehind = regexp.MustCompile(`^[ T,]+[0-9]{1,2}:[0-9]{2}`)
 
 // unguarded is a label without the apostrophe that a written CSV has before a
 // text that a spreadsheet would run: one that begins with = + - @, a tab or a
@@ -58,12 +79,9 @@ func (t *table) rowLabels(v *compare.Value) error {
 		if *to.label, err = t.label(to.c); err != nil {
 			return err
 		}
-	}
-	if v.Profile == "" {
-		v.Profile = t.profile
-	}
-	if v.Session == "" {
-		v.Session = t.sitting
+		if *to.label == "" {
+			*to.label = t.given[to.c]
+		}
 	}
 	if v.Look, err = parseRowLook(t.cell(colLook)); err != nil {
 		return t.fail(t.at[colLook], "%w", err)
@@ -86,7 +104,7 @@ func (t *table) rowLabels(v *compare.Value) error {
 			return t.fail(t.at[colValid], "%w", errNoReason)
 		}
 	}
-	return nil
+	return t.spoilt(v)
 }
 
 // time reads the time of a run. A date in a workbook has no zone; it says the order of
@@ -102,6 +120,8 @@ func (t *table) time(i int, cell string) (time.Time, error) {
 	return parseTime(cell)
 }
 
+const errNoBenchmark = "found no benchmark, expected its name; write it in every row"
+
 // rowMetric fills in what a row says about its metric.
 func (t *table) rowMetric(v *compare.Value) error {
 	var err error
@@ -109,17 +129,18 @@ func (t *table) rowMetric(v *compare.Value) error {
 		return err
 	}
 	if v.Benchmark == "" {
-		return t.fail(t.at[colBenchmark], "found no benchmark, expected its name; write it in every row")
+		return t.fail(t.at[colBenchmark], errNoBenchmark)
 	}
 	if v.Metric, err = t.label(colMetric); err != nil {
 		return err
 	}
+	v.Metric = cmp.Or(v.Metric, t.given[colMetric])
 	unit, err := t.label(colUnit)
 	if err != nil {
 		return err
 	}
 	v.Unit = t.unit(unit)
-	if v.Better, err = parseBetter(t.cell(colBetter)); err != nil {
+	if v.Better, err = betterIn(t.cell(colBetter)); err != nil {
 		return t.fail(t.at[colBetter], "%w", err)
 	}
 	return nil
@@ -155,6 +176,9 @@ func (t *table) number(i int, cell string) (number, error) {
 	case workbook.Date:
 		return number{}, &numberError{what: "found the date " + excerpt(cell) + ", expected a number",
 			todo: "a spreadsheet program makes dates of numbers such as 1.2; type the number anew in a cell formatted as a number", text: true}
+	case workbook.Yes, workbook.No:
+		return number{}, &numberError{what: "found " + map[workbook.Kind]string{workbook.Yes: "TRUE", workbook.No: "FALSE"}[c.Kind] +
+			", expected a number", todo: leaveEmpty, text: true}
 	case workbook.Fault:
 		return number{}, &numberError{what: "found the error " + excerpt(cell) + ", expected a number",
 			todo: "correct the formula, or empty the cell"}
@@ -193,12 +217,19 @@ func (t *table) takeCell(v *compare.Value, i int) (ok bool, err error) {
 	}
 	n, err := t.number(i, cell)
 	if err != nil {
+		var wrong *numberError
+		if errors.As(err, &wrong) && wrong.text && t.noResult(v, cell) {
+			return false, t.put(v)
+		}
 		return false, placed(v.At, "%s", err)
 	}
 	if (t.typed == nil || t.typed[i].Kind == workbook.Text) && !t.numbers.isSettled(n) {
 		if n.value, err = t.numbers.settle(n, cell, v.At, v.ID()); err != nil {
 			return false, err
 		}
+	}
+	if n.clock {
+		t.numbers.times.add(n.value, cell, v.At)
 	}
 	if v.Unit, err = unitOf(n, v.Unit, cell); err != nil {
 		return false, placed(v.At, "%s", err)

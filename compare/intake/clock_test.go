@@ -28,8 +28,8 @@ func TestClock(t *testing.T) {
 			err: `runs.csv:2:7: found a time in minutes and seconds, which comes out in seconds, but the unit here is "min"; write the unit s`},
 		{name: "unit ms in a wide header", in: "a [ms]\n6:52.3\n",
 			err: `runs.csv:2:1: found a time in minutes and seconds, which comes out in seconds, but the unit here is "ms"; write the unit s`},
-		{name: "wide without unit", in: "start\n14:05\n", values: []string{"2:1 start=845 s"},
-			notes: []string{`column "start" holds times such as 14:05, read as durations in s; head it "start [s]" if that is right, ` +
+		{name: "wide without unit", in: "begin\n14:05\n", values: []string{"2:1 begin=845 s"},
+			notes: []string{`column "begin" holds times such as 14:05, read as durations in s; head it "begin [s]" if that is right, ` +
 				`else delete it`}},
 		{name: "unit h in JSON", in: `{"benchmark":"a","unit":"h","value":"6:52.3"}`,
 			err: `runs.csv:1:37: found a time in minutes and seconds, which comes out in seconds, but the unit here is "h"; write the unit s`},

@@ -45,6 +45,8 @@ func (m *endMark) Read([]byte) (int, error) {
 	return 0, io.EOF
 }
 
+func (g *csvGrid) joined(compare.Place) bool { return false }
+
 func (g *csvGrid) separator() byte { return byte(g.csv.Comma) }
 
 func (g *csvGrid) next() (gridRow, error) {

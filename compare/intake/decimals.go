@@ -2,6 +2,7 @@ package intake
 
 import (
 	"fmt"
+	"math"
 	"regexp"
 	"strings"
 	"unicode"
@@ -20,6 +21,33 @@ type decimals struct {
 	group proof // the mark between thousands
 	doubt proof // the first number whose mark may be either
 	first map[compare.MetricID]*metricMarks
+	times times
+}
+
+// times counts the times that were read, and how many of them are whole minutes of an
+// hour or more: where all are, minutes and seconds were typed, and taken for hours and
+// minutes.
+type times struct {
+	n, whole int
+	at       compare.Place
+	cell     string
+}
+
+func (c *times) add(seconds float64, cell string, at compare.Place) {
+	if c.n++; seconds >= 3600 && math.Mod(seconds, 60) == 0 {
+		if c.whole++; c.whole == 1 {
+			c.at, c.cell = at, strings.Clone(cell)
+		}
+	}
+}
+
+func (c *times) fault() error {
+	if c.n < 2 || c.whole < c.n {
+		return nil
+	}
+	return placed(c.at, "found the time %s, and no time here has seconds: spreadsheet programs take 6:52 for 6 hours and 52 minutes; where "+
+		"minutes and seconds are meant, divide the cells by 60 and format them as [h]:mm:ss, else write them as numbers, with their unit min",
+		excerpt(c.cell))
 }
 
 // proof is a mark with the number that shows it.
@@ -45,6 +73,25 @@ func (m *metricMarks) isOpen() bool {
 var unitBehind = regexp.MustCompile(`^([+-]?[0-9.,:'’\x{a0}\x{202f}\x{2009}\x{2007} ]*[0-9.,](?:[eE][+-]?[0-9]+)?)` +
 	`[\s\x{a0}\x{202f}]*([\pL%°º].*)$`)
 
+// inMinutes is a time with its units between the numbers: 1 h 6 min 52,3 s, 6m52s.
+var inMinutes = regexp.MustCompile(`(?i)^(?:([0-9]+) ?h(?:rs?|\.)? ?)?([0-9]+) ?(?:min|mn|m|')\.? ?` +
+	`([0-9]+(?:[.,][0-9]+)?) ?(?:sec|sek|s|"|'')\.?$`)
+
+// clockOf writes such a time with colons.
+func clockOf(m []string) string {
+	seconds := m[3]
+	if i := strings.IndexAny(seconds+".", ".,"); i == 1 {
+		seconds = "0" + seconds
+	}
+	if m[1] == "" {
+		return m[2] + ":" + seconds
+	}
+	if len(m[2]) == 1 {
+		m[2] = "0" + m[2]
+	}
+	return m[1] + ":" + m[2] + ":" + seconds
+}
+
 // read reads a cell without outer white space: a number, also with a known unit
 // behind it and with marks between thousands that are beyond doubt.
 func (d *decimals) read(cell string) (number, error) {
@@ -52,6 +99,11 @@ func (d *decimals) read(cell string) (number, error) {
 	if err == nil {
 		n.doubt = d.comma && n.mark != 0 && !n.clock && mayGroup(cell, n.mark)
 		return n, nil
+	}
+	if m := inMinutes.FindStringSubmatch(cell); m != nil && d.comma || m != nil && !strings.Contains(cell, ",") {
+		if n, err := parseClock(clockOf(m), d.comma); err == nil {
+			return n, nil
+		}
 	}
 	if m := unitBehind.FindStringSubmatch(cell); m != nil {
 		if unit, known := knownUnit(m[2]); known {
@@ -75,6 +127,12 @@ func (d *decimals) read(cell string) (number, error) {
 		n.doubt = true // a comma where it cannot be the decimal mark, or so it seems
 	}
 	return n, nil
+}
+
+// provesComma reports whether a number has a comma that cannot stand between thousands.
+func provesComma(cell string) bool {
+	n, err := parseNumber(cell, true)
+	return err == nil && n.mark == ',' && !n.clock && !mayGroup(cell, ',')
 }
 
 // mayGroup reports whether the one mark in a number may stand between thousands: up to

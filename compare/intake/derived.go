@@ -12,14 +12,26 @@ import (
 
 // total is what a row of means or sums is held to.
 type total struct {
-	n   int
-	sum float64
+	n, since        int // rows in all, and since the last row of sums
+	sum, sumSince   float64
+	least, greatest float64
 }
 
 func (t *total) add(v float64) {
+	if t.n == 0 || v < t.least {
+		t.least = v
+	}
+	if t.n == 0 || v > t.greatest {
+		t.greatest = v
+	}
 	t.n++
+	t.since++
 	t.sum += v
+	t.sumSince += v
 }
+
+// begin begins a section behind a row of sums.
+func (t *total) begin() { t.since, t.sumSince = 0, 0 }
 
 // is says what a value is of the values added, "" for neither.
 func (t *total) is(value, tolerance float64) string {
@@ -31,8 +43,17 @@ func (t *total) is(value, tolerance float64) string {
 		return "the mean of the rows above"
 	case near(t.sum):
 		return "the sum of the rows above"
+	case t.since > 0 && t.since < t.n && near(t.sumSince):
+		return "the sum of some rows above"
+	case t.since > 0 && t.since < t.n && near(t.sumSince/float64(t.since)):
+		return "the mean of some rows above"
 	}
 	return ""
+}
+
+// isExtreme reports whether a value is the smallest or the largest of those added.
+func (t *total) isExtreme(value, tolerance float64) bool {
+	return math.Abs(value-t.least) <= tolerance || math.Abs(value-t.greatest) <= tolerance
 }
 
 // derivedKind is what the header of a column says that it is worked out as.

@@ -16,6 +16,8 @@ type grid interface {
 	// place says where a cell of the row in hand stands, and where one would that is
 	// behind the last.
 	place(i int) compare.Place
+	// joined reports whether a cell is merged with the one above it.
+	joined(at compare.Place) bool
 	// separator is the mark between cells, 0 where there is none.
 	separator() byte
 }

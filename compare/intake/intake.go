@@ -27,6 +27,10 @@ type Tally struct {
 	Missing  int      // empty cells: runs not done yet
 	SetAside int      // values of rows that say valid = no, with or without a number
 	Notes    []string // what else to tell, such as: column "Average" skipped: ...
+	Unread   []string // sheets, in quotes, that may hold runs and were not read
+
+	about  map[string]string // what notes say that differ from file to file
+	shared noteList          // of ReadFiles
 }
 
 // Read reads runs from r and calls add for each value, in order. It goes on behind a
@@ -140,12 +144,17 @@ const maxNotes = 50
 
 // note keeps a note once.
 func (s *sink) note(format string, args ...any) {
+	s.noteAbout("", format, args...)
+}
+
+// noteAbout keeps a note once, and what it says as those of other files do.
+func (s *sink) noteAbout(about, format string, args ...any) {
 	if len(s.tally.Notes) > maxNotes {
 		return
 	}
 	text := fmt.Sprintf(format, args...)
 	if s.sheet != "" {
-		s.noteOfSheet(text)
+		s.noteOfSheet(about, text)
 		return
 	}
 	if s.noted[text] {
@@ -153,18 +162,24 @@ func (s *sink) note(format string, args ...any) {
 	}
 	s.noted[text] = true
 	if len(s.tally.Notes) == maxNotes {
-		text = "more notes left out"
+		text, about = "more notes left out", ""
 	}
 	s.tally.Notes = append(s.tally.Notes, text)
+	if about != "" {
+		if s.tally.about == nil {
+			s.tally.about = map[string]string{}
+		}
+		s.tally.about[text] = about
+	}
 }
 
 // sheetNote is a note about sheets of a workbook.
 type sheetNote struct {
-	text   string
-	sheets []string
+	about, text string
+	sheets      []string
 }
 
-func (s *sink) noteOfSheet(text string) {
+func (s *sink) noteOfSheet(about, text string) {
 	for i := range s.ofSheet {
 		if n := &s.ofSheet[i]; n.text == text {
 			if !slices.Contains(n.sheets, s.sheet) {
@@ -174,7 +189,7 @@ func (s *sink) noteOfSheet(text string) {
 		}
 	}
 	if len(s.ofSheet) <= maxNotes {
-		s.ofSheet = append(s.ofSheet, sheetNote{text, []string{s.sheet}})
+		s.ofSheet = append(s.ofSheet, sheetNote{about, text, []string{s.sheet}})
 	}
 }
 
@@ -182,7 +197,7 @@ func (s *sink) noteOfSheet(text string) {
 func (s *sink) noteSheets() {
 	s.sheet = ""
 	for _, n := range s.ofSheet {
-		s.note("%s %s: %s", english.Noun(len(n.sheets), "sheet"), compare.List(quotedAll(n.sheets), 8), n.text)
+		s.noteAbout(n.about, "%s %s: %s", english.Noun(len(n.sheets), "sheet"), compare.List(quotedAll(n.sheets), 8), n.text)
 	}
 }
 

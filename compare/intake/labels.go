@@ -22,6 +22,16 @@ func parseBetter(s string) (compare.Better, error) {
 	return "", fmt.Errorf("found %s, expected higher or lower, or nothing", excerpt(s))
 }
 
+// betterIn reads a direction in a cell, also in other words.
+func betterIn(cell string) (compare.Better, error) {
+	if len(cell) < 40 {
+		if better, known := betterWords[foldWord(cell)]; known {
+			return better, nil
+		}
+	}
+	return parseBetter(cell)
+}
+
 // parseRowLook reads for which planned look a row was made; empty means for none.
 func parseRowLook(s string) (int, error) {
 	switch s {

@@ -25,7 +25,8 @@ type layout struct {
 type view struct {
 	*headings
 	columns []int  // of the grid; nil: all
-	label   string // what stands above; empty for a table that stands alone
+	label   string // what stands above, or before the runs' numbers; empty for a table that stands alone
+	names   column // what the label is: a profile, a session, a benchmark or a metric
 }
 
 // locate finds the table: the first row that is a header beyond doubt, else the row
@@ -37,7 +38,7 @@ func locate(rows []placedRow, opt *options, separator byte) layout {
 		widest = max(widest, n)
 	}
 	for i, row := range rows {
-		if n, _ := row.filled(); n < min(2, widest) {
+		if n, _ := row.filled(); n < min(2, widest) || 2*n < widest && 2*headed(rows, i) < widest {
 			continue
 		}
 		l := layoutAt(rows, i, opt, separator)
@@ -57,6 +58,20 @@ func locate(rows []placedRow, opt *options, separator byte) layout {
 		}
 	}
 	return layoutAt(rows, fallback, opt, separator)
+}
+
+// headed counts the columns that a row heads together with the one above it.
+func headed(rows []placedRow, i int) (n int) {
+	if i == 0 || rows[i].afterBlank {
+		return 0
+	}
+	for k := range max(len(rows[i].cells), len(rows[i-1].cells)) {
+		if k < len(rows[i].cells) && strings.TrimSpace(rows[i].cells[k]) != "" ||
+			k < len(rows[i-1].cells) && strings.TrimSpace(rows[i-1].cells[k]) != "" {
+			n++
+		}
+	}
+	return n
 }
 
 // headsNumbers reports whether a row of texts stands above all numbers of another.
@@ -111,10 +126,16 @@ func layoutAt(rows []placedRow, header int, opt *options, separator byte) layout
 	cells := append([]string(nil), rows[header].cells...)
 	below := rows[header+1:]
 	var starts []int // of groups
+	names, stated := colProfile, false
 	if header > 0 && !rows[header].afterBlank {
 		above := rows[header-1].gridRow
 		if n, _ := above.filled(); n > 1 {
 			starts = groupStarts(cells, above, separator)
+		}
+		if len(starts) > 2 {
+			if c, known := labelColumn(above.cells[starts[0]]); known {
+				names, stated, starts = c, true, starts[1:]
+			}
 		}
 	}
 	heads := readHeads(cells, opt)
@@ -127,7 +148,9 @@ func layoutAt(rows []placedRow, header int, opt *options, separator byte) layout
 		l.units, below = true, below[1:]
 	}
 	if l.groups = sideBySide(heads, starts); !l.groups {
-		l.views = []view{{headings: headingsOf(heads, nil, below, separator)}}
+		if l.views = stemViews(heads, below, separator); len(l.views) == 0 {
+			l.views = []view{{headings: headingsOf(heads, nil, below, separator)}}
+		}
 		return l
 	}
 	above := rows[header-1].cells
@@ -136,7 +159,7 @@ func layoutAt(rows []placedRow, header int, opt *options, separator byte) layout
 		if k+1 < len(starts) {
 			end = starts[k+1]
 		}
-		v := view{label: strings.TrimSpace(above[start])}
+		v := view{label: unbroken(above[start]), names: names}
 		var own []headCell
 		for i := range heads {
 			if i < starts[0] || i >= start && i < end {
@@ -156,7 +179,45 @@ func layoutAt(rows []placedRow, header int, opt *options, separator byte) layout
 			return false
 		})
 	}
+	v := &l.views[0]
+	switch {
+	case names == colProfile, names == colSession, names == colMachine, names == colBlock, names == colBenchmark && v.shape == wideShape:
+	default:
+		v.fail(0, "found %s on the left of what stands above the columns; expected profile, session, machine or block there, or "+
+			"benchmark where the columns are what was measured", excerpt(above[starts[0]]))
+	}
+	if !stated {
+		l.checkNames(starts[0])
+	}
 	return l
+}
+
+// labelColumn is the column that a text names, also by a word for it.
+func labelColumn(text string) (c column, known bool) {
+	if c, known = columnNamed(strings.TrimSpace(text)); !known {
+		c, known = columnWords[foldWord(text)]
+	}
+	return c, known
+}
+
+// checkNames refuses labels above columns that may be benchmarks as well as profiles:
+// where nothing else names a benchmark, or the rows name the profile.
+func (l *layout) checkNames(first int) {
+	var labels []string
+	for _, v := range l.views {
+		if v.shape != wideShape || v.err != nil {
+			return
+		}
+		for i, cell := range v.heads {
+			if v.columns[i] >= first && !cell.known && cell.text != "" && !quantityWords[plainWord(cell.name)] && v.at[colProfile] < 0 {
+				return
+			}
+		}
+		labels = append(labels, excerpt(v.label))
+	}
+	v := &l.views[0]
+	v.fail(slices.Index(v.columns, max(first, 0)), "found %s above columns that name no benchmark; say what they are: write benchmark, "+
+		"profile or session into a cell on their left, in the same row", compare.List(labels, 4))
 }
 
 // groupStarts are the columns in which the row above a header begins something: a

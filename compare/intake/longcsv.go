@@ -10,10 +10,12 @@ import (
 type longReader struct {
 	*table
 	reduced reducedColumns
+	apart   variants
 }
 
-func (t *table) longReader() (*longReader, error) {
+func (t *table) longReader(h *headings) (*longReader, error) {
 	reduced := t.reducedColumns()
+	watched := variants{rows: true}
 	for i, name := range t.head {
 		if t.isUsed(i) || name == "" || slices.Contains(reduced, i) {
 			continue
@@ -25,8 +27,9 @@ func (t *table) longReader() (*longReader, error) {
 			continue
 		}
 		t.note("column %q skipped: its name is none of those known", name)
+		watched.watch(i, h.heads[i])
 	}
-	return &longReader{t, reduced}, nil
+	return &longReader{t, reduced, watched}, nil
 }
 
 func (r *longReader) isValue(i int) bool { return i == r.at[colValue] }
@@ -39,6 +42,9 @@ func (r *longReader) readRow() error {
 	if err := r.rowLabels(&v); err != nil {
 		return err
 	}
+	if len(r.apart.columns) > 0 {
+		r.apart.look(r.table, keyOf(v.Benchmark, v.Metric, v.Unit, v.Profile, v.Machine))
+	}
 	var err error
 	if v.Reduced, err = r.reduction(r.reduced); err != nil {
 		return err
@@ -46,6 +52,8 @@ func (r *longReader) readRow() error {
 	return r.putCell(v, r.at[colValue])
 }
 
-func (r *longReader) finish() error { return nil }
+func (r *longReader) restart() {}
+
+func (r *longReader) finish() error { return r.apart.fault(r.table) }
 
 func (r *longReader) describe() (string, bool) { return r.described(nil, longShape) }

@@ -31,7 +31,7 @@ func show(v compare.Value) string {
 		fmt.Fprintf(&b, " %s", v.Unit)
 	}
 	for _, part := range []struct{ name, text string }{
-		{"better", string(v.Better)}, {"profile", v.Profile}, {"session", v.Session}, {"block", v.Block}, {"run", v.Run},
+		{"better", string(v.Better)}, {"profile", v.Profile}, {"machine", v.Machine}, {"session", v.Session}, {"block", v.Block}, {"run", v.Run},
 	} {
 		if part.text != "" {
 			fmt.Fprintf(&b, " %s=%s", part.name, part.text)
@@ -141,14 +141,13 @@ func TestShape(t *testing.T) {
 			err: `runs.csv:1:11: column "valeu" is unknown and close to "value"; write "value" if that is meant, else rename it to ` +
 				`something less alike`},
 		{name: "value with a unit in its header", in: "benchmark,value [s]\na,1\n",
-			err: `runs.csv:1:11: found column "value [s]", expected "value" alone; put the unit into a column "unit"`},
+			values: []string{"2:3 a=1 s"}},
 		{name: "run columns without benchmark", in: "1st,Run 1,Run 2\n7,1,2\n",
 			err: `runs.csv:1:5: found the run column "Run 1" but no column "benchmark"; head the column that holds the benchmarks' ` +
 				`names "benchmark"`},
 		{name: "column twice", in: "benchmark,value, VALUE\na,1,2\n",
 			err: `runs.csv:1:18: column 3 "VALUE" is named like column 2 "value"; rename or delete one of the two`},
-		{name: "name with a line break in the header", in: "\"bench\nmark\",value\n",
-			err: `runs.csv:1:1: found a line break inside "bench\nmark", expected one only in a reason; write it on one line`},
+		{name: "headers with a line break", in: "benchmark,\"Run\n1\",\"Run\n2\"\na,1,2\n", values: []string{"4:3 a=1", "4:5 a=2"}},
 		{name: "list of JSON", in: `[{"benchmark":"a","value":1}]`,
 			err: "runs.csv:1:1: found a list in brackets, expected one JSON object a line or a CSV header; write each object on a line of its " +
 				"own, without the outer brackets"},

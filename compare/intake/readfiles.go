@@ -32,7 +32,7 @@ func ReadFiles(paths []string, stdin io.Reader, how Reading, add func(compare.Va
 	}
 	var notes noteList
 	known := newNames()
-	defer func() { total.Notes = notes.list() }()
+	defer func() { total.Notes, total.shared = notes.list(), notes }()
 	usedStdin := false
 	for _, path := range paths {
 		if path == "-" && usedStdin {
@@ -52,11 +52,12 @@ func ReadFiles(paths []string, stdin io.Reader, how Reading, add func(compare.Va
 		total.Values += tally.Values
 		total.Missing += tally.Missing
 		total.SetAside += tally.SetAside
+		total.Unread = append(total.Unread, tally.Unread...)
 		name, _ := cutSheet(path)
 		if path == "-" {
 			name = stdinName
 		}
-		notes.add(name, tally.Notes)
+		notes.add(name, tally.Notes, tally.about)
 		if err != nil {
 			return total, err
 		}
@@ -110,33 +111,87 @@ func ProfileName(path string) string {
 
 // noteList joins the notes that several files share.
 type noteList struct {
-	order []string
-	first map[string]string // the first file with a note
-	files map[string]int
+	files int
+	notes []sharedNote
+	index map[string]int
 }
 
-func (l *noteList) add(path string, notes []string) {
-	if l.first == nil {
-		l.first, l.files = map[string]string{}, map[string]int{}
+// sharedNote is a note, or several that say alike, of files.
+type sharedNote struct {
+	text, first string // of the first file
+	files       int
+	differ      bool // the texts do
+}
+
+// add takes the notes of a file. about is what those say that differ from file to file.
+func (l *noteList) add(path string, notes []string, about map[string]string) {
+	l.files++
+	if l.index == nil {
+		l.index = map[string]int{}
 	}
 	for _, note := range notes {
-		if l.files[note] == 0 {
-			l.order = append(l.order, note)
-			l.first[note] = path
+		key := note
+		if alike, ok := about[note]; ok {
+			key = "\x00" + alike
 		}
-		l.files[note]++
+		l.join(key, sharedNote{note, path, 1, false})
 	}
 }
 
+func (l *noteList) join(key string, n sharedNote) {
+	i, met := l.index[key]
+	if !met {
+		l.index[key] = len(l.notes)
+		l.notes = append(l.notes, n)
+		return
+	}
+	known := &l.notes[i]
+	known.files += n.files
+	known.differ = known.differ || n.differ || known.text != n.text
+}
+
+// merge takes what another list holds.
+func (l *noteList) merge(other noteList) {
+	l.files += other.files
+	if l.index == nil {
+		l.index = map[string]int{}
+	}
+	keys := make([]string, len(other.notes))
+	for key, i := range other.index {
+		keys[i] = key
+	}
+	for i, n := range other.notes {
+		l.join(keys[i], n)
+	}
+}
+
+// list is what there is to tell.
 func (l *noteList) list() []string {
 	var out []string
-	for _, note := range l.order {
-		switch more := l.files[note] - 1; more {
-		case 0:
-			out = append(out, l.first[note]+": "+note)
-		default:
-			out = append(out, fmt.Sprintf("%s and %s: %s", l.first[note], english.Count(more, "more file"), note))
+	for _, n := range l.notes {
+		of := n.first
+		if n.files > 1 {
+			of = english.Count(n.files, "file")
+			if n.files < l.files {
+				of = fmt.Sprintf("%d of %s", n.files, english.Count(l.files, "file"))
+			}
+			switch {
+			case n.differ:
+				of += ", as in " + n.first
+			case n.files < l.files:
+				of += ", such as " + n.first
+			}
 		}
+		out = append(out, of+": "+n.text)
 	}
 	return out
+}
+
+// JoinNotes are the notes about the files of several calls of ReadFiles.
+func JoinNotes(tallies ...Tally) []string {
+	var l noteList
+	for _, t := range tallies {
+		l.merge(t.shared)
+	}
+	return l.list()
 }

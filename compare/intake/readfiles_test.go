@@ -9,6 +9,7 @@ import (
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
+	"github.com/google/go-cmp/cmp/cmpopts"
 
 	"tunegate/compare"
 )
@@ -51,9 +52,9 @@ func TestReadFiles(t *testing.T) {
 	}
 	average, lowest := `column "Average" skipped: it is the mean of the runs`, `column "Min" skipped: it is the smallest of the runs`
 	if diff := cmp.Diff(Tally{Values: 4, Missing: 1, SetAside: 1, Notes: []string{
-		"factory.csv and 1 more file: " + average,
+		"2 of 4 files, such as factory.csv: " + average,
 		"boost-lift.csv: " + lowest,
-	}}, tally); diff != "" {
+	}}, tally, cmpopts.IgnoreUnexported(Tally{})); diff != "" {
 		t.Errorf("tally (-want +got):\n%s", diff)
 	}
 }
@@ -79,7 +80,7 @@ func TestReadFilesGivesProfiles(t *testing.T) {
 	if diff := cmp.Diff([]string{"heron", "heron", "plover"}, got); diff != "" {
 		t.Errorf("profiles (-want +got):\n%s", diff)
 	}
-	want := []string{filepath.Join("heron", "1.csv") + ` and 2 more files: column "remarks" skipped: its name is none of those known`}
+	want := []string{`3 files: column "remarks" skipped: its name is none of those known`}
 	if diff := cmp.Diff(want, tally.Notes); diff != "" {
 		t.Errorf("notes (-want +got):\n%s", diff)
 	}
@@ -132,6 +133,33 @@ func TestProfileName(t *testing.T) {
 	} {
 		if got := ProfileName(path); got != want {
 			t.Errorf("ProfileName(%q) = %q, want %q", path, got, want)
+		}
+	}
+}
+
+func TestNotesOfFilesThatSayAlike(t *testing.T) {
+	t.Chdir(t.TempDir())
+	const table = "benchmark,unit,Lauf 1\na,s,1\n"
+	write(t, "a.csv", "heron\n"+table)
+	write(t, "b.csv", "plover\nnovember\n"+table)
+	write(t, "c.csv", table)
+	read := func(names ...string) Tally {
+		tally, err := ReadFiles(names, nil, Reading{}, func(compare.Value) error { return nil })
+		if err != nil {
+			t.Fatal(err)
+		}
+		return tally
+	}
+	header := `benchmarks down, runs across; runs are "Lauf 1"`
+	for _, c := range []struct{ got, want []string }{
+		{read("a.csv", "b.csv").Notes, []string{"2 files, as in a.csv: the header is in line 2: " + header,
+			`2 files, as in a.csv: 1 row skipped, which holds no runs: "heron"`}},
+		{JoinNotes(read("a.csv"), read("b.csv", "c.csv")), []string{"3 files, as in a.csv: the header is in line 2: " + header,
+			`2 of 3 files, as in a.csv: 1 row skipped, which holds no runs: "heron"`}},
+		{read("c.csv", "c.csv").Notes, []string{"2 files: the header is in line 1: " + header}},
+	} {
+		if diff := cmp.Diff(c.want, c.got); diff != "" {
+			t.Errorf("notes (-want +got):\n%s", diff)
 		}
 	}
 }

@@ -148,27 +148,7 @@ func (l *logReader) findTime() error {
 		}
 		l.time = []int{i}
 	} else {
-		byName := map[string]int{}
-		for i := len(l.head) - 1; i >= 0; i-- {
-			h, err := parseHeading(l.head[i])
-			if err == nil {
-				byName[strings.ToLower(h.name)] = i
-			}
-		}
-		for _, names := range [][]string{
-			{"timestamp"}, {"datetime"}, {"date time"}, {"date/time"}, {"date", "time"}, {"time"}, {"elapsed"},
-		} {
-			var at []int
-			for _, name := range names {
-				if i, ok := byName[name]; ok {
-					at = append(at, i)
-				}
-			}
-			if len(at) == len(names) {
-				l.time = at
-				break
-			}
-		}
+		l.time = timeColumns(l.head, l.rules)
 		if l.time == nil {
 			return &LogError{NoTimeColumn, l.failHead(0, "found no time column, expected one headed time, timestamp or datetime, or date and time")}
 		}
@@ -183,6 +163,42 @@ func (l *logReader) findTime() error {
 	var err error
 	if l.clock, err = newLogClock(l.rules.TimeForm, scale, l.numbers.comma); err != nil {
 		return fmt.Errorf("the form of times: %w", err)
+	}
+	return nil
+}
+
+// timeHeads head the columns of the time of a reading, the likeliest first.
+var timeHeads = [][]string{
+	{"timestamp"}, {"zeitstempel"}, {"horodatage"}, {"datetime"}, {"date time"}, {"date/time"}, {"date", "time"}, {"datum", "uhrzeit"},
+	{"datum", "zeit"}, {"date", "heure"}, {"fecha", "hora"}, {"data", "ora"}, {"data", "hora"}, {"data", "godzina"}, {"data", "czas"},
+	{"datum", "tijd"}, {"time"}, {"uhrzeit"}, {"zeit"}, {"heure"}, {"hora"}, {"ora"}, {"godzina"}, {"czas"}, {"tijd"}, {"elapsed"},
+}
+
+// timeColumns finds the time column of a header, or that of the date and that of the
+// time; nil where there is none.
+func timeColumns(head []string, rules readings.Rules) []int {
+	byName := map[string]int{}
+	for i := len(head) - 1; i >= 0; i-- {
+		if rules.TimeColumn != "" && strings.EqualFold(strings.TrimSpace(head[i]), rules.TimeColumn) {
+			return []int{i}
+		}
+		if h, err := parseHeading(strings.TrimSpace(head[i])); err == nil {
+			byName[foldWord(h.name)] = i
+		}
+	}
+	if rules.TimeColumn != "" {
+		return nil
+	}
+	for _, names := range timeHeads {
+		var at []int
+		for _, name := range names {
+			if i, ok := byName[name]; ok {
+				at = append(at, i)
+			}
+		}
+		if len(at) == len(names) {
+			return at
+		}
 	}
 	return nil
 }

@@ -61,7 +61,7 @@ func ReadLogs(paths []string, stdin io.Reader, rules readings.Rules, list string
 			s.options.sheet = sheet
 			err := readLog(src, name, s, rules, listForm, c)
 			s.noteEncoding(src)
-			notes.add(path, s.tally.Notes)
+			notes.add(path, s.tally.Notes, s.tally.about)
 			return err
 		})
 		if err != nil {
@@ -75,6 +75,10 @@ func ReadLogs(paths []string, stdin io.Reader, rules readings.Rules, list string
 	return found, notes.list(), nil
 }
 
+func errNotJSON(src *text, h head) error {
+	return placed(compare.Place{File: src.name, Line: h.skipped + 1, Column: 1}, "found JSON, expected %s", src.expects)
+}
+
 // openTable reads up to the header of a CSV file.
 func openTable(src *text, s *sink) (*table, error) {
 	lines := bufio.NewReaderSize(src, chunkSize)
@@ -83,44 +87,9 @@ func openTable(src *text, s *sink) (*table, error) {
 		return nil, err
 	}
 	if head.json {
-		return nil, placed(compare.Place{File: src.name, Line: head.skipped + 1, Column: 1}, "found JSON, expected %s", src.expects)
+		return nil, errNotJSON(src, head)
 	}
 	return newTable(newCSVGrid(src, lines, head), src.name, src.expects, s)
-}
-
-// openLog reads up to the header of a log: a CSV file, or the first sheet of a workbook
-// that holds two columns, or the one that is named. end is called at last.
-func openLog(src *source, name string, s *sink) (t *table, end func() error, err error) {
-	if !src.isPacked() {
-		lines := newText(src, name)
-		lines.expects = logExamples
-		t, err := openTable(lines, s)
-		return t, func() error { return nil }, err
-	}
-	book, err := openBook(src, name)
-	if err != nil {
-		return nil, nil, err
-	}
-	sheets, _, err := sheetsOf(book, s.options.sheet, name)
-	if err != nil {
-		return nil, nil, err
-	}
-	for _, sheet := range sheets {
-		at := compare.Place{File: name, Sheet: sheet.Name}
-		rows, err := book.Rows(sheet)
-		if err != nil {
-			return nil, nil, placed(at, "%v", err)
-		}
-		t, err := newTable(&bookGrid{file: name, sheet: sheet.Name, rows: rows}, name, logExamples, s)
-		if err == nil && (len(t.head) > 1 || len(sheets) == 1) {
-			return t, rows.Close, nil
-		}
-		rows.Close()
-		if err != nil && len(sheets) == 1 {
-			return nil, nil, err
-		}
-	}
-	return nil, nil, placed(compare.Place{File: name}, "no sheet holds a log, expected one with %s", logExamples)
 }
 
 // logReader reads the rows of one log.
@@ -153,7 +122,7 @@ type logColumn struct {
 }
 
 func readLog(src *source, name string, s *sink, rules readings.Rules, listForm timeForm, c *readings.Collector) error {
-	t, end, err := openLog(src, name, s)
+	t, end, err := openLog(src, name, s, rules)
 	if err != nil {
 		return err
 	}
@@ -218,6 +187,9 @@ func readLog(src *source, name string, s *sink, rules readings.Rules, listForm t
 // begin describes the log to the collector.
 func (l *logReader) begin(c *readings.Collector) error {
 	head := readings.LogHead{File: l.headAt[0].File, At: l.headAt[0], Clock: l.clock.form == clockForm}
+	if sheet := l.options.sheet; sheet != "" {
+		head.File, head.Sheet = head.File+"#"+l.headAt[0].Sheet, l.headAt[0].Sheet
+	}
 	for _, k := range l.columns {
 		head.Columns = append(head.Columns, k.Column)
 	}

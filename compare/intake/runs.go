@@ -14,6 +14,7 @@ import (
 // tableReader reads the rows of a table in one shape.
 type tableReader interface {
 	readRow() error                      // the row in hand
+	restart()                            // the rows above are another table's
 	finish() error                       // after the last row
 	isValue(column int) bool             // whether a column holds values
 	describe() (text string, plain bool) // how it is read, and whether its header says so
@@ -28,14 +29,18 @@ type part struct {
 // gridRuns reads the runs of a grid.
 type gridRuns struct {
 	*sink
-	rows   *rowReader
-	layout layout
-	parts  []part
-	name   string // of the file
-	head   []compare.Place
-	footer bool     // what stands below the table has begun
-	read   int      // rows
-	passed []string // rows below and between that were passed over
+	rows    *rowReader
+	layout  layout
+	parts   []part
+	name    string // of the file
+	head    []compare.Place
+	header  []string // its cells
+	stacked []string // the titles
+	titles  bool     // tables stand below each other, each with its title
+	footer  bool     // what stands below the table has begun
+	title   string   // the row above, where it was passed over
+	read    int      // rows
+	passed  []string // rows below and between that were passed over
 }
 
 // readGrid reads the runs of a grid. The error is of the grid; faults of what it
@@ -86,6 +91,9 @@ func (r *gridRuns) readAll() error {
 			return err
 		}
 	}
+	if err := r.fault(r.parts[0].numbers.times.fault()); err != nil {
+		return err
+	}
 	r.describe()
 	return nil
 }
@@ -97,11 +105,18 @@ func (r *gridRuns) begin() error {
 	if len(ahead.cells) > maxColumns {
 		return placed(ahead.places[maxColumns], "found %d columns, expected at most %d", len(ahead.cells), maxColumns)
 	}
+	r.header = ahead.cells
+	above := labelsAbove(r.rows.ahead[:r.layout.header])
 	separator := r.rows.separator()
 	numbers := &decimals{comma: separator != ','}
 	for _, v := range r.layout.views {
 		t := &table{sink: r.sink, rows: r.rows, columns: v.columns, numbers: numbers, at: v.at}
-		t.profile = v.label
+		for c, label := range above {
+			t.given[c] = label
+		}
+		if v.label != "" {
+			t.given[v.names] = v.label
+		}
 		for k, cell := range v.heads {
 			i := k
 			if v.columns != nil {
@@ -121,6 +136,7 @@ func (r *gridRuns) begin() error {
 		if v.err != nil {
 			return t.failHead(v.errAt, "%w", v.err)
 		}
+		t.findFlags(v.headings, r.rows.ahead[r.layout.header+1:])
 		reader, err := t.readerOf(v.headings)
 		if err != nil {
 			return err
@@ -135,33 +151,44 @@ func (r *gridRuns) begin() error {
 	if r.layout.units {
 		first++
 	}
+	for _, c := range []column{colProfile, colMachine, colSession} {
+		if label, ok := above[c]; ok {
+			r.note("the %s is %s, as a row above the table says", c, excerpt(label))
+		}
+	}
 	r.passedOver(r.rows.ahead[:r.layout.header])
+	if slices.ContainsFunc(r.rows.ahead[first:], func(row placedRow) bool { return r.isHeader(row.gridRow) }) {
+		if r.layout.header > 0 {
+			r.title = titleOf(r.rows.ahead[r.layout.header-1].gridRow)
+		}
+		if err := r.beginTable(ahead.places[0]); err != nil {
+			return err
+		}
+	}
 	r.rows.ahead = r.rows.ahead[first:]
 	r.mute = len(r.faults) > 0
 	r.learnMarks(numbers)
 	return nil
 }
 
+// valueHead is the header of the values of a long table.
+func valueHead(h *headings) string {
+	if i := h.at[colValue]; i >= 0 {
+		return h.heads[i].text
+	}
+	return ""
+}
+
 func (t *table) readerOf(h *headings) (tableReader, error) {
+	_, plain := columnNamed(valueHead(h))
+	t.people = h.shape != longShape || !plain
 	switch h.shape {
 	case longShape:
-		return t.longReader()
+		return t.longReader(h)
 	case sheetShape:
 		return t.sheetReader(h)
 	}
 	return t.wideReader(h)
-}
-
-// sittings takes what stands above the tables for sessions where it says so.
-func (r *gridRuns) sittings() {
-	for _, p := range r.parts {
-		if head := runHeadOf(p.profile); !sittingWords[head.stem] && !sittingWords[strings.TrimRight(foldWord(p.profile), " abcdefgh")] {
-			return
-		}
-	}
-	for _, p := range r.parts {
-		p.sitting, p.table.profile = p.table.profile, ""
-	}
 }
 
 // passedOver keeps what stands above the table for the note on how it is read.
@@ -178,6 +205,9 @@ func (r *gridRuns) passedOver(rows []placedRow) {
 
 // learnMarks takes what the rows read ahead prove about decimal marks.
 func (r *gridRuns) learnMarks(numbers *decimals) {
+	if !numbers.comma {
+		numbers.comma = r.quotesCommas()
+	}
 	for _, row := range r.rows.ahead {
 		for _, p := range r.parts {
 			for k := range p.head {
@@ -197,11 +227,44 @@ func (r *gridRuns) learnMarks(numbers *decimals) {
 	}
 }
 
+// quotesCommas reports whether decimal commas stand in quotes in a file that is
+// separated by commas: one at least, and no decimal point.
+func (r *gridRuns) quotesCommas() bool {
+	commas := false
+	for _, row := range r.rows.ahead {
+		for _, p := range r.parts {
+			for k := range p.head {
+				i := k
+				if p.columns != nil {
+					i = p.columns[k]
+				}
+				if i >= len(row.cells) || !p.isValue(k) {
+					continue
+				}
+				cell := strings.TrimSpace(row.cells[i])
+				if n, err := parseNumber(cell, false); err == nil && n.mark == '.' {
+					return false
+				}
+				commas = commas || provesComma(cell)
+			}
+		}
+	}
+	return commas
+}
+
 // readRow reads the row in hand into each of the tables.
 func (r *gridRuns) readRow() error {
-	if r.isRemark() {
+	if r.isHeader(r.rows.row) {
+		return r.beginTable(r.rows.place(0))
+	}
+	if r.layout.units && r.titles && isUnitRow(r.rows.row, gridRow{cells: r.header}) {
 		return nil
 	}
+	if r.isRemark() {
+		r.title = titleOf(r.rows.row)
+		return nil
+	}
+	r.title = ""
 	r.read++
 	for k, p := range r.parts {
 		p.load()
@@ -260,32 +323,40 @@ func isConflict(cell string) bool {
 func (r *gridRuns) describe() {
 	var said, labels []string
 	plain := true
+	for _, v := range r.layout.views {
+		if v.label != "" {
+			labels = append(labels, v.label)
+		}
+	}
 	for _, p := range r.parts {
 		text, also := p.describe()
 		plain = plain && also
 		if !slices.Contains(said, text) {
 			said = append(said, text)
 		}
-		labels = append(labels, p.profile+p.sitting)
 	}
 	at := r.head[0]
 	place := fmt.Sprintf("line %d", at.Line)
 	if at.Sheet != "" {
 		place = fmt.Sprintf("row %d", at.Line)
 	}
-	if r.layout.header > 0 || r.layout.groups || !plain {
+	if r.titles {
+		labels = r.stacked
+		r.note("the header stands again: %s below each other", compare.List(quotedAll(labels), 8))
+	}
+	if r.layout.header > 0 || len(r.parts) > 1 || !plain {
 		beside := ""
-		if r.layout.groups {
+		if len(r.parts) > 1 {
 			beside = compare.List(quotedAll(labels), 8) + " side by side, "
 		}
-		r.note("the header is in %s: %s%s", place, beside, strings.Join(said, "; "))
+		r.noteAbout("header: "+beside+strings.Join(said, "; "), "the header is in %s: %s%s", place, beside, strings.Join(said, "; "))
 	}
 	if n := len(r.passed); n > 0 {
 		verb := "hold"
 		if n == 1 {
 			verb = "holds"
 		}
-		r.note("%s skipped, which %s no runs: %s", english.Count(n, "row"), verb, compare.List(quotedAll(r.passed), 3))
+		r.noteAbout("skipped", "%s skipped, which %s no runs: %s", english.Count(n, "row"), verb, compare.List(quotedAll(r.passed), 3))
 	}
 }
 

@@ -4,6 +4,7 @@ import (
 	"bufio"
 	"bytes"
 	"io"
+	"regexp"
 	"strings"
 
 	"tunegate/compare"
@@ -16,6 +17,9 @@ type head struct {
 	sep     byte   // 0 for JSON Lines
 	json    bool
 }
+
+// markup begins a page, or a table saved as one.
+var markup = regexp.MustCompile(`(?i)^<(?:!doctype|html|head|body|table|\?xml|meta|style)\b`)
 
 // readHead reads up to the first line that holds more than white space and
 // separators. A first line "sep=;", as spreadsheet programs write it, is
@@ -43,16 +47,22 @@ func readHead(lines *bufio.Reader, src *text) (head, error) {
 		} else if strings.Trim(content, ",;\t \r") != "" {
 			h.line = line
 			switch content[0] {
-			case '{':
-				h.json = true
-			case '[':
-				return h, placed(at, "found a list in brackets, expected one JSON object a line or a CSV header; write each object on a line of "+
-					"its own, without the outer brackets")
+			case '<':
+				if markup.MatchString(content) {
+					return h, placed(at, "found a page in HTML or XML, whatever the file is called; open it in a spreadsheet program and save it as "+
+						".xlsx or as CSV UTF-8")
+				}
+				fallthrough
 			default:
 				if h.sep = stated; stated == 0 {
 					ahead, _ := lines.Peek(chunkSize / 2)
 					h.sep = separatorAmong(line, ahead)
 				}
+			case '{':
+				h.json = true
+			case '[':
+				return h, placed(at, "found a list in brackets, expected one JSON object a line or a CSV header; write each object on a line of "+
+					"its own, without the outer brackets")
 			}
 			return h, nil
 		}

@@ -3,8 +3,10 @@ package intake
 import (
 	"fmt"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
+	"unicode"
 
 	"tunegate/compare"
 	"tunegate/compare/intake/internal/workbook"
@@ -45,6 +47,7 @@ type runHead struct {
 
 var (
 	runBehind = regexp.MustCompile(`^(.*?)[ _.#-]*([0-9]{1,6})[.)]?$`)
+	runLetter = regexp.MustCompile(`^(\pL{3,})[ _-]+([a-h])$`)
 	runAhead  = regexp.MustCompile(`^([0-9]{1,6})(?:st|nd|rd|th|er|re|e|eme|o|a|º|ª)?[.)]? +(\pL[\pL ]*)$`)
 )
 
@@ -59,11 +62,13 @@ func runHeadOf(name string) runHead {
 		}
 	} else if m := runAhead.FindStringSubmatch(folded); m != nil {
 		stem, digits = m[2], m[1]
+	} else if m := runLetter.FindStringSubmatch(folded); m != nil && strongRunWords[m[1]] {
+		return runHead{m[1], int(m[2][0]-'a') + 1, true}
 	} else {
 		return runHead{}
 	}
 	n, err := strconv.Atoi(digits)
-	if err != nil || n == 0 {
+	if err != nil || n == 0 || stem != "" && stem != "#" && !strings.ContainsFunc(stem, unicode.IsLetter) { // 267.2 is no run
 		return runHead{}
 	}
 	return runHead{stem, n, strongRunWords[stem]}
@@ -74,7 +79,7 @@ func readHeads(cells []string, opt *options) []headCell {
 	heads := make([]headCell, len(cells))
 	for i, cell := range cells {
 		h := &heads[i]
-		h.text = opt.mapped(mendMojibake(strings.TrimSpace(cell)))
+		h.text = opt.mapped(mendMojibake(unbroken(cell)))
 		if h.text == "" {
 			continue
 		}
@@ -93,7 +98,15 @@ func readHeads(cells []string, opt *options) []headCell {
 	return heads
 }
 
-// unitInWords takes a known unit off the end of a header: Zeit (s), power in W.
+// unbroken is a text without line breaks, which a header may have for want of width.
+func unbroken(cell string) string {
+	if strings.ContainsAny(cell, "\n\r") {
+		return strings.Join(strings.Fields(cell), " ")
+	}
+	return strings.TrimSpace(cell)
+}
+
+// unitInWords takes a known unit off the end of a header: Zeit (s), power in W, t / s.
 func unitInWords(h heading) heading {
 	if h.unit != "" || h.better != "" {
 		return h
@@ -104,9 +117,12 @@ func unitInWords(h heading) heading {
 		}
 		return h
 	}
-	if i := strings.LastIndex(h.name, " in "); i > 0 {
-		if unit, known := knownUnit(h.name[i+len(" in "):]); known {
-			h.name, h.unit = strings.TrimSpace(h.name[:i]), unit
+	for _, mark := range [...]string{" in ", " / ", ", "} {
+		if i := strings.LastIndex(h.name, mark); i > 0 {
+			if unit, known := knownUnit(h.name[i+len(mark):]); known {
+				h.name, h.unit = strings.TrimSpace(h.name[:i]), unit
+				return h
+			}
 		}
 	}
 	return h
@@ -187,7 +203,7 @@ func headingsOf(heads []headCell, columns []int, below []placedRow, separator by
 	}
 	words := h.at // with the words of other languages
 	for i, cell := range heads {
-		if cell.word && words[cell.column] < 0 {
+		if cell.word && words[cell.column] < 0 && (!dateWords[foldWord(cell.text)] || datePattern.MatchString(h.firstBelow(i, below))) {
 			words[cell.column] = i
 		}
 	}
@@ -218,12 +234,16 @@ func headingsOf(heads []headCell, columns []int, below []placedRow, separator by
 	case strong >= 0:
 		return h.fail(strong, `found the run column %q but no column "benchmark"; head the column that holds the benchmarks' names `+
 			`"benchmark"`, heads[strong].text)
-	case benchmark >= 0:
-		return h.without(colValue)
-	default:
-		for _, cell := range heads {
-			h.sure = h.sure || cell.err == nil && (cell.unit != "" || cell.better != "") && cell.name != ""
+	case benchmark >= 0 || words[colBenchmark] >= 0 && h.beginsWithText(words[colBenchmark], below, separator != ','):
+		if h.at[colBenchmark] = words[colBenchmark]; !h.statesUnit() {
+			return h.withoutUnits(below, separator != ',')
 		}
+		h.sure = true
+	default:
+		h.sure = h.statesUnit() && !slices.ContainsFunc(heads, func(cell headCell) bool {
+			_, err := (&decimals{comma: true}).read(cell.text)
+			return err == nil // such as that of a run below a header
+		})
 	}
 	return h
 }
@@ -393,8 +413,8 @@ func (h *headings) without(c column) *headings {
 		}
 	}
 	if c == colValue {
-		return h.fail(h.at[colBenchmark], `found column "benchmark" but neither a column "value" nor run columns such as "Run 1"; `+
-			`expected %s`, headerExamples)
+		return h.fail(h.at[colBenchmark], `found column %q but neither a column "value" nor run columns such as "Run 1"; `+
+			`expected %s`, h.heads[h.at[colBenchmark]].text, headerExamples)
 	}
 	return h.fail(h.at[colValue], `found column "value" but no column "benchmark"; expected %s`, headerExamples)
 }
@@ -406,6 +426,12 @@ func isTotal(name string) bool {
 	}
 	word := plainWord(name)
 	return meanWords[word] || sumWords[word]
+}
+
+// isStatisticRow reports whether a row label announces a figure drawn from the rows
+// above.
+func isStatisticRow(name string) bool {
+	return name != "" && len(name) <= 40 && !strings.ContainsAny(name, "0123456789") && isStatistic(name)
 }
 
 // isStatistic reports whether a header of a sheet announces a figure drawn

@@ -27,6 +27,7 @@ type sheetReader struct {
 	digits  int       // the most decimals among them
 	value   compare.Value
 	label   string // the last one that is no total
+	apart   variants
 }
 
 func (t *table) sheetReader(h *headings) (*sheetReader, error) {
@@ -52,6 +53,7 @@ func (t *table) sheetReader(h *headings) (*sheetReader, error) {
 		case isStatistic(cell.name):
 			r.derived = append(r.derived, derivedColumn{index: i, kind: derivedKindOf(cell.name)})
 		default:
+			r.apart.watch(i, cell)
 			err = t.skipInSheet(i, cell)
 		}
 		if err := t.fault(err); err != nil {
@@ -75,14 +77,23 @@ func (r *sheetReader) readRow() error {
 		if isTotal(name) {
 			return r.checkTotals(name)
 		}
+		if r.isSum() {
+			return r.checkTotals(name)
+		}
 		r.label = strings.Clone(name)
 	}
 	var v compare.Value
 	if err := r.rowMetric(&v); err != nil {
 		return err
 	}
+	if n := len(v.Benchmark); v.Unit == "" && n > 0 && (v.Benchmark[n-1] == ']' || v.Benchmark[n-1] == ')') {
+		r.unitOfName(&v)
+	}
 	if err := r.rowLabels(&v); err != nil {
 		return err
+	}
+	if len(r.apart.columns) > 0 {
+		r.apart.look(r.table, keyOf(v.Benchmark, v.Metric, v.Unit, v.Profile, v.Machine, v.Session, v.Block))
 	}
 	r.values, r.digits = r.values[:0], 0
 	for k := range r.runs {
@@ -109,6 +120,41 @@ func (r *sheetReader) readRow() error {
 	return nil
 }
 
+// unitOfName takes a known unit off the name of a benchmark: tile-render [s].
+func (r *sheetReader) unitOfName(v *compare.Value) {
+	h, err := parseHeading(v.Benchmark)
+	if err != nil {
+		return
+	}
+	if h = unitInWords(h); h.unit == "" || h.name == "" {
+		return
+	}
+	if unit, known := knownUnit(h.unit); known {
+		v.Benchmark, v.Unit = h.name, r.pool.unit(unit)
+	}
+}
+
+// isSum reports whether a row holds the sums of the rows above, in two columns or more,
+// whatever it is called.
+func (r *sheetReader) isSum() bool {
+	columns := 0
+	for k := range r.runs {
+		run := &r.runs[k]
+		if run.total.n < 2 {
+			return false
+		}
+		value, tolerance, ok := r.derivedValue(run.index, r.digits)
+		if !ok {
+			continue
+		}
+		if what := run.total.is(value, tolerance); what != "the sum of the rows above" && what != "the sum of some rows above" {
+			return false
+		}
+		columns++
+	}
+	return columns > 1
+}
+
 // checkTotals holds a row of means or sums to the rows above it.
 func (r *sheetReader) checkTotals(name string) error {
 	what := ""
@@ -122,6 +168,9 @@ func (r *sheetReader) checkTotals(name string) error {
 			return r.fail(run.index, "found the row %q, but %s is neither the sum nor the mean of the rows above; rename the row if it is "+
 				"a benchmark, else correct or delete it", name, excerpt(strings.TrimSpace(r.cells[run.index])))
 		}
+	}
+	for k := range r.runs {
+		r.runs[k].total.begin()
 	}
 	if what == "" {
 		what = "drawn from the runs"
@@ -162,7 +211,17 @@ func (t *table) skipInSheet(i int, cell headCell) error {
 	return nil
 }
 
+// restart forgets the rows above.
+func (r *sheetReader) restart() {
+	for k := range r.runs {
+		r.runs[k].total = total{}
+	}
+}
+
 func (r *sheetReader) finish() error {
+	if err := r.apart.fault(r.table); err != nil {
+		return err
+	}
 	for _, d := range r.derived {
 		r.note("column %q skipped: it is %s", r.head[d.index], d.found())
 	}

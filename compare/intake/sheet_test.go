@@ -45,13 +45,26 @@ func TestSheet(t *testing.T) {
 
 		{name: "no benchmark", in: "benchmark,unit,Run 1\n,s,5\n",
 			err: "runs.csv:2:1: found no benchmark, expected its name; write it in every row"},
-		{name: "text in a run", in: "benchmark,Run 1\na,failed\n",
-			err: `runs.csv:2:3: found "failed", expected a number; ` + acceptedNumbers + "; " + leaveEmpty},
+		{name: "text in a run", in: "benchmark,Run 1\na,slow\n",
+			err: `runs.csv:2:3: found "slow", expected a number; ` + acceptedNumbers + "; " + leaveEmpty},
 		{name: "run twice", in: "benchmark,Run 1,r1\na,1,2\n",
 			err: `runs.csv:1:17: column 3 "r1" and column 2 "Run 1" are both run 1; number the runs 1, 2, 3`},
-		{name: "run without number", in: "benchmark,Run A,Run 1\na,1,2\n",
-			err: `runs.csv:1:11: found column "Run A", expected a number for a run, as in "Run 1"; number it, or rename it to something that ` +
+		{name: "run without number", in: "benchmark,Run X,Run 1\na,1,2\n",
+			err: `runs.csv:1:11: found column "Run X", expected a number for a run, as in "Run 1"; number it, or rename it to something that ` +
 				`does not begin with "run"`},
+		{name: "runs by letters", in: "benchmark,Run A,Run B\na,1,2\n", values: []string{"2:3 a=1", "2:5 a=2"}},
+		{name: "no result, and a run that failed", in: "benchmark,Run 1,Run 2,Run 3,Run 4\na,1,n/a,CRASH!,-\n",
+			values: []string{"2:3 a=1", "2:5 a=?", `2:9 a=? aside="CRASH!"`, "2:16 a=?"},
+			notes: []string{`"n/a" in the cell of a run is read as no result`, `"CRASH!" in the cell of a run: the run is set aside`,
+				`"-" in the cell of a run is read as no result`}},
+		{name: "another variant of a benchmark", in: "benchmark,size,Run 1\na,1080,1\nb,1080,2\na,2160,4\n",
+			values: []string{"2:8 a=1", "3:8 b=2", "4:8 a=4"},
+			notes:  []string{`column "size" skipped: it is no run, and its name is none of those known`},
+			err: `runs.csv:4:3: found "2160" in column "size", and "1080" in an earlier row of the same benchmark: this column is not read, and ` +
+				`may tell the two apart; put it into the names of the benchmarks, or say what it is, such as metric, session, machine or remark`},
+		{name: "a session in one row only", in: "session,benchmark,Run 1\nMon,a,1\nTue,a,3\n,b,2\n",
+			values: []string{"2:7 a=1 session=Mon", "3:7 a=3 session=Tue"},
+			err:    `runs.csv:4:1: found no session in this row, and a row above names "Tue"; write it in every row`},
 		{name: "mistyped unit", in: "benchmark,unti,Run 1\na,s,2\n",
 			err: `runs.csv:1:11: column "unti" is unknown and close to "unit"; write "unit" if that is meant, else rename it to ` +
 				`something less alike`},

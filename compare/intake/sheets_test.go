@@ -205,6 +205,37 @@ func TestSlips(t *testing.T) {
 	}
 }
 
+func TestWhatStandsAboveColumns(t *testing.T) {
+	runCases(t, []readCase{
+		{name: "metrics in the headers of runs", in: "scene,time 1 [s],time 2 [s],power 1 [W],power 2 [W]\na,1,2,3,4\n",
+			values: []string{"2:3 a/time=1 s", "2:5 a/time=2 s", "2:7 a/power=3 W", "2:9 a/power=4 W"},
+			notes: []string{`the header is in line 1: "time", "power" side by side, benchmarks down, runs across; "scene" is benchmark; ` +
+				`runs are "time 1 [s]" to "time 2 [s]"; benchmarks down, runs across; "scene" is benchmark; runs are "power 1 [W]" to "power 2 [W]"`}},
+		{name: "machines", in: "machine,heron,,plover,\nbenchmark,Run 1,Run 2,Run 1,Run 2\na [s],1,2,3,4\n",
+			values: []string{"3:7 a=1 s machine=heron", "3:9 a=2 s machine=heron", "3:11 a=3 s machine=plover", "3:13 a=4 s machine=plover"},
+			notes:  []string{`the header is in line 2: "heron", "plover" side by side, benchmarks down, runs across; runs are "Run 1" to "Run 2"`}},
+		{name: "a label for the whole table", in: "Profile: boost,,\nmachine,heron,\nbenchmark,unit,Run 1\na,s,1\n",
+			values: []string{"4:5 a=1 s profile=boost machine=heron"},
+			notes: []string{`the profile is "boost", as a row above the table says`, `the machine is "heron", as a row above the table says`,
+				`the header is in line 3: benchmarks down, runs across; runs are "Run 1"`,
+				`2 rows skipped, which hold no runs: "Profile: boost", "machine"`}},
+		{name: "a table of settings above", in: "Setting,Value,,,\nlift,4.8,,,\n\nbenchmark,unit,Run 1,Run 2,Run 3\na,s,1,2,3\n",
+			values: []string{"5:5 a=1 s", "5:7 a=2 s", "5:9 a=3 s"},
+			notes: []string{`the header is in line 4: benchmarks down, runs across; runs are "Run 1" to "Run 3"`,
+				`2 rows skipped, which hold no runs: "Setting", "lift"`}},
+		{name: "sums that no word names", in: "benchmark,Run 1,Run 2\na,1,2\nb,3,5\nboth,4,7\nc,8,9\nall of it,12,16\n",
+			values: []string{"2:3 a=1", "2:5 a=2", "3:3 b=3", "3:5 b=5", "5:3 c=8", "5:5 c=9"},
+			notes: []string{`row "both" skipped: it is the sum of the rows above, no benchmark`,
+				`row "all of it" skipped: it is the sum of the rows above, no benchmark`}},
+		{name: "hours that were minutes", in: "benchmark;Run 1;Run 2\na;6:52:00;6:49:00\n", values: []string{"2:3 a=24720 s", "2:11 a=24540 s"},
+			err: `runs.csv:2:3: found the time "6:52:00", and no time here has seconds: spreadsheet programs take 6:52 for 6 hours and 52 minutes; ` +
+				`where minutes and seconds are meant, divide the cells by 60 and format them as [h]:mm:ss, else write them as numbers, with their ` +
+				`unit min`},
+		{name: "commas in quotes, and a point", in: "benchmark,value\na,\"1,5\"\na,2.5\n", values: []string{"3:3 a=2.5"},
+			err: `runs.csv:2:3: found "1,5", a decimal comma; it is accepted only where ; or tab separates the columns; write a decimal point`},
+	})
+}
+
 // Every workbook of the fixtures reads as its script means it: no panic on what is
 // left of one whose bytes are cut or changed.
 func FuzzReadBook(f *testing.F) {

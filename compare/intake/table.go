@@ -15,9 +15,8 @@ import (
 type table struct {
 	*sink
 	rows    *rowReader
-	columns []int  // which cells of a row are the table's; nil: all
-	profile string // that stands above the columns
-	sitting string // a session that stands there
+	columns []int               // which cells of a row are the table's; nil: all
+	given   [columnCount]string // labels that stand above the columns or the table
 
 	head    []string // the header, outer white space removed
 	headAt  []compare.Place
@@ -29,6 +28,9 @@ type table struct {
 	ownType []workbook.Cell
 	last    [columnCount]struct{ raw, label string }
 	numbers *decimals
+	people  bool // made by hand: labels that tell runs apart have to stand in every row
+	gaps    [columnCount]labelGap
+	flags   []int // columns that say where a run was spoilt
 }
 
 // maxColumns bounds what a header can make the program hold.
@@ -199,4 +201,4 @@ func (t *table) errNoRows() error {
 func (t *table) has(c column) bool { return t.at[c] >= 0 }
 
 // isUsed reports whether a column is one of the known ones.
-func (t *table) isUsed(i int) bool { return slices.Contains(t.at[:], i) }
+func (t *table) isUsed(i int) bool { return slices.Contains(t.at[:], i) || t.isFlag(i) }

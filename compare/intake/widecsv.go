@@ -3,6 +3,7 @@ package intake
 import (
 	"cmp"
 	"errors"
+	"math"
 	"strings"
 	"time"
 
@@ -28,19 +29,47 @@ type wideColumn struct {
 	firstText string
 	textAt    compare.Place
 	percent   bool // firstText is a number of per cent
+	clock     bool // it holds times of day
 	refused   bool // a fault of it was told
 	total     total
+	counted   total // of runs that are not set aside, where one is
+	anyAside  bool
 	digits    int // the most decimals of a cell
+}
+
+// add keeps a value for the totals.
+func (c *wideColumn) add(v *compare.Value) {
+	if v.SetAside && !c.anyAside {
+		c.anyAside, c.counted = true, c.total
+	}
+	c.total.add(v.Value)
+	if c.anyAside && !v.SetAside {
+		c.counted.add(v.Value)
+	}
+}
+
+// totalIs says what a value is of the rows above, of all or of those that count; ""
+// for nothing.
+func (c *wideColumn) totalIs(value, tolerance float64) string {
+	return cmp.Or(c.total.is(value, tolerance), c.counted.is(value, tolerance))
 }
 
 // wideRow keeps the labels of a row while some column has shown no content
 // yet: if that column turns out a metric, its empty cells are runs not done
 // yet and keep the count of those behind them.
 type wideRow struct {
-	profile, machine, session, block, run, reason string
-	time                                          time.Time
-	setAside                                      bool
-	at                                            compare.Place
+	profile, benchmark, machine, session, block, run, reason string
+	time                                                     time.Time
+	setAside                                                 bool
+	failed                                                   []failedCell
+	at                                                       compare.Place
+}
+
+// failedCell is a cell that says that its run failed, in a column without content so
+// far.
+type failedCell struct {
+	index  int
+	reason string
 }
 
 // wideReader reads a wide CSV: one row is one run, each column of numbers a
@@ -49,14 +78,15 @@ type wideRow struct {
 type wideReader struct {
 	*table
 	columns []wideColumn
+	apart   variants
 	open    int // columns without content so far
 	waiting []wideRow
 	value   compare.Value
 }
 
 func (t *table) wideReader(h *headings) (*wideReader, error) {
-	w := &wideReader{table: t}
-	for c := range colProfile {
+	w := &wideReader{table: t, apart: variants{rows: true}}
+	for c := colValue; c < colProfile; c++ {
 		t.at[c] = -1
 	}
 	return w, w.readHeadings(h)
@@ -76,15 +106,63 @@ func (w *wideReader) readRow() error {
 		if i < 0 {
 			continue
 		}
-		if name := strings.TrimSpace(w.cells[i]); isTotal(name) && !w.isValue(i) {
+		if name := strings.TrimSpace(w.cells[i]); isStatisticRow(name) && !w.isValue(i) {
 			return w.checkTotals(name)
 		}
 	}
-	var v compare.Value
+	if err := w.checkUnlabelled(); err != nil {
+		return err
+	}
+	v := compare.Value{Benchmark: w.given[colBenchmark]}
+	if w.has(colBenchmark) {
+		var err error
+		if v.Benchmark, err = w.label(colBenchmark); err != nil {
+			return err
+		}
+		if v.Benchmark == "" {
+			return w.fail(w.at[colBenchmark], errNoBenchmark)
+		}
+	}
 	if err := w.rowLabels(&v); err != nil {
 		return err
 	}
+	if len(w.apart.columns) > 0 {
+		w.apart.look(w.table, keyOf(v.Benchmark, v.Profile, v.Machine))
+	}
 	return w.readMetrics(v)
+}
+
+// restart forgets the rows above.
+func (w *wideReader) restart() {
+	for k := range w.columns {
+		w.columns[k].total, w.columns[k].counted = total{}, total{}
+	}
+}
+
+// checkUnlabelled refuses a row without the label of a run that all above have, where it
+// holds the means or the sums of the rows above.
+func (w *wideReader) checkUnlabelled() error {
+	i := w.at[colRun]
+	if i < 0 || w.gaps[colRun].label == "" || strings.TrimSpace(w.cells[i]) != "" {
+		return nil
+	}
+	what, differ := "", false
+	for k := range w.columns {
+		c := &w.columns[k]
+		value, _, ok := w.derivedValue(c.index, c.digits)
+		if !ok || c.holds != numberContent {
+			continue
+		}
+		found := c.totalIs(value, 0.5*math.Pow10(-w.decimalsOf(c.index)))
+		if c.total.n < 2 || found == "" || what != "" && found != what {
+			return nil
+		}
+		what, differ = found, differ || c.total.least < c.total.greatest
+	}
+	if !differ {
+		return nil
+	}
+	return w.fail(i, "found a row without %q, which is %s; delete it, or write mean or sum there, or the number of the run", w.head[i], what)
 }
 
 // checkTotals holds a row of means or sums to the rows above it.
@@ -93,13 +171,24 @@ func (w *wideReader) checkTotals(name string) error {
 	for k := range w.columns {
 		c := &w.columns[k]
 		value, tolerance, ok := w.derivedValue(c.index, c.digits)
-		if !ok || c.holds != numberContent {
+		if !ok || c.holds != numberContent || spreadWords[plainWord(name)] {
 			continue
 		}
-		if what = c.total.is(value, tolerance); what == "" {
+		if extremeWords[plainWord(name)] {
+			if what = "the smallest or the largest of the rows above"; !c.total.isExtreme(value, tolerance) {
+				return w.fail(c.index, "found the row %q, but %s is neither the smallest nor the largest of the rows above; correct or delete it",
+					name, excerpt(strings.TrimSpace(w.cells[c.index])))
+			}
+			continue
+		}
+		if what = c.totalIs(value, tolerance); what == "" {
 			return w.fail(c.index, "found the row %q, but %s is neither the sum nor the mean of the rows above; rename the row if it is "+
 				"a run, else correct or delete it", name, excerpt(strings.TrimSpace(w.cells[c.index])))
 		}
+	}
+	for k := range w.columns {
+		w.columns[k].total.begin()
+		w.columns[k].counted.begin()
 	}
 	w.note("row %q skipped: it is %s, no run", name, cmp.Or(what, "drawn from the runs"))
 	return nil
@@ -115,6 +204,10 @@ func (w *wideReader) readHeadings(of *headings) error {
 			continue
 		}
 		h, err := cell.heading, cell.err
+		if h.unit == "" && h.better == "" && w.at[colRun] < 0 && strongRunWords[plainWord(h.name)] && err == nil {
+			w.at[colRun] = i
+			continue
+		}
 		switch {
 		case err != nil:
 			err = w.failHead(i, "%w", err)
@@ -152,7 +245,12 @@ func (w *wideReader) readHeadings(of *headings) error {
 	for k := range w.columns {
 		c := &w.columns[k]
 		var err error
-		if c.benchmark, c.metric, err = metricOf(c.name, names); err != nil {
+		if w.has(colBenchmark) || w.given[colBenchmark] != "" {
+			c.metric = c.name
+			if columnWords[plainWord(c.name)] == colValue || strings.EqualFold(c.name, columnNames[colValue]) {
+				c.metric = ""
+			}
+		} else if c.benchmark, c.metric, err = metricOf(c.name, names); err != nil {
 			err = w.failHead(c.index, "%w", err)
 		}
 		key := compare.MetricID{Benchmark: c.benchmark, Metric: c.metric}
@@ -168,6 +266,7 @@ func (w *wideReader) readHeadings(of *headings) error {
 			c.holds = numberContent
 		} else {
 			w.open++
+			w.apart.watch(c.index, of.heads[c.index])
 		}
 	}
 	w.noteDoubtful(names)
@@ -189,10 +288,14 @@ func (w *wideReader) noteDoubtful(names map[string]bool) {
 }
 
 func (w *wideReader) readMetrics(v compare.Value) error {
+	var failures []failedCell
 	for k := range w.columns {
 		c := &w.columns[k]
 		cell := strings.TrimSpace(w.cells[c.index])
-		if cell != "" && c.holds != numberContent {
+		if c.holds == unknownContent && cell != "" && w.hasFailed(cell) {
+			failures = append(failures, failedCell{c.index, w.pool.keep(cell)})
+		}
+		if cell != "" && c.holds != numberContent && !w.isReason(cell) {
 			if err := w.fault(w.look(c, cell)); err != nil {
 				return err
 			}
@@ -202,13 +305,13 @@ func (w *wideReader) readMetrics(v compare.Value) error {
 		}
 		of := &w.value
 		*of = v
-		of.Benchmark, of.Metric, of.Unit, of.Better = c.benchmark, c.metric, c.unit, c.better
+		of.Benchmark, of.Metric, of.Unit, of.Better = cmp.Or(c.benchmark, v.Benchmark), c.metric, c.unit, c.better
 		read, err := w.takeCell(of, c.index)
 		if err := w.fault(err); err != nil {
 			return err
 		}
 		if read {
-			c.total.add(of.Value)
+			c.add(of)
 			c.digits = max(c.digits, w.decimalsOf(c.index))
 		}
 	}
@@ -216,7 +319,8 @@ func (w *wideReader) readMetrics(v compare.Value) error {
 		w.waiting = nil
 		return nil
 	}
-	w.waiting = append(w.waiting, wideRow{v.Profile, v.Machine, v.Session, v.Block, v.Run, v.Reason, v.Time, v.SetAside, w.place(0)})
+	w.waiting = append(w.waiting, wideRow{v.Profile, v.Benchmark, v.Machine, v.Session, v.Block, v.Run, v.Reason, v.Time, v.SetAside, failures,
+		w.place(0)})
 	return nil
 }
 
@@ -269,20 +373,50 @@ func (w *wideReader) look(c *wideColumn, cell string) error {
 		c.firstText, c.textAt, c.percent = strings.Clone(cell), w.place(c.index), n.unit == "%"
 		return nil
 	}
+	if n.clock && timeOfDayWords[plainWord(w.head[c.index])] {
+		c.holds, c.refused, c.clock = textContent, true, true
+		return nil
+	}
+	if c.benchmark == "" && n.unit == "" && !n.clock {
+		c.holds, c.refused = textContent, true
+		return w.failHead(c.index, "column %q holds numbers and states no unit; write it, as in %q, or delete the column", w.head[c.index],
+			w.head[c.index]+" [s]")
+	}
 	c.holds = numberContent
 	if n.clock {
 		w.note("column %q holds times such as %s, read as durations in s; head it %q if that is right, else delete it", w.head[c.index], cell,
 			w.head[c.index]+" [s]")
 	}
 	for _, row := range w.waiting {
-		v := compare.Value{Profile: row.profile, Benchmark: c.benchmark, Metric: c.metric,
+		v := compare.Value{Profile: row.profile, Benchmark: cmp.Or(c.benchmark, row.benchmark), Metric: c.metric,
 			Machine: row.machine, Session: row.session, Block: row.block, Run: row.run, Time: row.time, Missing: true,
 			SetAside: row.setAside, Reason: row.reason, At: compare.Place{File: row.at.File, Sheet: row.at.Sheet, Line: row.at.Line}}
+		for _, f := range row.failed {
+			if f.index == c.index && !v.SetAside {
+				v.SetAside, v.Reason = true, f.reason
+			}
+		}
 		if err := w.put(&v); err != nil {
 			return err
 		}
 	}
 	return nil
+}
+
+// hasFailed reports whether a cell says that its run failed.
+func (w *wideReader) hasFailed(cell string) bool {
+	_, failed := w.reasonIn(cell)
+	return failed && len(cell) <= 40
+}
+
+// isReason reports whether a cell says why there is no result, which tells nothing of
+// what its column holds.
+func (w *wideReader) isReason(cell string) bool {
+	if first := cell[0]; first >= '0' && first <= '9' || len(cell) > 40 {
+		return false
+	}
+	none, failed := w.reasonIn(cell)
+	return none || failed
 }
 
 // mistyped refuses a column without unit that is headed almost like a known
@@ -306,6 +440,9 @@ func (w *wideReader) mistyped(c *wideColumn, isText bool) error {
 // finish says which columns were left out. A file without any metric has
 // probably no header, or is no file of runs.
 func (w *wideReader) finish() error {
+	if err := w.apart.fault(w.table); err != nil {
+		return err
+	}
 	metrics := 0
 	for _, c := range w.columns {
 		switch c.holds {
@@ -313,7 +450,11 @@ func (w *wideReader) finish() error {
 			metrics++
 		case textContent:
 			what := "text"
-			if c.percent {
+			if isYesNo(c.firstText) {
+				what = "yes or no; where one of the two spoils a run, head it throttled or crashed"
+			} else if c.clock {
+				what = "times of day"
+			} else if c.percent {
 				what = "per cent of something"
 			}
 			w.note("column %q skipped: it holds %s", w.head[c.index], what)

@@ -6,6 +6,7 @@ import (
 
 	"golang.org/x/text/unicode/norm"
 
+	"tunegate/compare"
 	"tunegate/compare/internal/spelling"
 )
 
@@ -17,8 +18,9 @@ import (
 // columnWords are other names of the columns.
 var columnWords = wordTable(map[column]string{
 	colBenchmark: "benchmarks, workload, scene, test, test case, name, szene, programm, aufgabe, prufung, programa, carga, programma, " +
-		"carico, zadanie, scena, tarefa, cena, taak, scenario",
-	colValue: "result, reading, wert, messwert, ergebnis, valeur, resultat, mesure, valor, resultado, medida, valore, risultato, misura, " +
+		"carico, zadanie, scena, tarefa, cena, taak, scenario, escena, tarea, tache, compito, lastfall, proef",
+	colValue: "result, reading, wert, messwert, ergebnis, valeur, resultat, mesure, valor, resultado, medida, valore, risultato, " +
+		"misura, " +
 		"wartosc, wynik, pomiar, waarde, resultaat",
 	colMetric: "quantity, messgrosse, grosse, metrik, grandeur, metrique, magnitud, metrica, grandezza, wielkosc, metryka, grandeza, " +
 		"grootheid, metriek",
@@ -26,8 +28,10 @@ var columnWords = wordTable(map[column]string{
 	colBetter:  "direction, besser, richtung, meilleur, mejor, migliore, lepiej, melhor, beter",
 	colProfile: "profil, perfil, profilo, profiel",
 	colMachine: "computer, rechner, maschine, gerat, ordinateur, machine, ordenador, maquina, macchina, maszyna, komputer, computador",
-	colSession: "sitting, sitzung, seance, sesion, sessione, sesja, sessao, sessie",
-	colBlock:   "bloque, blocco, blok, bloco",
+	colSession: "sitting, sitzung, seance, sesion, sessione, sesja, sessao, sessie, date, datum, fecha, data, day, tag, jour, dia, " +
+		"giorno, " +
+		"dzien, dag",
+	colBlock: "bloque, blocco, blok, bloco",
 	colRun: "lauf, durchlauf, durchgang, versuch, messung, essai, passage, ejecucion, prueba, esecuzione, prova, przebieg, proba, " +
 		"execucao, " +
 		"teste, ronde, doorloop, meting, trial, pass, iteration, repetition",
@@ -47,6 +51,14 @@ func wordTable(words map[column]string) map[string]column {
 	}
 	return table
 }
+
+// timeOfDayWords head a column that says when a run was made.
+var timeOfDayWords = wordSet("uhrzeit, beginn, start, start time, started, heure, heure de debut, debut, hora, inicio, ora, " +
+	"inizio, godzina, " +
+	"begintijd, starttijd, time of day, clock time")
+
+// dateWords head a session where dates stand below them, and else anything.
+var dateWords = wordSet("date, datum, fecha, data")
 
 // strongRunWords head run columns and nothing else; of the others in runWords a
 // benchmark may be named, too.
@@ -71,7 +83,8 @@ func wordSet(list string) map[string]bool {
 var unitWords = func() map[string]string {
 	table := map[string]string{}
 	for unit, list := range map[string]string{
-		"s": "sec, secs, second, seconds, sek, sekunde, sekunden, seconde, secondes, segundo, segundos, secondo, secondi, sekunda, sekundy, " +
+		"s": "sec, secs, second, seconds, sek, sekunde, sekunden, seconde, secondes, segundo, segundos, secondo, secondi, sekunda, " +
+			"sekundy, " +
 			"sekund, seconden",
 		"ms":     "msec, millisecond, milliseconds, millisekunden, millisecondes, milisegundos, millisecondi, milisekundy, milliseconden",
 		"min":    "mins, minute, minutes, minuten, minuto, minutos, minuti, minuty, minut, minuut",
@@ -94,6 +107,57 @@ var unitWords = func() map[string]string {
 	return table
 }()
 
+// quantityWords are what is measured, and name no benchmark.
+var quantityWords = wordSet("score, points, punkte, puntos, punti, punkty, pontos, punten, puntuacion, punteggio, wynik, " +
+	"pontuacao, time, runtime, " +
+	"duration, zeit, laufzeit, dauer, temps, duree, tiempo, duracion, tempo, durata, czas, duracao, tijd, duur, power, leistung, " +
+	"leistungsaufnahme, verbrauch, puissance, consommation, potencia, consumo, potenza, moc, pobor mocy, vermogen, verbruik, energy, " +
+	"energie, energia, temperature, temp, temperatur, temperatura, temperatuur, clock, takt, frequency, frequenz, frequence, " +
+	"frecuencia, " +
+	"frequenza, zegar, taktowanie, frequencia, klok, voltage, spannung, tension, voltaje, tensione, napiecie, tensao, spanning, fan, " +
+	"lufter, ventilateur, ventilador, ventola, wentylator, noise, lautstarke, bruit, ruido, rumore, halas, geluid, throughput, " +
+	"durchsatz, " +
+	"debit, fps, bilder/s, latency, latenz, latence, latencia, latenza, opoznienie, latentie")
+
+// noResultWords stand in a cell without a result, and failedWords in that of a run
+// that failed: it is set aside, and the cell is the reason.
+var (
+	noResultWords = wordSet("n/a, na, n.a, -, --, ---, –, —, ?, k.a, k. a, n.v, nicht gemessen, not measured, non mesure, no medido, " +
+		"non misurato, nie zmierzono, nao medido, niet gemeten, brak, n.d, nd, s/d, null, none, missing, fehlt, todo, tbd")
+	failedWords = wordSet("crash, crashed, bsod, failed, fail, failure, error, hang, hung, freeze, frozen, froze, reboot, dnf, " +
+		"did not finish, " +
+		"invalid, aborted, throttled, throttling, absturz, abgesturzt, fehler, fehlgeschlagen, abbruch, abgebrochen, eingefroren, " +
+		"neustart, " +
+		"ungultig, gedrosselt, plantage, plante, erreur, echec, gele, bride, bloqueo, bloqueado, fallo, fallido, cuelgue, blocco, " +
+		"bloccato, " +
+		"errore, fallito, awaria, blad, zawieszenie, zawiesil sie, travou, travamento, erro, falha, falhou, vastgelopen, vastloper, fout, " +
+		"mislukt, gecrasht, gedrosseld")
+	// faultHeads head a column that says yes where a run was spoilt.
+	faultHeads = wordSet("throttled, throttling, thermal throttling, throttle, crash, crashed, error, errors, failed, invalid, aborted, " +
+		"gedrosselt, drosselung, drossel, absturz, abgesturzt, fehler, ungultig, abbruch, bridage, bride, plantage, plante, erreur, " +
+		"estrangulado, bloqueo, error de calculo, fallo, throttling termico, blocco, errore, strozzato, dlawienie, awaria, blad, " +
+		"travamento, erro, falha, gedrosseld, vastgelopen, fout, gecrasht")
+)
+
+// betterWords are the two directions in other words; "is better" behind them is left
+// out.
+var betterWords = func() map[string]compare.Better {
+	table := map[string]compare.Better{}
+	for better, list := range map[compare.Better]string{
+		compare.Higher: "high, more, ↑, hoher, hoch, mehr, grosser, plus haut, haut, plus, mas, mas alto, mayor, alto, piu alto, " +
+			"piu, maggiore, wyzej, wiecej, wyzszy, wieksze, maior, mais, mais alto, hoger, hoog, meer, higher is better, more is better, " +
+			"bigger is better, hoher ist besser, mehr ist besser, hib",
+		compare.Lower: "low, less, ↓, niedriger, niedrig, tiefer, weniger, kleiner, plus bas, bas, moins, menos, mas bajo, menor, " +
+			"bajo, piu basso, meno, minore, nizej, mniej, nizszy, mniejsze, mais baixo, baixo, lager, laag, minder, lower is better, " +
+			"less is better, smaller is better, niedriger ist besser, weniger ist besser, lib",
+	} {
+		for _, word := range strings.Split(list, ", ") {
+			table[word] = better
+		}
+	}
+	return table
+}()
+
 // yesWords and noWords say whether a run counts.
 var (
 	yesWords = wordSet("yes, true, 1, y, ja, j, wahr, oui, vrai, si, verdadero, vero, tak, prawda, sim, verdadeiro, waar")
@@ -105,12 +169,14 @@ var (
 	meanWords = wordSet("average, avg, mean, mean value, median, mittel, mittelwert, mw, durchschnitt, schnitt, ø, ∅, moyenne, " +
 		"moy, mediane, " +
 		"media, promedio, mediana, medio, srednia, sr, gemiddelde, gem, mediaan")
-	sumWords     = wordSet("sum, total, totals, summe, gesamt, insgesamt, somme, totaux, suma, totale, somma, soma, razem, totaal, som")
+	sumWords = wordSet("subtotal, zwischensumme, sous total, sottototale, subtotaal, podsuma, sum, total, totals, summe, gesamt, " +
+		"insgesamt, somme, totaux, suma, totale, somma, soma, razem, totaal, som")
 	extremeWords = wordSet("min, minimum, max, maximum, best, worst, best run, worst run, bester, bestwert, schlechtester, " +
 		"kleinster, grosster, " +
 		"meilleur, pire, minimo, massimo, maximo, najlepszy, najgorszy, beste, slechtste")
 	spreadWords = wordSet("stdev, std, stddev, std dev, sd, sigma, σ, standard deviation, variance, cv, spread, range, %, stabw, " +
-		"standardabweichung, streuung, spannweite, varianz, ecart type, ecart-type, ecart, variance relative, desviacion, desviacion tipica, " +
+		"standardabweichung, streuung, spannweite, varianz, ecart type, ecart-type, ecart, variance relative, desviacion, " +
+		"desviacion tipica, " +
 		"desviacion estandar, varianza, deviazione standard, scarto, odchylenie, odchylenie standardowe, desvio, desvio padrao, " +
 		"standaardafwijking")
 	changeWords = wordSet("change, diff, difference, delta, δ, gain, speedup, vs, anderung, abweichung, differenz, unterschied, " +

@@ -100,7 +100,9 @@ func (c *Collector) Begin(head LogHead) error {
 	l := &openLog{LogHead: head, load: -1, threshold: -1, ambient: -1, fresh: true, highest: math.Inf(-1), session: c.rules.Session,
 		invalid: c.rules.Invalid}
 	if c.rules.SessionPerLog {
-		l.session = baseName(head.File)
+		if l.session = head.Sheet; l.session == "" {
+			l.session = baseName(head.File)
+		}
 	}
 	c.out.Logs = append(c.out.Logs, Log{File: head.File})
 	l.info = &c.out.Logs[len(c.out.Logs)-1]

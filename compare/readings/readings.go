@@ -14,6 +14,7 @@ import "tunegate/compare"
 // LogHead describes a log before its rows.
 type LogHead struct {
 	File    string
+	Sheet   string        // of a workbook, where it was named
 	At      compare.Place // of its header
 	Columns []Column
 	Clock   bool // times of day alone: they count from midnight before the first row

@@ -19,7 +19,7 @@ const (
 	maxParts       = 10_000    // files within the workbook
 	maxSheetBytes  = 512 << 20 // unpacked, of one sheet
 	maxOtherBytes  = 48 << 20  // unpacked, of any other part
-	maxSharedBytes = 48 << 20  // text that cells share, with 16 bytes for each
+	maxSharedBytes = 48 << 20  // text that cells share, with 24 bytes for each
 	maxSheets      = 1000
 	maxStyles      = 100_000
 	// MaxColumns is the number of columns that the format allows.
@@ -27,6 +27,7 @@ const (
 	maxRow     = 1 << 20 // the last row that the format allows
 	maxCells   = 20_000_000
 	maxText    = 1 << 20 // bytes in one cell
+	maxToken   = 4 << 20 // bytes of one element, text or comment, as it is written
 )
 
 // Book is a workbook that was opened. Sheets are in the order of their tabs.
@@ -94,7 +95,7 @@ func (b *Book) relations(name, folder string) map[string]string {
 	found := map[string]string{}
 	// A part without relations has none; what is missing is told where it is needed.
 	_ = b.elements(name, maxOtherBytes, func(x *reader, e xml.StartElement) error {
-		if e.Name.Local != "Relationship" {
+		if e.Name.Local != "Relationship" || len(found) > maxParts {
 			return nil
 		}
 		target := attribute(e, "Target")
@@ -168,7 +169,7 @@ func (b *Book) readShared(part string) error {
 		if err != nil {
 			return err
 		}
-		if size += len(text) + 16; size > maxSharedBytes {
+		if size += len(text) + 24; size > maxSharedBytes {
 			return broken("its cells share more than %d MB of text", maxSharedBytes>>20)
 		}
 		b.shared = append(b.shared, text)
@@ -209,19 +210,33 @@ type reader struct {
 
 // limit ends a part that unpacks to too much.
 type limit struct {
-	r    io.Reader
-	left int64
+	r     io.Reader
+	left  int64
+	token int64 // left for the element, the text or the comment that is being read
 }
 
-var errTooLarge = errors.New("it unpacks to more than is taken")
+var (
+	errTooLarge = errors.New("it unpacks to more than is taken")
+	errToken    = errors.New("one element or text of it is longer than is taken")
+)
 
 func (l *limit) Read(p []byte) (int, error) {
-	if l.left <= 0 {
+	switch {
+	case l.left <= 0:
 		return 0, errTooLarge
+	case l.token <= 0:
+		return 0, errToken
 	}
 	n, err := l.r.Read(p[:min(int64(len(p)), l.left)])
 	l.left -= int64(n)
+	l.token -= int64(n)
 	return n, err
+}
+
+// RawToken is that of the decoder, which holds a token in memory, within bounds.
+func (x *reader) RawToken() (xml.Token, error) {
+	x.left.token = maxToken
+	return x.Decoder.RawToken()
 }
 
 func (b *Book) open(name string, most int64) (*reader, error) {
@@ -233,7 +248,7 @@ func (b *Book) open(name string, most int64) (*reader, error) {
 	if err != nil {
 		return nil, broken("%s: %v", name, err)
 	}
-	l := &limit{r, most}
+	l := &limit{r, most, maxToken}
 	return &reader{xml.NewDecoder(l), r, l, name}, nil
 }
 
@@ -242,8 +257,8 @@ func (x *reader) explain(err error) error {
 	switch {
 	case errors.As(err, &known):
 		return err
-	case errors.Is(err, errTooLarge):
-		return broken("%s unpacks to more than is taken", x.part)
+	case errors.Is(err, errTooLarge), errors.Is(err, errToken):
+		return broken("%s: %v", x.part, err)
 	case err == io.EOF || err == io.ErrUnexpectedEOF:
 		return broken("%s breaks off", x.part)
 	}

@@ -223,3 +223,42 @@ func FuzzParts(f *testing.F) {
 		}
 	})
 }
+
+// What a workbook makes the reader hold at once is bounded, whatever it holds between
+// the cells.
+func TestLongTokens(t *testing.T) {
+	long := strings.Repeat(" ", 3*maxToken)
+	for _, sheet := range []string{"<row>" + long + "</row>", "<!--" + long + "--><row></row>",
+		"<row a=\"" + long + "\"></row>", "<row " + long + "></row>"} {
+		_, err := readAll(pack(t, parts(sheet)))
+		if err == nil || !strings.Contains(err.Error(), "one element or text of it is longer than is taken") {
+			t.Errorf("%.10s...: %v", sheet, err)
+		}
+	}
+}
+
+func TestMerges(t *testing.T) {
+	files := parts("")
+	for name, content := range files {
+		files[name] = strings.Replace(content, "</sheetData>", `</sheetData><mergeCells><mergeCell ref="A2:B4"/><mergeCell ref="A6:A7"/>`+
+			`<mergeCell ref="C1:D1"/><mergeCell ref="A9"/><mergeCell ref="9:A"/><mergeCell ref="B9:A10"/></mergeCells>`, 1)
+	}
+	book, err := Open(pack(t, files))
+	if err != nil {
+		t.Fatal(err)
+	}
+	rows, err := book.Rows(book.Sheets[0])
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer rows.Close()
+	m := rows.Merges()
+	for row := 1; row <= 11; row++ {
+		for column := 1; column <= 4; column++ {
+			want := column <= 2 && (row == 3 || row == 4) || column == 1 && row == 7
+			if got := m.Joined(row, column); got != want {
+				t.Errorf("row %d, column %d: %v, want %v", row, column, got, want)
+			}
+		}
+	}
+}
