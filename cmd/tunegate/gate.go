@@ -143,7 +143,7 @@ func collectSooner(states ...gate.Snapshot) {
 	rows := 0
 	for _, s := range states {
 		for _, p := range s.Profiles {
-			rows += len(p.Values)
+			rows += p.Values.Len()
 		}
 	}
 	if rows > many && os.Getenv("GOGC") == "" && os.Getenv("GOMEMLIMIT") == "" {

@@ -132,10 +132,10 @@ func (r *Repository) missingHistory(ctx context.Context) (string, error) {
 type past struct {
 	*loader
 	head    revision
-	folders map[string][]treeEntry         // entries by the hash of a tree
-	flat    map[string][]treeEntry         // what lies below a tree, by its hash
-	parsed  map[resultFile][]compare.Value // of the state read last
-	names   []string                       // of its profiles
+	folders map[string][]treeEntry       // entries by the hash of a tree
+	flat    map[string][]treeEntry       // what lies below a tree, by its hash
+	parsed  map[resultFile]*compare.Rows // of the state read last
+	names   []string                     // of its profiles
 }
 
 func (r *Repository) past(ctx context.Context, rev string) (*past, error) {
@@ -148,7 +148,7 @@ func (r *Repository) past(ctx context.Context, rev string) (*past, error) {
 	if err != nil {
 		return nil, err
 	}
-	l := &loader{ctx: ctx, repository: r, names: lenientNames()}
+	l := &loader{ctx: ctx, repository: r, names: lenientNames(), rows: &compare.Rows{}, done: map[readAs]*compare.Rows{}}
 	return &past{loader: l, head: head, folders: map[string][]treeEntry{}, flat: map[string][]treeEntry{}}, nil
 }
 
@@ -234,7 +234,7 @@ func (p *past) snapshot(commit, profile string, had bool) (gate.Snapshot, error)
 	if _, err := p.policy(s, &out); err != nil {
 		return out, err
 	}
-	parsed := map[resultFile][]compare.Value{}
+	parsed := map[resultFile]*compare.Rows{}
 	add := func(s *state, name string) (*gate.Profile, error) {
 		if s.profiles[name] == nil {
 			return nil, nil
@@ -247,12 +247,13 @@ func (p *past) snapshot(commit, profile string, had bool) (gate.Snapshot, error)
 		for _, file := range s.profiles[name].runs {
 			values, known := p.parsed[file]
 			if !known {
-				if values, err = p.valuesOf(nil, &file, name); err != nil {
+				values = p.rows.Alike()
+				if err = p.valuesOf(values, &file, name); err != nil {
 					return nil, err
 				}
 			}
 			parsed[file] = values
-			made.Values = append(made.Values, values...)
+			made.Values = compare.JoinRows(made.Values, values)
 		}
 		out.Profiles[name] = made
 		return made, nil
