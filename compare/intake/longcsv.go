@@ -10,6 +10,7 @@ import (
 type longReader struct {
 	*table
 	reduced reducedColumns
+	value   compare.Value // of the row in hand
 }
 
 func (t *table) longReader() (*longReader, error) {
@@ -26,24 +27,26 @@ func (t *table) longReader() (*longReader, error) {
 		}
 		t.note("column %q skipped: its name is none of those known", name)
 	}
-	return &longReader{t, reduced}, nil
+	return &longReader{table: t, reduced: reduced}, nil
 }
 
 func (r *longReader) isValue(i int) bool { return i == r.at[colValue] }
 
 func (r *longReader) readRow() error {
-	var v compare.Value
-	if err := r.rowMetric(&v); err != nil {
+	r.value = compare.Value{}
+	v := &r.value
+	if err := r.rowMetric(v); err != nil {
 		return err
 	}
-	if err := r.rowLabels(&v); err != nil {
+	if err := r.rowLabels(v); err != nil {
 		return err
 	}
 	var err error
 	if v.Reduced, err = r.reduction(r.reduced); err != nil {
 		return err
 	}
-	return r.putCell(v, r.at[colValue])
+	_, err = r.takeCell(v, r.at[colValue])
+	return err
 }
 
 func (r *longReader) finish() error { return nil }

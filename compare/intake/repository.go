@@ -665,7 +665,7 @@ func checkSlipsOf(profile string, values *compare.Rows, trusted []string) error 
 
 // valuesOf reads one file of a profile's runs behind values.
 func (l *loader) valuesOf(values *compare.Rows, file *resultFile, name string) error {
-	add := func(v compare.Value) error {
+	add := func(v *compare.Value) error {
 		if v.Profile != "" && !SameName(v.Profile, name) {
 			v.At.Column = 0 // that of the value
 			return placed(v.At, "this row is of the profile %s, but its file lies with %s; move the row to that profile's runs, or correct or "+
@@ -673,7 +673,7 @@ func (l *loader) valuesOf(values *compare.Rows, file *resultFile, name string) e
 				excerpt(v.Profile), excerpt(name))
 		}
 		v.Profile = name
-		values.Append(v)
+		values.Append(*v)
 		return nil
 	}
 	return l.read(file, func(r io.Reader) error {

@@ -23,6 +23,7 @@ const (
 type wideColumn struct {
 	index             int
 	benchmark, metric string
+	spelled           bool // benchmark and metric, as they count
 	heading
 	holds     content
 	firstText string
@@ -80,11 +81,11 @@ func (w *wideReader) readRow() error {
 			return w.checkTotals(name)
 		}
 	}
-	var v compare.Value
-	if err := w.rowLabels(&v); err != nil {
+	w.value = compare.Value{}
+	if err := w.rowLabels(&w.value); err != nil {
 		return err
 	}
-	return w.readMetrics(v)
+	return w.readMetrics()
 }
 
 // checkTotals holds a row of means or sums to the rows above it.
@@ -188,22 +189,28 @@ func (w *wideReader) noteDoubtful(names map[string]bool) {
 	}
 }
 
-func (w *wideReader) readMetrics(v compare.Value) error {
+func (w *wideReader) readMetrics() error {
+	v := &w.value
 	for k := range w.columns {
 		c := &w.columns[k]
-		cell := strings.TrimSpace(w.cells[c.index])
-		if cell != "" && c.holds != numberContent {
-			if err := w.fault(w.look(c, cell)); err != nil {
-				return err
+		if c.holds != numberContent {
+			if cell := strings.TrimSpace(w.cells[c.index]); cell != "" {
+				if err := w.fault(w.look(c, cell)); err != nil {
+					return err
+				}
+			}
+			if c.holds != numberContent {
+				continue
 			}
 		}
-		if c.holds != numberContent {
-			continue
-		}
 		of := &w.value
-		*of = v
-		of.Benchmark, of.Metric, of.Unit, of.Better = c.benchmark, c.metric, c.unit, c.better
+		of.Benchmark, of.Metric, of.Unit, of.Better, of.Value, of.Missing = c.benchmark, c.metric, c.unit, c.better, 0, false
+		w.spelled = c.spelled
 		read, err := w.takeCell(of, c.index)
+		w.spelled = false
+		if err == nil && !c.spelled && !w.mute {
+			c.benchmark, c.metric, c.spelled = of.Benchmark, of.Metric, true
+		}
 		if err := w.fault(err); err != nil {
 			return err
 		}

@@ -55,42 +55,67 @@ func (l *List[T]) All() iter.Seq2[int, *T] {
 }
 
 // Numbers gives what repeats a number, from 0 on in the order of first appearance. The
-// zero value is empty. Beside what is numbered it holds four to eleven bytes for each:
-// a map would hold it once more.
+// zero value is empty. Beside what is numbered it holds 11 to 21 bytes for each: a map
+// would hold it once more.
 type Numbers[T comparable] struct {
 	List[T]
-	slots []uint32 // numbers + 1 by hash, with steps of 1 where one is taken; 0: free
+	slots []slot // at the hash, with steps of 1 where one is taken
 	seed  maphash.Seed
 }
 
+// slot is a hash and one more than the number of what has it; 0: free.
+type slot struct{ hash, number uint32 }
+
 // Of is the number of x.
 func (n *Numbers[T]) Of(x T) uint32 {
+	s := n.find(x)
+	if s.number == 0 {
+		s.number = uint32(n.Append(x)) + 1
+	}
+	return s.number - 1
+}
+
+// Kept is x as it was numbered first; where it is new, what keep makes of it is numbered
+// in its place.
+func (n *Numbers[T]) Kept(x T, keep func(T) T) T {
+	s := n.find(x)
+	if s.number == 0 {
+		s.number = uint32(n.Append(keep(x))) + 1
+	}
+	return *n.At(int(s.number - 1))
+}
+
+// find is where x has its number, or has to get it.
+func (n *Numbers[T]) find(x T) *slot {
 	if 4*(n.Len()+1) > 3*len(n.slots) {
 		n.grow()
 	}
-	at := n.slot(x)
-	if n.slots[at] == 0 {
-		n.slots[at] = uint32(n.Append(x)) + 1
+	hash, mask := uint32(maphash.Comparable(n.seed, x)), uint32(len(n.slots)-1)
+	for at := hash & mask; ; at = (at + 1) & mask {
+		switch s := &n.slots[at]; {
+		case s.number == 0:
+			s.hash = hash
+			return s
+		case s.hash == hash && *n.At(int(s.number - 1)) == x:
+			return s
+		}
 	}
-	return n.slots[at] - 1
-}
-
-// slot is where x has its number, or would have it.
-func (n *Numbers[T]) slot(x T) int {
-	mask := len(n.slots) - 1
-	at := int(maphash.Comparable(n.seed, x)) & mask
-	for n.slots[at] != 0 && *n.At(int(n.slots[at] - 1)) != x {
-		at = (at + 1) & mask
-	}
-	return at
 }
 
 func (n *Numbers[T]) grow() {
 	if n.slots == nil {
 		n.seed = maphash.MakeSeed()
 	}
-	n.slots = make([]uint32, max(16, 2*len(n.slots)))
-	for i, x := range n.All() {
-		n.slots[n.slot(*x)] = uint32(i) + 1
+	old := n.slots
+	n.slots = make([]slot, max(16, 2*len(old)))
+	mask := uint32(len(n.slots) - 1)
+	for _, s := range old {
+		if s.number > 0 {
+			at := s.hash & mask
+			for n.slots[at].number > 0 {
+				at = (at + 1) & mask
+			}
+			n.slots[at] = s
+		}
 	}
 }
