@@ -15,8 +15,10 @@ import (
 // time.
 type Rows struct {
 	store  *store
-	picked []uint32 // rows of store
-	part   bool     // picked says which; else all
+	part   bool     // some rows of store, not all:
+	picked []uint32 // these, or
+	from   uint32   // n of them from this one on
+	n      int
 }
 
 // RowsOf is a list of these values.
@@ -44,18 +46,13 @@ func (r *Rows) Append(v Value) {
 	case r.store == nil:
 		r.store = newStore(newWords())
 	case r.part:
-		r.store, r.picked, r.part = r.store.only(r.picked), nil, false
+		of := *r
+		*r = Rows{store: newStore(of.store.words)}
+		for i := range of.Len() {
+			r.store.copy(of.store, of.number(i))
+		}
 	}
 	r.store.add(&v)
-}
-
-// only is a store of some rows of s. Names and labels stay together.
-func (s *store) only(rows []uint32) *store {
-	out := newStore(s.words)
-	for _, n := range rows {
-		out.copy(s, n)
-	}
-	return out
 }
 
 // copy adds a row of a store that shares the words.
@@ -73,16 +70,16 @@ func (r *Rows) Len() int {
 	case r == nil || r.store == nil:
 		return 0
 	case r.part:
-		return len(r.picked)
+		return r.n
 	}
 	return r.store.rows.Len()
 }
 
 func (r *Rows) number(i int) uint32 {
-	if r.part {
+	if r.picked != nil {
 		return r.picked[i]
 	}
-	return uint32(i)
+	return r.from + uint32(i)
 }
 
 func (r *Rows) row(i int) *row { return r.store.row(r.number(i)) }
@@ -119,23 +116,26 @@ func (r *Rows) Pick(places []uint32) *Rows {
 	if r.part {
 		numbers := make([]uint32, len(places))
 		for i, at := range places {
-			numbers[i] = r.picked[at]
+			numbers[i] = r.number(int(at))
 		}
 		places = numbers
 	}
-	return &Rows{store: r.store, picked: places, part: true}
+	return &Rows{store: r.store, part: true, picked: places, n: len(places)}
 }
 
 // Tail is the list of the values of r from place from on.
 func (r *Rows) Tail(from int) *Rows {
-	var places []uint32
-	if n := r.Len() - from; n > 0 {
-		places = make([]uint32, n)
+	out := &Rows{part: true, n: r.Len() - from}
+	switch {
+	case out.n <= 0:
+		return nil
+	case r.picked != nil:
+		out.picked = r.picked[from:]
+	default:
+		out.from = r.from + uint32(from)
 	}
-	for i := range places {
-		places[i] = uint32(from + i)
-	}
-	return r.Pick(places)
+	out.store = r.store
+	return out
 }
 
 // Under is the list with all values under one profile.
@@ -173,7 +173,7 @@ func JoinRows(lists ...*Rows) *Rows {
 	for _, l := range lists {
 		n += l.Len()
 	}
-	out := &Rows{store: lists[0].store, picked: make([]uint32, 0, n), part: true}
+	out := &Rows{store: lists[0].store, part: true, picked: make([]uint32, 0, n), n: n}
 	for _, l := range lists {
 		for i := range l.Len() {
 			out.picked = append(out.picked, l.number(i))

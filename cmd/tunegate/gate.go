@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"io"
 	"os"
-	"runtime/debug"
 	"slices"
 	"strings"
 
@@ -118,7 +117,13 @@ func judgeRepository(c *cli.Context, writes []output, progress func(done, total 
 	if err != nil {
 		return page, err
 	}
-	collectSooner(before, after)
+	rows := 0
+	for _, s := range []gate.Snapshot{before, after} {
+		for _, p := range s.Profiles {
+			rows += p.Values.Len()
+		}
+	}
+	collectSooner(rows)
 	g, err := gate.Judge(before, after, compare.Options{Resamples: resamples, Seed: c.Uint64("seed"), Progress: progress})
 	if err != nil {
 		return page, err
@@ -134,21 +139,6 @@ func judgeRepository(c *cli.Context, writes []output, progress func(done, total 
 		return line + " --agreed " + to
 	}
 	return page, nil
-}
-
-// collectSooner keeps little garbage beside the rows of a large repository: they stay
-// until all are filed, and would else be there twice.
-func collectSooner(states ...gate.Snapshot) {
-	const many, percent = 200_000, 20
-	rows := 0
-	for _, s := range states {
-		for _, p := range s.Profiles {
-			rows += p.Values.Len()
-		}
-	}
-	if rows > many && os.Getenv("GOGC") == "" && os.Getenv("GOMEMLIMIT") == "" {
-		debug.SetGCPercent(percent)
-	}
 }
 
 // agreements reads what --agreed lists.
