@@ -75,8 +75,8 @@ func exactOrNormal(exact bool) string {
 // is too little for a verdict; else sessions or runs. The two are never mixed. Where
 // machines count once each is a block.
 // samplesOf reduces both sides to the runs that keep accepts.
-func sideBySide(m Metric, samplesOf func(keep func(Observation) bool) ([2]Sample, error)) (*Pair, error) {
-	sides, err := samplesOf(func(Observation) bool { return true })
+func sideBySide(m Metric, samplesOf func(keep func(block string) bool) ([2]Sample, error)) (*Pair, error) {
+	sides, err := samplesOf(nil)
 	if err != nil {
 		return nil, err
 	}
@@ -103,7 +103,7 @@ func sideBySide(m Metric, samplesOf func(keep func(Observation) bool) ([2]Sample
 		return pairOf(sides, blocks, nil), nil
 	}
 	all := b.Runs + a.Runs
-	loose, err := samplesOf(func(o Observation) bool { return o.Block == "" || b.machines != nil && !both(o.Block) })
+	loose, err := samplesOf(func(block string) bool { return block == "" || b.machines != nil && !both(block) })
 	if err != nil {
 		return nil, err
 	}
@@ -111,7 +111,7 @@ func sideBySide(m Metric, samplesOf func(keep func(Observation) bool) ([2]Sample
 	if n := loose[0].Runs + loose[1].Runs; n > 0 && floor < stats.SmallestSignedRankP(len(blocks)) && (floor <= 0.05 || len(blocks) < 2) {
 		return pairOf(loose, nil, &Exclusion{InBlocks: true, Runs: all - n, Of: all}), nil
 	}
-	if sides, err = samplesOf(func(o Observation) bool { return both(o.Block) }); err != nil {
+	if sides, err = samplesOf(both); err != nil {
 		return nil, err
 	}
 	var excluded *Exclusion

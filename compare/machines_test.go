@@ -109,7 +109,7 @@ func TestRunsOfMachinesAreApart(t *testing.T) {
 	power := comparetest.Metric("power", machineRuns(machineRun{"heron", "", "1", 200}, machineRun{"plover", "", "1", 210}))
 	values[0].SetAside, values[0].Reason = true, "throttled"
 	series := comparetest.SeriesOf(t, comparetest.Factory, append(values, power...))
-	if got := series[1].Observations; !got[0].SetAside || got[1].SetAside {
+	if got := comparetest.Observations(series[1]); !got[0].SetAside || got[1].SetAside {
 		t.Errorf("set aside: %v, %v; want true, false", got[0].SetAside, got[1].SetAside)
 	}
 }

@@ -113,20 +113,22 @@ func (m Minutes) Hours(of *Measurement, size int) float64 {
 // minutesByTimes reads the gaps between the times of runs. Values of one time are one
 // run of each of their benchmarks.
 func minutesByTimes(series []*Series) Minutes {
-	type sitting struct{ profile, machine, block, session string }
+	type group struct{ profile, machine, block, session string }
 	type stamp struct {
 		time      int64
 		benchmark int // its first series
 	}
-	stamps, first := map[sitting][]stamp{}, map[string]int{}
+	stamps, first := map[group][]stamp{}, map[string]int{}
 	for k, s := range series {
 		if _, met := first[s.Benchmark]; !met {
 			first[s.Benchmark] = k
 		}
-		for i := range s.Observations {
-			if o := &s.Observations[i]; o.Time != 0 && !o.Missing {
-				at := sitting{s.Profile, o.Machine, o.Block, o.Session}
-				stamps[at] = append(stamps[at], stamp{o.Time, first[s.Benchmark]})
+		for _, r := range s.rows() {
+			if at := s.store.nanoseconds(r); at != 0 && !r.missing() {
+				of := s.store.words.sittings.At(int(r.sitting))
+				text := s.store.words.text
+				key := group{s.Profile, text(of.machine), text(of.block), text(of.session)}
+				stamps[key] = append(stamps[key], stamp{at, first[s.Benchmark]})
 			}
 		}
 	}
@@ -176,11 +178,11 @@ func minutesByScores(series []*Series) Minutes {
 		if !ok || s.Metric != DefaultMetric {
 			continue
 		}
-		for i := range s.Observations {
-			if o := &s.Observations[i]; !o.Missing && !o.SetAside {
-				values[s.Benchmark] = append(values[s.Benchmark], seconds*o.Value)
-			}
+		of := slices.Grow(values[s.Benchmark], s.Len())
+		for _, v := range s.Valid() {
+			of = append(of, seconds*v)
 		}
+		values[s.Benchmark] = of
 	}
 	m := Minutes{ByBenchmark: map[string]float64{}}
 	for _, name := range slices.Sorted(maps.Keys(values)) {

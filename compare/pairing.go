@@ -179,11 +179,11 @@ func (p *Pairing) whatIsMissing() string {
 
 // listSetAside lists each run that is set aside once, though all its metrics are.
 func (p *Pairing) listSetAside(s *Series) {
-	if !s.anySetAside() {
+	if !s.AnySetAside() {
 		return
 	}
 	for at, id := range s.RunIDs() {
-		o := &s.Observations[at]
+		o := s.At(at)
 		if !o.SetAside {
 			continue
 		}
@@ -238,7 +238,7 @@ func PairOf(m Metric, b, a *Series) (*Pair, error) {
 	if b.perMachine || a.perMachine || len(machines[0]) > 1 || len(machines[1]) > 1 {
 		b, a = b.ByMachine(), a.ByMachine()
 	}
-	p, err := sideBySide(m, func(keep func(Observation) bool) (sides [2]Sample, err error) {
+	p, err := sideBySide(m, func(keep func(block string) bool) (sides [2]Sample, err error) {
 		if sides[0], err = reduce(m, b, keep); err == nil {
 			sides[1], err = reduce(m, a, keep)
 		}
@@ -293,8 +293,8 @@ func resolveSides(b, a *Series, policy Policy, opt Options) (m Metric, unitFrom 
 // FirstPlace is the line of the first value of several series.
 func FirstPlace(series ...*Series) Place {
 	for _, s := range series {
-		if len(s.Observations) > 0 {
-			at := s.Observations[0].At
+		if s.Len() > 0 {
+			at := s.At(0).At
 			at.Column = 0
 			return at
 		}

@@ -309,10 +309,9 @@ func (p *pooling) complete(by Pooling) (pair *Pair, incomplete, rows int) {
 				incomplete++
 				continue
 			}
-			out.Observations = append(out.Observations, Observation{Value: p.metric.InUnit(sums[k] / p.total), Machine: k.machine,
-				Block: k.block, Session: k.session})
+			out.Append(Observation{Value: p.metric.InUnit(sums[k] / p.total), Machine: k.machine, Block: k.block, Session: k.session})
 		}
-		if len(out.Observations) == 0 {
+		if out.Len() == 0 {
 			return nil, 0, 0
 		}
 		sides[side] = out

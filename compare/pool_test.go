@@ -24,7 +24,7 @@ func suiteData(profile string, scores, sessions, runs int, labelled bool, second
 				if labelled {
 					o.Session = fmt.Sprintf("%s %d", profile, i)
 				}
-				s.Observations = append(s.Observations, o)
+				s.Append(o)
 			}
 		}
 		out = append(out, s)
@@ -148,7 +148,7 @@ func TestSuiteBasis(t *testing.T) {
 		t.Errorf("complete sessions: %q, %v", c.Suite.Pooling, *c.Suite.Verdict)
 	}
 	b, a = whole(true, 1)
-	b[2].Observations = b[2].Observations[1:]
+	comparetest.Edit(b[2], func(o []compare.Observation) []compare.Observation { return o[1:] })
 	c := comparedSuite(t, b, a, compare.Policy{})
 	if c.Suite.Pooling != compare.BySuiteSession || *c.Suite.Verdict != compare.Uplift || c.Suite.Replicates != [2]int{5, 6} {
 		t.Errorf("a session without a score: %q, %v, %v", c.Suite.Pooling, *c.Suite.Verdict, c.Suite.Replicates)
@@ -156,7 +156,7 @@ func TestSuiteBasis(t *testing.T) {
 	if n := comparetest.NoteOf(c.Suite.Notes, compare.NoteIncompleteSessions); n.Count != 1 || n.Of != 12 {
 		t.Errorf("a session without a score: notes %v", c.Suite.Notes)
 	}
-	b[3].Observations = b[3].Observations[:1]
+	comparetest.Edit(b[3], func(o []compare.Observation) []compare.Observation { return o[:1] })
 	c = comparedSuite(t, b, a, compare.Policy{})
 	if c.Suite != nil || comparetest.NoteOf(c.Notes, compare.NoteNoCommon).Suite != compare.WholeSuite {
 		t.Errorf("no session with every score: suite %v, notes %v", c.Suite, c.Notes)
@@ -168,15 +168,13 @@ func TestSuiteBasis(t *testing.T) {
 		t.Errorf("no sessions: %q, %v, %v", c.Suite.Pooling, c.Suite.Test, c.Suite.Notes)
 	}
 	for _, s := range slices.Concat(b, a) {
-		for i := range s.Observations {
-			s.Observations[i].Block = fmt.Sprint(i)
-		}
+		comparetest.EditEach(s, func(i int, o *compare.Observation) { o.Block = fmt.Sprint(i) })
 	}
 	if c = comparedSuite(t, b, a, compare.Policy{}); c.Suite.Pooling != compare.BySuiteBlock || c.Suite.Test != "signed-rank" {
 		t.Errorf("blocks: %q, %v", c.Suite.Pooling, c.Suite.Test)
 	}
-	for i := range a[0].Observations {
-		a[0].Observations[i].Block, b[0].Observations[i].Block = "", ""
+	for _, s := range []*compare.Series{a[0], b[0]} {
+		comparetest.EditEach(s, func(_ int, o *compare.Observation) { o.Block = "" })
 	}
 	c = comparedSuite(t, b, a, compare.Policy{})
 	if c.Suite != nil || comparetest.NoteOf(c.Notes, compare.NoteSomeBlocks).Suite != compare.WholeSuite {
@@ -190,13 +188,16 @@ func TestSuiteProperties(t *testing.T) {
 	for name, labelled := range map[string]bool{"sessions": true, "runs": false} {
 		b, a := suiteData(comparetest.Factory, 3, 7, 1, labelled, lucky(7, 100)), suiteData(comparetest.Boost, 3, 7, 1, labelled, lucky(8, 99))
 		if labelled {
-			b[1].Observations = b[1].Observations[1:] // a session lacks a score
+			comparetest.Edit(b[1], func(o []compare.Observation) []compare.Observation { return o[1:] }) // a session lacks a score
 		}
 		c := comparedSuite(t, b, a, compare.Policy{})
 		rb, ra := slices.Clone(b), slices.Clone(a)
 		slices.Reverse(rb)
 		for _, s := range slices.Concat(rb, ra) {
-			slices.Reverse(s.Observations)
+			comparetest.Edit(s, func(o []compare.Observation) []compare.Observation {
+				slices.Reverse(o)
+				return o
+			})
 		}
 		again := comparedSuite(t, rb, ra, compare.Policy{})
 		if *again.Suite.Interval != *c.Suite.Interval || again.Suite.PUsed != c.Suite.PUsed || again.Suite.Change != c.Suite.Change {
@@ -247,9 +248,11 @@ func TestSuiteOfPasses(t *testing.T) {
 	b := suiteData(comparetest.Factory, 3, 7, 1, false, lucky(1, 100))
 	a := suiteData(comparetest.Boost, 3, 6, 1, false, lucky(2, 95))
 	all := comparedSuite(t, b, a, compare.Policy{}).Suite
-	b[1].Observations[2].SetAside, b[1].Observations[2].Reason = true, "an update ran"
-	a[2].Observations[1].Missing = true
-	b[0].Observations = append(b[0].Observations, compare.Observation{Value: 300})
+	aside, missing := b[1].At(2), a[2].At(1)
+	aside.SetAside, aside.Reason, missing.Missing = true, "an update ran", true
+	b[1].Set(2, aside)
+	a[2].Set(1, missing)
+	b[0].Append(compare.Observation{Value: 300})
 	some := comparedSuite(t, b, a, compare.Policy{}).Suite
 	if some.Replicates != [2]int{6, 5} || some.Incomplete != 3 || some.Rows != 14 {
 		t.Fatalf("%v passes, %d of %d left out", some.Replicates, some.Incomplete, some.Rows)
@@ -262,7 +265,7 @@ func TestSuiteOfPasses(t *testing.T) {
 	pass := func(k int) float64 {
 		sum := 0.0
 		for _, s := range b {
-			sum -= math.Log(s.Observations[k].Value) / 3
+			sum -= math.Log(s.At(k).Value) / 3
 		}
 		return sum
 	}

@@ -30,14 +30,19 @@ func (r *Reduction) readings(median float64) []float64 {
 
 // IsReduced reports whether a row of the series stands for several runs.
 func (s *Series) IsReduced() bool {
-	return slices.ContainsFunc(s.Observations, func(o Observation) bool { return o.Reduced != nil })
+	for _, r := range s.rows() {
+		if s.store.reduction(r) != nil {
+			return true
+		}
+	}
+	return false
 }
 
 // moments are those of the runs of a row, in the metric's unit.
-func (m Metric) moments(o *Observation) stats.Moments {
-	switch r := o.Reduced; {
+func (m Metric) moments(value float64, r *Reduction) stats.Moments {
+	switch {
 	case r == nil:
-		return stats.Moments{N: 1, Mean: o.Value}
+		return stats.Moments{N: 1, Mean: value}
 	case m.Scale == Ratio:
 		return stats.LognormalMoments(float64(r.Runs), r.Mean, r.Spread)
 	default:

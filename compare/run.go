@@ -4,11 +4,11 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
-	"iter"
 	"slices"
-	"sort"
 	"strings"
 	"time"
+
+	"tunegate/compare/internal/pieces"
 )
 
 // Place says where a value stood, so that every message can point at it.
@@ -74,49 +74,11 @@ type Value struct {
 // WarmUp is the run label of a run that is made and not counted.
 const WarmUp = "warm-up"
 
-// Observation is a Value within its series.
-type Observation struct {
-	Value    float64
-	Machine  string
-	Session  string
-	Block    string
-	Run      string
-	Time     int64 // Unix nanoseconds; 0 when not recorded
-	Look     int8  // planned, 1 or 2; 0: none
-	Missing  bool
-	SetAside bool
-	Reason   string
-	Reduced  *Reduction // nil: one run
-	At       Place
-}
-
-// SeriesKey names one metric of one benchmark under one profile.
-type SeriesKey struct{ Profile, Benchmark, Metric string }
-
-// Series holds all values of one key in run order, the set-aside and the
-// missing ones included.
-type Series struct {
-	SeriesKey
-	Unit         string
-	Better       Better
-	Observations []Observation
-	WarmUps      int             // runs labelled so, which are no observations
-	more         [][]Observation // read since, in pieces of observationPiece
-	UnitAt       Place           // where Unit was first stated
-	BetterAt     Place           // where Better was
-	Derived      *Derived        // nil for what was measured
-	perMachine   bool            // see ByMachine
-}
-
-// Derived is what is known of a series that is worked out from others, whatever
-// its unit says.
-type Derived struct {
-	Role  Role
-	Scale Scale
-}
-
 // Runs collects values into series. The zero value is ready for use.
 type Runs struct {
+	store    *store
+	borrowed bool      // store is that of a list, see AddAll
+	of       []*Series // by the number of a metric: what such a value is filed under
 	series   map[SeriesKey]*Series
 	order    []*Series
 	profiles []string
@@ -148,13 +110,101 @@ func (e *PlacedError) Error() string {
 // Add files a value under its series. It is an error when the same series is
 // stated in two units or in two directions.
 func (r *Runs) Add(v Value) error {
+	r.own()
+	metric := r.store.words.metricOf(&v)
+	s, err := r.seriesOf(metric, &v)
+	if err != nil {
+		return err
+	}
+	if strings.EqualFold(v.Run, WarmUp) {
+		s.WarmUps++
+		return nil
+	}
+	r.file(s, r.store.put(metric, &v))
+	return nil
+}
+
+// AddAll files the values of a list under a profile, whatever profile they name. The
+// series share the list's values.
+func (r *Runs) AddAll(profile string, list *Rows) error {
+	if r.store == nil && list.Len() > 0 {
+		r.store, r.borrowed = list.store, true
+	}
+	for i := range list.Len() {
+		if r.store != list.store {
+			v := list.At(i)
+			v.Profile = profile
+			if err := r.Add(v); err != nil {
+				return err
+			}
+			continue
+		}
+		n := list.number(i)
+		row := r.store.row(n)
+		s := r.filedUnder(row.metric)
+		if s == nil || s.Profile != profile {
+			v := list.At(i)
+			v.Profile = profile
+			var err error
+			if s, err = r.seriesOf(row.metric, &v); err != nil {
+				return err
+			}
+		}
+		if strings.EqualFold(r.store.words.text(row.run), WarmUp) {
+			s.WarmUps++
+			continue
+		}
+		r.file(s, n)
+	}
+	return nil
+}
+
+// file puts a row into its series.
+func (r *Runs) file(s *Series, row uint32) {
+	if s.store != r.store { // it was changed since
+		row = s.store.copy(r.store, row)
+	}
+	s.index.Append(row)
+	r.sorted = false
+}
+
+// own gives the runs a store that they may add to.
+func (r *Runs) own() {
+	switch {
+	case r.store == nil:
+		r.store = newStore(newWords())
+	case r.borrowed:
+		r.store, r.borrowed = newStore(r.store.words), false
+		for _, s := range r.order {
+			of, rows := s.store, s.index
+			s.store, s.index, s.borrowed = r.store, pieces.List[uint32]{}, false
+			for _, n := range rows.All() {
+				s.index.Append(r.store.copy(of, *n))
+			}
+		}
+	}
+}
+
+func (r *Runs) filedUnder(metric uint32) *Series {
+	if int(metric) < len(r.of) {
+		return r.of[metric]
+	}
+	return nil
+}
+
+// seriesOf is the series of a value of the metric with this number, held to what is
+// known of it.
+func (r *Runs) seriesOf(metric uint32, v *Value) (*Series, error) {
 	key := SeriesKey{v.Profile, v.Benchmark, cmp.Or(v.Metric, DefaultMetric)}
-	s := r.series[key]
-	if s == nil {
+	s := r.filedUnder(metric)
+	if s != nil && s.SeriesKey == key {
+		return s, nil // the same profile, names, unit and direction as of a value before
+	}
+	if s = r.series[key]; s == nil {
 		if r.series == nil {
 			r.series = map[SeriesKey]*Series{}
 		}
-		s = &Series{SeriesKey: key}
+		s = &Series{SeriesKey: key, store: r.store, borrowed: r.borrowed}
 		r.series[key] = s
 		r.order = append(r.order, s)
 		if !slices.Contains(r.profiles, v.Profile) {
@@ -166,7 +216,7 @@ func (r *Runs) Add(v Value) error {
 		case s.Unit == "":
 			s.Unit, s.UnitAt = v.Unit, v.At
 		case s.Unit != v.Unit:
-			return ErrorAt(v.At, "%s is in %q here but in %q at %s; write all runs of a metric in one unit",
+			return nil, ErrorAt(v.At, "%s is in %q here but in %q at %s; write all runs of a metric in one unit",
 				v.ID().Name(), v.Unit, s.Unit, s.UnitAt)
 		}
 	}
@@ -175,47 +225,15 @@ func (r *Runs) Add(v Value) error {
 		case s.Better == "":
 			s.Better, s.BetterAt = v.Better, v.At
 		case s.Better != v.Better:
-			return ErrorAt(v.At, "%s says better = %s here but %s at %s; state one direction for a metric",
+			return nil, ErrorAt(v.At, "%s says better = %s here but %s at %s; state one direction for a metric",
 				v.ID().Name(), v.Better, s.Better, s.BetterAt)
 		}
 	}
-	if strings.EqualFold(v.Run, WarmUp) {
-		s.WarmUps++
-		return nil
+	for len(r.of) <= int(metric) {
+		r.of = append(r.of, nil)
 	}
-	o := Observation{Value: v.Value, Machine: v.Machine, Session: v.Session, Block: v.Block, Run: v.Run, Look: int8(v.Look),
-		Missing: v.Missing, SetAside: v.SetAside, Reason: v.Reason, Reduced: v.Reduced, At: v.At}
-	if !v.Time.IsZero() {
-		o.Time = v.Time.UnixNano()
-	}
-	s.add(o)
-	r.sorted = false
-	return nil
-}
-
-// observationPiece is by how many observations a long series grows. Let append
-// do it, and what it copies on the way takes three times the memory of what is
-// read in the end.
-const observationPiece = 512
-
-func (s *Series) add(o Observation) {
-	if len(s.Observations) < observationPiece {
-		s.Observations = append(s.Observations, o)
-		return
-	}
-	last := len(s.more) - 1
-	if last < 0 || len(s.more[last]) == observationPiece {
-		s.more = append(s.more, make([]Observation, 0, observationPiece))
-		last++
-	}
-	s.more[last] = append(s.more[last], o)
-}
-
-// gather puts the pieces together.
-func (s *Series) gather() {
-	if s.more != nil {
-		s.Observations, s.more = slices.Concat(append([][]Observation{s.Observations}, s.more...)...), nil
-	}
+	r.of[metric] = s
+	return s, nil
 }
 
 // Profiles lists the profiles in order of first appearance.
@@ -227,7 +245,6 @@ func (r *Runs) Profiles() []string { return append([]string(nil), r.profiles...)
 func (r *Runs) Series() []*Series {
 	if !r.sorted {
 		for _, s := range r.order {
-			s.gather()
 			s.sortByTime()
 		}
 		r.spreadSetAside()
@@ -247,17 +264,6 @@ func (r *Runs) Profile(name string) []*Series {
 	return out
 }
 
-func (s *Series) sortByTime() {
-	for _, o := range s.Observations {
-		if o.Time == 0 {
-			return
-		}
-	}
-	sort.SliceStable(s.Observations, func(i, j int) bool {
-		return s.Observations[i].Time < s.Observations[j].Time
-	})
-}
-
 // IsRow reports whether a value stands for a run: an empty cell of a run that
 // was not made does not.
 func (v Value) IsRow() bool { return !v.Missing || v.SetAside }
@@ -270,56 +276,6 @@ func (v Value) ID() MetricID {
 	return MetricID{v.Benchmark, cmp.Or(v.Metric, DefaultMetric)}
 }
 
-// ID is the metric that the series holds values of.
-func (k SeriesKey) ID() MetricID { return MetricID{k.Benchmark, k.Metric} }
-
-// RunID says which run of a profile and a benchmark a value belongs to: the
-// metrics of one run share it. A run is known by its label within its machine,
-// session and block. One without a label is the Nth value of its metric there and in its
-// file; labels without a session are those of their file.
-type RunID struct {
-	Machine, Session, Block, File string
-
-	Label string
-	Nth   int // 0 where there is a label
-}
-
-// String is the label, or the number.
-func (id RunID) String() string {
-	if id.Nth > 0 {
-		return fmt.Sprint(id.Nth)
-	}
-	return id.Label
-}
-
-// RunIDs goes through the observations with the run that each belongs to.
-func (s *Series) RunIDs() iter.Seq2[int, RunID] {
-	return func(yield func(int, RunID) bool) {
-		nth := map[RunID]int{}
-		for i := range s.Observations {
-			o := &s.Observations[i]
-			id := RunID{Machine: o.Machine, Session: o.Session, Block: o.Block, File: o.At.Source()}
-			nth[id]++
-			switch {
-			case o.Run == "":
-				id.Nth = nth[id]
-			case o.Session != "":
-				id.Label, id.File = o.Run, ""
-			default:
-				id.Label = o.Run
-			}
-			if !yield(i, id) {
-				return
-			}
-		}
-	}
-}
-
-// anySetAside reports whether a run of the series is set aside.
-func (s *Series) anySetAside() bool {
-	return slices.ContainsFunc(s.Observations, func(o Observation) bool { return o.SetAside })
-}
-
 // spreadSetAside sets every value of a run aside that one of its metrics sets
 // aside.
 func (r *Runs) spreadSetAside() {
@@ -329,11 +285,11 @@ func (r *Runs) spreadSetAside() {
 	}
 	reasons := map[key]string{}
 	for _, s := range r.order {
-		if !s.anySetAside() {
+		if !s.AnySetAside() {
 			continue
 		}
 		for i, id := range s.RunIDs() {
-			k, o := key{s.Profile, s.Benchmark, id}, &s.Observations[i]
+			k, o := key{s.Profile, s.Benchmark, id}, s.At(i)
 			if o.SetAside && (reasons[k] == "" || o.Reason != "") {
 				reasons[k] = o.Reason
 			}
@@ -344,9 +300,10 @@ func (r *Runs) spreadSetAside() {
 	}
 	for _, s := range r.order {
 		for i, id := range s.RunIDs() {
-			o := &s.Observations[i]
-			if reason, ok := reasons[key{s.Profile, s.Benchmark, id}]; ok && !o.SetAside {
+			if reason, ok := reasons[key{s.Profile, s.Benchmark, id}]; ok && !s.row(i).setAside() {
+				o := s.At(i)
 				o.SetAside, o.Reason = true, reason
+				s.Set(i, o)
 			}
 		}
 	}

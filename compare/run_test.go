@@ -6,6 +6,8 @@ import (
 	"time"
 
 	"github.com/google/go-cmp/cmp"
+
+	"tunegate/compare/internal/pieces"
 )
 
 func TestPlace(t *testing.T) {
@@ -78,7 +80,7 @@ func TestRunOrder(t *testing.T) {
 			}
 		}
 		for _, s := range runs.Series() {
-			for _, o := range s.Observations {
+			for _, o := range s.All() {
 				out = append(out, o.Value)
 			}
 		}
@@ -119,7 +121,7 @@ func TestProfilesAndSeriesInOrderOfAppearance(t *testing.T) {
 	if d := cmp.Diff(want, keys); d != "" {
 		t.Error(d)
 	}
-	if n := len(runs.Profile("cool-curve")[0].Observations); n != 2 {
+	if n := runs.Profile("cool-curve")[0].Len(); n != 2 {
 		t.Errorf("%d values of mesh-solve, want 2", n)
 	}
 	if runs.Profile("nobody") != nil {
@@ -172,7 +174,7 @@ func TestSetAsideReachesAllMetricsOfTheRun(t *testing.T) {
 		}
 		got := make([]bool, len(c.values))
 		for _, s := range runs.Series() {
-			for _, o := range s.Observations {
+			for _, o := range s.All() {
 				got[int(o.Value)] = o.SetAside
 				if o.SetAside && o.Reason != "checksum error" {
 					t.Errorf("%s: reason %q", c.name, o.Reason)
@@ -189,19 +191,19 @@ func TestSetAsideReachesAllMetricsOfTheRun(t *testing.T) {
 // was asked for in between.
 func TestRunsOfLongSeries(t *testing.T) {
 	var runs Runs
-	const n = 3*observationPiece + 7
+	const n = 3*pieces.Size + 7
 	for i := range n {
 		for _, benchmark := range []string{"tile-render", "mesh-solve"} {
 			if err := runs.Add(Value{Benchmark: benchmark, Value: float64(i)}); err != nil {
 				t.Fatal(err)
 			}
 		}
-		if i == 5 || i == observationPiece+1 || i == n-1 {
+		if i == 5 || i == pieces.Size+1 || i == n-1 {
 			for _, s := range runs.Series() {
-				if len(s.Observations) != i+1 {
-					t.Fatalf("%s: %d values of %d", s.Benchmark, len(s.Observations), i+1)
+				if s.Len() != i+1 {
+					t.Fatalf("%s: %d values of %d", s.Benchmark, s.Len(), i+1)
 				}
-				for k, o := range s.Observations {
+				for k, o := range s.All() {
 					if o.Value != float64(k) {
 						t.Fatalf("%s: value %d is %v", s.Benchmark, k, o.Value)
 					}
@@ -259,7 +261,7 @@ func TestSetAsideStaysInItsFile(t *testing.T) {
 		}
 	}
 	score := runs.Series()[1]
-	if !score.Observations[0].SetAside || score.Observations[1].SetAside {
-		t.Errorf("set aside: %v on Monday, %v on Tuesday", score.Observations[0].SetAside, score.Observations[1].SetAside)
+	if !score.At(0).SetAside || score.At(1).SetAside {
+		t.Errorf("set aside: %v on Monday, %v on Tuesday", score.At(0).SetAside, score.At(1).SetAside)
 	}
 }

@@ -138,17 +138,17 @@ func Reduce(m Metric, s *Series) (Sample, error) {
 	if len(s.Machines()) > 1 {
 		s = s.ByMachine()
 	}
-	return reduce(m, s, func(Observation) bool { return true })
+	return reduce(m, s, nil)
 }
 
 // Machines lists the machines of the runs that count, in order; those that state
 // none are of one more, "".
 func (s *Series) Machines() []string {
-	found, last := map[string]bool{}, ""
-	for i := range s.Observations {
-		o := &s.Observations[i]
-		if !o.Missing && !o.SetAside && (len(found) == 0 || o.Machine != last) {
-			last, found[o.Machine] = o.Machine, true
+	found, last := map[string]bool{}, uint32(0)
+	for _, r := range s.rows() {
+		if r.counts() && (len(found) == 0 || r.sitting != last) {
+			last = r.sitting
+			found[s.store.words.text(s.store.words.sittings.At(int(last)).machine)] = true
 		}
 	}
 	return slices.Sorted(maps.Keys(found))
@@ -177,84 +177,72 @@ func (s *Sample) countMachines(m Metric) {
 	}
 }
 
-// reduce does so for the observations that keep accepts.
-func reduce(m Metric, s *Series, keep func(Observation) bool) (Sample, error) {
+// reduce does so for the observations of the blocks that keep accepts, nil for all.
+func reduce(m Metric, s *Series, keep func(block string) bool) (Sample, error) {
 	out := Sample{Side: Side{WarmUps: s.WarmUps}, blocked: map[string][]int{}}
-	type key struct{ block, session string }
-	bySession := map[key]int{}
 	var all stats.Moments
-	out.Raw = make([]float64, 0, len(s.Observations))
-	labels := s.perMachine || slices.ContainsFunc(s.Observations, func(o Observation) bool { return o.Session != "" || o.Block != "" })
-	if !labels {
-		out.alone = make([]float64, 0, len(s.Observations))
-	}
-	for i := range s.Observations {
-		o := &s.Observations[i]
-		if s.perMachine {
-			on := *o
-			if on.Block = cmp.Or(o.Machine, "machine not stated"); o.Block != "" {
-				on.Session = o.Block + " / " + o.Session
-			}
-			o = &on
-		}
-		least := o.Value
-		if o.Reduced != nil {
-			least = o.Reduced.Smallest
+	out.Raw = make([]float64, 0, s.Len())
+	compared := make([]float64, 0, s.Len()) // as Raw
+	find := s.findSpells()
+	out.sessions = make([]Spell, 0, find.most)
+	for _, o := range s.rows() {
+		session, block := find.labels(o)
+		reduced, least := s.store.reduction(o), o.value
+		if reduced != nil {
+			least = reduced.Smallest
 		}
 		switch {
-		case o.SetAside:
+		case o.setAside():
 			out.SetAside++
 			out.skipped = append(out.skipped, len(out.Raw))
 			continue
-		case o.Missing:
+		case o.missing():
 			out.NotRun++
 			out.skipped = append(out.skipped, len(out.Raw))
 			continue
-		case !keep(*o):
+		case keep != nil && !keep(block):
 			continue
 		case m.Scale == Ratio && !(least > 0):
-			return out, ErrorAt(o.At, "%s is %v, but a value in %s must be above zero; correct it, "+
+			return out, ErrorAt(s.store.place(o), "%s is %v, but a value in %s must be above zero; correct it, "+
 				"set the run aside with valid = no and a reason, or, where 0 is a fair result, state scale = \"interval\" in a policy",
 				m.Name(), least, cmp.Or(m.Unit, "a ratio-scale unit"))
 		}
-		all = all.Join(m.moments(o))
-		v := m.working(o.Value)
-		switch r := o.Reduced; {
-		case r == nil:
-			out.Raw = append(out.Raw, o.Value)
-		case o.Session == "" && o.Block == "" && r.Runs > 1:
-			return out, ErrorAt(o.At, "%s stands for %d runs of no session; reduce the runs of one machine to sessions, not further, "+
-				"and those without a session label not at all", m.Name(), r.Runs)
+		all = all.Join(m.moments(o.value, reduced))
+		v := m.working(o.value)
+		switch {
+		case reduced == nil:
+			out.Raw = append(out.Raw, o.value)
+		case session == "" && block == "" && reduced.Runs > 1:
+			return out, ErrorAt(s.store.place(o), "%s stands for %d runs of no session; reduce the runs of one machine to sessions, not further, "+
+				"and those without a session label not at all", m.Name(), reduced.Runs)
 		default:
-			out.Reduced, out.Raw = true, append(out.Raw, r.readings(o.Value)...)
+			out.Reduced, out.Raw = true, append(out.Raw, reduced.readings(o.value)...)
 			if m.Scale != Ratio {
-				v = stats.RoundDecimal(v, math.Max(math.Abs(r.Smallest), math.Abs(r.Largest)))
+				v = stats.RoundDecimal(v, math.Max(math.Abs(reduced.Smallest), math.Abs(reduced.Largest)))
 			}
 		}
-		if !labels {
-			out.alone = append(out.alone, v)
+		compared = append(compared, v)
+		if !find.labelled {
 			continue
 		}
-		if o.Session != "" {
-			out.Labelled = true
-		} else if o.Block == "" {
-			out.sessions = append(out.sessions, Spell{Runs: []float64{v}})
-			continue
-		}
-		label := key{o.Block, o.Session}
-		i, ok := bySession[label]
-		if !ok {
-			i = len(out.sessions)
-			bySession[label] = i
-			if o.Block != "" {
-				out.blocked[o.Block] = append(out.blocked[o.Block], i)
+		out.Labelled = out.Labelled || session != ""
+		k, met := find.spell(len(out.sessions))
+		if !met {
+			out.sessions = append(out.sessions, Spell{Label: session, Block: block})
+			if block != "" {
+				out.blocked[block] = append(out.blocked[block], k)
 			}
-			out.sessions = append(out.sessions, Spell{Label: o.Session, Block: o.Block, Reduced: o.Reduced})
+			if session != "" || block != "" {
+				out.sessions[k].Reduced = reduced
+			}
 		}
-		x := &out.sessions[i]
-		if x.Runs = append(x.Runs, v); len(x.Runs) > 1 && (o.Reduced != nil || x.Reduced != nil) {
-			return out, ErrorAt(o.At, "%s has several rows of session %q, one of which stands for all its runs", m.Name(), o.Session)
+		x := &out.sessions[k]
+		if x.add(compared); len(x.Runs) > 1 && (reduced != nil || x.Reduced != nil) {
+			return out, ErrorAt(s.store.place(o), "%s has several rows of session %q, one of which stands for all its runs", m.Name(), session)
 		}
+	}
+	if !find.labelled {
+		out.alone = compared
 	}
 	out.Runs = int(all.N)
 	sizes := make([]float64, 0, len(out.sessions))
@@ -270,7 +258,7 @@ func reduce(m Metric, s *Series, keep func(Observation) bool) (Sample, error) {
 	if out.Labelled || len(out.blocked) > 0 {
 		out.Sessions = len(sizes)
 	}
-	if out.UsualRuns = 1; labels {
+	if out.UsualRuns = 1; find.labelled {
 		out.UsualRuns = stats.Median(sizes)
 	}
 	if s.perMachine {
@@ -281,6 +269,85 @@ func reduce(m Metric, s *Series, keep func(Observation) bool) (Sample, error) {
 		out.Mean, out.StdDev = all.Mean, all.StdDev()
 	}
 	return out, nil
+}
+
+// add takes the last value of a list. Runs that follow each other there stay there.
+func (x *Spell) add(list []float64) {
+	n, last := len(x.Runs), len(list)-1
+	if n == 0 || n <= last && &x.Runs[n-1] == &list[last-1] {
+		x.Runs = list[last-n : last+1 : last+1]
+		return
+	}
+	x.Runs = append(x.Runs, list[last])
+}
+
+// spellFinder finds the spell of each row of a series.
+type spellFinder struct {
+	series         *Series
+	labelled       bool              // a row has a session or block; else each is alone
+	most           int               // as many spells at most where one has
+	known          map[[3]uint32]int // by machine, where those count, block and session
+	now            uint32            // the sitting of the row in hand
+	begun          bool
+	session, block string // its labels
+	last           int    // its spell, -1 where nobody asked yet
+}
+
+func (s *Series) findSpells() *spellFinder {
+	f := &spellFinder{series: s, known: map[[3]uint32]int{}, labelled: s.perMachine}
+	turns, unlabelled, last := 0, 0, uint32(0)
+	for _, r := range s.rows() {
+		at := s.store.words.sittings.At(int(r.sitting))
+		if at.session > 0 || at.block > 0 {
+			f.labelled = true
+		} else if !s.perMachine {
+			unlabelled++
+		}
+		if turns == 0 || r.sitting != last {
+			turns, last = turns+1, r.sitting
+		}
+	}
+	if f.labelled && turns > 0 {
+		f.most = unlabelled + min(turns, s.store.words.sittings.Len())
+	}
+	return f
+}
+
+// labels are the session and block of a row.
+func (f *spellFinder) labels(r *row) (session, block string) {
+	if f.begun && r.sitting == f.now {
+		return f.session, f.block
+	}
+	w := f.series.store.words
+	at := w.sittings.At(int(r.sitting))
+	f.begun, f.now, f.last, f.session, f.block = true, r.sitting, -1, w.text(at.session), w.text(at.block)
+	if f.series.perMachine {
+		if f.block != "" {
+			f.session = f.block + " / " + f.session
+		}
+		f.block = cmp.Or(w.text(at.machine), "machine not stated")
+	}
+	return f.session, f.block
+}
+
+// spell is the number of the spell of the row in hand; the next one where it is the
+// first there, or has no labels.
+func (f *spellFinder) spell(next int) (n int, met bool) {
+	if f.session == "" && f.block == "" {
+		return next, false
+	}
+	if f.last >= 0 {
+		return f.last, true
+	}
+	at := f.series.store.words.sittings.At(int(f.now))
+	key := [3]uint32{0, at.block, at.session}
+	if f.series.perMachine {
+		key[0] = at.machine
+	}
+	if f.last, met = f.known[key]; !met {
+		f.known[key], f.last = next, next
+	}
+	return f.last, met
 }
 
 // takeValues lists what counts once: sorted, so that the order of rows changes no

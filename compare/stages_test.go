@@ -31,7 +31,7 @@ func stagesOf(t *testing.T) (before, after []*compare.Series) {
 		}
 		before, after = append(before, b...), append(after, a...)
 	}
-	before[2].Observations = before[2].Observations[3:] // a session lacks a score
+	comparetest.Edit(before[2], func(o []compare.Observation) []compare.Observation { return o[3:] }) // a session lacks a score
 	return before, after
 }
 

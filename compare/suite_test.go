@@ -27,10 +27,10 @@ func TestSuiteSettlesTogether(t *testing.T) {
 
 func TestSuiteClassesAndWhatIsLeftOut(t *testing.T) {
 	b, a := suiteData(comparetest.Factory, 5, 6, 1, true, lucky(5, 100)), suiteData(comparetest.Boost, 5, 6, 1, true, lucky(6, 99))
-	b = append(b, &compare.Series{SeriesKey: compare.SeriesKey{comparetest.Factory, "hum", compare.DefaultMetric}, Unit: "dB",
-		Observations: slices.Clone(b[0].Observations)})
-	a = append(a, &compare.Series{SeriesKey: compare.SeriesKey{comparetest.Boost, "hum", compare.DefaultMetric}, Unit: "dB",
-		Observations: slices.Clone(a[0].Observations)})
+	b = append(b, &compare.Series{SeriesKey: compare.SeriesKey{comparetest.Factory, "hum", compare.DefaultMetric}, Unit: "dB"})
+	b[5].Append(comparetest.Observations(b[0])...)
+	a = append(a, &compare.Series{SeriesKey: compare.SeriesKey{comparetest.Boost, "hum", compare.DefaultMetric}, Unit: "dB"})
+	a[5].Append(comparetest.Observations(a[0])...)
 	a = slices.Delete(a, 4, 5)
 	policy := compare.Policy{Entries: []compare.Entry{
 		{Benchmark: "scene-[01]", Class: "rendering"}, {Benchmark: "scene-2", Class: "interactive"}, {Benchmark: "scene-3"},

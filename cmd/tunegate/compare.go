@@ -135,7 +135,7 @@ func judgeSides(c *cli.Context, policy compare.Policy, opt compare.Options) (pag
 func lookOf(stated int, sides ...[]*compare.Series) (int, error) {
 	last := 0
 	for _, s := range slices.Concat(sides...) {
-		for _, o := range s.Observations {
+		for _, o := range s.All() {
 			if !o.Missing {
 				last = max(last, int(o.Look))
 			}

@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"io"
 	"os"
-	"runtime/debug"
 	"slices"
 	"strings"
 
@@ -126,7 +125,13 @@ func judgeRepository(c *cli.Context, writes []output, progress func(done, total 
 	if err != nil {
 		return page, err
 	}
-	collectSooner(before, after)
+	rows := 0
+	for _, s := range []gate.Snapshot{before, after} {
+		for _, p := range s.Profiles {
+			rows += p.Values.Len()
+		}
+	}
+	collectSooner(rows)
 	g, err := gate.Judge(before, after, compare.Options{Resamples: resamples, Seed: c.Uint64("seed"), Progress: progress})
 	if err != nil {
 		return page, err
@@ -142,21 +147,6 @@ func judgeRepository(c *cli.Context, writes []output, progress func(done, total 
 		return line + " --agreed " + to
 	}
 	return page, nil
-}
-
-// collectSooner keeps little garbage beside the rows of a large repository: they stay
-// until all are filed, and would else be there twice.
-func collectSooner(states ...gate.Snapshot) {
-	const many, percent = 200_000, 20
-	rows := 0
-	for _, s := range states {
-		for _, p := range s.Profiles {
-			rows += len(p.Values)
-		}
-	}
-	if rows > many && os.Getenv("GOGC") == "" && os.Getenv("GOMEMLIMIT") == "" {
-		debug.SetGCPercent(percent)
-	}
 }
 
 // agreements reads what --agreed lists.

@@ -15,11 +15,11 @@ import (
 // gate fed with the advised number has no reason left that is about numbers.
 func TestAdviceMeetsThePolicysFewest(t *testing.T) {
 	policy := compare.Policy{FewestRuns: 20, FewestSessions: 12}
-	rows := func(profile string, sessions, runs int, base float64) []compare.Value {
-		var out []compare.Value
+	rows := func(profile string, sessions, runs int, base float64) *compare.Rows {
+		out := compare.RowsOf()
 		for s := range sessions {
 			for k := range runs {
-				out = append(out, compare.Value{Profile: profile, Benchmark: "tile-render", Unit: "s", Session: fmt.Sprint(profile, s),
+				out.Append(compare.Value{Profile: profile, Benchmark: "tile-render", Unit: "s", Session: fmt.Sprint(profile, s),
 					Run: fmt.Sprint(k), Value: base + 0.05*float64((7*s+3*k)%11)})
 			}
 		}
@@ -50,7 +50,7 @@ func TestAdviceMeetsThePolicysFewest(t *testing.T) {
 	}
 	for _, runs := range []int{1, 3} {
 		pilot := func(name string, base float64) []*compare.Series {
-			return comparetest.SeriesOf(t, name, rows(name, 4, runs, base))
+			return comparetest.SeriesOf(t, name, rows(name, 4, runs, base).List())
 		}
 		p, err := advice.PlanReruns(pilot("factory", 400), pilot("boost-lift", 400.5), []string{"factory", "boost-lift"}, policy, advice.Wish{},
 			compare.Options{Resamples: 1000})

@@ -38,7 +38,7 @@ func TestMisleadingPilots(t *testing.T) {
 		side := func(name string, n int, slower float64) []*compare.Series {
 			s := &compare.Series{SeriesKey: compare.SeriesKey{Profile: name, Benchmark: "tile-render", Metric: compare.DefaultMetric}, Unit: "s"}
 			for k := range n {
-				s.Observations = append(s.Observations, compare.Observation{Session: fmt.Sprint(name, k),
+				s.Append(compare.Observation{Session: fmt.Sprint(name, k),
 					Value: c.read(100 * math.Exp(0.01*draw(g)+slower))})
 			}
 			return []*compare.Series{s}

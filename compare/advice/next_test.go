@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"tunegate/compare"
+	"tunegate/compare/internal/comparetest"
 )
 
 // familyOf are sessions of several benchmarks, of the given numbers of runs, with a
@@ -82,9 +83,7 @@ func TestNextRunsASession(t *testing.T) {
 	p := familyOf(t, 4, 3, []float64{2, 2}, []float64{2.5, 2.5})
 	for _, side := range [][]*compare.Series{p.Before, p.After} {
 		for _, s := range side { // all spread lies between sessions, up to a thousandth
-			for i := range s.Observations {
-				s.Observations[i].Value = s.Observations[i/3*3].Value * (1 + 1e-5*float64(i%3))
-			}
+			comparetest.EditEach(s, func(i int, o *compare.Observation) { o.Value = s.At(i/3*3).Value * (1 + 1e-5*float64(i%3)) })
 		}
 	}
 	wish := Wish{Hours: 20, SessionMinutes: 5, RunMinutes: 10, WarmUps: 1}
@@ -92,7 +91,7 @@ func TestNextRunsASession(t *testing.T) {
 		t.Errorf("%d runs a session, want 1", c.Runs)
 	}
 	for _, s := range p.Before {
-		s.Observations = s.Observations[:9]
+		comparetest.Edit(s, func(o []compare.Observation) []compare.Observation { return o[:9] })
 	}
 	if c := nextOf(t, p, wish).Choices[0]; c.Runs != 3 {
 		t.Errorf("unequal sides: %d runs a session, want the pilot's 3", c.Runs)

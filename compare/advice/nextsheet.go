@@ -129,7 +129,7 @@ func (p Pilot) metrics() (out []compare.Metric) {
 func (p Pilot) valueRows() (rows []SheetRow) {
 	for _, side := range [][]*compare.Series{p.Before, p.After} {
 		for _, s := range side {
-			for i, o := range s.Observations {
+			for i, o := range s.All() {
 				value := o.Value
 				rows = append(rows, SheetRow{Profile: s.Profile, Run: strconv.Itoa(i + 1), Value: &value,
 					Metric: compare.Metric{Benchmark: s.Benchmark, Metric: s.Metric, Unit: s.Unit, Better: s.Better}})
@@ -153,7 +153,7 @@ func machineOf(side []*compare.Series) string {
 func labelsOf(series []*compare.Series, label func(compare.Observation) string) (out []string) {
 	met := map[string]bool{"": true}
 	for _, s := range series {
-		for _, o := range s.Observations {
+		for _, o := range s.All() {
 			if l := label(o); !met[l] {
 				met[l] = true
 				out = append(out, l)

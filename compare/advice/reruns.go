@@ -319,7 +319,7 @@ func components(m *compare.Measurement) (between, within float64) {
 // lastLook is the last planned look that runs were made for; 0 for none.
 func lastLook(sides ...[]*compare.Series) (last int) {
 	for _, s := range slices.Concat(sides...) {
-		for _, o := range s.Observations {
+		for _, o := range s.All() {
 			if !o.Missing {
 				last = max(last, int(o.Look))
 			}

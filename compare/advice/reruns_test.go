@@ -95,13 +95,14 @@ func TestLooksKeepThePromise(t *testing.T) {
 	g := rand.New(rand.NewPCG(9, 9))
 	planned, unplanned := 0, 0
 	for range repeats {
-		a := timesIn(t, g, "normal", "a", 16, 1, 0.01, 1, 0)[0].Observations
-		b := timesIn(t, g, "normal", "b", 16, 1, 0.01, 1, 0)[0].Observations
+		a := comparetest.Observations(timesIn(t, g, "normal", "a", 16, 1, 0.01, 1, 0)[0])
+		b := comparetest.Observations(timesIn(t, g, "normal", "b", 16, 1, 0.01, 1, 0)[0])
 		var hitPlanned, hitUnplanned bool
 		for look := 1; look <= 2; look++ {
 			side := func(o []compare.Observation, name string) []*compare.Series {
-				return []*compare.Series{{SeriesKey: compare.SeriesKey{Profile: name, Benchmark: "tile-render", Metric: "score"}, Unit: "s",
-					Observations: o[:8*look]}}
+				s := &compare.Series{SeriesKey: compare.SeriesKey{Profile: name, Benchmark: "tile-render", Metric: "score"}, Unit: "s"}
+				s.Append(o[:8*look]...)
+				return []*compare.Series{s}
 			}
 			for _, with := range []bool{true, false} {
 				opt := compare.Options{Resamples: 1000}

@@ -15,13 +15,9 @@ import (
 // count all the same.
 func TestClaimsPickNothing(t *testing.T) {
 	before, after := comparetest.Sitting{Sessions: 6, Runs: 1, Unit: "s"}.Simulated(8, comparetest.NoiseShapes[0].Draw, 7)
-	for i := range after[0].Observations {
-		after[0].Observations[i].Value *= 0.9
-	}
+	comparetest.EditEach(after[0], func(_ int, o *compare.Observation) { o.Value *= 0.9 })
 	for k, values := range [2][]float64{{60.0, 60.2, 60.4, 60.6, 60.8, 61.0}, {59.2, 59.4, 59.6, 59.8, 60.3, 60.5}} { // U = 5, p = 0.041
-		for i, v := range values {
-			[2]*compare.Series{before[1], after[1]}[k].Observations[i].Value = v
-		}
+		comparetest.EditEach([2]*compare.Series{before[1], after[1]}[k], func(i int, o *compare.Observation) { o.Value = values[i] })
 	}
 	runs := runsOf(before, after)
 	claims := []Claim{
@@ -59,7 +55,7 @@ func TestClaimsPickNothing(t *testing.T) {
 func runsOf(sides ...[]*compare.Series) *compare.Runs {
 	var runs compare.Runs
 	for _, s := range slices.Concat(sides...) {
-		for _, o := range s.Observations {
+		for _, o := range s.All() {
 			if err := runs.Add(compare.Value{Profile: s.Profile, Benchmark: s.Benchmark, Metric: s.Metric, Unit: s.Unit, Session: o.Session,
 				Block: o.Block, Value: o.Value}); err != nil {
 				panic(err)

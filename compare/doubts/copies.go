@@ -62,8 +62,8 @@ func CopiesAmong(series []*compare.Series) []Copies {
 			l = newRunLog()
 			by[s.Profile], logs = l, append(logs, l)
 		}
-		for i := range s.Observations {
-			o := &s.Observations[i]
+		for i := range s.Len() {
+			o := s.At(i)
 			l.add(compare.Value{Profile: s.Profile, Benchmark: s.Benchmark, Metric: s.Metric, Unit: s.Unit, Machine: o.Machine,
 				Session: o.Session, Block: o.Block, Run: o.Run, Value: o.Value, Missing: o.Missing, Reduced: o.Reduced, SetAside: o.SetAside, Reason: o.Reason,
 				At: o.At})
@@ -82,10 +82,10 @@ func CopiesAmong(series []*compare.Series) []Copies {
 
 // CopiesOf finds copies among rows, or copies in rows of the first of others that has
 // any, and says which; nil for none, and -1 where they are in rows.
-func CopiesOf(rows []compare.Value, others ...[]compare.Value) (found *Copies, of int) {
-	filed := func(rows []compare.Value) *runLog {
+func CopiesOf(rows *compare.Rows, others ...*compare.Rows) (found *Copies, of int) {
+	filed := func(rows *compare.Rows) *runLog {
 		l := newRunLog()
-		for _, v := range rows {
+		for _, v := range rows.All() {
 			l.add(v)
 		}
 		return l
@@ -156,12 +156,15 @@ func (l *runLog) add(v compare.Value) {
 		m = &metricLog{nth: map[runPlace]int{}}
 		l.metrics[id], l.ids = m, append(l.ids, id)
 	}
+	if len(m.readings) == maxReadings {
+		return
+	}
 	at := runPlace{machine: v.Machine, block: v.Block, session: v.Session, file: v.At.File, label: v.Run}
 	if v.Run == "" {
 		m.nth[at]++
 		at.nth = m.nth[at]
 	}
-	if v.Missing || v.SetAside || v.Reduced != nil || len(m.readings) == maxReadings {
+	if v.Missing || v.SetAside || v.Reduced != nil {
 		return
 	}
 	run, met := l.runs[at]

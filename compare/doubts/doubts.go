@@ -236,7 +236,7 @@ func (c *checked) check(series *compare.Series) error {
 	if c.perMachine = len(series.Machines()) > 1; c.perMachine {
 		c.blocked = false
 	}
-	for _, o := range series.Observations {
+	for _, o := range series.All() {
 		if o.Time == 0 || o.Block != "" || o.Missing || o.SetAside {
 			continue
 		}
@@ -425,12 +425,20 @@ func copiesOf(series []*compare.Series) []Finding {
 // sessionsOf lists the runs by session, all in one where none is recorded or
 // each holds a single run.
 func sessionsOf(s compare.Sample) [][]float64 {
-	var out [][]float64
+	n := 0
+	for range s.Spells() {
+		n++
+	}
+	if n == s.Runs {
+		all := make([]float64, 0, n)
+		for x := range s.Spells() {
+			all = append(all, x.Runs...)
+		}
+		return [][]float64{all}
+	}
+	out := make([][]float64, 0, n)
 	for x := range s.Spells() {
 		out = append(out, x.Runs)
-	}
-	if len(out) == s.Runs {
-		return [][]float64{flat(out)}
 	}
 	return out
 }

@@ -89,7 +89,7 @@ func newRequest(g *rand.Rand, change func(bench) bench) *request {
 	head := repository("head", studioPolicy())
 	for name, p := range base.Profiles {
 		copied := *p
-		copied.Values = slices.Clone(p.Values)
+		copied.Values = compare.RowsOf(p.Values.List()...)
 		head.Profiles[name] = &copied
 	}
 	r := &request{g: g, base: base, head: head, label: "N", catchable: true}
@@ -100,11 +100,11 @@ func newRequest(g *rand.Rand, change func(bench) bench) *request {
 	case 1:
 		r.profile, r.reference, r.now = "cool-curve", "cool-curve", change(cool)
 		head.Profiles[r.profile].Settings = map[string]string{"lift": lower}
-		head.Profiles[r.profile].Values = r.now.measure(g, "profiles/cool-curve/runs/2.csv", r.label, 6)
+		head.Profiles[r.profile].Values = compare.RowsOf(r.now.measure(g, "profiles/cool-curve/runs/2.csv", r.label, 6)...)
 	default:
 		r.profile, r.reference, r.now = "cool-curve", "cool-curve", change(cool)
 		more := r.now.measure(g, "profiles/cool-curve/runs/2.csv", r.label, 6)
-		head.Profiles[r.profile].Values = slices.Concat(head.Profiles[r.profile].Values, more)
+		head.Profiles[r.profile].Values = compare.JoinRows(head.Profiles[r.profile].Values, compare.RowsOf(more...))
 	}
 	return r
 }
@@ -113,14 +113,14 @@ func newRequest(g *rand.Rand, change func(bench) bench) *request {
 // which keep says no is left out.
 func (r *request) each(bad bool, keep func(i int, v *compare.Value) bool) {
 	p, n := r.head.Profiles[r.profile], 0
-	var out []compare.Value
-	for _, v := range p.Values {
+	out := compare.RowsOf()
+	for _, v := range p.Values.All() {
 		if strings.HasPrefix(v.Session, r.label) && (!bad || v.ID() == r.bad) {
 			if n++; !keep(n-1, &v) {
 				continue
 			}
 		}
-		out = append(out, v)
+		out.Append(v)
 	}
 	p.Values = out
 }
@@ -173,29 +173,33 @@ var hides = []hide{
 	}},
 	{"set the reference aside", true, func(r *request) {
 		if p := r.head.Profiles[r.reference]; p != nil {
-			for i := range p.Values {
-				if !strings.HasPrefix(p.Values[i].Session, r.label) {
-					p.Values[i].SetAside, p.Values[i].Reason = true, "fan"
+			values := p.Values.List()
+			for i := range values {
+				if !strings.HasPrefix(values[i].Session, r.label) {
+					values[i].SetAside, values[i].Reason = true, "fan"
 				}
 			}
+			p.Values = compare.RowsOf(values...)
 		}
 	}},
 	{"slow the reference down", true, func(r *request) {
 		if p := r.head.Profiles[r.reference]; p != nil {
-			for i := range p.Values {
-				p.Values[i].Value *= 1.05
+			values := p.Values.List()
+			for i := range values {
+				values[i].Value *= 1.05
 			}
+			p.Values = compare.RowsOf(values...)
 		}
 	}},
 	{"copy the metric", true, func(r *request) { r.copyFrom(true) }},
 	{"copy all", true, func(r *request) { r.copyFrom(false) }},
 	{"its own sessions twice", false, func(r *request) {
 		p := r.head.Profiles[r.profile]
-		for _, v := range slices.Clone(p.Values) {
+		for _, v := range p.Values.List() {
 			if strings.HasPrefix(v.Session, r.label) {
 				v.Session += "b"
 				v.At.Line += 100
-				p.Values = append(p.Values, v)
+				p.Values.Append(v)
 			}
 		}
 	}},
@@ -262,7 +266,7 @@ func (r *request) leavesOut() bool {
 		return false
 	}
 	names := map[string]bool{}
-	for _, v := range p.Values {
+	for _, v := range p.Values.All() {
 		names[v.Benchmark] = names[v.Benchmark] || v.ID() == r.bad && v.Session[:1] == r.label && v.IsRow()
 	}
 	return !names[r.bad.Benchmark] && len(names) <= len(benchScores)
@@ -271,7 +275,7 @@ func (r *request) leavesOut() bool {
 // copyFrom puts the reference's values in the place of new ones.
 func (r *request) copyFrom(bad bool) {
 	source := map[compare.MetricID][]float64{}
-	for _, v := range r.base.Profiles[r.reference].Values {
+	for _, v := range r.base.Profiles[r.reference].Values.All() {
 		source[v.ID()] = append(source[v.ID()], v.Value)
 	}
 	at := map[compare.MetricID]int{}
@@ -354,7 +358,7 @@ func TestNothingHostilePasses(t *testing.T) {
 			r.head.Profiles[r.profile].Conditions = map[string]string{"room": "24 °C"}
 		case 2:
 			p := r.head.Profiles[factory]
-			p.Values = at("profiles/factory/runs/moved.csv", p.Values...)
+			p.Values = compare.RowsOf(at("profiles/factory/runs/moved.csv", p.Values.List()...)...)
 		}
 		switch outcome := judge(r); outcome {
 		case string(Passed):

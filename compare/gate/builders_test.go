@@ -40,7 +40,7 @@ func tuned(name, lift string, values ...[]compare.Value) *Profile {
 	return &Profile{
 		Name: name, Settings: map[string]string{"lift": lift}, Conditions: map[string]string{"machine": "heron"},
 		At: compare.Place{File: settings}, BaselineAt: compare.Place{File: settings, Line: 1, Column: 1},
-		Values: comparetest.InRunFiles(name, values...),
+		Values: compare.RowsOf(comparetest.InRunFiles(name, values...)...),
 	}
 }
 

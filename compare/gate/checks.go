@@ -33,7 +33,7 @@ func (g *judging) checkCaps(j *Judgement, series []*compare.Series) error {
 			continue
 		}
 		over := Reason{Kind: ReasonCap, Metric: &m}
-		for _, o := range s.Observations {
+		for _, o := range s.All() {
 			worst := o.Value
 			if o.Reduced != nil {
 				worst = o.Reduced.Largest
@@ -54,7 +54,7 @@ func (g *judging) checkCaps(j *Judgement, series []*compare.Series) error {
 }
 
 // checkSetAside counts the runs that are set aside where nothing else is judged.
-func (g *judging) checkSetAside(j *Judgement, rows []compare.Value) error {
+func (g *judging) checkSetAside(j *Judgement, rows *compare.Rows) error {
 	runs, err := collect(j.Profile, rows)
 	if err == nil {
 		g.countSetAside(j, runs.Series())
@@ -67,8 +67,7 @@ func (g *judging) checkSetAside(j *Judgement, rows []compare.Value) error {
 func (g *judging) countSetAside(j *Judgement, series []*compare.Series) {
 	count, runs := executions.New(), map[executions.Execution]bool{}
 	over := Reason{Kind: ReasonSetAside, Limit: g.policy.SetAsideAllowed}
-	aside := func(o compare.Observation) bool { return o.SetAside }
-	if !slices.ContainsFunc(series, func(s *compare.Series) bool { return slices.ContainsFunc(s.Observations, aside) }) {
+	if !slices.ContainsFunc(series, (*compare.Series).AnySetAside) {
 		return
 	}
 	for _, s := range series {
@@ -102,7 +101,7 @@ func unique(words []string) []string {
 func measured(series []*compare.Series) map[compare.MetricID]bool {
 	has := map[compare.MetricID]bool{}
 	for _, s := range series {
-		for _, o := range s.Observations {
+		for _, o := range s.All() {
 			if !o.SetAside && !o.Missing {
 				has[s.ID()] = true
 				break
@@ -181,8 +180,8 @@ func scaleWord(s compare.Scale) string {
 // firstRow is the first row of a metric, by its name, or of all.
 func firstRow(series []*compare.Series, name string) []compare.Value {
 	for _, s := range series {
-		if len(s.Observations) > 0 && (name == "" || s.ID().Name() == name) {
-			return []compare.Value{rowOf(s, s.Observations[0])}
+		if s.Len() > 0 && (name == "" || s.ID().Name() == name) {
+			return []compare.Value{rowOf(s, s.At(0))}
 		}
 	}
 	return nil

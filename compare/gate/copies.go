@@ -9,14 +9,14 @@ import (
 
 // checkCopies looks for new rows that repeat others: each other, old rows of the
 // profile, or those of another profile, as they are or scaled.
-func (g *judging) checkCopies(j *Judgement, added []compare.Value, old *Profile) {
-	if !hasRuns(added) {
+func (g *judging) checkCopies(j *Judgement, added *compare.Rows, old *Profile) {
+	if !added.HasRun() {
 		return
 	}
 	var names []string
-	var lists [][]compare.Value
-	list := func(name string, rows []compare.Value) {
-		if hasRuns(rows) {
+	var lists []*compare.Rows
+	list := func(name string, rows *compare.Rows) {
+		if rows.HasRun() {
 			names, lists = append(names, name), append(lists, rows)
 		}
 	}

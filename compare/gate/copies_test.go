@@ -40,20 +40,21 @@ func labelled(letter string, rows []compare.Value) []compare.Value {
 func TestCopiedRows(t *testing.T) {
 	four := []string{"tile-render", "mesh-solve", "archive-pack", "shader-build"}
 	old := tuned(factory, "auto", sittings(1, "F", 6, 412, 2, four...))
+	was := old.Values.List()
 	own := func(seed uint64) []compare.Value { return sittings(seed, "G", 6, 412, 2, four...) }
 	for _, c := range []struct {
 		name   string
 		head   profiles
 		copied int // rows
 	}{
-		{"old ones under new labels, settings changed", profiles{tuned(factory, "fixed", labelled("Z", old.Values))}, 24},
-		{"old ones under new labels, added", profiles{tuned(factory, "auto", old.Values, labelled("Z", old.Values))}, 24},
-		{"the baseline's as a new profile's", profiles{old, tuned(boost, raised, labelled("Z", old.Values)).from(factory)}, 24},
-		{"half of them", profiles{old, tuned(boost, raised, own(2)[:12], labelled("Z", old.Values[12:])).from(factory)}, 12},
-		{"of one benchmark only", profiles{old, tuned(boost, raised, mixed(own(3), labelled("G", old.Values))).from(factory)}, 6},
+		{"old ones under new labels, settings changed", profiles{tuned(factory, "fixed", labelled("Z", was))}, 24},
+		{"old ones under new labels, added", profiles{tuned(factory, "auto", was, labelled("Z", was))}, 24},
+		{"the baseline's as a new profile's", profiles{old, tuned(boost, raised, labelled("Z", was)).from(factory)}, 24},
+		{"half of them", profiles{old, tuned(boost, raised, own(2)[:12], labelled("Z", was[12:])).from(factory)}, 12},
+		{"of one benchmark only", profiles{old, tuned(boost, raised, mixed(own(3), labelled("G", was))).from(factory)}, 6},
 		{"sessions twice", profiles{old, tuned(boost, raised, own(4)[:12], labelled("Z", own(4)[:12])).from(factory)}, 12},
-		{"scaled", profiles{old, tuned(boost, raised, scaled(0.98, labelled("Z", old.Values))).from(factory)}, 24},
-		{"reordered", profiles{old, tuned(boost, raised, reordered(labelled("Z", old.Values))).from(factory)}, 24},
+		{"scaled", profiles{old, tuned(boost, raised, scaled(0.98, labelled("Z", was))).from(factory)}, 24},
+		{"reordered", profiles{old, tuned(boost, raised, reordered(labelled("Z", was))).from(factory)}, 24},
 		{"none", profiles{old, tuned(boost, raised, own(5)).from(factory)}, 0},
 	} {
 		g := between(t, compare.Policy{}, profiles{old}, c.head)
@@ -125,8 +126,8 @@ func TestHonestReadingsAreNoCopies(t *testing.T) {
 						list[i].Value = math.Round(p*draw(g)) / p
 					}
 				}
-				for _, with := range [][][]compare.Value{{others}, nil} {
-					if found, _ := doubts.CopiesOf(rows, with...); found != nil {
+				for _, with := range [][]*compare.Rows{{compare.RowsOf(others...)}, nil} {
+					if found, _ := doubts.CopiesOf(compare.RowsOf(rows...), with...); found != nil {
 						t.Errorf("%s, %d digits, seed %d: %d of %d accused, chance %v, factor %v", name, digits, seed, found.Runs, len(rows),
 							found.P, found.Factor)
 					}

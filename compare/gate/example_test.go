@@ -11,9 +11,9 @@ import (
 // loss of 1 %.
 func ExampleJudge() {
 	quiet := func(lift string, seconds ...float64) map[string]*gate.Profile {
-		p := &gate.Profile{Name: "quiet", Settings: map[string]string{"lift": lift}}
+		p := &gate.Profile{Name: "quiet", Settings: map[string]string{"lift": lift}, Values: compare.RowsOf()}
 		for _, s := range seconds {
-			p.Values = append(p.Values, compare.Value{Benchmark: "tile-render", Unit: "s", Value: s})
+			p.Values.Append(compare.Value{Benchmark: "tile-render", Unit: "s", Value: s})
 		}
 		return map[string]*gate.Profile{p.Name: p}
 	}

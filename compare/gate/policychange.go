@@ -79,7 +79,7 @@ func metricsOf(snapshots ...Snapshot) []compare.Value {
 	var out []compare.Value
 	for _, s := range snapshots {
 		for _, name := range s.names() {
-			for _, v := range s.Profiles[name].Values {
+			for _, v := range s.Profiles[name].Values.All() {
 				if v.Metric == "" {
 					v.Metric = compare.DefaultMetric
 				}

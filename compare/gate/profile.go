@@ -31,9 +31,9 @@ func renamedProfiles(base, head Snapshot) map[string]string {
 
 // SameProfile reports whether rows are those of a profile under another name: at least
 // half of its rows are there.
-func SameProfile(was, now []compare.Value) bool {
+func SameProfile(was, now *compare.Rows) bool {
 	rows := ChangeOfRows(was, now)
-	return len(rows.Both) > 0 && len(rows.Both) >= len(rows.Gone)
+	return len(rows.Both) > 0 && len(rows.Both) >= rows.Gone.Len()
 }
 
 // before is a profile of the head as the base has it, nil where it has none.
@@ -57,7 +57,7 @@ func (g *judging) removed() {
 		g.gate.Removed = append(g.gate.Removed, name)
 		r := Reason{Kind: ReasonRemoved, Profile: name, Decides: Undecided, Agreement: AgreeRemoved}
 		switch {
-		case g.policy.Removed == compare.RemovalAllowed || !hasRuns(g.base.rowsOf(name)):
+		case g.policy.Removed == compare.RemovalAllowed || !g.base.rowsOf(name).HasRun():
 			continue
 		case g.policy.Removed == compare.RemovalFails:
 			r.Decides, r.Agreement = Failed, ""
@@ -76,7 +76,7 @@ func (g *judging) profile(name string) error {
 	rows := ChangeOfRows(old.Values, now.Values)
 	j.Settings = Differences(old.Settings, now.Settings)
 	conditions := Differences(old.Conditions, now.Conditions)
-	if len(j.Settings) == 0 && len(rows.Added)+len(rows.Gone)+len(rows.SetAside)+len(rows.Restored) == 0 {
+	if len(j.Settings) == 0 && rows.Added.Len()+rows.Gone.Len()+rows.SetAside.Len()+rows.Restored.Len() == 0 {
 		if len(conditions) > 0 {
 			g.gate.Notes = append(g.gate.Notes, Note{Kind: NoteConditions, Profile: name, Changed: conditions})
 		}
@@ -86,18 +86,18 @@ func (g *judging) profile(name string) error {
 		g.gate.Unchanged++
 		return nil
 	}
-	if !hasRuns(old.Values) && len(rows.Gone) == 0 { // it had none yet: as good as new
-		return g.newProfile(j, now, slices.Concat(rows.Added, rows.Restored, rows.SetAside))
+	if !old.Values.HasRun() && rows.Gone.Len() == 0 { // it had none yet: as good as new
+		return g.newProfile(j, now, compare.JoinRows(rows.Added, rows.Restored, rows.SetAside))
 	}
 	g.gate.Judged = append(g.gate.Judged, j)
 	if j.Before != "" {
 		j.warn(Note{Kind: NoteRenamed, Names: []string{j.Before}})
 	}
-	for _, v := range rows.SetAside {
+	for _, v := range rows.SetAside.All() {
 		j.warn(Note{Kind: NoteSetAside, Rows: []compare.Value{v}})
 	}
-	if len(rows.Restored) > 0 {
-		j.warn(Note{Kind: NoteRestored, Rows: rows.Restored})
+	if rows.Restored.Len() > 0 {
+		j.warn(Note{Kind: NoteRestored, Rows: rows.Restored.List()})
 	}
 	if len(conditions) > 0 {
 		j.warn(Note{Kind: NoteOtherConditions, Changed: conditions})
@@ -111,16 +111,16 @@ func (g *judging) profile(name string) error {
 // settingsChanged judges what was measured with the new settings.
 func (g *judging) settingsChanged(j *Judgement, old, now *Profile, rows RowChange) error {
 	j.Question = AskSettings
-	stale, byChance, single := rows.StillThere(old.Values)
-	if len(stale) > 0 {
-		g.add(j, Reason{Kind: ReasonStale, Rows: stale})
+	stale, byChance, single := rows.StillThere()
+	if stale.Len() > 0 {
+		g.add(j, Reason{Kind: ReasonStale, Rows: stale.List()})
 	}
-	if len(byChance) > 0 {
-		j.warn(Note{Kind: NoteReadsAsBefore, Rows: byChance})
+	if byChance.Len() > 0 {
+		j.warn(Note{Kind: NoteReadsAsBefore, Rows: byChance.List()})
 	}
 	g.checkCopies(j, rows.Added, old)
-	added := slices.Concat(rows.Added, byChance, single)
-	if !hasRuns(added) {
+	added := compare.JoinRows(rows.Added, byChance, single)
+	if !added.HasRun() {
 		g.add(j, Reason{Kind: ReasonNoRuns, Rows: []compare.Value{{At: now.At}}})
 		return g.judgeAlone(j, added)
 	}
@@ -132,12 +132,12 @@ func (g *judging) settingsChanged(j *Judgement, old, now *Profile, rows RowChang
 
 // sinceAnchor measures new rows against the profile as it first landed, where it was
 // measured anew since.
-func (g *judging) sinceAnchor(j *Judgement, old *Profile, added []compare.Value) error {
+func (g *judging) sinceAnchor(j *Judgement, old *Profile, added *compare.Rows) error {
 	anchor := g.base.Anchors[cmp.Or(j.Before, j.Profile)]
-	if anchor == nil || !hasRuns(anchor.Values) {
+	if anchor == nil || !anchor.Values.HasRun() {
 		return nil
 	}
-	if rows := ChangeOfRows(anchor.Values, old.Values); len(rows.Added)+len(rows.Gone)+len(rows.SetAside)+len(rows.Restored) == 0 {
+	if rows := ChangeOfRows(anchor.Values, old.Values); rows.Added.Len()+rows.Gone.Len()+rows.SetAside.Len()+rows.Restored.Len() == 0 {
 		return nil
 	}
 	return g.measure(j, asSittings(anchor.Values), asSittings(added), [2]string{j.Profile + ", at first", j.Profile + ", now"}, true)
@@ -147,36 +147,36 @@ func (g *judging) sinceAnchor(j *Judgement, old *Profile, added []compare.Value)
 // Rows that are no longer set aside are held against the others, as new ones are.
 func (g *judging) runsChanged(j *Judgement, old, now *Profile, rows RowChange) error {
 	j.Question = AskRepeat
-	if len(rows.Gone) > 0 {
-		g.add(j, Reason{Kind: ReasonAltered, Rows: rows.Gone, Detail: g.base.Name})
+	if rows.Gone.Len() > 0 {
+		g.add(j, Reason{Kind: ReasonAltered, Rows: rows.Gone.List(), Detail: g.base.Name})
 	}
 	g.checkCopies(j, rows.Added, old)
-	if !hasRuns(now.Values) && hasRuns(old.Values) {
+	if !now.Values.HasRun() && old.Values.HasRun() {
 		g.add(j, Reason{Kind: ReasonNoRuns, Rows: []compare.Value{{At: now.At}}})
 	}
-	added := slices.Concat(rows.Added, rows.Restored)
-	if !hasRuns(added) {
-		return g.checkSetAside(j, slices.Concat(added, rows.SetAside))
+	added := compare.JoinRows(rows.Added, rows.Restored)
+	if !added.HasRun() {
+		return g.checkSetAside(j, compare.JoinRows(added, rows.SetAside))
 	}
-	return g.repeat(j, old, slices.Concat(added, rows.SetAside))
+	return g.repeat(j, old, compare.JoinRows(added, rows.SetAside))
 }
 
 // repeat judges new rows of a profile against its old ones. Old rows that were set
 // aside since count among the new, as rows that are set aside.
-func (g *judging) repeat(j *Judgement, old *Profile, added []compare.Value) error {
+func (g *judging) repeat(j *Judgement, old *Profile, added *compare.Rows) error {
 	return g.measure(j, asSittings(old.Values), asSittings(added), [2]string{j.Profile + ", before", j.Profile + ", now"}, false)
 }
 
 // newProfile judges a profile against the baseline that it names. One that nothing
 // older stands against cannot be judged, but for the first of a repository. rows are
 // those that the base lacks.
-func (g *judging) newProfile(j *Judgement, now *Profile, rows []compare.Value) error {
+func (g *judging) newProfile(j *Judgement, now *Profile, rows *compare.Rows) error {
 	j.Question = AskNew
 	g.gate.Judged = append(g.gate.Judged, j)
 	g.checkCopies(j, rows, nil)
 	if now.Baseline == "" {
 		switch {
-		case !hasRuns(now.Values):
+		case !now.Values.HasRun():
 			j.warn(Note{Kind: NoteNoBaseline})
 		case !g.base.measured() && g.soleRoot(now.Name):
 			j.First = true
@@ -192,7 +192,7 @@ func (g *judging) newProfile(j *Judgement, now *Profile, rows []compare.Value) e
 		g.add(j, Reason{Kind: ReasonBaseline, Detail: now.Baseline, Names: g.head.names(), Rows: []compare.Value{{At: now.BaselineAt}}})
 		return nil
 	}
-	if was := g.before(now.Baseline); (was == nil || !hasRuns(was.Values)) && hasRuns(from.Values) {
+	if was := g.before(now.Baseline); (was == nil || !was.Values.HasRun()) && from.Values.HasRun() {
 		g.add(j, Reason{Kind: ReasonNewBase, Decides: Undecided, Agreement: AgreeNew, Detail: now.Baseline,
 			Rows: []compare.Value{{At: now.BaselineAt}}})
 	}
@@ -200,7 +200,7 @@ func (g *judging) newProfile(j *Judgement, now *Profile, rows []compare.Value) e
 	if d := Differences(from.Conditions, now.Conditions); len(d) > 0 {
 		j.warn(Note{Kind: NoteOtherConditions, Changed: d})
 	}
-	if len(rows) == 0 {
+	if rows.Len() == 0 {
 		g.add(j, Reason{Kind: ReasonNoRuns, Rows: []compare.Value{{At: now.At}}})
 		return nil
 	}
@@ -211,20 +211,20 @@ func (g *judging) newProfile(j *Judgement, now *Profile, rows []compare.Value) e
 func (g *judging) soleRoot(name string) bool {
 	return !slices.ContainsFunc(g.head.names(), func(other string) bool {
 		p := g.head.Profiles[other]
-		return other != name && p.Baseline == "" && hasRuns(p.Values)
+		return other != name && p.Baseline == "" && p.Values.HasRun()
 	})
 }
 
 // asSittings makes each block one sitting more. A block holds both sides of a
 // comparison; rows of one profile from two times share none, though people begin
 // at B1 again.
-func asSittings(rows []compare.Value) []compare.Value {
-	if !slices.ContainsFunc(rows, func(v compare.Value) bool { return v.Block != "" }) {
+func asSittings(rows *compare.Rows) *compare.Rows {
+	if !rows.Blocked() {
 		return rows
 	}
-	out := make([]compare.Value, len(rows))
-	for i, v := range rows {
-		out[i] = AsSitting(v)
+	out := rows.Alike()
+	for _, v := range rows.All() {
+		out.Append(AsSitting(v))
 	}
 	return out
 }

@@ -10,11 +10,10 @@ import (
 
 func TestProgress(t *testing.T) {
 	profile := func(name, baseline string, level float64) *gate.Profile {
-		p := &gate.Profile{Name: name, Settings: map[string]string{"lift": baseline}, Baseline: baseline}
+		p := &gate.Profile{Name: name, Settings: map[string]string{"lift": baseline}, Baseline: baseline, Values: compare.RowsOf()}
 		for _, s := range comparetest.Scattered(t, name, level) {
-			for _, o := range s.Observations {
-				p.Values = append(p.Values,
-					compare.Value{Profile: name, Benchmark: s.Benchmark, Unit: s.Unit, Session: o.Session, Value: o.Value, At: o.At})
+			for _, o := range s.All() {
+				p.Values.Append(compare.Value{Profile: name, Benchmark: s.Benchmark, Unit: s.Unit, Session: o.Session, Value: o.Value, At: o.At})
 			}
 		}
 		return p

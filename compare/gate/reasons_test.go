@@ -111,10 +111,13 @@ func TestPolicyInForce(t *testing.T) {
 func TestGateErrors(t *testing.T) {
 	old := tuned(factory, "auto", tiles("F", 412))
 	now := tuned(boost, raised, tiles("B", 402)).from(factory)
-	zero := tuned(boost, raised, tiles("B", 402)).from(factory)
-	zero.Values[3].Value = 0
-	mixed := tuned(boost, raised, tiles("B", 402)).from(factory)
-	mixed.Values[3].Unit = "ms"
+	with := func(change func(*compare.Value)) *Profile {
+		rows := tiles("B", 402)
+		change(&rows[3])
+		return tuned(boost, raised, rows).from(factory)
+	}
+	zero := with(func(v *compare.Value) { v.Value = 0 })
+	mixed := with(func(v *compare.Value) { v.Unit = "ms" })
 	other := tuned(boost, raised, comparetest.SixSessions("tile-render", "fps", "B", 4)).from(factory)
 	undirected := tuned(boost, raised, comparetest.SixSessions("tile-render", "MB", "B", 4))
 	inMS := compare.Policy{Entries: []compare.Entry{{Benchmark: "tile-render", Unit: "ms"}}}

@@ -3,119 +3,124 @@ package gate
 import (
 	"cmp"
 	"encoding/binary"
+	"hash/maphash"
+	"iter"
+	"maps"
 	"slices"
 
 	"tunegate/compare"
 )
 
-// rowKey is everything that a row says, but not where it stands: a row that
-// moved within a file or between files is the same row.
-type rowKey struct {
-	benchmark, metric, unit, better, machine, session, block, run, time string
-	value                                                               float64
-	missing, setAside                                                   bool
-	reason                                                              string
-	reduced                                                             compare.Reduction
-}
-
-func keyOf(v compare.Value) rowKey {
-	metric := v.Metric
-	if metric == "" {
-		metric = compare.DefaultMetric
-	}
-	k := rowKey{benchmark: v.Benchmark, metric: metric, unit: v.Unit, better: string(v.Better), machine: v.Machine, session: v.Session,
-		block: v.Block, run: v.Run, value: v.Value, missing: v.Missing, setAside: v.SetAside}
-	if v.SetAside {
-		k.reason = v.Reason
-	}
-	if v.Missing {
-		k.value = 0
-	}
-	if v.Reduced != nil {
-		k.reduced = *v.Reduced
-	}
-	if !v.Time.IsZero() {
-		k.time = v.Time.UTC().Format("2006-01-02T15:04:05.999999999Z")
-	}
-	return k
-}
-
-// measured is the row without its judgement: a row that is set aside later is
-// still the same measurement.
-func (k rowKey) measured() rowKey {
-	k.setAside, k.reason = false, ""
-	return k
-}
-
 // RowChange is how the rows of a profile differ between two snapshots. Empty
 // cells, runs not made yet, count as no rows.
 type RowChange struct {
-	Added    []compare.Value
-	Gone     []compare.Value     // removed or altered, as the base has them
-	SetAside []compare.Value     // in both, set aside since
-	Restored []compare.Value     // in both, no longer set aside
-	Both     [][2]*compare.Value // what is in both, as the base and as the head have it
+	Added    *compare.Rows
+	Gone     *compare.Rows // removed or altered, as the base has them
+	SetAside *compare.Rows // in both, set aside since
+	Restored *compare.Rows // in both, no longer set aside
+	Both     []RowPair     // what is in both
+
+	keys       *compare.RowKeys
+	base, head *compare.Rows
+	added      []uint32 // the places of Added in head
 }
 
+// RowPair is a row that two states have: its places in the lists of base and head.
+type RowPair struct{ Base, Head uint32 }
+
+// The lists of a compare.RowKeys.
+const (
+	inBase = iota
+	inHead
+)
+
 // ChangeOfRows compares the rows of two states as multisets: a row is known by
-// what it says, not by where it stands.
-func ChangeOfRows(base, head []compare.Value) RowChange {
-	var c RowChange
-	m := rowMatch{base: base, head: head, inBase: make([]bool, len(base)), inHead: make([]bool, len(head))}
-	c.Both = slices.Concat(m.inOrder(), m.match(keyOf))
-	for _, pair := range m.match(func(v compare.Value) rowKey { return keyOf(v).measured() }) {
-		c.Both = append(c.Both, pair)
-		if pair[1].SetAside {
-			c.SetAside = append(c.SetAside, *pair[1])
-		} else {
-			c.Restored = append(c.Restored, *pair[1])
+// what it says, not by where it stands, see compare.RowKey.
+func ChangeOfRows(base, head *compare.Rows) RowChange {
+	m := rowMatch{keys: compare.KeysOf(base, head), lengths: [2]int{base.Len(), head.Len()}}
+	for list, n := range m.lengths {
+		m.matched[list] = make([]bool, n)
+	}
+	c := RowChange{keys: m.keys, base: base, head: head}
+	c.Both = slices.Concat(m.inOrder(), m.match(func(k compare.RowKey) compare.RowKey { return k }))
+	var setAside, restored []uint32
+	if m.any(compare.RowKey.IsSetAside) {
+		for _, pair := range m.match(compare.RowKey.Measured) {
+			c.Both = append(c.Both, pair)
+			if m.keys.Of(inHead, int(pair.Head)).IsSetAside() {
+				setAside = append(setAside, pair.Head)
+			} else {
+				restored = append(restored, pair.Head)
+			}
 		}
 	}
+	c.SetAside, c.Restored = head.Pick(setAside), head.Pick(restored)
 	// A row of a wide file that is set aside, or no longer, takes its empty
 	// cells along: they are neither new nor gone.
-	inBase, inHead := map[compare.Place]bool{}, map[compare.Place]bool{}
-	if slices.ContainsFunc(base, isMissing) || slices.ContainsFunc(head, isMissing) {
-		for _, b := range c.Both {
-			inBase[b[0].Line()], inHead[b[1].Line()] = true, true
+	var lines [2]map[compare.RowLine]bool
+	if m.any(compare.RowKey.IsMissing) {
+		for list := range lines {
+			lines[list] = map[compare.RowLine]bool{}
+			for _, b := range c.Both {
+				lines[list][m.keys.Line(list, int([2]uint32{b.Base, b.Head}[list]))] = true
+			}
 		}
 	}
-	for i, v := range base {
-		if v.IsRow() && !m.inBase[i] && !(v.Missing && inBase[v.Line()]) {
-			c.Gone = append(c.Gone, v)
+	left := func(list int) (places []uint32) {
+		for i := range m.lengths[list] {
+			if m.matched[list][i] {
+				continue
+			}
+			k := m.keys.Of(list, i)
+			if k.IsRow() && !(k.IsMissing() && lines[list][m.keys.Line(list, i)]) {
+				places = append(places, uint32(i))
+			}
 		}
+		return places
 	}
-	for i, v := range head {
-		if v.IsRow() && !m.inHead[i] && !(v.Missing && inHead[v.Line()]) {
-			c.Added = append(c.Added, v)
-		}
-	}
+	c.added = left(inHead)
+	c.Gone, c.Added = base.Pick(left(inBase)), head.Pick(c.added)
 	return c
 }
 
-func isMissing(v compare.Value) bool { return v.Missing }
-
 // rowMatch finds the values that two states have in common, as multisets.
 type rowMatch struct {
-	base, head     []compare.Value
-	inBase, inHead []bool // matched so far
+	keys    *compare.RowKeys
+	lengths [2]int
+	matched [2][]bool // so far
+}
+
+func (m *rowMatch) any(is func(compare.RowKey) bool) bool {
+	for list, n := range m.lengths {
+		for i := range n {
+			if is(m.keys.Of(list, i)) {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // inOrder pairs the lines that both begin with, and those that both end with, so that
 // rows which are there as they were cost no search.
-func (m *rowMatch) inOrder() (pairs [][2]*compare.Value) {
-	lines := func(rows []compare.Value, at, step int) bool { // whether a line ends before the row, or behind it
+func (m *rowMatch) inOrder() (pairs []RowPair) {
+	lines := func(list, at, step int) bool { // whether a line ends before the row, or behind it
 		next := at + step
-		return next < 0 || next == len(rows) || at < 0 || at == len(rows) || rows[at].At.Line == 0 || rows[next].Line() != rows[at].Line()
+		if next < 0 || next == m.lengths[list] || at < 0 || at == m.lengths[list] {
+			return true
+		}
+		line := m.keys.Line(list, at)
+		return !line.IsKnown() || m.keys.Line(list, next) != line
 	}
 	run := func(b, h, step, most int) int { // how many rows are equal from there on, whole lines only
 		n, whole := 0, 0
 		for n < most {
-			x, y := m.base[b+n*step], m.head[h+n*step]
-			if !x.IsRow() || !y.IsRow() || keyOf(x) != keyOf(y) {
+			x, y := m.keys.Of(inBase, b+n*step), m.keys.Of(inHead, h+n*step)
+			if !x.IsRow() || x != y {
 				break
 			}
 			n++
-			last, other := lines(m.base, b+(n-1)*step, step), lines(m.head, h+(n-1)*step, step)
+			last, other := lines(inBase, b+(n-1)*step, step), lines(inHead, h+(n-1)*step, step)
 			if last != other {
 				break
 			}
@@ -125,15 +130,16 @@ func (m *rowMatch) inOrder() (pairs [][2]*compare.Value) {
 		}
 		return whole
 	}
-	first := run(0, 0, 1, min(len(m.base), len(m.head)))
-	last := run(len(m.base)-1, len(m.head)-1, -1, min(len(m.base), len(m.head))-first)
+	base, head := m.lengths[inBase], m.lengths[inHead]
+	first := run(0, 0, 1, min(base, head))
+	last := run(base-1, head-1, -1, min(base, head)-first)
 	for k := range first + last {
 		b, h := k, k
 		if k >= first {
-			b, h = len(m.base)-last+k-first, len(m.head)-last+k-first
+			b, h = base-last+k-first, head-last+k-first
 		}
-		m.inBase[b], m.inHead[h] = true, true
-		pairs = append(pairs, [2]*compare.Value{&m.base[b], &m.head[h]})
+		m.matched[inBase][b], m.matched[inHead][h] = true, true
+		pairs = append(pairs, RowPair{uint32(b), uint32(h)})
 	}
 	return pairs
 }
@@ -141,13 +147,17 @@ func (m *rowMatch) inOrder() (pairs [][2]*compare.Value) {
 // match pairs what has no partner yet and equal keys, in the order of the head.
 // Lines that are equal as a whole come first, so that a wide row is not taken
 // apart for the sake of a coarse reading that it shares with others.
-func (m *rowMatch) match(key func(compare.Value) rowKey) [][2]*compare.Value {
+func (m *rowMatch) match(key func(compare.RowKey) compare.RowKey) (pairs []RowPair) {
+	open := m.open(key)
+	if len(open[inHead]) == 0 {
+		return nil
+	}
 	partner := map[int]int{} // of the head, in the base
-	join := func(h, b int) { m.inHead[h], m.inBase[b], partner[h] = true, true, b }
+	join := func(h, b int) { m.matched[inHead][h], m.matched[inBase][b], partner[h] = true, true, b }
 
-	ids := map[rowKey]int{}
-	_, baseLines := openLines(m.base, m.inBase, key, ids)
-	order, headLines := openLines(m.head, m.inHead, key, ids)
+	numbers := map[compare.RowKey]int{}
+	_, baseLines := m.lines(inBase, open[inBase], key, numbers)
+	order, headLines := m.lines(inHead, open[inHead], key, numbers)
 	byContent := map[string][]rowLine{}
 	for _, l := range baseLines {
 		byContent[l.content] = append(byContent[l.content], *l)
@@ -165,28 +175,78 @@ func (m *rowMatch) match(key func(compare.Value) rowKey) [][2]*compare.Value {
 		}
 	}
 
-	open := map[rowKey][]int{}
-	for i, v := range m.base {
-		if v.IsRow() && !m.inBase[i] {
-			open[key(v)] = append(open[key(v)], i)
+	single := map[compare.RowKey][]int{}
+	for _, i := range open[inBase] {
+		if !m.matched[inBase][i] {
+			k := key(m.keys.Of(inBase, i))
+			single[k] = append(single[k], i)
 		}
 	}
-	for i, v := range m.head {
-		if !v.IsRow() || m.inHead[i] {
+	for _, i := range open[inHead] {
+		if m.matched[inHead][i] {
 			continue
 		}
-		if same := open[key(v)]; len(same) > 0 {
+		k := key(m.keys.Of(inHead, i))
+		if same := single[k]; len(same) > 0 {
 			join(i, same[0])
-			open[key(v)] = same[1:]
+			single[k] = same[1:]
 		}
 	}
-	var pairs [][2]*compare.Value
-	for i := range m.head {
-		if b, ok := partner[i]; ok {
-			pairs = append(pairs, [2]*compare.Value{&m.base[b], &m.head[i]})
+	for _, h := range open[inHead] {
+		if b, ok := partner[h]; ok {
+			pairs = append(pairs, RowPair{uint32(b), uint32(h)})
 		}
 	}
 	return pairs
+}
+
+// open lists the rows without a partner whose keys the other list may have as well, by
+// the hashes of keys: where all runs were measured anew, nothing is left of them.
+func (m *rowMatch) open(key func(compare.RowKey) compare.RowKey) (open [2][]int) {
+	seed := maphash.MakeSeed()
+	var hashes [2][]uint64
+	for list, n := range m.lengths {
+		hashes[list] = make([]uint64, 0, n)
+		for _, k := range m.unmatched(list) {
+			hashes[list] = append(hashes[list], maphash.Comparable(seed, key(k)))
+		}
+		slices.Sort(hashes[list])
+	}
+	for list := range open {
+		for i, k := range m.unmatched(list) {
+			if _, there := slices.BinarySearch(hashes[1-list], maphash.Comparable(seed, key(k))); there {
+				open[list] = append(open[list], i)
+			}
+		}
+	}
+	return open
+}
+
+// unmatched goes through the rows without a partner.
+func (m *rowMatch) unmatched(list int) iter.Seq2[int, compare.RowKey] {
+	return func(yield func(int, compare.RowKey) bool) {
+		for i, matched := range m.matched[list] {
+			if matched {
+				continue
+			}
+			if k := m.keys.Of(list, i); k.IsRow() && !yield(i, k) {
+				return
+			}
+		}
+	}
+}
+
+// rowPlace is a line, or a row that stands in none.
+type rowPlace struct {
+	line compare.RowLine
+	row  int
+}
+
+func (m *rowMatch) place(list, i int) rowPlace {
+	if line := m.keys.Line(list, i); line.IsKnown() {
+		return rowPlace{line, 0}
+	}
+	return rowPlace{compare.RowLine{}, i}
 }
 
 // rowLine is the values of one line, and its content: the numbers of their keys.
@@ -195,31 +255,34 @@ type rowLine struct {
 	content string
 }
 
-// openLines groups the values that have no partner yet by the lines that they
-// stand in, and numbers their keys. Values without a place have a line each.
-func openLines(values []compare.Value, matched []bool, key func(compare.Value) rowKey, ids map[rowKey]int) (
-	order []compare.Place, lines map[compare.Place]*rowLine) {
-	number := make([]int, len(values))
-	lines = map[compare.Place]*rowLine{}
-	for i, v := range values {
-		if !v.IsRow() || matched[i] {
-			continue
-		}
-		at := v.Line()
-		if at.Line == 0 {
-			at.Line = -1 - i
-		}
+// lines groups values by the lines that they stand in, and numbers their keys. Values
+// without a place have a line each. A line that holds others, too, is left out: no
+// line of the other list has those.
+func (m *rowMatch) lines(list int, open []int, key func(compare.RowKey) compare.RowKey, numbers map[compare.RowKey]int) (
+	order []rowPlace, lines map[rowPlace]*rowLine) {
+	lines = map[rowPlace]*rowLine{}
+	number := map[int]int{}
+	for _, i := range open {
+		at := m.place(list, i)
 		if lines[at] == nil {
 			lines[at] = &rowLine{}
 			order = append(order, at)
 		}
 		lines[at].values = append(lines[at].values, i)
-		k := key(v)
-		if _, known := ids[k]; !known {
-			ids[k] = len(ids)
+		k := key(m.keys.Of(list, i))
+		if _, known := numbers[k]; !known {
+			numbers[k] = len(numbers)
 		}
-		number[i] = ids[k]
+		number[i] = numbers[k]
 	}
+	values := map[rowPlace]int{}
+	for i := range m.unmatched(list) {
+		if at := m.place(list, i); lines[at] != nil {
+			values[at]++
+		}
+	}
+	maps.DeleteFunc(lines, func(at rowPlace, l *rowLine) bool { return len(l.values) < values[at] })
+	order = slices.DeleteFunc(order, func(at rowPlace) bool { return lines[at] == nil })
 	for _, l := range lines {
 		slices.SortFunc(l.values, func(a, b int) int { return cmp.Or(number[a]-number[b], a-b) })
 		var content []byte
@@ -237,19 +300,21 @@ func openLines(values []compare.Value, matched []bool, key func(compare.Value) r
 // new rows have labels of their own, which these lack, or where at least half
 // of the old lines are there; else they are taken for new ones, as are single
 // equal values in lines that differ.
-func (c RowChange) StillThere(base []compare.Value) (old, byChance, single []compare.Value) {
-	type label struct{ machine, session, block, run, time string }
-	labelOf := func(v compare.Value) label { k := keyOf(v); return label{k.machine, k.session, k.block, k.run, k.time} }
-	total, found := map[compare.Place]int{}, map[compare.Place]int{}
-	used := map[label]bool{}
-	for _, v := range base {
-		if v.IsRow() {
-			total[v.Line()]++
-			used[labelOf(v)] = labelOf(v) != label{}
+func (c RowChange) StillThere() (old, byChance, single *compare.Rows) {
+	if len(c.Both) == 0 {
+		return nil, nil, nil
+	}
+	total, found := map[compare.RowLine]int{}, map[compare.RowLine]int{}
+	used, none := map[compare.RowKey]bool{}, compare.RowKey{}
+	for i := range c.base.Len() {
+		if k := c.keys.Of(inBase, i); k.IsRow() {
+			total[c.keys.Line(inBase, i)]++
+			used[k.Labels()] = k.Labels() != none
 		}
 	}
+	lineOf := func(b RowPair) compare.RowLine { return c.keys.Line(inBase, int(b.Base)) }
 	for _, b := range c.Both {
-		found[b[0].Line()]++
+		found[lineOf(b)]++
 	}
 	whole := 0
 	for line, n := range found {
@@ -257,21 +322,19 @@ func (c RowChange) StillThere(base []compare.Value) (old, byChance, single []com
 			whole++
 		}
 	}
-	ownLabels := true
-	for _, v := range c.Added {
-		ownLabels = ownLabels && !used[labelOf(v)]
-	}
+	ownLabels := !slices.ContainsFunc(c.added, func(at uint32) bool { return used[c.keys.Of(inHead, int(at)).Labels()] })
+	var places [3][]uint32
 	for _, b := range c.Both {
+		kind := 1
 		switch {
-		case found[b[0].Line()] < total[b[0].Line()]:
-			single = append(single, *b[1])
-		case ownLabels && labelOf(*b[1]) != label{} || 2*whole >= len(total):
-			old = append(old, *b[1])
-		default:
-			byChance = append(byChance, *b[1])
+		case found[lineOf(b)] < total[lineOf(b)]:
+			kind = 2
+		case ownLabels && c.keys.Of(inHead, int(b.Head)).Labels() != none || 2*whole >= len(total):
+			kind = 0
 		}
+		places[kind] = append(places[kind], b.Head)
 	}
-	return old, byChance, single
+	return c.head.Pick(places[0]), c.head.Pick(places[1]), c.head.Pick(places[2])
 }
 
 // rowOf is an observation of a series as the row that it was read from.

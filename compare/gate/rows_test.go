@@ -43,9 +43,9 @@ func reducedTo(v compare.Value, spread float64) compare.Value {
 }
 
 // said lists rows as value at line, the mark a for set aside, "" for empty.
-func rowTexts(values []compare.Value) []string {
+func rowTexts(values *compare.Rows) []string {
 	out := []string{}
-	for _, v := range values {
+	for _, v := range values.All() {
 		s := fmt.Sprintf("%v@%s:%d", v.Value, v.At.File, v.At.Line)
 		if v.Missing {
 			s = fmt.Sprintf("empty@%s:%d", v.At.File, v.At.Line)
@@ -59,14 +59,19 @@ func rowTexts(values []compare.Value) []string {
 }
 
 // kept are the rows that are unchanged in both states, as the head has them.
-func kept(c RowChange) []compare.Value {
-	var out []compare.Value
-	for _, pair := range c.Both {
-		if keyOf(*pair[0]) == keyOf(*pair[1]) {
-			out = append(out, *pair[1])
+func kept(c RowChange) *compare.Rows {
+	var places []uint32
+	for _, b := range c.Both {
+		if c.keys.Of(inBase, int(b.Base)) == c.keys.Of(inHead, int(b.Head)) {
+			places = append(places, b.Head)
 		}
 	}
-	return out
+	return c.head.Pick(places)
+}
+
+// changeOf is the change between rows that are held apart.
+func changeOf(base, head []compare.Value) RowChange {
+	return ChangeOfRows(compare.RowsOf(base...), compare.RowsOf(head...))
 }
 
 func TestChangeOfRows(t *testing.T) {
@@ -119,7 +124,7 @@ func TestChangeOfRows(t *testing.T) {
 		{name: "and removed again", base: append(at("a.csv", one), aside("crashed", at("b.csv", empty(one))...)...), head: at("a.csv", one),
 			kept: []string{"412@a.csv:2"}, gone: []string{"empty@b.csv:2 aside"}},
 	} {
-		got := ChangeOfRows(c.base, c.head)
+		got := changeOf(c.base, c.head)
 		for _, part := range []struct {
 			name      string
 			got, want []string
@@ -156,7 +161,7 @@ func TestWhatMakesARow(t *testing.T) {
 		"time":      other(func(v *compare.Value) { v.Time = noon.Add(time.Second) }),
 		"value":     other(func(v *compare.Value) { v.Value = 412.0000001 }),
 	} {
-		if got := ChangeOfRows([]compare.Value{row}, []compare.Value{v}); len(got.Gone) != 1 || len(got.Added) != 1 {
+		if got := changeOf([]compare.Value{row}, []compare.Value{v}); got.Gone.Len() != 1 || got.Added.Len() != 1 {
 			t.Errorf("another %s is no other row: %+v", name, got)
 		}
 	}
@@ -168,7 +173,7 @@ func TestWhatMakesARow(t *testing.T) {
 		}),
 		"a reason without valid = no": other(func(v *compare.Value) { v.Reason = "warm day" }),
 	} {
-		if got := ChangeOfRows([]compare.Value{row}, []compare.Value{v}); len(kept(got)) != 1 {
+		if got := changeOf([]compare.Value{row}, []compare.Value{v}); kept(got).Len() != 1 {
 			t.Errorf("%s makes another row: %+v", name, got)
 		}
 	}
@@ -186,18 +191,18 @@ func TestWideRowWithAnEmptyCell(t *testing.T) {
 		return []compare.Value{comparetest.Numbers("s", 412)[0], empty(comparetest.Named("mesh-solve", comparetest.Numbers("s", 0))[0])}
 	}
 	valid, crashed := line("a.csv", cells()...), aside("crashed", line("a.csv", cells()...)...)
-	got := ChangeOfRows(valid, crashed)
-	if len(got.SetAside) != 1 || len(got.Added)+len(got.Gone) != 0 {
+	got := changeOf(valid, crashed)
+	if got.SetAside.Len() != 1 || got.Added.Len()+got.Gone.Len() != 0 {
 		t.Errorf("set aside: %+v", got)
 	}
-	got = ChangeOfRows(crashed, valid)
-	if len(got.Restored) != 1 || len(got.Added)+len(got.Gone) != 0 {
+	got = changeOf(crashed, valid)
+	if got.Restored.Len() != 1 || got.Added.Len()+got.Gone.Len() != 0 {
 		t.Errorf("restored: %+v", got)
 	}
 	// A planned row, all of it empty, that then crashed is a new run.
 	planned := line("a.csv", empty(cells()[0]), cells()[1])
-	got = ChangeOfRows(planned, aside("crashed", line("a.csv", empty(cells()[0]), cells()[1])...))
-	if len(got.Added) != 2 {
+	got = changeOf(planned, aside("crashed", line("a.csv", empty(cells()[0]), cells()[1])...))
+	if got.Added.Len() != 2 {
 		t.Errorf("planned, then crashed: %+v", got)
 	}
 }
@@ -211,10 +216,10 @@ func TestWideRowsStayWhole(t *testing.T) {
 	}
 	base := slices.Concat(row(2, "a.csv", 412, 78), row(3, "a.csv", 409, 78), row(4, "a.csv", 415, 78))
 	head := slices.Concat(row(2, "0.csv", 399, 78), row(3, "0.csv", 398, 78), row(2, "b.csv", 409, 78))
-	got := ChangeOfRows(base, head)
+	got := changeOf(base, head)
 	pairs := map[string]string{}
 	for _, b := range got.Both {
-		pairs[b[0].At.String()] = b[1].At.String()
+		pairs[base[b.Base].At.String()] = head[b.Head].At.String()
 	}
 	// The line that is still there as a whole, and two equal readings.
 	want := map[string]string{"a.csv:3:1": "b.csv:2:1", "a.csv:3:2": "b.csv:2:2", "a.csv:2:2": "0.csv:2:2", "a.csv:4:2": "0.csv:3:2"}

@@ -28,7 +28,7 @@ type Snapshot struct {
 	Anchors map[string]*Profile
 	// Unjudged are the rows of profiles that are the same in both states and whose own
 	// Values are left empty, since they are not judged: of the base.
-	Unjudged   map[string][]compare.Value
+	Unjudged   map[string]*compare.Rows
 	Overlooked []string // files that look like results, where none are read
 	Notes      []Note   // what a reader should know about where the states come from
 }
@@ -45,8 +45,8 @@ type Profile struct {
 	BaselineAt compare.Place
 	Anchor     string // the commit that holds the runs which a person agreed to; empty: the first ones
 	AnchorAt   compare.Place
-	At         compare.Place   // the settings file
-	Values     []compare.Value // every row of every runs file, in order
+	At         compare.Place // the settings file
+	Values     *compare.Rows // every row of every runs file, in order
 }
 
 // names lists the profiles in order.
@@ -95,14 +95,9 @@ func Differences(before, now map[string]string) []Difference {
 	return out
 }
 
-// hasRuns reports whether there is a valid run among rows.
-func hasRuns(rows []compare.Value) bool {
-	return slices.ContainsFunc(rows, func(v compare.Value) bool { return v.IsRow() && !v.SetAside && !v.Missing })
-}
-
 // rowsOf are all rows of a profile.
-func (s Snapshot) rowsOf(name string) []compare.Value {
-	if p := s.Profiles[name]; p != nil && len(p.Values) > 0 {
+func (s Snapshot) rowsOf(name string) *compare.Rows {
+	if p := s.Profiles[name]; p != nil && p.Values.Len() > 0 {
 		return p.Values
 	}
 	return s.Unjudged[name]
@@ -110,17 +105,14 @@ func (s Snapshot) rowsOf(name string) []compare.Value {
 
 // measured reports whether any profile has a valid run.
 func (s Snapshot) measured() bool {
-	return slices.ContainsFunc(s.names(), func(name string) bool { return hasRuns(s.rowsOf(name)) })
+	return slices.ContainsFunc(s.names(), func(name string) bool { return s.rowsOf(name).HasRun() })
 }
 
 // collect files rows under one profile's name.
-func collect(profile string, values []compare.Value) (*compare.Runs, error) {
+func collect(profile string, rows *compare.Rows) (*compare.Runs, error) {
 	var runs compare.Runs
-	for _, v := range values {
-		v.Profile = profile
-		if err := runs.Add(v); err != nil {
-			return nil, err
-		}
+	if err := runs.AddAll(profile, rows); err != nil {
+		return nil, err
 	}
 	return &runs, nil
 }

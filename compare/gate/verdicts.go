@@ -12,7 +12,7 @@ import (
 // measure files a profile's rows, checks what needs no comparison and notes what is
 // to be measured and judged with every other profile of the merge, since all of them
 // are corrected for each other. Against its anchor the verdicts alone count.
-func (g *judging) measure(j *Judgement, before, after []compare.Value, names [2]string, anchor bool) error {
+func (g *judging) measure(j *Judgement, before, after *compare.Rows, names [2]string, anchor bool) error {
 	runsBefore, err := collect(names[0], before)
 	if err != nil {
 		return err
@@ -104,9 +104,9 @@ func (g *judging) judgeTogether() error {
 }
 
 // judgeAlone holds runs to what needs nothing to compare them with.
-func (g *judging) judgeAlone(j *Judgement, rows []compare.Value) error {
+func (g *judging) judgeAlone(j *Judgement, rows *compare.Rows) error {
 	runs, err := collect(j.Profile, rows)
-	if err != nil || len(rows) == 0 {
+	if err != nil || rows.Len() == 0 {
 		return err
 	}
 	if err := g.checkRuns(j, nil, runs.Series()); err != nil {
@@ -259,7 +259,7 @@ func (g *judging) checkUnmeasured(j *Judgement, before, after []*compare.Series)
 	has, had, benchmarks := measured(after), measured(before), map[string]bool{}
 	runs, most := map[compare.MetricID]int{}, map[string]int{} // valid ones, and the most of a metric of a benchmark
 	for _, s := range after {
-		for _, o := range s.Observations {
+		for _, o := range s.All() {
 			if !o.SetAside && !o.Missing {
 				runs[s.ID()]++
 			}

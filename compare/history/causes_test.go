@@ -26,7 +26,7 @@ func trackOf(t *testing.T, commits [][][]float64) (*History, *Track) {
 		s := &compare.Series{SeriesKey: compare.SeriesKey{Profile: comparetest.Boost, Benchmark: m.Benchmark, Metric: m.Metric}, Unit: "s"}
 		for k, runs := range sessions {
 			for _, v := range runs {
-				s.Observations = append(s.Observations, compare.Observation{Value: v, Session: fmt.Sprintf("%d.%d", i, k)})
+				s.Append(compare.Observation{Value: v, Session: fmt.Sprintf("%d.%d", i, k)})
 			}
 		}
 		side, err := compare.Reduce(m, s)

@@ -24,7 +24,7 @@ const (
 // tuned is a state of boost-lift with one setting.
 func tuned(lift string, values ...[]compare.Value) *gate.Profile {
 	return &gate.Profile{Name: comparetest.Boost, Settings: map[string]string{"lift": lift},
-		Values: comparetest.InRunFiles(comparetest.Boost, values...)}
+		Values: compare.RowsOf(comparetest.InRunFiles(comparetest.Boost, values...)...)}
 }
 
 func tiles(letter string, level float64) []compare.Value { return comparetest.Tiles(letter, level) }
@@ -209,7 +209,7 @@ func TestHistoryFindsChanges(t *testing.T) {
 	worse := slices.Concat(steady, sessionsAround(g, "e", 6, 3, 0.5, 0))
 	worst := slices.Concat(worse, sessionsAround(g, "f", 6, 3, 0.5, 0))
 	profile := func(lift string, values []compare.Value) *gate.Profile {
-		return &gate.Profile{Name: "boost-lift", Settings: map[string]string{"lift": lift}, Values: values}
+		return &gate.Profile{Name: "boost-lift", Settings: map[string]string{"lift": lift}, Values: compare.RowsOf(values...)}
 	}
 	states := []*gate.Profile{profile(raised, first), profile(raised, second), profile(higher, tunedFurther), profile(higher, steady),
 		profile(higher, worse), profile(higher, worst)}

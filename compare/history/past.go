@@ -1,7 +1,6 @@
 package history
 
 import (
-	"slices"
 	"time"
 
 	"tunegate/compare"
@@ -68,7 +67,7 @@ func (p *Past) Add(c Commit) error {
 		point.New = p.read || c.First
 		point.Inherited = !point.New
 		p.current = map[compare.Place][]*pastRow{}
-		for _, v := range now.Values {
+		for _, v := range now.Values.All() {
 			if v.IsRow() {
 				p.bring(v, at)
 				point.Added++
@@ -120,32 +119,33 @@ func (p *Past) change(point *Point, at int, old, now *gate.Profile) {
 	}
 	anew := map[compare.Place]bool{} // rows that read as before, but were measured anew
 	if len(point.Settings) > 0 {
-		_, byChance, single := rows.StillThere(old.Values)
-		for _, v := range slices.Concat(byChance, single) {
+		_, byChance, single := rows.StillThere()
+		for _, v := range compare.JoinRows(byChance, single).All() {
 			anew[v.At] = true
 		}
 	}
 	for _, pair := range rows.Both {
-		row := next(pair[0].At)
-		if row == nil || anew[pair[1].At] {
-			p.bring(*pair[1], at)
+		v := now.Values.At(int(pair.Head))
+		row := next(old.Values.At(int(pair.Base)).At)
+		if row == nil || anew[v.At] {
+			p.bring(v, at)
 			point.Added++
 			continue
 		}
-		row.Value = *pair[1]
-		p.current[pair[1].At] = append(p.current[pair[1].At], row)
+		row.Value = v
+		p.current[v.At] = append(p.current[v.At], row)
 	}
-	for _, v := range rows.Gone {
+	for _, v := range rows.Gone.All() {
 		if row := next(v.At); row != nil && len(point.Settings) == 0 {
 			row.withdrawn = true
 			point.Withdrawn++
 		}
 	}
-	for _, v := range rows.Added {
+	for _, v := range rows.Added.All() {
 		p.bring(v, at)
 		point.Added++
 	}
-	point.SetAside, point.Restored = len(rows.SetAside), len(rows.Restored)
+	point.SetAside, point.Restored = rows.SetAside.Len(), rows.Restored.Len()
 }
 
 // gate judges the profile between the last state and this one. What is wrong

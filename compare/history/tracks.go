@@ -76,8 +76,11 @@ func (p *Past) tracks(policy compare.Policy) (out []*Track, notes []Note, err er
 			if t.perMachine {
 				s = s.ByMachine()
 			} else { // one machine, which some points may not state
-				for k := range s.Observations {
-					s.Observations[k].Machine = ""
+				for k, o := range s.All() {
+					if o.Machine != "" {
+						o.Machine = ""
+						s.Set(k, o)
+					}
 				}
 			}
 			side, err := compare.Reduce(t.Metric, s)
@@ -137,7 +140,9 @@ func (t *Track) pooled(stretch [2]int) *compare.Series {
 	for _, s := range t.points[stretch[0] : stretch[1]+1] {
 		if s != nil {
 			out.SeriesKey, out.WarmUps = s.SeriesKey, out.WarmUps+s.WarmUps
-			out.Observations = append(out.Observations, s.Observations...)
+			for _, o := range s.All() {
+				out.Append(o)
+			}
 		}
 	}
 	if t.perMachine {

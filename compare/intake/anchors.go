@@ -49,9 +49,8 @@ func (l *loader) anchors(commit string, profiles []string, stated map[string]*ga
 			return nil, err
 		}
 		if found != nil {
-			found.Name = name
-			for i := range found.Values {
-				found.Values[i].Profile = name
+			if found.Name != name {
+				found.Name, found.Values = name, found.Values.Under(name)
 			}
 			anchors[name] = found
 		}
@@ -62,7 +61,7 @@ func (l *loader) anchors(commit string, profiles []string, stated map[string]*ga
 // past reads what commits of old hold, with the names in play.
 func (l *loader) past() *past {
 	l.names.lenient = true
-	return &past{loader: &loader{ctx: l.ctx, repository: l.repository, blobs: l.blobs, names: l.names}}
+	return &past{loader: &loader{ctx: l.ctx, repository: l.repository, blobs: l.blobs, names: l.names, rows: l.rows, done: l.done}}
 }
 
 // statedAnchor reads a profile at the commit that its settings name as its anchor; nil
@@ -218,7 +217,7 @@ func (p *past) landed(commit, name string) (*gate.Profile, error) {
 		return nil, nil
 	case err != nil:
 		return nil, err
-	case !slices.ContainsFunc(found.Values, func(v compare.Value) bool { return !v.Missing && !v.SetAside }):
+	case !found.Values.HasRun():
 		return nil, nil
 	}
 	return found, nil

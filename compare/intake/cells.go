@@ -83,13 +83,18 @@ func (t *table) rowLabels(v *compare.Value) error {
 			*to.label = t.given[to.c]
 		}
 	}
-	if v.Look, err = parseRowLook(t.cell(colLook)); err != nil {
-		return t.fail(t.at[colLook], "%w", err)
+	if t.has(colLook) {
+		if v.Look, err = parseRowLook(t.cell(colLook)); err != nil {
+			return t.fail(t.at[colLook], "%w", err)
+		}
 	}
 	if s := t.cell(colTime); s != "" {
 		if v.Time, err = t.time(t.at[colTime], s); err != nil {
 			return t.fail(t.at[colTime], "%w", err)
 		}
+	}
+	if !t.has(colValid) {
+		return nil
 	}
 	valid, err := parseValid(t.cell(colValid))
 	if err != nil {
@@ -186,16 +191,11 @@ func (t *table) number(i int, cell string) (number, error) {
 	return t.numbers.read(cell)
 }
 
-// putCell hands on the value in a cell; an empty one is a run not done yet.
-func (t *table) putCell(v compare.Value, i int) error {
-	_, err := t.takeCell(&v, i)
-	return err
-}
-
-// takeCell is putCell, and says what was read: ok is false for an empty cell.
+// takeCell hands on the value in a cell; an empty one is a run not done yet, and ok is
+// false.
 func (t *table) takeCell(v *compare.Value, i int) (ok bool, err error) {
 	v.At = t.place(i)
-	if strings.IndexByte(t.cells[i], '\n') >= 0 {
+	if (t.typed != nil || t.rows.row.lines > 1) && strings.IndexByte(t.cells[i], '\n') >= 0 {
 		return false, placed(v.At, "%s", errLineBreak(t.cells[i]))
 	}
 	cell := strings.TrimSpace(t.cells[i])
@@ -206,11 +206,8 @@ func (t *table) takeCell(v *compare.Value, i int) (ok bool, err error) {
 		v.Missing = true
 		return false, t.put(v)
 	}
-	if t.typed == nil && !t.numbers.comma {
-		if value, point, ok := plainDecimal(cell); ok {
-			if point && t.numbers.mark.mark == 0 {
-				t.numbers.learn(number{mark: '.'}, cell, v.At)
-			}
+	if t.typed == nil {
+		if value, ok := t.numbers.plain(cell, v.At); ok {
 			v.Value = value
 			return true, t.put(v)
 		}

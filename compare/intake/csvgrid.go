@@ -67,7 +67,9 @@ func (g *csvGrid) next() (gridRow, error) {
 		first, _ := g.csv.FieldPos(0)
 		last, _ := g.csv.FieldPos(len(cells) - 1)
 		row.afterBlank = row.afterBlank || g.endLine > 0 && first > g.endLine+1
-		g.endLine = last + strings.Count(cells[len(cells)-1], "\n")
+		if g.endLine = last; strings.IndexByte(cells[len(cells)-1], '\n') >= 0 {
+			g.endLine += strings.Count(cells[len(cells)-1], "\n")
+		}
 		if size > maxLine+2 {
 			return row, g.tooLong(first)
 		}

@@ -218,6 +218,25 @@ func (d *decimals) learn(n number, cell string, at compare.Place) {
 	}
 }
 
+// plain reads a number that is beyond doubt by itself: one with the mark that is proven,
+// or with a point where a comma cannot be the mark.
+func (d *decimals) plain(cell string, at compare.Place) (float64, bool) {
+	mark := d.mark.mark
+	if !d.comma {
+		mark = '.'
+	} else if mark == 0 {
+		return 0, false
+	}
+	value, decimals, ok := plainDecimal(cell, mark)
+	switch {
+	case !ok || d.comma && decimals == 3 && mayGroup(cell, mark):
+		return 0, false
+	case decimals >= 0 && d.mark.mark == 0:
+		d.learn(number{mark: mark}, cell, at)
+	}
+	return value, true
+}
+
 // isSettled reports whether a number says nothing new about marks.
 func (d *decimals) isSettled(n number) bool {
 	return !n.doubt && n.grouped == 0 && (n.mark == 0 && (!d.comma || d.mark.mark != 0) || n.mark != 0 && n.mark == d.mark.mark)

@@ -155,9 +155,16 @@ func (t *table) derivedValue(i, digits int) (value, tolerance float64, ok bool) 
 	if cell == "" {
 		return 0, 0, false
 	}
-	n, err := t.number(i, cell)
-	if err != nil {
-		return 0, 0, false
+	var n number
+	plain := false
+	if t.typed == nil && !t.numbers.comma {
+		n.value, _, plain = plainDecimal(cell, '.')
+	}
+	if !plain {
+		var err error
+		if n, err = t.number(i, cell); err != nil {
+			return 0, 0, false
+		}
 	}
 	if n.doubt && t.numbers.mark.mark != 0 && t.numbers.mark.mark != n.mark {
 		return 0, 0, false

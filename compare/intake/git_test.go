@@ -235,7 +235,7 @@ func TestGitCallsAreFixed(t *testing.T) {
 				calls()
 			}
 			before, after := r.mustLoad("feature", head)
-			if len(before.Profiles) != profiles || len(after.Profiles) != profiles+profiles/3 || len(after.Profiles["p2"].Values) != 4 {
+			if len(before.Profiles) != profiles || len(after.Profiles) != profiles+profiles/3 || after.Profiles["p2"].Values.Len() != 4 {
 				t.Fatalf("%d and %d profiles", len(before.Profiles), len(after.Profiles))
 			}
 			made := calls()
@@ -568,8 +568,8 @@ func TestNothingIsRun(t *testing.T) {
 	os.Remove(marker)
 	for _, head := range []string{"", "feature"} {
 		before, after := r.mustLoad("main", head)
-		if len(before.Profiles["factory"].Values) != 3 || len(after.Profiles["factory"].Values) < 4 {
-			t.Errorf("head %q: %d and %d values", head, len(before.Profiles["factory"].Values), len(after.Profiles["factory"].Values))
+		if before.Profiles["factory"].Values.Len() != 3 || after.Profiles["factory"].Values.Len() < 4 {
+			t.Errorf("head %q: %d and %d values", head, before.Profiles["factory"].Values.Len(), after.Profiles["factory"].Values.Len())
 		}
 	}
 	if _, _, err := r.load("nowhere", ""); err == nil {
@@ -662,8 +662,8 @@ func TestShallowClone(t *testing.T) {
 		if before.Name != wantBefore || after.Name != wantAfter {
 			t.Errorf("%s and %s, want %s and %s", before.Name, after.Name, wantBefore, wantAfter)
 		}
-		if len(before.Profiles["factory"].Values) != 3 || len(after.Profiles["factory"].Values) != 4 {
-			t.Errorf("%d and %d values", len(before.Profiles["factory"].Values), len(after.Profiles["factory"].Values))
+		if before.Profiles["factory"].Values.Len() != 3 || after.Profiles["factory"].Values.Len() != 4 {
+			t.Errorf("%d and %d values", before.Profiles["factory"].Values.Len(), after.Profiles["factory"].Values.Len())
 		}
 	}
 	t.Run("enough is there", func(t *testing.T) {
@@ -730,8 +730,8 @@ func TestPartialClone(t *testing.T) {
 	}
 	c.advised(err)
 	before, _ := c.mustLoad("HEAD~1", "")
-	if len(before.Profiles["factory"].Values) != 3 {
-		t.Errorf("%d values", len(before.Profiles["factory"].Values))
+	if before.Profiles["factory"].Values.Len() != 3 {
+		t.Errorf("%d values", before.Profiles["factory"].Values.Len())
 	}
 }
 

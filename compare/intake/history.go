@@ -134,10 +134,10 @@ func (r *Repository) missingHistory(ctx context.Context) (string, error) {
 type past struct {
 	*loader
 	head    revision
-	folders recent[[]treeEntry]            // entries by the hash of a tree
-	flat    recent[[]treeEntry]            // what lies below a tree, by its hash
-	parsed  map[resultFile][]compare.Value // of the state read last
-	names   []string                       // of its profiles
+	folders recent[[]treeEntry]          // entries by the hash of a tree
+	flat    recent[[]treeEntry]          // what lies below a tree, by its hash
+	parsed  map[resultFile]*compare.Rows // of the state read last
+	names   []string                     // of its profiles
 }
 
 func (r *Repository) past(ctx context.Context, rev string) (*past, error) {
@@ -150,7 +150,7 @@ func (r *Repository) past(ctx context.Context, rev string) (*past, error) {
 	if err != nil {
 		return nil, err
 	}
-	l := &loader{ctx: ctx, repository: r, names: lenientNames()}
+	l := &loader{ctx: ctx, repository: r, names: lenientNames(), rows: &compare.Rows{}, done: map[readAs]*compare.Rows{}}
 	return &past{loader: l, head: head}, nil
 }
 
@@ -238,7 +238,7 @@ func (p *past) snapshot(commit, profile string, had bool) (gate.Snapshot, error)
 	if _, err := p.policy(s, &out); err != nil {
 		return out, err
 	}
-	parsed := map[resultFile][]compare.Value{}
+	parsed := map[resultFile]*compare.Rows{}
 	add := func(s *state, name string) (*gate.Profile, error) {
 		if s.profiles[name] == nil {
 			return nil, nil
@@ -248,18 +248,19 @@ func (p *past) snapshot(commit, profile string, had bool) (gate.Snapshot, error)
 			return nil, err
 		}
 		s.profiles[name].sortRuns()
-		var files [][]compare.Value // joined at once: grown file by file, all of them would be copied several times
+		var files []*compare.Rows // joined at once: grown file by file, all of them would be copied several times
 		for _, file := range s.profiles[name].runs {
 			values, known := p.parsed[file]
 			if !known {
-				if values, err = p.valuesOf(nil, &file, name); err != nil {
+				values = p.rows.Alike()
+				if err = p.valuesOf(values, &file, name); err != nil {
 					return nil, err
 				}
 			}
 			parsed[file] = values
 			files = append(files, values)
 		}
-		made.Values = slices.Concat(files...)
+		made.Values = compare.JoinRows(files...)
 		out.Profiles[name] = made
 		return made, nil
 	}

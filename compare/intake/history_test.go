@@ -26,7 +26,7 @@ func (r *gitRepo) history(rev, profile string, limit int, folder ...string) (lin
 		}
 		for _, name := range []string{"factory", "boost-lift"} {
 			if p := c.State.Profiles[name]; p != nil && c.Wrong == nil {
-				line += fmt.Sprintf(" %s %s %d", name, p.Settings["lift"], len(p.Values))
+				line += fmt.Sprintf(" %s %s %d", name, p.Settings["lift"], p.Values.Len())
 			}
 		}
 		if c.State.Policy != nil {

@@ -61,15 +61,16 @@ type Tally struct {
 // Values come in file order, but for one case: empty cells at the head of a
 // wide column follow as soon as the first number tells that it is a metric.
 func Read(r io.Reader, name string, add func(compare.Value) error) (Tally, error) {
-	return readNamed(r, name, newNames(), add)
+	return readNamed(r, name, newNames(), func(v *compare.Value) error { return add(*v) })
 }
 
-// readNamed is Read where other files have names, too.
-func readNamed(r io.Reader, name string, known *names, add func(compare.Value) error) (Tally, error) {
+// readNamed is Read where other files have names, too. What add is given it may change;
+// it is overwritten afterwards.
+func readNamed(r io.Reader, name string, known *names, add func(*compare.Value) error) (Tally, error) {
 	return readRuns(r, name, known, &options{words: known.words}, add)
 }
 
-func readRuns(r io.Reader, name string, known *names, opt *options, add func(compare.Value) error) (Tally, error) {
+func readRuns(r io.Reader, name string, known *names, opt *options, add func(*compare.Value) error) (Tally, error) {
 	s := &sink{add: add, noted: map[string]bool{}, pool: newPool(), names: known, options: opt}
 	src := newSource(r)
 	err := error(nil)
@@ -103,12 +104,13 @@ type sink struct {
 	sheet   string // of a workbook, that notes are about
 	ofSheet []sheetNote
 	profile string // of rows that name none
-	add     func(compare.Value) error
+	add     func(*compare.Value) error
 	tally   Tally
 	noted   map[string]bool
 	pool    *pool
 	names   *names
 	last    [nameKinds]struct{ found, spelled string } // of the value before
+	spelled bool                                       // the value's benchmark and metric are spelled as they count
 }
 
 func (s *sink) put(v *compare.Value) error {
@@ -118,15 +120,14 @@ func (s *sink) put(v *compare.Value) error {
 	if v.Profile == "" {
 		v.Profile = s.profile
 	}
-	for kind, name := range [nameKinds]*string{profileName: &v.Profile, benchmarkName: &v.Benchmark, metricName: &v.Metric} {
-		if last := &s.last[kind]; *name != last.found {
-			spelled, err := s.names.spell(nameKind(kind), *name)
-			if err != nil {
-				return placed(v.At, "%v", err)
-			}
-			last.found, last.spelled = *name, spelled
+	err := s.spell(profileName, &v.Profile)
+	if err == nil && !s.spelled {
+		if err = s.spell(benchmarkName, &v.Benchmark); err == nil {
+			err = s.spell(metricName, &v.Metric)
 		}
-		*name = s.last[kind].spelled
+	}
+	if err != nil {
+		return placed(v.At, "%v", err)
 	}
 	switch {
 	case v.SetAside:
@@ -136,7 +137,21 @@ func (s *sink) put(v *compare.Value) error {
 	default:
 		s.tally.Values++
 	}
-	return s.add(*v)
+	return s.add(v)
+}
+
+// spell gives a name the spelling that counts.
+func (s *sink) spell(kind nameKind, name *string) error {
+	last := &s.last[kind]
+	if *name != last.found {
+		spelled, err := s.names.spell(kind, *name)
+		if err != nil {
+			return err
+		}
+		last.found, last.spelled = *name, spelled
+	}
+	*name = last.spelled
+	return nil
 }
 
 // maxNotes keeps a file of a thousand odd columns from flooding the screen.

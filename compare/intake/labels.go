@@ -48,7 +48,7 @@ func parseRowLook(s string) (int, error) {
 // parseValid reads whether a run counts; empty means it does.
 func parseValid(s string) (bool, error) {
 	switch {
-	case s == "":
+	case s == "", s == "yes":
 		return true, nil
 	case len(s) < 20:
 		switch word := foldWord(s); {

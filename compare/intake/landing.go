@@ -41,7 +41,8 @@ func (r *Repository) list(ctx context.Context, base, head string) (_ *loader, er
 	if err != nil {
 		return nil, err
 	}
-	l := &loader{ctx: ctx, repository: r, objects: r.git, links: map[string]error{}, names: newNames(), tip: from.commit}
+	l := &loader{ctx: ctx, repository: r, objects: r.git, links: map[string]error{}, names: newNames(), tip: from.commit,
+		rows: &compare.Rows{}, done: map[readAs]*compare.Rows{}}
 	defer func() {
 		if err != nil {
 			l.close()

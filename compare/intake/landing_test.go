@@ -113,7 +113,7 @@ func TestLoadWantsTheTip(t *testing.T) {
 	want(r, "", true, "not committed, and HEAD (", "does not hold main (", "commit them, or run: git merge main")
 	r.git("merge", "-q", "main")
 	_, after := r.mustLoad("main", "")
-	if len(after.Profiles["factory"].Values) != 5 || !cmp.Equal([]gate.Note{{Kind: gate.NoteNotCommitted}}, after.Notes) {
+	if after.Profiles["factory"].Values.Len() != 5 || !cmp.Equal([]gate.Note{{Kind: gate.NoteNotCommitted}}, after.Notes) {
 		t.Errorf("%v %v", described(after), after.Notes)
 	}
 
@@ -177,13 +177,13 @@ func TestAttributesEditNothing(t *testing.T) {
 		t.Fatalf("the attribute does nothing here: %s %v", data, err)
 	}
 	_, after := r.mustLoad("main", "")
-	if v := after.Profiles["factory"].Values[3]; v.Benchmark != "$Id$" || len(after.Notes) > 0 {
+	if v := after.Profiles["factory"].Values.At(3); v.Benchmark != "$Id$" || len(after.Notes) > 0 {
 		t.Errorf("%+v %v", v, after.Notes)
 	}
 	// Whoever writes to the file is judged by what was written.
 	r.write("profiles/factory/runs/more.csv", "benchmark,unit,value\n$Id: 1$,s,4130\n")
 	_, after = r.mustLoad("main", "")
-	if v := after.Profiles["factory"].Values[3]; v.Value != 4130 || len(after.Notes) != 1 || after.Notes[0].Kind != gate.NoteNotCommitted {
+	if v := after.Profiles["factory"].Values.At(3); v.Value != 4130 || len(after.Notes) != 1 || after.Notes[0].Kind != gate.NoteNotCommitted {
 		t.Errorf("%+v %v", v, after.Notes)
 	}
 }

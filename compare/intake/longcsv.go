@@ -11,6 +11,7 @@ type longReader struct {
 	*table
 	reduced reducedColumns
 	apart   variants
+	value   compare.Value // of the row in hand
 }
 
 func (t *table) longReader(h *headings) (*longReader, error) {
@@ -29,17 +30,18 @@ func (t *table) longReader(h *headings) (*longReader, error) {
 		t.note("column %q skipped: its name is none of those known", name)
 		watched.watch(i, h.heads[i])
 	}
-	return &longReader{t, reduced, watched}, nil
+	return &longReader{table: t, reduced: reduced, apart: watched}, nil
 }
 
 func (r *longReader) isValue(i int) bool { return i == r.at[colValue] }
 
 func (r *longReader) readRow() error {
-	var v compare.Value
-	if err := r.rowMetric(&v); err != nil {
+	r.value = compare.Value{}
+	v := &r.value
+	if err := r.rowMetric(v); err != nil {
 		return err
 	}
-	if err := r.rowLabels(&v); err != nil {
+	if err := r.rowLabels(v); err != nil {
 		return err
 	}
 	if len(r.apart.columns) > 0 {
@@ -49,7 +51,8 @@ func (r *longReader) readRow() error {
 	if v.Reduced, err = r.reduction(r.reduced); err != nil {
 		return err
 	}
-	return r.putCell(v, r.at[colValue])
+	_, err = r.takeCell(v, r.at[colValue])
+	return err
 }
 
 func (r *longReader) restart() {}

@@ -102,7 +102,7 @@ func TestLoadSpellsAsTheBase(t *testing.T) {
 		t.Errorf("%q %q", described(before), described(after))
 	}
 	for name, p := range after.Profiles {
-		for _, v := range p.Values {
+		for _, v := range p.Values.All() {
 			if v.Benchmark != "tile-render" || v.Profile != name || p.Name != name {
 				t.Errorf("%s: %+v", name, v)
 			}

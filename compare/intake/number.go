@@ -55,11 +55,18 @@ func parseNumber(cell string, comma bool) (number, error) {
 			return number{}, notANumber(cell, comma)
 		}
 	}
-	digits := cell
-	if n.mark == ',' {
-		digits = strings.Replace(cell, ",", ".", 1)
+	value, err := 0.0, error(nil)
+	switch {
+	case n.mark != ',':
+		value, err = strconv.ParseFloat(cell, 64)
+	case len(cell) > len(withPoint{}):
+		value, err = strconv.ParseFloat(strings.Replace(cell, ",", ".", 1), 64)
+	default:
+		var point withPoint
+		copy(point[:], cell)
+		point[strings.IndexByte(cell, ',')] = '.'
+		value, err = strconv.ParseFloat(string(point[:len(cell)]), 64)
 	}
-	value, err := strconv.ParseFloat(digits, 64)
 	if err != nil && !errors.Is(err, strconv.ErrRange) {
 		return number{}, notANumber(cell, comma)
 	}
@@ -69,6 +76,9 @@ func parseNumber(cell string, comma bool) (number, error) {
 	n.value = value
 	return n, nil
 }
+
+// withPoint has room for a usual number, so that nothing is allocated for its mark.
+type withPoint [32]byte
 
 // checkMagnitude refuses what is too large, or too small and not 0.
 func checkMagnitude(value float64, cell string) error {
@@ -81,22 +91,36 @@ func checkMagnitude(value float64, cell string) error {
 	return nil
 }
 
-// plainDecimal reads what most cells hold: digits with at most one point among them.
-func plainDecimal(cell string) (value float64, point, ok bool) {
-	if len(cell) > 20 {
-		return 0, false, false
+// plainDecimal reads what most cells hold: at most 15 digits with at most one mark among
+// them. decimals is -1 without one. Such a number is its digits over a power of ten, both
+// of which float64 holds exactly, so that the quotient is the value nearest to it: what
+// strconv does with them, too (Clinger, PLDI 1990).
+func plainDecimal(cell string, mark byte) (value float64, decimals int, ok bool) {
+	if len(cell) > 16 {
+		return 0, -1, false
 	}
+	digits, at := uint64(0), -1
 	for i := range len(cell) {
 		switch c := cell[i]; {
-		case c == '.' && !point:
-			point = true
-		case c < '0' || c > '9':
-			return 0, false, false
+		case c-'0' <= 9:
+			digits = 10*digits + uint64(c-'0')
+		case c == mark && at < 0:
+			at = i
+		default:
+			return 0, -1, false
 		}
 	}
-	value, err := strconv.ParseFloat(cell, 64)
-	return value, point, err == nil
+	switch {
+	case at < 0:
+		return float64(digits), -1, len(cell) > 0 && len(cell) < 16
+	case len(cell) == 1:
+		return 0, -1, false
+	}
+	decimals = len(cell) - 1 - at
+	return float64(digits) / powersOfTen[decimals], decimals, true
 }
+
+var powersOfTen = [16]float64{1, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15}
 
 func mantissa(cell string) string {
 	if i := strings.IndexAny(cell, "eE"); i >= 0 {

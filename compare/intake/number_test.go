@@ -2,8 +2,11 @@ package intake
 
 import (
 	"fmt"
+	"strconv"
 	"strings"
 	"testing"
+
+	"pgregory.net/rapid"
 )
 
 func TestNumbersAccepted(t *testing.T) {
@@ -101,5 +104,24 @@ func TestDecimalMarks(t *testing.T) {
 		{name: "quoted comma in a comma file", in: "benchmark,value\na,\"1,234\"\n",
 			err: `runs.csv:2:3: found "1,234", which is 1234 if the comma stands between thousands, and 1.234 if it is the decimal mark: ` +
 				`nothing before it in the file says which; write it without a mark between thousands, and with the decimal mark of the file`},
+	})
+}
+
+// What is read without strconv is, to the bit, what strconv reads.
+func TestPlainDecimalIsStrconvs(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		cell := rapid.StringMatching(`[0-9]{0,9}(\.[0-9]{0,9})?`).Draw(t, "cell")
+		want, err := strconv.ParseFloat(cell, 64)
+		got, decimals, ok := plainDecimal(cell, '.')
+		if short := len(strings.Replace(cell, ".", "", 1)) < 16; ok != (err == nil && short) || ok && got != want {
+			t.Fatalf("%q: %v, %v; want %v, %v", cell, got, ok, want, err)
+		}
+		if at := strings.IndexByte(cell, '.'); ok && at >= 0 && decimals != len(cell)-1-at || ok && at < 0 && decimals != -1 {
+			t.Errorf("%q: %d decimals", cell, decimals)
+		}
+		comma := strings.Replace(cell, ".", ",", 1)
+		if again, _, same := plainDecimal(comma, ','); same != ok || again != got {
+			t.Errorf("%q: %v, %v", comma, again, same)
+		}
 	})
 }

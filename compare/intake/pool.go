@@ -3,35 +3,33 @@ package intake
 import (
 	"fmt"
 	"strings"
+	"unsafe"
+
+	"tunegate/compare/internal/pieces"
 )
 
 // pool keeps one copy of each text that repeats, so that a million values do
 // not hold a million copies of a profile's name, nor the lines they came from.
 type pool struct {
-	texts map[string]string
+	texts pieces.Numbers[string]
 	units map[string]string
 }
 
-func newPool() *pool { return &pool{texts: map[string]string{}, units: map[string]string{}} }
+func newPool() *pool { return &pool{units: map[string]string{}} }
 
 func (p *pool) keep(s string) string {
 	if s == "" {
 		return ""
 	}
-	if kept, ok := p.texts[s]; ok {
-		return kept
-	}
-	s = strings.Clone(s)
-	p.texts[s] = s
-	return s
+	return p.texts.Kept(s, strings.Clone)
 }
 
 // keepBytes is keep for bytes that will be overwritten.
 func (p *pool) keepBytes(b []byte) string {
-	if kept, ok := p.texts[string(b)]; ok || len(b) == 0 {
-		return kept
+	if len(b) == 0 {
+		return ""
 	}
-	return p.keep(string(b))
+	return p.keep(unsafe.String(&b[0], len(b)))
 }
 
 // unit spells a unit as compare does, once for each spelling met.
@@ -57,7 +55,7 @@ func checkName(s string) error {
 	if len(s) > maxName {
 		return fmt.Errorf("found a name of %d bytes, expected at most %d; shorten it", len(s), maxName)
 	}
-	if strings.ContainsAny(s, "\r\n") {
+	if strings.IndexByte(s, '\n') >= 0 || strings.IndexByte(s, '\r') >= 0 {
 		return errLineBreak(s)
 	}
 	return nil

@@ -43,11 +43,11 @@ func ReadFiles(paths []string, stdin io.Reader, how Reading, add func(compare.Va
 		if err != nil {
 			return total, fmt.Errorf("%s: %w", path, err)
 		}
-		tally, err := readFile(path, stdin, known, how.Words, func(v compare.Value) error {
+		tally, err := readFile(path, stdin, known, how.Words, func(v *compare.Value) error {
 			if v.Profile == "" {
 				v.Profile = profile
 			}
-			return add(v)
+			return add(*v)
 		})
 		total.Values += tally.Values
 		total.Missing += tally.Missing
@@ -65,7 +65,7 @@ func ReadFiles(paths []string, stdin io.Reader, how Reading, add func(compare.Va
 	return total, nil
 }
 
-func readFile(path string, stdin io.Reader, known *names, words Words, add func(compare.Value) error) (tally Tally, err error) {
+func readFile(path string, stdin io.Reader, known *names, words Words, add func(*compare.Value) error) (tally Tally, err error) {
 	opt := &options{words: words}
 	path, opt.sheet = cutSheet(path)
 	err = openPath(path, stdin, func(r io.Reader, name string) (err error) {

@@ -379,8 +379,10 @@ type loader struct {
 	stamps        map[string]fileStamp // what git noted of files; nil until asked for
 	notes         []gate.Note          // on the two states
 	names         *names
-	trusted       []string // by the policies, see CheckSlips
-	tip           string   // the commit of before
+	trusted       []string                 // by the policies, see CheckSlips
+	tip           string                   // the commit of before
+	rows          *compare.Rows            // all that was read
+	done          map[readAs]*compare.Rows // blobs
 }
 
 func (l *loader) load() (before, after gate.Snapshot, err error) {
@@ -459,13 +461,13 @@ func (l *loader) removed(name string) *gate.Profile {
 // unjudged reads the values of the profiles that are the same in both states, where
 // anything else is judged: new rows may be copies of theirs. What cannot be read is
 // nobody's source.
-func (l *loader) unjudged(pairs []pair, removed bool) map[string][]compare.Value {
-	out := map[string][]compare.Value{}
+func (l *loader) unjudged(pairs []pair, removed bool) map[string]*compare.Rows {
+	out := map[string]*compare.Rows{}
 	if !removed && !slices.ContainsFunc(pairs, func(p pair) bool { return p.changed }) {
 		return out
 	}
 	for _, p := range pairs {
-		if !p.changed && p.now.Values == nil {
+		if !p.changed && p.now.Values.Len() == 0 {
 			out[p.name], _ = l.values(l.after, p.name)
 		}
 	}
@@ -618,34 +620,52 @@ func (l *loader) settings(s *state, name string) (*gate.Profile, error) {
 	return &p, s.wrong(err)
 }
 
-// values reads all runs of a profile, file by file.
-func (l *loader) values(s *state, name string) (values []compare.Value, err error) {
+// readAs is a file that was read as runs of a profile.
+type readAs struct {
+	resultFile
+	profile string
+}
+
+// values reads all runs of a profile, file by file. Blobs that both states have are read
+// and held once.
+func (l *loader) values(s *state, name string) (*compare.Rows, error) {
+	var files []*compare.Rows
 	for _, file := range s.profiles[name].runs {
-		if values, err = l.valuesOf(values, &file, name); err != nil {
-			return values, s.wrong(err)
+		of := readAs{file, name}
+		values, known := l.done[of]
+		if !known {
+			from := l.rows.Len()
+			err := l.valuesOf(l.rows, &file, name)
+			values = l.rows.Tail(from)
+			if err != nil {
+				return compare.JoinRows(append(files, values)...), s.wrong(err)
+			}
+			if file.object != "" {
+				l.done[of] = values
+			}
 		}
+		files = append(files, values)
 	}
+	values := compare.JoinRows(files...)
 	if s.base {
 		return values, nil
 	}
-	return values, checkSlipsOf(values, l.trusted)
+	return values, checkSlipsOf(name, values, l.trusted)
 }
 
 // checkSlipsOf is CheckSlips for values that are no series yet. What else is wrong with
 // them is found where they are judged.
-func checkSlipsOf(values []compare.Value, trusted []string) error {
+func checkSlipsOf(profile string, values *compare.Rows, trusted []string) error {
 	var runs compare.Runs
-	for _, v := range values {
-		if runs.Add(v) != nil {
-			return nil
-		}
+	if runs.AddAll(profile, values) != nil {
+		return nil
 	}
 	return CheckSlips(runs.Series(), trusted)
 }
 
 // valuesOf reads one file of a profile's runs behind values.
-func (l *loader) valuesOf(values []compare.Value, file *resultFile, name string) ([]compare.Value, error) {
-	add := func(v compare.Value) error {
+func (l *loader) valuesOf(values *compare.Rows, file *resultFile, name string) error {
+	add := func(v *compare.Value) error {
 		if v.Profile != "" && !SameName(v.Profile, name) {
 			v.At.Column = 0 // that of the value
 			return placed(v.At, "this row is of the profile %s, but its file lies with %s; move the row to that profile's runs, or correct or "+
@@ -653,14 +673,13 @@ func (l *loader) valuesOf(values []compare.Value, file *resultFile, name string)
 				excerpt(v.Profile), excerpt(name))
 		}
 		v.Profile = name
-		values = append(values, v)
+		values.Append(*v)
 		return nil
 	}
-	err := l.read(file, func(r io.Reader) error {
+	return l.read(file, func(r io.Reader) error {
 		_, err := readNamed(r, placeOf(file.path).File, l.names, add)
 		return err
 	})
-	return values, err
 }
 
 // small reads a file of at most so many bytes.

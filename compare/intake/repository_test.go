@@ -31,7 +31,7 @@ func described(s gate.Snapshot) []string {
 		if p.Baseline != "" {
 			line += " baseline=" + p.Baseline
 		}
-		for _, v := range p.Values {
+		for _, v := range p.Values.All() {
 			if v.Profile != p.Name {
 				line += " of " + v.Profile
 			}
@@ -147,7 +147,7 @@ func TestLoadWorkingTree(t *testing.T) {
 		r.write(".gitignore", "*.csv\n")
 		r.profile("factory", "auto", 412, 409, 415, 413)
 		_, after := r.mustLoad("HEAD", "")
-		if n := len(after.Profiles["factory"].Values); n != 4 {
+		if n := after.Profiles["factory"].Values.Len(); n != 4 {
 			t.Errorf("%d values", n)
 		}
 	})
@@ -184,7 +184,7 @@ func TestLoadWorkingTree(t *testing.T) {
 		}
 		r.profile("factory", "auto", 412, 409, 415, 413)
 		before, after := r.mustLoad("HEAD", "")
-		if len(before.Profiles) != 2 || len(after.Profiles) != 2 || len(after.Profiles["cool-curve"].Values) != 0 {
+		if len(before.Profiles) != 2 || len(after.Profiles) != 2 || after.Profiles["cool-curve"].Values.Len() != 0 {
 			t.Errorf("%q, %q", described(before), described(after))
 		}
 	})
@@ -212,7 +212,7 @@ func TestLoadWithAnotherPolicy(t *testing.T) {
 	}
 	r.remove("tunegate.toml")
 	before, after = r.mustLoad("HEAD", "")
-	if before.Policy == nil || after.Policy != nil || after.PolicyFile != "" || len(after.Profiles["factory"].Values) != 3 {
+	if before.Policy == nil || after.Policy != nil || after.PolicyFile != "" || after.Profiles["factory"].Values.Len() != 3 {
 		t.Errorf("%+v %+v", before.Policy, after.Policy)
 	}
 	r.write("tunegate.toml", "confidance = 80\n")
@@ -327,7 +327,7 @@ func TestLoadElsewhere(t *testing.T) {
 		r.git("worktree", "add", "-q", "-b", "feature", w.dir)
 		w.profile("factory", "auto", 412, 409, 415, 413)
 		_, after := w.mustLoad("main", "")
-		if n := len(after.Profiles["factory"].Values); n != 4 {
+		if n := after.Profiles["factory"].Values.Len(); n != 4 {
 			t.Errorf("%d values", n)
 		}
 		_, _, err := r.load("main", "") // there nothing changed
@@ -340,7 +340,7 @@ func TestLoadElsewhere(t *testing.T) {
 		r.commit("one more")
 		r.git("branch", "-m", "main", "trunk")
 		_, after := r.mustLoad("trunk", "HEAD")
-		if n := len(after.Profiles["factory"].Values); n != 4 {
+		if n := after.Profiles["factory"].Values.Len(); n != 4 {
 			t.Errorf("%d values", n)
 		}
 	})
@@ -630,12 +630,12 @@ func TestLoadHostileNames(t *testing.T) {
 			if !slices.Contains(made, name) {
 				continue
 			}
-			if p == nil || p.Name != name || p.Settings["lift"] != fmt.Sprint(i) || len(p.Values) != 1 || p.Values[0].Value != float64(i+1) {
+			if p == nil || p.Name != name || p.Settings["lift"] != fmt.Sprint(i) || p.Values.Len() != 1 || p.Values.At(0).Value != float64(i+1) {
 				t.Errorf("head %q, %q: %+v", head, name, p)
 				continue
 			}
-			if want := strings.ToValidUTF8("profiles/"+name+"/runs/"+name+".csv", "\uFFFD"); p.Values[0].At.File != want {
-				t.Errorf("head %q: at %q, want %q", head, p.Values[0].At.File, want)
+			if want := strings.ToValidUTF8("profiles/"+name+"/runs/"+name+".csv", "\uFFFD"); p.Values.At(0).At.File != want {
+				t.Errorf("head %q: at %q, want %q", head, p.Values.At(0).At.File, want)
 			}
 		}
 	}
@@ -661,7 +661,7 @@ func TestLoadHostileNames(t *testing.T) {
 		t.Errorf("%d profiles (-before +after):\n%s", len(before.Profiles), diff)
 	}
 	for name, p := range after.Profiles {
-		if len(p.Values) > 0 {
+		if p.Values.Len() > 0 {
 			t.Errorf("%q: read, though nothing changed", name)
 		}
 	}
@@ -678,7 +678,7 @@ func TestLoadHostileNames(t *testing.T) {
 			h.commit("results")
 			h.write(name+"/profiles/factory/runs/a.csv", runs(412))
 			before, after := h.mustLoad("main", "", name)
-			if len(before.Profiles["factory"].Values) != 0 || len(after.Profiles["factory"].Values) != 1 {
+			if before.Profiles["factory"].Values.Len() != 0 || after.Profiles["factory"].Values.Len() != 1 {
 				t.Errorf("%q: %q, %q", name, described(before), described(after))
 			}
 		}
@@ -741,7 +741,7 @@ func TestLoadReadsWorkbooks(t *testing.T) {
 			t.Fatal(err)
 		}
 		var got []string
-		for _, v := range after.Profiles["book"].Values {
+		for _, v := range after.Profiles["book"].Values.All() {
 			got = append(got, fmt.Sprintf("%v %v", v.Value, v.At))
 		}
 		at := " profiles/book/runs/deep/Runs.XLSX, sheet werte, "
@@ -808,7 +808,7 @@ func benchmarkLoad(b *testing.B, r *gitRepo, head string, changed int) {
 		_, after := r.mustLoad("main", head)
 		n := 0
 		for _, p := range after.Profiles {
-			if len(p.Values) > 0 {
+			if p.Values.Len() > 0 {
 				n++
 			}
 		}

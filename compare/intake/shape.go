@@ -421,7 +421,7 @@ func (h *headings) without(c column) *headings {
 
 // isTotal reports whether a row label announces a mean or a sum of the rows above.
 func isTotal(name string) bool {
-	if name == "" || len(name) > 40 || strings.ContainsAny(name, "0123456789") { // asked for every row
+	if name == "" || len(name) > 40 || name[0] >= '0' && name[0] <= '9' || strings.ContainsAny(name, "0123456789") { // asked for every row
 		return false
 	}
 	word := plainWord(name)

@@ -132,7 +132,7 @@ func TestMapping(t *testing.T) {
 	}
 	var got []string
 	_, err := readRuns(strings.NewReader("Aufgabenname,Maß,value\na,bilder je sekunde,5\n"), "f", newNames(), &options{words: words},
-		func(v compare.Value) error { got = append(got, show(v)); return nil })
+		func(v *compare.Value) error { got = append(got, show(*v)); return nil })
 	if diff := cmp.Diff([]string{"2:21 a=5 fps"}, got); diff != "" || err != nil {
 		t.Errorf("%v\n%s", err, diff)
 	}

@@ -30,10 +30,12 @@ func CheckSlips(series []*compare.Series, trusted []string) error {
 		if n < 3 || middle <= 0 {
 			continue
 		}
-		for i := range of.Observations {
-			o := &of.Observations[i]
-			if o.Missing || o.SetAside || o.Value <= 0 || o.Value < slipFactor*middle && o.Value > middle/slipFactor ||
-				slices.Contains(trusted, o.At.String()) {
+		for i, v := range of.Valid() {
+			if v <= 0 || v < slipFactor*middle && v > middle/slipFactor {
+				continue
+			}
+			o := of.At(i)
+			if slices.Contains(trusted, o.At.String()) {
 				continue
 			}
 			how := fmt.Sprintf("%.0f times", o.Value/middle)
@@ -75,19 +77,17 @@ func isOf(name string, key compare.SeriesKey) bool {
 // so close together that none can be a slip.
 func middleOf(s *compare.Series) (middle float64, n int) {
 	lowest, highest := math.Inf(1), 0.0
-	for i := range s.Observations {
-		if o := &s.Observations[i]; !o.Missing && !o.SetAside && o.Value > 0 {
-			lowest, highest = min(lowest, o.Value), max(highest, o.Value)
+	for _, v := range s.Valid() {
+		if v > 0 {
+			lowest, highest = min(lowest, v), max(highest, v)
 		}
 	}
 	if highest < slipFactor*lowest {
 		return 0, 0
 	}
-	values := make([]float64, 0, len(s.Observations))
-	for i := range s.Observations {
-		if o := &s.Observations[i]; !o.Missing && !o.SetAside {
-			values = append(values, o.Value)
-		}
+	values := make([]float64, 0, s.Len())
+	for _, v := range s.Valid() {
+		values = append(values, v)
 	}
 	if n = len(values); n == 0 {
 		return 0, 0

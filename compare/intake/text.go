@@ -162,12 +162,7 @@ func (t *text) validPrefix(chunk []byte) int {
 		}
 	}
 	if !t.wide {
-		for _, b := range chunk[:end] {
-			if b >= utf8.RuneSelf {
-				t.wide = true
-				break
-			}
-		}
+		t.wide = asciiPrefix(chunk[:end]) < end
 	}
 	return end
 }

@@ -24,6 +24,7 @@ const (
 type wideColumn struct {
 	index             int
 	benchmark, metric string
+	spelled           bool // benchmark and metric, as they count
 	heading
 	holds     content
 	firstText string
@@ -77,11 +78,12 @@ type failedCell struct {
 // row, an empty cell included, so the k-th values belong together.
 type wideReader struct {
 	*table
-	columns []wideColumn
-	apart   variants
-	open    int // columns without content so far
-	waiting []wideRow
-	value   compare.Value
+	columns   []wideColumn
+	apart     variants
+	open      int // columns without content so far
+	waiting   []wideRow
+	value     compare.Value // of the row in hand
+	benchmark string        // of the row in hand, where it states one
 }
 
 func (t *table) wideReader(h *headings) (*wideReader, error) {
@@ -113,23 +115,24 @@ func (w *wideReader) readRow() error {
 	if err := w.checkUnlabelled(); err != nil {
 		return err
 	}
-	v := compare.Value{Benchmark: w.given[colBenchmark]}
+	w.value = compare.Value{}
+	w.benchmark = w.given[colBenchmark]
 	if w.has(colBenchmark) {
 		var err error
-		if v.Benchmark, err = w.label(colBenchmark); err != nil {
+		if w.benchmark, err = w.label(colBenchmark); err != nil {
 			return err
 		}
-		if v.Benchmark == "" {
+		if w.benchmark == "" {
 			return w.fail(w.at[colBenchmark], errNoBenchmark)
 		}
 	}
-	if err := w.rowLabels(&v); err != nil {
+	if err := w.rowLabels(&w.value); err != nil {
 		return err
 	}
 	if len(w.apart.columns) > 0 {
-		w.apart.look(w.table, keyOf(v.Benchmark, v.Profile, v.Machine))
+		w.apart.look(w.table, keyOf(w.benchmark, w.value.Profile, w.value.Machine))
 	}
-	return w.readMetrics(v)
+	return w.readMetrics()
 }
 
 // restart forgets the rows above.
@@ -287,31 +290,39 @@ func (w *wideReader) noteDoubtful(names map[string]bool) {
 	}
 }
 
-func (w *wideReader) readMetrics(v compare.Value) error {
+func (w *wideReader) readMetrics() error {
+	v := &w.value
+	setAside, reason := v.SetAside, v.Reason // a cell may say that its run failed
 	var failures []failedCell
 	for k := range w.columns {
 		c := &w.columns[k]
-		cell := strings.TrimSpace(w.cells[c.index])
-		if c.holds == unknownContent && cell != "" && w.hasFailed(cell) {
-			failures = append(failures, failedCell{c.index, w.pool.keep(cell)})
-		}
-		if cell != "" && c.holds != numberContent && !w.isReason(cell) {
-			if err := w.fault(w.look(c, cell)); err != nil {
-				return err
+		if c.holds != numberContent {
+			cell := strings.TrimSpace(w.cells[c.index])
+			if c.holds == unknownContent && cell != "" && w.hasFailed(cell) {
+				failures = append(failures, failedCell{c.index, w.pool.keep(cell)})
+			}
+			if cell != "" && !w.isReason(cell) {
+				if err := w.fault(w.look(c, cell)); err != nil {
+					return err
+				}
+			}
+			if c.holds != numberContent {
+				continue
 			}
 		}
-		if c.holds != numberContent {
-			continue
+		v.Benchmark, v.Metric, v.Unit, v.Better = cmp.Or(c.benchmark, w.benchmark), c.metric, c.unit, c.better
+		v.Value, v.Missing, v.SetAside, v.Reason = 0, false, setAside, reason
+		w.spelled = c.spelled
+		read, err := w.takeCell(v, c.index)
+		w.spelled = false
+		if err == nil && !c.spelled && !w.mute && c.benchmark != "" {
+			c.benchmark, c.metric, c.spelled = v.Benchmark, v.Metric, true
 		}
-		of := &w.value
-		*of = v
-		of.Benchmark, of.Metric, of.Unit, of.Better = cmp.Or(c.benchmark, v.Benchmark), c.metric, c.unit, c.better
-		read, err := w.takeCell(of, c.index)
 		if err := w.fault(err); err != nil {
 			return err
 		}
 		if read {
-			c.add(of)
+			c.add(v)
 			c.digits = max(c.digits, w.decimalsOf(c.index))
 		}
 	}
@@ -319,7 +330,7 @@ func (w *wideReader) readMetrics(v compare.Value) error {
 		w.waiting = nil
 		return nil
 	}
-	w.waiting = append(w.waiting, wideRow{v.Profile, v.Benchmark, v.Machine, v.Session, v.Block, v.Run, v.Reason, v.Time, v.SetAside, failures,
+	w.waiting = append(w.waiting, wideRow{v.Profile, w.benchmark, v.Machine, v.Session, v.Block, v.Run, reason, v.Time, setAside, failures,
 		w.place(0)})
 	return nil
 }

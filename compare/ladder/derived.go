@@ -106,7 +106,7 @@ func pairRuns(metric, unit string, role compare.Role, scale compare.Scale, a, b 
 			if _, twice := by[id]; !twice {
 				order = append(order, id)
 			}
-			by[id] = s.Observations[i]
+			by[id] = s.At(i)
 		}
 		return order, by
 	}
@@ -131,7 +131,7 @@ func pairRuns(metric, unit string, role compare.Role, scale compare.Scale, a, b 
 		default:
 			o.Value = v
 		}
-		out.Observations = append(out.Observations, o)
+		out.Append(o)
 	}
 	return out
 }

@@ -18,7 +18,7 @@ func rungData(profile string, seconds, watts []float64) []*compare.Series {
 	side := func(metric, unit string, values []float64) *compare.Series {
 		s := &compare.Series{SeriesKey: compare.SeriesKey{Profile: profile, Benchmark: "tile-render", Metric: metric}, Unit: unit}
 		for i, v := range values {
-			s.Observations = append(s.Observations, compare.Observation{Value: v, Session: fmt.Sprintf("%s %d", profile, i), Run: "1"})
+			s.Append(compare.Observation{Value: v, Session: fmt.Sprintf("%s %d", profile, i), Run: "1"})
 		}
 		return s
 	}
@@ -126,18 +126,19 @@ func TestDerivedMetrics(t *testing.T) {
 	key := func(metric string) compare.SeriesKey {
 		return compare.SeriesKey{Profile: "p", Benchmark: "ray-preview", Metric: metric}
 	}
-	obs := func(values ...float64) []compare.Observation {
-		var out []compare.Observation
+	of := func(s *compare.Series, values ...float64) *compare.Series {
 		for _, v := range values {
-			out = append(out, compare.Observation{Value: v, Session: "1"})
+			s.Append(compare.Observation{Value: v, Session: "1"})
 		}
-		return out
+		return s
 	}
-	fps := &compare.Series{SeriesKey: key(compare.DefaultMetric), Unit: "fps", Observations: obs(100, 110, 120)}
-	power := &compare.Series{SeriesKey: key(MetricPower), Unit: "kW", Observations: obs(0.2, 0.22, 0.2)}
-	hot := &compare.Series{SeriesKey: key(MetricTemperature), Unit: "°C", Observations: obs(70, 71, 72)}
-	room := &compare.Series{SeriesKey: key(compare.MetricAmbient), Unit: "°C", Observations: obs(20, 72, 22)}
-	power.Observations[1].SetAside, power.Observations[1].Reason = true, "meter off"
+	fps := of(&compare.Series{SeriesKey: key(compare.DefaultMetric), Unit: "fps"}, 100, 110, 120)
+	power := of(&compare.Series{SeriesKey: key(MetricPower), Unit: "kW"}, 0.2, 0.22, 0.2)
+	hot := of(&compare.Series{SeriesKey: key(MetricTemperature), Unit: "°C"}, 70, 71, 72)
+	room := of(&compare.Series{SeriesKey: key(compare.MetricAmbient), Unit: "°C"}, 20, 72, 22)
+	off := power.At(1)
+	off.SetAside, off.Reason = true, "meter off"
+	power.Set(1, off)
 	got, err := derive([]*compare.Series{fps, power, hot, room}, compare.Policy{})
 	if err != nil {
 		t.Fatal(err)
@@ -147,31 +148,28 @@ func TestDerivedMetrics(t *testing.T) {
 		by[s.Metric] = s
 	}
 	e := by[MetricEfficiency]
-	if e == nil || e.Unit != "fps/W" || e.Better != compare.Higher || math.Abs(e.Observations[0].Value-0.5) > 1e-12 ||
-		math.Abs(e.Observations[2].Value-0.6) > 1e-12 {
+	if e == nil || e.Unit != "fps/W" || e.Better != compare.Higher || math.Abs(e.At(0).Value-0.5) > 1e-12 ||
+		math.Abs(e.At(2).Value-0.6) > 1e-12 {
 		t.Fatalf("work per joule: %+v", e)
 	}
-	if o := e.Observations[1]; !o.SetAside || o.Reason != "meter off" {
+	if o := e.At(1); !o.SetAside || o.Reason != "meter off" {
 		t.Errorf("a run without power: %+v", o)
 	}
 	if by[MetricEnergy] != nil {
 		t.Error("a frame rate has no energy of a job")
 	}
 	rise := by[MetricRise]
-	if rise == nil || rise.Unit != "K" || rise.Observations[0].Value != 50 || rise.Observations[1].Value != -1 {
+	if rise == nil || rise.Unit != "K" || rise.At(0).Value != 50 || rise.At(1).Value != -1 {
 		t.Errorf("rise: %+v", rise)
 	}
 	// A measured energy is used as it is; joules from watt-hours.
-	timed := &compare.Series{SeriesKey: compare.SeriesKey{Profile: "p", Benchmark: "tile-render", Metric: compare.DefaultMetric}, Unit: "min",
-		Observations: obs(2)}
-	measured := &compare.Series{SeriesKey: compare.SeriesKey{Profile: "p", Benchmark: "tile-render", Metric: MetricEnergy}, Unit: "Wh",
-		Observations: obs(4)}
-	watts := &compare.Series{SeriesKey: compare.SeriesKey{Profile: "p", Benchmark: "tile-render", Metric: MetricPower}, Unit: "W",
-		Observations: obs(100)}
+	timed := of(&compare.Series{SeriesKey: compare.SeriesKey{Profile: "p", Benchmark: "tile-render", Metric: compare.DefaultMetric}, Unit: "min"}, 2)
+	measured := of(&compare.Series{SeriesKey: compare.SeriesKey{Profile: "p", Benchmark: "tile-render", Metric: MetricEnergy}, Unit: "Wh"}, 4)
+	watts := of(&compare.Series{SeriesKey: compare.SeriesKey{Profile: "p", Benchmark: "tile-render", Metric: MetricPower}, Unit: "W"}, 100)
 	if got, err = derive([]*compare.Series{timed, measured, watts}, compare.Policy{}); err != nil || len(got) != 4 {
 		t.Fatalf("%d series, %v", len(got), err)
 	}
-	if v := got[3].Observations[0].Value; got[3].Metric != MetricEfficiency || math.Abs(v-1/14400.0) > 1e-15 {
+	if v := got[3].At(0).Value; got[3].Metric != MetricEfficiency || math.Abs(v-1/14400.0) > 1e-15 {
 		t.Errorf("one job over 4 Wh = 14,400 J: %v", v)
 	}
 }

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
+	"slices"
 	"strings"
 	"testing"
 	"unicode"
@@ -173,10 +174,7 @@ func gateRows(profile, benchmark, metric, unit string, level float64) []compare.
 
 func gateProfile(name, lift string, rows ...[]compare.Value) *gate.Profile {
 	p := &gate.Profile{Name: name, Settings: map[string]string{"lift": lift}, Conditions: map[string]string{},
-		At: compare.Place{File: "profiles/" + name + "/settings.toml"}}
-	for _, r := range rows {
-		p.Values = append(p.Values, r...)
-	}
+		At: compare.Place{File: "profiles/" + name + "/settings.toml"}, Values: compare.RowsOf(slices.Concat(rows...)...)}
 	return p
 }
 

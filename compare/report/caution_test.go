@@ -59,9 +59,11 @@ func TestGateCaution(t *testing.T) {
 	}
 	changed := func(key, before, now string) *gate.Gate {
 		head := setTo("factory", key, now, 402)
-		for i := range head.Values {
-			head.Values[i].Session += " again"
+		again := head.Values.List()
+		for i := range again {
+			again[i].Session += " again"
 		}
+		head.Values = compare.RowsOf(again...)
 		return gateOf(t, gateState("main", nil, setTo("factory", key, before, 412)), gateState("head", nil, head))
 	}
 	times := func(base, head *compare.Policy) *gate.Gate {

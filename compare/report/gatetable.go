@@ -77,7 +77,7 @@ func (p GatePage) runsTable() table.Table {
 		if profile == nil {
 			return
 		}
-		for _, v := range profile.Values {
+		for _, v := range profile.Values.All() {
 			v.Profile = name
 			t.Rows = append(t.Rows, append([]table.Cell{table.Text(state)}, runCells(v)...))
 		}

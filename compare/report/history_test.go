@@ -47,7 +47,7 @@ func hostileHistory(t *testing.T) HistoryPage {
 			firmware = "2026-02\x07"
 		}
 		c.State.Profiles["boost\x1b[2J"] = &gate.Profile{Name: "boost\x1b[2J",
-			Conditions: map[string]string{"firmware": firmware}, Values: values[:len(values):len(values)]}
+			Conditions: map[string]string{"firmware": firmware}, Values: compare.RowsOf(values...)}
 		if err := p.Add(c); err != nil {
 			t.Fatal(err)
 		}

@@ -14,7 +14,7 @@ func RunsCSV(w io.Writer, p RunsPage, as table.Separation) error {
 	out.Texts("profile", "machine", "block", "session", "run", "time", "benchmark", "metric", "unit", "better", "value", "valid", "reason", "look")
 	for _, s := range p.Series {
 		for i, id := range s.RunIDs() {
-			o := &s.Observations[i]
+			o := s.At(i)
 			var value table.Cell
 			valid, at, look := "", "", ""
 			if !o.Missing {
@@ -69,7 +69,7 @@ func RunsJSON(w io.Writer, p RunsPage) error {
 	out := runsJSON{Format: runsFormat, Rows: []runJSON{}, Notes: orEmpty(p.Reading)}
 	for _, s := range p.Series {
 		for i, id := range s.RunIDs() {
-			o := &s.Observations[i]
+			o := s.At(i)
 			row := runJSON{Profile: s.Profile, Machine: o.Machine, Block: o.Block, Session: o.Session, Run: id.String(), Benchmark: s.Benchmark,
 				Metric: s.Metric, Unit: s.Unit, Better: string(p.better(s)), Reason: o.Reason, At: placeJSON(o.At)}
 			if !o.Missing {

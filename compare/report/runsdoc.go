@@ -26,8 +26,8 @@ func RunsDocument(p RunsPage) doc.Document {
 		if !slices.Contains(profiles, s.Profile) {
 			profiles = append(profiles, s.Profile)
 		}
-		for i := range s.Observations {
-			switch o := &s.Observations[i]; {
+		for i := range s.Len() {
+			switch o := s.At(i); {
 			case o.SetAside:
 				aside++
 			case o.Missing:
@@ -78,13 +78,13 @@ func (p RunsPage) profileTable(profile string) doc.Table {
 		}
 		var order []sittingOfRun
 		runs := map[sittingOfRun][]string{}
-		for i := range s.Observations {
-			o := &s.Observations[i]
+		for i := range s.Len() {
+			o := s.At(i)
 			k := sittingOfRun{o.Machine, o.Block, o.Session}
 			if runs[k] == nil {
 				order = append(order, k)
 			}
-			runs[k] = append(runs[k], runText(o))
+			runs[k] = append(runs[k], runText(&o))
 		}
 		name, unit := s.ID().Name(), s.Unit
 		for _, k := range order {
@@ -130,8 +130,8 @@ func (p RunsPage) undirected() []string {
 func setAsideReasons(series []*compare.Series) []string {
 	var out []string
 	for _, s := range series {
-		for i := range s.Observations {
-			if o := &s.Observations[i]; o.SetAside {
+		for i := range s.Len() {
+			if o := s.At(i); o.SetAside {
 				if text := Clean(fmt.Sprintf("%s, %v: %s", s.Profile, compare.Value{At: o.At}.Line(), o.Reason)); !slices.Contains(out, text) {
 					out = append(out, text)
 				}

@@ -127,7 +127,8 @@ func placedGate() GatePage {
 	lift := &gate.Profile{Name: "boost-lift", At: settings("boost-lift"),
 		BaselineAt: compare.Place{File: settings("boost-lift").File, Line: 2, Column: 1},
 		AnchorAt:   compare.Place{File: settings("boost-lift").File, Line: 1, Column: 1},
-		Values:     []compare.Value{{Benchmark: "tile-render"}, {Benchmark: "tile-render", Metric: "power"}, {Benchmark: "mesh-solve"}}}
+		Values: compare.RowsOf(compare.Value{Benchmark: "tile-render"}, compare.Value{Benchmark: "tile-render", Metric: "power"},
+			compare.Value{Benchmark: "mesh-solve"})}
 	at := map[string]compare.Place{}
 	for key, line := range map[string]int{"removed": 3, "metric 0": 5, "metric 0.tolerance": 6, "metric 1": 8, "metric 1.cap": 10,
 		"metric 2": 12, "metric 2.tolerance": 13} {

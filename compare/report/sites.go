@@ -105,7 +105,7 @@ func (p GatePage) statedAt(name, key string) (compare.Place, bool) {
 func (p GatePage) metricsNamed(name string) []compare.MetricID {
 	var out []compare.MetricID
 	for _, profile := range p.After.Profiles {
-		for _, v := range profile.Values {
+		for _, v := range profile.Values.All() {
 			if id := v.ID(); id.Name() == name && !slices.Contains(out, id) {
 				out = append(out, id)
 			}

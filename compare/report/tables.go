@@ -52,7 +52,7 @@ var runColumns = []table.Column{
 func runsTable(series []*compare.Series) table.Table {
 	t := table.Table{Name: "Runs", Columns: runColumns}
 	for _, s := range series {
-		for _, o := range s.Observations {
+		for _, o := range s.All() {
 			when := time.Time{}
 			if o.Time != 0 {
 				when = time.Unix(0, o.Time).UTC()

@@ -162,3 +162,27 @@ func Tolerating(p compare.Policy, tolerance float64) compare.Policy {
 	p.Overrides = append(slices.Clone(p.Overrides), compare.Override{Tolerance: tolerance})
 	return p
 }
+
+// Observations lists the observations of a series.
+func Observations(s *compare.Series) (out []compare.Observation) {
+	for _, o := range s.All() {
+		out = append(out, o)
+	}
+	return out
+}
+
+// Edit gives a series the observations that edit makes of its own.
+func Edit(s *compare.Series, edit func([]compare.Observation) []compare.Observation) {
+	edited := edit(Observations(s))
+	*s = compare.Series{SeriesKey: s.SeriesKey, Unit: s.Unit, Better: s.Better, WarmUps: s.WarmUps, UnitAt: s.UnitAt, BetterAt: s.BetterAt,
+		Derived: s.Derived}
+	s.Append(edited...)
+}
+
+// EditEach lets edit change each observation of a series.
+func EditEach(s *compare.Series, edit func(i int, o *compare.Observation)) {
+	for i, o := range s.All() {
+		edit(i, &o)
+		s.Set(i, o)
+	}
+}

@@ -132,7 +132,7 @@ func (s Sitting) Simulated(n int, draw func(*rand.Rand) float64, seed uint64) (b
 						if s.Blocks > 0 {
 							o.Block = fmt.Sprint(b)
 						}
-						side.Observations = append(side.Observations, o)
+						side.Append(o)
 					}
 				}
 			}

@@ -27,7 +27,7 @@ func New() *Register { return &Register{map[benchmarkRun]Execution{}} }
 // Each visits the observations of a series with the run that each is of.
 func (c *Register) Each(s *compare.Series, visit func(Execution, compare.Observation)) {
 	for i, id := range s.RunIDs() {
-		o, k := s.Observations[i], benchmarkRun{s.Benchmark, id}
+		o, k := s.At(i), benchmarkRun{s.Benchmark, id}
 		run, met := c.first[k]
 		if !met {
 			if run = (Execution{o.At.Source(), o.At.Line, compare.RunID{Label: id.Label, Nth: id.Nth}}); o.At.Line == 0 {
