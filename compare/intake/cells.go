@@ -94,7 +94,7 @@ func (t *table) rowLabels(v *compare.Value) error {
 		}
 	}
 	if !t.has(colValid) {
-		return nil
+		return t.spoilt(v)
 	}
 	valid, err := parseValid(t.cell(colValid))
 	if err != nil {
