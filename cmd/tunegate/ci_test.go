@@ -103,7 +103,7 @@ func newRunner(t *testing.T, f *playedForge, origin, branch, label string, fork 
 	request := map[string]any{"number": 7, "labels": labels, "base": map[string]any{"ref": "main"},
 		"head": map[string]any{"ref": branch, "sha": head, "repo": map[string]any{"full_name": from}}}
 	other := map[string]any{"number": 6, "base": map[string]any{"ref": "main"}, "head": map[string]any{"sha": strings.Repeat("0", 40)}}
-	f.open = []map[string]any{other, request}
+	f.with(func(f *playedForge) { f.open = []map[string]any{other, request} })
 	return &playedRunner{t: t, forge: f, origin: origin, name: "pull_request", run: 300, system: "X64", fork: fork,
 		event: map[string]any{"action": "opened", "pull_request": request}}
 }
@@ -202,7 +202,8 @@ func TestWorkflowPlayed(t *testing.T) {
 			// From a fork the token may only read: no comment is tried, and the verdict is the same.
 			before := f.own()[0]
 			r := newRunner(t, f, origin, "good", "", true)
-			if status, success := r.play(w); status != "0" || !success || f.own()[0] != before {
+			status, success := r.play(w)
+			if status != "0" || !success || f.own()[0] != before || strings.Contains(r.log.String(), "not commented") {
 				t.Errorf("from a fork: status %s, success %v\n%s", status, success, &r.log)
 			}
 			// Names stay text.
@@ -243,6 +244,9 @@ func TestTwoWorkflowsPlayed(t *testing.T) {
 			c := ci{source: from, Kind: ciGitHub, Upload: uploadAction}
 			judge := parsed[workflow](t, ciFile(t, c, workflowFile))
 			tell := parsed[workflow](t, ciFile(t, c, ".github/workflows/tuning-comment.yml"))
+			if on := fmt.Sprint(tell.On["workflow_run"]); on != fmt.Sprint(map[string]any{"types": []any{"completed"}, "workflows": []any{judge.Name}}) {
+				t.Errorf("the second workflow runs on %s", on)
+			}
 			for _, q := range ofTier() {
 				r := newRunner(t, f, origin, q.branch, q.label, true)
 				_, success := r.play(judge)
@@ -271,16 +275,17 @@ func TestTwoWorkflowsPlayed(t *testing.T) {
 				"nothing":                           {},
 			} {
 				r := newRunner(t, f, origin, "good", "", true)
-				f.artifacts[r.run] = kept
+				f.with(func(f *playedForge) { f.artifacts[r.run] = kept })
 				if _, ok := r.afterRun(false).play(tell); !ok || len(f.own()) != 1 ||
 					!strings.HasPrefix(f.own()[0], commentMark+"\n## ✘ There are no results\n") {
 					t.Errorf("%s: %q", name, f.own())
 				}
 			}
 			r := newRunner(t, f, origin, "good", "", true)
-			f.artifacts[r.run] = map[string][]byte{"status": []byte("1"), "../gate.md": []byte("x"),
-				"gate.md": []byte("## ✘ Failed\n<a href=https://evil.example>here</a> @studio [l](https://evil.example)\n/merge\n" +
-					commentMark + "\n")}
+			hostile := "## ✘ Failed\n<a href=https://evil.example>here</a> @studio [l](https://evil.example)\n/merge\n" + commentMark + "\n"
+			f.with(func(f *playedForge) {
+				f.artifacts[r.run] = map[string][]byte{"status": []byte("1"), "../gate.md": []byte("x"), "gate.md": []byte(hostile)}
+			})
 			r.afterRun(false).play(tell)
 			want := commentMark + "\n## ✘ Failed\n&lt;a href=https\\://evil.example&gt;here&lt;/a&gt; ＠studio \\[l\\](https\\://evil.example)\n" +
 				"\\/merge\n&lt;!-- tunegate gate --&gt;\n"
@@ -291,7 +296,7 @@ func TestTwoWorkflowsPlayed(t *testing.T) {
 			before := f.own()[0]
 			r.event["pull_request"].(map[string]any)["head"].(map[string]any)["sha"] = strings.Repeat("1", 40)
 			after := r.afterRun(false)
-			f.open = nil
+			f.with(func(f *playedForge) { f.open = nil })
 			if _, ok := after.play(tell); !ok || f.own()[0] != before || !strings.Contains(after.log.String(), "no open one ends at the commit") {
 				t.Errorf("of an old commit: %s", &after.log)
 			}
@@ -322,12 +327,18 @@ func TestWrongChecksum(t *testing.T) {
 	if status, out := playScript(t, script, origin, "good"); status != 2 || !strings.Contains(out, "computed checksum did NOT match") {
 		t.Errorf("script: status %d\n%s", status, out)
 	}
-	// The action builds where no checksum is stated, or where the archive is for other machines.
+	// At a tag the action takes the release of that tag.
+	tagged := source{Action: "studio/tunegate/.github/actions/gate@v1.2.3", SHA256: f.publish(t)}
+	r := newRunner(t, f, origin, "good", "", false)
+	if status, _ := r.play(parsed[workflow](t, ciFile(t, ci{source: tagged, Kind: ciGitHub}, workflowFile))); status != "0" || !r.downloaded {
+		t.Errorf("at a tag: status %s, downloaded %v\n%s", status, r.downloaded, &r.log)
+	}
+	// It builds where no checksum is stated, or where the archive is for other machines.
 	if testing.Short() {
 		return
 	}
 	action.SHA256 = ""
-	r := newRunner(t, f, origin, "regression", "", false)
+	r = newRunner(t, f, origin, "regression", "", false)
 	if status, _ := r.play(parsed[workflow](t, ciFile(t, ci{source: action, Kind: ciGitHub}, workflowFile))); status != "1" || r.downloaded {
 		t.Errorf("built: status %s, downloaded %v\n%s", status, r.downloaded, &r.log)
 	}
@@ -337,6 +348,50 @@ func TestWrongChecksum(t *testing.T) {
 	r.system = "ARM64"
 	if status, _ := r.play(parsed[workflow](t, ciFile(t, ci{source: action, Kind: ciGitHub}, workflowFile))); status != "0" || r.downloaded {
 		t.Errorf("built: status %s, downloaded %v\n%s", status, r.downloaded, &r.log)
+	}
+}
+
+// A push is judged against the commit before it, with the action as the topic shows it.
+func TestActionOnPush(t *testing.T) {
+	ciTools(t)
+	origin := ciOrigin(t)
+	f := playForge(t)
+	action, _ := releaseOf(t, f)
+	before, err := exec.Command("git", "-C", origin, "rev-parse", "main").Output()
+	if err != nil {
+		t.Fatal(err)
+	}
+	text := `on: {push: {branches: [main]}}
+permissions: {contents: read}
+jobs:
+  gate:
+    runs-on: ubuntu-latest
+    timeout-minutes: 10
+    outputs:
+      status: ${{ steps.gate.outputs.status }}
+      markdown: ${{ steps.gate.outputs.markdown }}
+      html: ${{ steps.gate.outputs.html }}
+      results: ${{ steps.gate.outputs.results }}
+    steps:
+      - uses: actions/checkout@` + stampedCommit + `
+        with: {fetch-depth: 0, persist-credentials: false}
+`
+	_, shown, _ := strings.Cut(readText(t, topicCI), "\n### The action\n")
+	text += strings.NewReplacer("OWNER", "studio", "COMMIT", stampedCommit, "DIGITS", action.SHA256, ", folder: results", "").Replace(
+		codeBlock.FindStringSubmatch(shown)[2])
+	w := parsed[workflow](t, []byte(text))
+	for branch, want := range map[string]int{"good": 0, "regression": 1} {
+		r := newRunner(t, f, origin, branch, "", false)
+		r.name, r.event = "push", map[string]any{"before": strings.TrimSpace(string(before))}
+		if status, success := r.play(w); status != fmt.Sprint(want) || success != (want == 0) {
+			t.Errorf("%s: status %q, success %v\n%s", branch, status, success, &r.log)
+		}
+		for name, file := range map[string]string{"markdown": "gate.md", "html": "gate.html", "results": ""} {
+			out, _ := r.last[name].(string)
+			if _, err := os.Stat(out); err != nil || !strings.HasSuffix(out, filepath.Join("tuning-gate", file)) {
+				t.Errorf("the output %s is %q: %v", name, out, err)
+			}
+		}
 	}
 }
 
@@ -357,7 +412,7 @@ type gitlabFile struct {
 }
 
 // playGitLab runs the job for a merge request from a branch as a runner does: a fetch of
-// the branch alone, as deep as GIT_DEPTH says, and all lines of the script in one shell.
+// the branch alone, shallow unless GIT_DEPTH is 0, and all lines of the script in one shell.
 func playGitLab(t *testing.T, f *playedForge, text []byte, origin, branch, label, shell string, token bool) (status int, out string) {
 	t.Helper()
 	j := parsed[gitlabFile](t, text).Job
@@ -369,8 +424,8 @@ func playGitLab(t *testing.T, f *playedForge, text []byte, origin, branch, label
 	gitIn(t, ".", "init", "-q", folder)
 	gitIn(t, folder, "remote", "add", "origin", "file://"+origin)
 	fetch := []string{"fetch", "-q", "origin", "+refs/heads/" + branch + ":refs/pipelines/1"}
-	if depth := j.Variables["GIT_DEPTH"]; depth != "0" {
-		fetch = append(fetch, "--depth=20")
+	if j.Variables["GIT_DEPTH"] != "0" { // 20 unless stated, which this repository does not have
+		fetch = append(fetch, "--depth=1")
 	}
 	gitIn(t, folder, fetch...)
 	gitIn(t, folder, "checkout", "-q", "refs/pipelines/1")
@@ -383,8 +438,7 @@ func playGitLab(t *testing.T, f *playedForge, text []byte, origin, branch, label
 		c.Env = append(c.Env, name+"="+value)
 	}
 	if token {
-		f.rights["project"] = "write"
-		c.Env = append(c.Env, "TUNEGATE_TOKEN=project")
+		c.Env = append(c.Env, "TUNEGATE_TOKEN="+f.newToken("write"))
 	}
 	printed, err := c.CombinedOutput()
 	if kept, read := os.ReadFile(filepath.Join(folder, "tuning-gate", "status")); read == nil && string(kept) != fmt.Sprintln(exitOf(err)) {
@@ -420,7 +474,7 @@ func TestGitLabPlayed(t *testing.T) {
 		if status != 1 || !strings.Contains(out, "not commented: there is no TUNEGATE_TOKEN") || f.own()[0] != before {
 			t.Errorf("without a token: status %d\n%s", status, out)
 		}
-		f.broken = true
+		f.with(func(f *playedForge) { f.broken = true })
 		status, out = playGitLab(t, f, text, origin, "regression", "", shell, true)
 		if status != 1 || !strings.Contains(out, "the answer is 502") {
 			t.Errorf("out of order: status %d\n%s", status, out)
@@ -455,7 +509,7 @@ func TestScriptPlayed(t *testing.T) {
 			t.Errorf("%s %s: status %d, want %d\n%s", q.branch, q.label, status, q.status, out)
 		}
 	}
-	delete(f.files, releasePath)
+	f.with(func(f *playedForge) { delete(f.files, releasePath) })
 	if status, out := playScript(t, script, origin, "good"); status != 2 {
 		t.Errorf("no release: status %d\n%s", status, out)
 	}

@@ -35,8 +35,7 @@ func inJob(t *testing.T, f *playedForge, token string) (results string) {
 func TestCommentIsOne(t *testing.T) {
 	for _, right := range []string{"write", "person"} {
 		f := playForge(t)
-		f.rights["token"] = right
-		results := inJob(t, f, "token")
+		results := inJob(t, f, f.newToken(right))
 		for i, want := range []string{"commented\n", "the comment says so already\n", "changed the comment\n"} {
 			if i == 2 {
 				writeIn(t, results, "status", "1\n")
@@ -66,7 +65,9 @@ func TestCommentRefused(t *testing.T) {
 		{"", "there is no TUNEGATE_TOKEN"},
 	} {
 		f := playForge(t)
-		f.rights["reader"] = "read"
+		if c.token == "reader" {
+			c.token = f.newToken("read")
+		}
 		results := inJob(t, f, c.token)
 		status, out, errs := tunegate("comment", results)
 		if status != 0 || out != "" || !strings.HasPrefix(errs, "::warning title=tunegate comment::not commented: ") ||
@@ -75,8 +76,7 @@ func TestCommentRefused(t *testing.T) {
 		}
 	}
 	f := playForge(t)
-	f.rights["token"] = "write"
-	results := inJob(t, f, "token")
+	results := inJob(t, f, f.newToken("write"))
 	f.Close()
 	if status, _, errs := tunegate("comment", results); status != 0 || !strings.Contains(errs, "not commented: curl: ") {
 		t.Errorf("nobody there: status %d, %q", status, errs)
@@ -95,8 +95,8 @@ func TestCommentRefused(t *testing.T) {
 // The token stands in no list of processes, and no folder is left behind.
 func TestCommentHidesTheToken(t *testing.T) {
 	f := playForge(t)
-	f.rights["secret-token"] = "write"
-	results := inJob(t, f, "secret-token")
+	token := f.newToken("write")
+	results := inJob(t, f, token)
 	bin := t.TempDir()
 	t.Setenv("TMPDIR", t.TempDir())
 	curl := "#!/bin/sh\nprintf '%s\\n' \"$@\" >>" + filepath.Join(bin, "arguments") + "\nenv -u TUNEGATE_TOKEN PATH=\"$PATHS\" curl \"$@\"\n"
@@ -109,7 +109,7 @@ func TestCommentHidesTheToken(t *testing.T) {
 		t.Fatalf("status %d, %q, %q", status, out, errs)
 	}
 	arguments := readText(t, filepath.Join(bin, "arguments"))
-	if !strings.Contains(arguments, "--config") || strings.Contains(arguments, "secret") {
+	if !strings.Contains(arguments, "--config") || strings.Contains(arguments, token) {
 		t.Errorf("curl is called with %q", arguments)
 	}
 	if left, err := os.ReadDir(os.Getenv("TMPDIR")); err != nil || len(left) > 0 {

@@ -66,6 +66,22 @@ func playForge(t *testing.T) *playedForge {
 	return f
 }
 
+// with changes what the forge holds.
+func (f *playedForge) with(change func(*playedForge)) {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	change(f)
+}
+
+// newToken is a token with a right.
+func (f *playedForge) newToken(right string) (token string) {
+	f.with(func(f *playedForge) {
+		token = fmt.Sprintf("token-%d", len(f.rights))
+		f.rights[token] = right
+	})
+	return token
+}
+
 // own are the comments that the forge's jobs wrote.
 func (f *playedForge) own() (out []string) {
 	f.mu.Lock()
@@ -240,7 +256,7 @@ func stampedProgram(t *testing.T) []byte {
 // publish puts the release on the forge, and returns the archive's checksum.
 func (f *playedForge) publish(t *testing.T) string {
 	archive := packedTar(t, stampedProgram(t))
-	f.files[releasePath] = archive
+	f.with(func(f *playedForge) { f.files[releasePath] = archive })
 	return fmt.Sprintf("%x", sha256.Sum256(archive))
 }
 

@@ -178,7 +178,11 @@ func (c ci) about(b report.Build) string {
 	case c.Action != "" && c.SHA256 != "":
 		return "CI uses the action of " + c.Action + ",\nwhich downloads release " + c.Release + " by its checksum.\n"
 	case c.Action != "":
-		return "CI uses the action of " + c.Action + ",\nwhich builds the program.\n"
+		text := "CI uses the action of " + c.Action + ",\nwhich builds the program.\n"
+		if at, ok := releaseFile(b, "checksums.txt"); ok && c.Release != "" {
+			text += "With --checksums and the file\n" + at + "\nit downloads the release instead.\n"
+		}
+		return text
 	case c.Module != "":
 		return "CI installs " + c.Module + ".\n"
 	case c.Program != "":

@@ -80,7 +80,8 @@ type playedRunner struct {
 	system     string
 	summaries  []string
 	log        bytes.Buffer
-	downloaded bool // tunegate was fetched as a release
+	downloaded bool           // tunegate was fetched as a release
+	last       map[string]any // outputs of the last job
 }
 
 // play runs a workflow and returns whether all of it succeeded.
@@ -126,11 +127,11 @@ func (r *playedRunner) playJob(j job, rights map[string]string, scope map[string
 	if j.RunsOn != "ubuntu-latest" || j.Timeout == 0 {
 		r.t.Errorf("job on %q for at most %d minutes", j.RunsOn, j.Timeout)
 	}
-	token := fmt.Sprintf("job-%d", len(r.forge.rights))
-	r.forge.rights[token] = "read"
+	right := "read"
 	if rights["pull-requests"] == "write" && !r.fork {
-		r.forge.rights[token] = "write"
+		right = "write"
 	}
+	token := r.forge.newToken(right)
 	for right, may := range rights {
 		if want := map[string]string{"contents": "read", "actions": "read", "pull-requests": "write"}[right]; may != want {
 			r.t.Errorf("a job may %s: %s", right, may)
@@ -166,6 +167,7 @@ func (r *playedRunner) playJob(j job, rights map[string]string, scope map[string
 	for name, value := range j.Outputs {
 		out[name] = r.filled(value, scope)
 	}
+	r.last = out
 	return out, ok
 }
 
@@ -318,9 +320,10 @@ func (r *playedRunner) checkout(folder string, with map[string]string) {
 	if with["persist-credentials"] != "false" {
 		r.t.Error("the checkout leaves a token behind")
 	}
-	args := []string{"fetch", "-q", "origin", "+refs/heads/*:refs/remotes/origin/*", "+refs/pull/7/merge:refs/remotes/pull/7/merge"}
+	what := "+refs/pull/7/merge:refs/remotes/pull/7/merge" // a push has the same files here
+	args := []string{"fetch", "-q", "origin", "+refs/heads/*:refs/remotes/origin/*", what}
 	if with["fetch-depth"] != "0" {
-		args = []string{"fetch", "-q", "--depth=1", "origin", "+refs/pull/7/merge:refs/remotes/pull/7/merge"}
+		args = []string{"fetch", "-q", "--depth=1", "origin", what}
 	}
 	gitIn(r.t, folder, "init", "-q")
 	gitIn(r.t, folder, "remote", "add", "origin", "file://"+r.origin)
@@ -339,7 +342,7 @@ func (r *playedRunner) keep(with map[string]string) {
 	for _, f := range found {
 		files[f.Name()] = []byte(readText(r.t, filepath.Join(with["path"], f.Name())))
 	}
-	r.forge.artifacts[r.run] = files
+	r.forge.with(func(f *playedForge) { f.artifacts[r.run] = files })
 }
 
 var expression = regexp.MustCompile(`\$\{\{(.*?)\}\}`)
