@@ -99,7 +99,7 @@ func TestCommentHidesTheToken(t *testing.T) {
 	results := inJob(t, f, token)
 	bin := t.TempDir()
 	t.Setenv("TMPDIR", t.TempDir())
-	curl := "#!/bin/sh\nprintf '%s\\n' \"$@\" >>" + filepath.Join(bin, "arguments") + "\nenv -u TUNEGATE_TOKEN PATH=\"$PATHS\" curl \"$@\"\n"
+	curl := "#!/bin/sh\nprintf '%s\\n' \"$@\" >>'" + filepath.Join(bin, "arguments") + "'\nenv -u TUNEGATE_TOKEN PATH=\"$PATHS\" curl \"$@\"\n"
 	if err := os.WriteFile(filepath.Join(bin, "curl"), []byte(curl), 0o700); err != nil {
 		t.Fatal(err)
 	}
