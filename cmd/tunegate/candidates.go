@@ -188,6 +188,8 @@ func valueCandidates(command *cli.Command, option cli.Flag, files []string, last
 		return plainWords("higher", "lower")
 	case "color":
 		return []candidate{{"auto", "on a terminal", true}, {"always", "in files and pipes, too", true}, {"never", "", true}}
+	case "ci":
+		return plainWords(ciGitHub, ciGitLab, ciScript, ciNone)
 	case "look":
 		return plainWords("1/2", "2/2")
 	case "looks", "spells":

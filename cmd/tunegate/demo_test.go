@@ -15,14 +15,16 @@ func TestMain(m *testing.M) {
 	testscript.Main(withoutDemo{m}, map[string]func(){"tunegate": main})
 }
 
-// withoutDemo runs the tests and removes the demo results repository that they
+// withoutDemo runs the tests and removes the demo results repositories that they
 // were given copies of.
 type withoutDemo struct{ *testing.M }
 
 func (w withoutDemo) Run() int {
 	defer func() {
-		if d := demoBuilt.folder; d != "" {
-			os.RemoveAll(d)
+		for _, d := range []string{demoBuilt.folder, ciBuilt.folder} {
+			if d != "" {
+				os.RemoveAll(d)
+			}
 		}
 	}()
 	return w.M.Run()

@@ -31,10 +31,13 @@ is the one of --base, so that a change cannot loosen its own rules. FOLDER lies
 in the results repository; the current one unless given.
 
 In GitHub Actions it also marks runs files and lines and fills the step summary,
-and without --base takes the pull request's.
+and without --base takes the pull request's. --results keeps in a folder what CI
+shows of it, also where nothing could be judged: status, gate.md, gate.html,
+gate.json, gate.xml; in GitHub Actions the step has these as outputs.
 
 Examples:
    tunegate gate --base main
+   tunegate gate --base origin/main --results tuning-gate
    tunegate gate --base origin/main --head feature --write markdown=gate.md --write junit=gate.xml
    tunegate gate --base origin/main --write sarif=gate.sarif --write badge=gate.svg
 
@@ -49,7 +52,9 @@ a cap or copied rows.`,
 				&cli.StringFlag{Name: "head", Usage: "`REVISION` to judge instead of the working tree"},
 				&cli.StringFlag{Name: "agreed", Usage: "what a maintainer agrees to: `LIST` of policy, removed, new, with commas between"},
 			),
-			drawingFlags(), writeFlags(gateForms), csvFlags(), detailFlag(testsInDetail), screenFlags()),
+			drawingFlags(), writeFlags(gateForms),
+			under(groupFiles, &cli.StringFlag{Name: "results", Usage: "keep status, Markdown, page, JSON and JUnit in this `FOLDER`, for CI"}),
+			csvFlags(), detailFlag(testsInDetail), screenFlags()),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
 		Action:          runGate,
@@ -60,13 +65,27 @@ a cap or copied rows.`,
 // those by which a forge marks lines of a request.
 var gateForms = slices.Concat(compareForms, []string{"sarif", "code-quality"})
 
+// runGate judges, and keeps what CI shows of it.
 func runGate(c *cli.Context) error {
+	err := judgeAndTell(c)
+	if statusOf(err) == exitInput && inActions() {
+		if page, failed := notJudged(messageOf(err)); failed == nil {
+			_ = tellSummary(page) // an error of this would hide the first
+		}
+	}
+	return keepResults(c, err)
+}
+
+func judgeAndTell(c *cli.Context) error {
 	screen, err := textOptions(c, c.App.Writer)
 	if err != nil {
 		return err
 	}
 	writes, err := parseWrites(c, gateForms)
 	if err != nil {
+		return err
+	}
+	if writes, err = beginResults(c, writes); err != nil {
 		return err
 	}
 	waiting := startBar(c)
@@ -138,11 +157,9 @@ func judgeRepository(c *cli.Context, writes []output, progress func(done, total 
 	}
 	page = report.GatePage{Gate: g.Agree(agreed...), Before: before, After: after, Commands: commandsOfGate()}
 	page.Commands.Agree = func(to string) string {
-		line := "tunegate gate"
-		for _, name := range []string{"base", "head"} {
-			if v := c.String(name); v != "" {
-				line += " --" + name + " " + v
-			}
+		line := "tunegate gate --base " + base
+		if head := c.String("head"); head != "" {
+			line += " --head " + head
 		}
 		return line + " --agreed " + to
 	}
@@ -214,26 +231,25 @@ func tellActions(stderr io.Writer, gate report.GatePage) error {
 	if err := report.Annotations(stderr, gate); err != nil {
 		return err
 	}
+	page, err := render(func(w io.Writer) error { return doc.Markdown(w, report.GateDocument(gate, report.Origin{})) })
+	if err != nil {
+		return err
+	}
+	return tellSummary(page)
+}
+
+// tellSummary appends a page to the step summary, where there is one.
+func tellSummary(page []byte) error {
 	path := os.Getenv("GITHUB_STEP_SUMMARY")
 	if path == "" {
 		return nil
-	}
-	summary, err := render(func(w io.Writer) error { return doc.Markdown(w, report.GateDocument(gate, report.Origin{})) })
-	if err != nil {
-		return err
 	}
 	used := int64(0)
 	if info, err := os.Stat(path); err == nil {
 		used = info.Size()
 	}
-	f, err := os.OpenFile(path, os.O_APPEND|os.O_CREATE|os.O_WRONLY, 0o644)
-	if err != nil {
+	if err := appendTo(path, cutSummary(page, maxSummary-int(min(used, maxSummary)))); err != nil {
 		return fmt.Errorf("cannot write the step summary: %w", err)
 	}
-	summary = cutSummary(summary, maxSummary-int(min(used, maxSummary)))
-	if _, err := f.Write(summary); err != nil {
-		f.Close()
-		return fmt.Errorf("cannot write the step summary: %w", err)
-	}
-	return f.Close()
+	return nil
 }

@@ -8,14 +8,18 @@ import (
 	"os"
 	"path"
 	"path/filepath"
+	"slices"
+	"strconv"
 	"strings"
 	"text/template"
 
 	"github.com/urfave/cli/v2"
+
+	"tunegate/compare/report"
 )
 
-// templates are the files of a new results repository. Names that a source
-// tree could not hold as they are begin with "dot-".
+// templates are the files of a new results repository; those in ci are filled in, for
+// the CI that is wanted.
 //
 //go:embed templates
 var templates embed.FS
@@ -25,22 +29,29 @@ func initCommand() *cli.Command {
 		Name:      "init",
 		Usage:     "write a new results repository, ready to commit",
 		ArgsUsage: "[FOLDER]",
-		Description: `Writes a commented policy (tunegate.toml), a first profile, a README and a
-GitHub workflow that runs the gate on every pull request. A release knows where
-a workflow can fetch it. For any other build --action or --program says so; else
-no workflow is written. Never overwrites: a file that is there already is kept
-as it is, and said.
+		Description: `Writes a commented policy (tunegate.toml), a first profile, a README and the file
+by which CI runs the gate on every request: for GitHub, for GitLab, or a script
+for any other. CI downloads the program, and unpacks only what has the checksum
+that the file states. A release knows where it can be downloaded, and its file
+checksums.txt holds the sums; for any other build --action or --program says
+where. Else there is no CI file: none is written that could not run. Never
+overwrites: a file that is there already is kept as it is, and said.
 
 Examples:
    tunegate init results/
+   tunegate init --ci gitlab --checksums checksums.txt results/
    tunegate init --action OWNER/REPO/.github/actions/gate@COMMIT
-   tunegate init --program https://HOST/tunegate_linux_amd64.tar.gz
+   tunegate init --ci script --program https://HOST/tunegate_linux_amd64.tar.gz#sha256=DIGITS
 
 Exit status: 0 written; 2 a file could not be written.`,
 		Flags: under(groupFiles,
-			&cli.StringFlag{Name: "action", Usage: "let the workflow use this action, as `OWNER/REPO/FOLDER@REF`"},
-			&cli.StringFlag{Name: "program", Usage: "let the workflow download the program for Linux from this `URL`: a .tar.gz, a .zip or the " +
-				"program itself; #sha256=DIGITS behind it states the checksum"},
+			&cli.StringFlag{Name: "ci", Value: ciGitHub, Usage: "the `CI` to write for: github, gitlab, script (for any shell) or none"},
+			&cli.StringFlag{Name: "checksums", Usage: "let CI download this release by the checksum in its `FILE` checksums.txt"},
+			&cli.StringFlag{Name: "action", Usage: "let a GitHub workflow use this action, as `OWNER/REPO/FOLDER@REF`"},
+			&cli.StringFlag{Name: "program", Usage: "let CI download the program for Linux from this `URL`: a .tar.gz, a .zip or the " +
+				"program itself, with its checksum behind it: #sha256=DIGITS"},
+			&cli.StringFlag{Name: "upload-action", Usage: "let a GitHub workflow keep the results with this action that uploads files, as " +
+				"`OWNER/REPO@COMMIT`; a second workflow comments then, also on requests from forks"},
 		),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
@@ -48,25 +59,68 @@ Exit status: 0 written; 2 a file could not be written.`,
 	}
 }
 
-// ci is what a workflow has to know.
+// The kinds of CI that init writes for.
+const (
+	ciGitHub = "github"
+	ciGitLab = "gitlab"
+	ciScript = "script"
+	ciNone   = "none"
+)
+
+// ci is what a CI file has to know.
 type ci struct {
 	source
-	// Folder is where the results lie below the top of the git repository;
-	// empty at the top.
+	Kind   string
+	Upload string // the action that uploads files; empty for none
+	// Folder is where the results lie below the top of the git repository: "." at the
+	// top.
 	Folder string
+	Fetch  string // the commands that put the program into $tools
+}
+
+// CommentAction is the action that comments, beside the one that gates.
+func (c ci) CommentAction() string {
+	folder, ref, _ := strings.Cut(c.Action, "@")
+	return path.Dir(folder) + "/comment@" + ref
 }
 
 // statedSource is the source that the options state, else that of this build.
 func statedSource(c *cli.Context) (source, error) {
-	switch action, program := c.IsSet("action"), c.IsSet("program"); {
-	case action && program:
-		return source{}, errors.New("expected --action or --program, found both")
+	build := thisBuild()
+	switch action, program, sums := c.IsSet("action"), c.IsSet("program"), c.IsSet("checksums"); {
+	case action && program, action && sums, program && sums:
+		return source{}, errors.New("expected one of --action, --program and --checksums, found two")
 	case action:
 		return actionSource(c.String("action"))
 	case program:
 		return programSource(c.String("program"))
+	case sums:
+		return releaseSource(build, c.String("checksums"))
 	}
-	return sourceOf(thisBuild()), nil
+	return sourceOf(build), nil
+}
+
+// ciOf reads the options that say which CI file to write.
+func ciOf(c *cli.Context) (ci, error) {
+	kind := c.String("ci")
+	if !slices.Contains([]string{ciGitHub, ciGitLab, ciScript, ciNone}, kind) {
+		return ci{}, fmt.Errorf("--ci %q; expected github, gitlab, script or none", kind)
+	}
+	from, err := statedSource(c)
+	if err != nil {
+		return ci{}, err
+	}
+	if kind != ciGitHub {
+		if c.IsSet("action") || c.IsSet("upload-action") {
+			return ci{}, fmt.Errorf("--ci %s has no actions; say --program or --checksums", kind)
+		}
+		from.Action = "" // a release has both
+	}
+	upload := c.String("upload-action")
+	if upload != "" && !uploadReference.MatchString(upload) {
+		return ci{}, fmt.Errorf("--upload-action %q; expected OWNER/REPO@COMMIT with the 40 digits of a commit", upload)
+	}
+	return ci{source: from, Kind: kind, Upload: upload}, nil
 }
 
 func runInit(c *cli.Context) error {
@@ -78,22 +132,23 @@ func runInit(c *cli.Context) error {
 	default:
 		return fmt.Errorf("expected one folder, found %d arguments", c.NArg())
 	}
+	wanted, err := ciOf(c)
+	if err != nil {
+		return err
+	}
 	top, below, err := workTree(folder)
 	if err != nil {
 		return err
 	}
-	from, err := statedSource(c)
-	if err != nil {
-		return err
-	}
-	files, err := newRepository(ci{from, below})
+	wanted.Folder = below
+	files, err := newRepository(wanted)
 	if err != nil {
 		return err
 	}
 	for _, f := range files {
 		target := filepath.Join(folder, filepath.FromSlash(f.path))
-		if strings.HasPrefix(f.path, ".github/") {
-			target = filepath.Join(top, filepath.FromSlash(f.path)) // workflows work nowhere else
+		if strings.HasPrefix(f.path, ".git") {
+			target = filepath.Join(top, filepath.FromSlash(f.path)) // CI reads it nowhere else
 		}
 		if _, err := os.Lstat(target); err == nil {
 			fmt.Fprintf(c.App.Writer, "kept     %s (was there already)\n", printable(target))
@@ -109,29 +164,44 @@ func runInit(c *cli.Context) error {
 	}
 	fmt.Fprintf(c.App.Writer, "\nNext: put your runs into %s,\ncommit all of it, and read %s.\n",
 		printable(filepath.Join(folder, "profiles", "factory", "runs")), printable(filepath.Join(folder, "README.md")))
-	fmt.Fprint(c.App.Writer, "\n"+aboutSource(from))
+	if about := wanted.about(thisBuild()); about != "" {
+		fmt.Fprint(c.App.Writer, "\n"+about)
+	}
 	return nil
 }
 
-// aboutSource says where the workflow gets the program from, or asks for it.
-func aboutSource(s source) string {
+// about says where CI gets the program from, or asks for it.
+func (c ci) about(b report.Build) string {
 	switch {
-	case s.Action != "" && s.Release != "":
-		return "The workflow uses the action of release " + s.Release + ", " + s.Action + ".\n"
-	case s.Action != "":
-		return "The workflow uses the action " + s.Action + ".\n"
-	case s.Module != "":
-		return "The workflow installs " + s.Module + ".\n"
-	case s.Program != "" && s.SHA256 == "":
-		return "The workflow downloads " + s.Program + ".\nIt checks no checksum: put #sha256= and its digits behind the URL.\n"
-	case s.Program != "":
-		return "The workflow downloads " + s.Program + "\nand checks its checksum.\n"
+	case c.Kind == ciNone:
+		return ""
+	case c.Action != "" && c.SHA256 != "":
+		return "CI uses the action of " + c.Action + ",\nwhich downloads release " + c.Release + " by its checksum.\n"
+	case c.Action != "":
+		text := "CI uses the action of " + c.Action + ",\nwhich builds the program.\n"
+		if at, ok := releaseFile(b, "checksums.txt"); ok && c.Release != "" {
+			text += "With --checksums and the file\n" + at + "\nit downloads the release instead.\n"
+		}
+		return text
+	case c.Module != "":
+		return "CI installs " + c.Module + ".\n"
+	case c.Program != "":
+		return "CI downloads " + c.Program + "\nand checks its checksum.\n"
 	}
-	return `There is no CI file: this build is no release, so it does not know where a CI job
+	if at, ok := releaseFile(b, "checksums.txt"); ok {
+		return "There is no CI file yet: it states the checksum of what CI downloads. Fetch the file\n" + at +
+			"\nand call init once more:\n   tunegate init --ci " + c.Kind + " --checksums checksums.txt\n"
+	}
+	text := `There is no CI file: this build is no release, so it does not know where a CI job
 could fetch it. Say where, and call init once more:
-   tunegate init --action OWNER/REPO/.github/actions/gate@COMMIT
-   tunegate init --program https://HOST/tunegate_linux_amd64.tar.gz
 `
+	option := ""
+	if c.Kind == ciGitHub {
+		text += "   tunegate init --action OWNER/REPO/.github/actions/gate@COMMIT\n"
+	} else {
+		option = " --ci " + c.Kind
+	}
+	return text + "   tunegate init" + option + " --program https://HOST/tunegate_linux_amd64.tar.gz#sha256=DIGITS\n"
 }
 
 // workTree finds the top of the git work tree that a folder, which need not
@@ -162,34 +232,67 @@ type newFile struct {
 	text []byte
 }
 
-// newRepository fills in the templates; a workflow only where it could run.
-func newRepository(c ci) ([]newFile, error) {
-	if strings.Contains(c.Folder, "${{") {
-		return nil, fmt.Errorf("folder %q holds ${{, which a workflow would take for an expression; rename it", c.Folder)
+// ciFiles are those of each kind of CI: the template, and where it goes.
+func (c ci) ciFiles() [][2]string {
+	switch {
+	case !c.known():
+		return nil
+	case c.Kind == ciGitLab:
+		return [][2]string{{"gitlab-ci.yml", ".gitlab-ci.yml"}}
+	case c.Kind == ciScript:
+		return [][2]string{{"tuning-gate.sh", "tuning-gate.sh"}}
+	case c.Kind == ciGitHub && c.Upload != "":
+		return [][2]string{{"tuning-gate.yml", ".github/workflows/tuning-gate.yml"},
+			{"tuning-comment.yml", ".github/workflows/tuning-comment.yml"}}
+	case c.Kind == ciGitHub:
+		return [][2]string{{"tuning-gate.yml", ".github/workflows/tuning-gate.yml"}}
 	}
+	return nil
+}
+
+// newRepository fills in the templates; a CI file only where it could run.
+func newRepository(c ci) ([]newFile, error) {
+	if c.Folder == "" {
+		c.Folder = "."
+	}
+	if strings.Contains(c.Folder, "${{") || c.Kind == ciGitLab && strings.Contains(c.Folder, "$") {
+		return nil, fmt.Errorf("folder %q holds a sign $ that CI would take for a variable; rename it", c.Folder)
+	}
+	t := template.New("").Delims("[[[", "]]]").Funcs(template.FuncMap{
+		"text": strconv.Quote, "shell": shellWord,
+		"indent": func(n int, s string) string {
+			return strings.Repeat(" ", n) + strings.ReplaceAll(s, "\n", "\n"+strings.Repeat(" ", n))
+		}})
 	var out []newFile
 	err := fs.WalkDir(templates, "templates", func(name string, d fs.DirEntry, err error) error {
 		if err != nil || d.IsDir() {
 			return err
 		}
-		target := strings.ReplaceAll(strings.TrimPrefix(name, "templates/"), "dot-", ".")
-		if !c.known() && strings.HasPrefix(target, ".github/") {
-			return nil
-		}
 		text, err := templates.ReadFile(name)
 		if err != nil {
 			return err
 		}
-		t, err := template.New(path.Base(name)).Delims("[[[", "]]]").Parse(string(text))
-		if err != nil {
+		if part, is := strings.CutPrefix(name, "templates/ci/"); is {
+			_, err = t.New(part).Parse(string(text))
 			return err
 		}
-		var filled strings.Builder
-		if err := t.Execute(&filled, c); err != nil {
-			return err
-		}
-		out = append(out, newFile{target, []byte(filled.String())})
+		out = append(out, newFile{strings.TrimPrefix(name, "templates/"), text})
 		return nil
 	})
-	return out, err
+	if err != nil || !c.known() {
+		return out, err
+	}
+	var filled strings.Builder
+	if err := t.ExecuteTemplate(&filled, "fetch", c); err != nil {
+		return nil, err
+	}
+	c.Fetch = filled.String()
+	for _, f := range c.ciFiles() {
+		filled.Reset()
+		if err := t.ExecuteTemplate(&filled, f[0], c); err != nil {
+			return nil, err
+		}
+		out = append(out, newFile{f[1], []byte(filled.String())})
+	}
+	return out, nil
 }

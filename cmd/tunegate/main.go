@@ -55,18 +55,13 @@ func run(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 	if err == nil {
 		return 0
 	}
-	status := exitInput
-	var exit *exitError
-	if errors.As(err, &exit) {
-		status = exit.status
-	}
 	if msg := messageOf(err); msg != "" {
 		if inActions() {
 			msg = report.WithoutCommands(msg)
 		}
 		fmt.Fprintln(stderr, readable(stderr, msg))
 	}
-	return status
+	return statusOf(err)
 }
 
 // messageOf is what an error says: several faults of a file one below the other.
@@ -116,7 +111,7 @@ nothing was judged; 3 judged, but it takes more runs to settle it.`,
 		OnUsageError:              usageError,
 		Action:                    noCommand,
 		Flags:                     []cli.Flag{cli.HelpFlag}, // not added by the library where there is a command help
-		Commands: withHelp(compareCommand(), ladderCommand(), claimsCommand(), gateCommand(), historyCommand(), reportCommand(),
+		Commands: withHelp(compareCommand(), ladderCommand(), claimsCommand(), gateCommand(), commentCommand(), historyCommand(), reportCommand(),
 			rerunsCommand(), sheetCommand(), queryCommand(), readingsCommand(), showCommand(), doubtsCommand(), passesCommand(), policyCommand(),
 			initCommand(), completionCommand(), versionCommand(), candidatesCommand()),
 	}

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"slices"
 
 	"tunegate/compare"
@@ -30,6 +31,18 @@ func exitWith(status int) error {
 		return nil
 	}
 	return &exitError{status: status}
+}
+
+// statusOf is the exit status that an error ends the program with.
+func statusOf(err error) int {
+	var exit *exitError
+	switch {
+	case err == nil:
+		return 0
+	case errors.As(err, &exit):
+		return exit.status
+	}
+	return exitInput
 }
 
 // comparisonStatus fails where a score regressed, or a cost beyond its tolerance. With

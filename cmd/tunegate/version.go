@@ -1,9 +1,11 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"io"
 	"net/url"
+	"os"
 	"regexp"
 	"runtime"
 	"runtime/debug"
@@ -77,12 +79,12 @@ func thisBuild() report.Build {
 }
 
 // source is where a CI job gets this program from: at most one of Action, Program
-// and Module is set.
+// and Module is set, but of a release with known checksum Action and Program.
 type source struct {
 	Action  string // OWNER/REPO/FOLDER@REF
-	Release string // the version of Action's commit, for people
+	Release string // the version of Action's commit
 	Program string // URL of an archive, or of the program itself, for Linux
-	SHA256  string // of what Program leads to; empty where nobody stated it
+	SHA256  string // of what Program leads to
 	Module  string // PATH/cmd/tunegate@VERSION, for go install
 }
 
@@ -122,8 +124,9 @@ func sourceOf(b report.Build) source {
 
 var (
 	commit          = regexp.MustCompile(`^[0-9a-f]{40}$`)
-	actionReference = regexp.MustCompile(`^[\w.-]+/[\w.-]+(/[\w.-]+)*@[\w./-]+$`)
-	checksum        = regexp.MustCompile(`^sha256=([0-9a-fA-F]{64})$`)
+	actionReference = regexp.MustCompile(`^[\w.-]+/[\w.-]+(/[\w.-]+)*/gate@[\w./-]+$`)
+	uploadReference = regexp.MustCompile(`^[\w.-]+/[\w.-]+(/[\w.-]+)*@[0-9a-f]{40}$`)
+	checksum        = regexp.MustCompile(`^[0-9a-fA-F]{64}$`)
 )
 
 // actionSource is the source that --action states.
@@ -135,20 +138,47 @@ func actionSource(reference string) (source, error) {
 }
 
 // programSource is the source that --program states: a URL, and behind # the
-// checksum of what it leads to. Without one the URL has to be https.
+// checksum of what it leads to.
 func programSource(address string) (source, error) {
-	at, sum, stated := strings.Cut(address, "#")
-	s := source{Program: at}
+	at, sum, _ := strings.Cut(address, "#")
+	digits, stated := strings.CutPrefix(sum, "sha256=")
 	u, err := url.Parse(at)
 	switch {
-	case err != nil || u.Host == "" || u.User != nil || u.Scheme != "https" && u.Scheme != "http" || strings.Contains(at, "${{"):
+	case err != nil || u.Host == "" || u.User != nil || u.Scheme != "https" && u.Scheme != "http" || strings.ContainsAny(at, "$\n"):
 		return source{}, fmt.Errorf("--program %q; expected an https URL without a password", address)
-	case stated && checksum.MatchString(sum):
-		s.SHA256 = strings.ToLower(checksum.FindStringSubmatch(sum)[1])
-	case stated:
-		return source{}, fmt.Errorf("--program %q; expected #sha256= and 64 hexadecimal digits behind the URL", address)
-	case u.Scheme == "http":
-		return source{}, fmt.Errorf("--program %q; over http expected #sha256= and 64 hexadecimal digits behind the URL", address)
+	case !stated || !checksum.MatchString(digits):
+		return source{}, fmt.Errorf("--program %q; expected #sha256= and 64 hexadecimal digits behind the URL: CI unpacks nothing else", address)
 	}
-	return s, nil
+	return source{Program: at, SHA256: strings.ToLower(digits)}, nil
+}
+
+// releaseFile is the URL of a file of the release that a build is of.
+func releaseFile(b report.Build, name string) (at string, ok bool) {
+	if sourceOf(b).Action == "" || !strings.HasPrefix(b.Version, "v") {
+		return "", false
+	}
+	return b.Repository + "/releases/download/" + b.Version + "/" + name, true
+}
+
+// releaseSource is the release that a build is of, by the checksum that stands in a
+// file like sha256sum's.
+func releaseSource(b report.Build, file string) (source, error) {
+	name := "tunegate_" + strings.TrimPrefix(b.Version, "v") + "_linux_amd64.tar.gz"
+	at, ok := releaseFile(b, name)
+	if !ok {
+		return source{}, errors.New("--checksums: this build is no release; say --action or --program instead")
+	}
+	data, err := os.ReadFile(file)
+	if err != nil {
+		return source{}, fmt.Errorf("--checksums: %w", err)
+	}
+	for line := range strings.Lines(string(data)) {
+		digits, listed, _ := strings.Cut(strings.TrimSpace(line), " ")
+		if strings.TrimLeft(listed, " *") == name && checksum.MatchString(digits) {
+			s := sourceOf(b)
+			s.Program, s.SHA256 = at, strings.ToLower(digits)
+			return s, nil
+		}
+	}
+	return source{}, fmt.Errorf("--checksums %s: no line is of %s; it has to be the file of release %s", file, name, b.Version)
 }

@@ -52,6 +52,12 @@ func Annotations(w io.Writer, p GatePage) error {
 	return err
 }
 
+// Warning writes a warning as a workflow command that marks no file.
+func Warning(w io.Writer, title, message string) error {
+	_, err := fmt.Fprintf(w, "::warning title=%s::%s\n", property(title), data(message))
+	return err
+}
+
 // data escapes a message, property what stands before it. Control characters
 // that the form has no escape for are left out.
 func data(s string) string {
