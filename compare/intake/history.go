@@ -150,7 +150,7 @@ func (r *Repository) past(ctx context.Context, rev string) (*past, error) {
 	if err != nil {
 		return nil, err
 	}
-	l := &loader{ctx: ctx, repository: r, names: lenientNames()}
+	l := &loader{ctx: ctx, repository: r, names: lenientNames(), words: Words{}}
 	return &past{loader: l, head: head}, nil
 }
 
@@ -238,6 +238,7 @@ func (p *past) snapshot(commit, profile string, had bool) (gate.Snapshot, error)
 	if _, err := p.policy(s, &out); err != nil {
 		return out, err
 	}
+	maps.Copy(p.words, out.Words)
 	parsed := map[resultFile][]compare.Value{}
 	add := func(s *state, name string) (*gate.Profile, error) {
 		if s.profiles[name] == nil {
@@ -252,7 +253,7 @@ func (p *past) snapshot(commit, profile string, had bool) (gate.Snapshot, error)
 		for _, file := range s.profiles[name].runs {
 			values, known := p.parsed[file]
 			if !known {
-				if values, err = p.valuesOf(nil, &file, name); err != nil {
+				if values, err = p.valuesOf(nil, &file, name, p.words); err != nil {
 					return nil, err
 				}
 			}

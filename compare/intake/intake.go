@@ -61,14 +61,10 @@ type Tally struct {
 // Values come in file order, but for one case: empty cells at the head of a
 // wide column follow as soon as the first number tells that it is a metric.
 func Read(r io.Reader, name string, add func(compare.Value) error) (Tally, error) {
-	return readNamed(r, name, newNames(), add)
+	return readRuns(r, name, newNames(), &options{}, add)
 }
 
-// readNamed is Read where other files have names, too.
-func readNamed(r io.Reader, name string, known *names, add func(compare.Value) error) (Tally, error) {
-	return readRuns(r, name, known, &options{words: known.words}, add)
-}
-
+// readRuns is Read where other files have names, too.
 func readRuns(r io.Reader, name string, known *names, opt *options, add func(compare.Value) error) (Tally, error) {
 	s := &sink{add: add, noted: map[string]bool{}, pool: newPool(), names: known, options: opt}
 	src := newSource(r)

@@ -379,8 +379,11 @@ type loader struct {
 	stamps        map[string]fileStamp // what git noted of files; nil until asked for
 	notes         []gate.Note          // on the two states
 	names         *names
-	trusted       []string // by the policies, see CheckSlips
-	tip           string   // the commit of before
+	words         Words           // what words of sheets mean, by the policy in force
+	newWords      Words           // and what those mean that the request adds, in its own files
+	merged        map[string]bool // objects that the base has as runs; nil until asked for
+	trusted       []string        // by the policies, see CheckSlips
+	tip           string          // the commit of before
 }
 
 func (l *loader) load() (before, after gate.Snapshot, err error) {
@@ -394,6 +397,10 @@ func (l *loader) load() (before, after gate.Snapshot, err error) {
 	if err != nil {
 		return before, after, err
 	}
+	l.words, l.newWords = before.Words, Words{}
+	maps.Copy(l.newWords, after.Words)
+	maps.Copy(l.newWords, before.Words)
+	l.trusted = slices.Concat(before.Trust, after.Trust)
 	if err := l.spellNames(before.Policy); err != nil {
 		return before, after, err
 	}
@@ -596,8 +603,7 @@ func (l *loader) policy(s *state, into *gate.Snapshot) ([]byte, error) {
 	into.PolicyFile = placeOf(s.policy.path).File
 	file, err := Policy(data, into.PolicyFile)
 	into.Policy, into.ReadingRules, into.PolicyAt = &file.Policy, file.Readings, file.At
-	maps.Copy(l.names.words, file.Words)
-	l.trusted = append(l.trusted, file.Trust...)
+	into.Words, into.Trust = file.Words, file.Trust
 	return tomlText(data), s.wrong(err)
 }
 
@@ -621,7 +627,11 @@ func (l *loader) settings(s *state, name string) (*gate.Profile, error) {
 // values reads all runs of a profile, file by file.
 func (l *loader) values(s *state, name string) (values []compare.Value, err error) {
 	for _, file := range s.profiles[name].runs {
-		if values, err = l.valuesOf(values, &file, name); err != nil {
+		words, err := l.wordsOf(s, &file)
+		if err == nil {
+			values, err = l.valuesOf(values, &file, name, words)
+		}
+		if err != nil {
 			return values, s.wrong(err)
 		}
 	}
@@ -644,7 +654,7 @@ func checkSlipsOf(values []compare.Value, trusted []string) error {
 }
 
 // valuesOf reads one file of a profile's runs behind values.
-func (l *loader) valuesOf(values []compare.Value, file *resultFile, name string) ([]compare.Value, error) {
+func (l *loader) valuesOf(values []compare.Value, file *resultFile, name string, words Words) ([]compare.Value, error) {
 	add := func(v compare.Value) error {
 		if v.Profile != "" && !SameName(v.Profile, name) {
 			v.At.Column = 0 // that of the value
@@ -657,7 +667,7 @@ func (l *loader) valuesOf(values []compare.Value, file *resultFile, name string)
 		return nil
 	}
 	err := l.read(file, func(r io.Reader) error {
-		_, err := readNamed(r, placeOf(file.path).File, l.names, add)
+		_, err := readRuns(r, placeOf(file.path).File, l.names, &options{words: words}, add)
 		return err
 	})
 	return values, err
