@@ -130,8 +130,8 @@ func (g *judging) settingsChanged(j *Judgement, old, now *Profile, rows RowChang
 	return g.sinceAnchor(j, old, added)
 }
 
-// sinceAnchor measures new rows against the profile as it first landed, where it was
-// measured anew since.
+// sinceAnchor measures new rows against the profile as it first landed, where other rows
+// landed since.
 func (g *judging) sinceAnchor(j *Judgement, old *Profile, added []compare.Value) error {
 	anchor := g.base.Anchors[cmp.Or(j.Before, j.Profile)]
 	if anchor == nil || !hasRuns(anchor.Values) {
@@ -158,7 +158,10 @@ func (g *judging) runsChanged(j *Judgement, old, now *Profile, rows RowChange) e
 	if !hasRuns(added) {
 		return g.checkSetAside(j, slices.Concat(added, rows.SetAside))
 	}
-	return g.repeat(j, old, slices.Concat(added, rows.SetAside))
+	if err := g.repeat(j, old, slices.Concat(added, rows.SetAside)); err != nil || !hasRuns(rows.Added) {
+		return err
+	}
+	return g.sinceAnchor(j, old, rows.Added)
 }
 
 // repeat judges new rows of a profile against its old ones. Old rows that were set

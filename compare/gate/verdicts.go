@@ -143,7 +143,9 @@ func (g *judging) checkVerdicts(j *Judgement, after []*compare.Series) {
 }
 
 // checkSinceAnchor finds the losses since the profile's anchor that the last change
-// alone does not show.
+// alone does not show. More runs of the same settings change nothing about what landed,
+// and of that a loss up to the tolerance was taken before: they fail where the whole
+// interval lies beyond it.
 func (g *judging) checkSinceAnchor(j *Judgement, after []*compare.Series) {
 	shown := map[compare.MetricID]bool{}
 	if j.Comparison != nil {
@@ -152,8 +154,15 @@ func (g *judging) checkSinceAnchor(j *Judgement, after []*compare.Series) {
 		}
 	}
 	for _, r := range j.SinceAnchor.Failures() {
+		reason := Reason{Kind: string(*r.Verdict), Result: r, Rows: firstRowOf(after, r), Anchor: true}
+		if j.Question == AskRepeat {
+			if _, hi, ok := r.GainInterval(); !ok || hi >= -*r.Tolerance {
+				continue
+			}
+			reason.Kind = ReasonDrift
+		}
 		if !shown[r.ID()] {
-			g.add(j, Reason{Kind: string(*r.Verdict), Result: r, Rows: firstRowOf(after, r), Anchor: true})
+			g.add(j, reason)
 		}
 	}
 }

@@ -134,6 +134,11 @@ func TestReasonText(t *testing.T) {
 			"regression: tile-render is 1.79 % slower (1.39 to 2.06 %), counted from its first runs; the last change alone does not show it",
 		},
 		{
+			gate.Reason{Kind: gate.ReasonDrift, Result: slower, Anchor: true},
+			"drift: tile-render is 1.79 % slower (1.39 to 2.06 %), counted from its first runs, and the settings did not change now; " +
+				"find out what else did, step by step",
+		},
+		{
 			gate.Reason{Kind: gate.ReasonRemoved, Agreement: gate.AgreeRemoved, Decides: gate.Undecided},
 			"the profile is gone, and what it guarded with it. If that is meant, a maintainer agrees: <agree to removed>",
 		},

@@ -33,7 +33,11 @@ func (c Commands) reasonText(r gate.Reason) string {
 		}
 		return text
 	case gate.ReasonDrift:
-		return "drift: " + finding(r.Result) + ", although the settings are the same; find out what else changed"
+		text := "drift: " + finding(r.Result)
+		if r.Anchor {
+			return text + ", counted from its first runs, and the settings did not change now; find out what else did, step by step"
+		}
+		return text + ", although the settings are the same; find out what else changed"
 	case gate.ReasonCap:
 		return fmt.Sprintf("%s reached %s; the cap is %s, and %s exceeded it (%s)", Clean(r.Metric.Name()), withUnit(r.Worst, r.Metric.Unit),
 			withUnit(*r.Metric.Cap, r.Metric.Unit), english.Count(len(linesOf(r.Rows)), "run"), places(r.Rows))

@@ -147,6 +147,9 @@ func reasonHeadline(r gate.Reason) string {
 		}
 		return moved()
 	case gate.ReasonDrift:
+		if r.Anchor {
+			return moved() + " since its first runs"
+		}
 		return moved() + " although the settings are the same"
 	case gate.ReasonCap:
 		return fmt.Sprintf("%s reached %s with %s, beyond the cap of %s", Clean(r.Metric.Name()), withUnit(r.Worst, r.Metric.Unit), profile,

@@ -79,6 +79,8 @@ func TestGateHeadline(t *testing.T) {
 		{gate.Reason{Kind: gate.ReasonCopies, Detail: "factory"}, "0 rows of boost-lift repeat rows of factory"},
 		{gate.Reason{Kind: gate.ReasonRegression, Result: slower, Anchor: true},
 			"tile-render is 1.79 % slower with boost-lift (1.39 to 2.06 %) since its first runs"},
+		{gate.Reason{Kind: gate.ReasonDrift, Result: slower, Anchor: true},
+			"tile-render is 1.79 % slower with boost-lift (1.39 to 2.06 %) since its first runs"},
 		{gate.Reason{Kind: gate.ReasonRemoved}, "boost-lift is removed"},
 		{gate.Reason{Kind: gate.ReasonPolicy}, "the policy is loosened, and a person has to agree"},
 		{gate.Reason{Kind: gate.ReasonNew}, "nothing older stands against boost-lift, and a person has to agree"},
