@@ -156,7 +156,7 @@ func (g *judging) runsChanged(j *Judgement, old, now *Profile, rows RowChange) e
 	}
 	added := slices.Concat(rows.Added, rows.Restored)
 	if !hasRuns(added) {
-		return g.checkSetAside(j, slices.Concat(added, rows.SetAside))
+		return g.checkSetAside(j, slices.Concat(added, rows.SetAside), now.Values)
 	}
 	if err := g.repeat(j, old, slices.Concat(added, rows.SetAside)); err != nil || !hasRuns(rows.Added) {
 		return err

@@ -139,6 +139,16 @@ func TestReasonText(t *testing.T) {
 				"find out what else did, step by step",
 		},
 		{
+			gate.Reason{Kind: gate.ReasonLaterRuns, Result: slower, Names: []string{"tile-render"}, Limit: 1},
+			"by all runs of each session tile-render is 1.79 % slower (1.39 to 2.06 %); only the first count here, as many as the old sessions " +
+				"have: measure 1 run a session",
+		},
+		{
+			gate.Reason{Kind: gate.ReasonLaterRuns, Result: slower, Names: []string{"tile-render", "mesh-solve", "archive-pack"}, Limit: 3},
+			"by all runs of each session tile-render is 1.79 % slower (1.39 to 2.06 %), and 2 other metrics are worse, too; only the first count " +
+				"here, as many as the old sessions have: measure 3 runs a session",
+		},
+		{
 			gate.Reason{Kind: gate.ReasonRemoved, Agreement: gate.AgreeRemoved, Decides: gate.Undecided},
 			"the profile is gone, and what it guarded with it. If that is meant, a maintainer agrees: <agree to removed>",
 		},

@@ -69,6 +69,13 @@ func (c Commands) reasonText(r gate.Reason) string {
 	case gate.ReasonWithheld:
 		return fmt.Sprintf("%s by itself; what the other rows reach by chance keeps it open: make it %s, or judge it in a request of its own",
 			finding(r.Result), perSide(r.Result, r.Limit))
+	case gate.ReasonLaterRuns:
+		also := ""
+		if more := len(r.Names) - 1; more > 0 {
+			also = fmt.Sprintf(", and %s %s worse, too", english.Count(more, "other metric"), english.Verb(more, "is", "are"))
+		}
+		return fmt.Sprintf("by all runs of each session %s%s; only the first count here, as many as the old sessions have: measure %s a session",
+			finding(r.Result), also, english.Count(r.Limit, "run"))
 	case gate.ReasonBlind:
 		return blindText(r)
 	case gate.ReasonSafety:
