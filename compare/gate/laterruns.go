@@ -69,18 +69,25 @@ func medians(s *compare.Series) *compare.Series {
 }
 
 // checkLaterRuns finds losses that the runs hold which do not count, since the old sessions
-// have fewer. Medians of different numbers of runs differ a little by themselves, so that
+// have fewer, and what they leave room for beyond the widest blind spot. Medians of different numbers of runs differ a little by themselves, so that
 // the whole interval has to lie beyond the tolerance; and what makes later runs of a
 // sitting slower may have done so before, unseen: more runs as before tell.
 func (g *judging) checkLaterRuns(p pending, c *compare.Comparison) {
 	shown := g.failures(p.of)
 	about := Reason{Kind: ReasonLaterRuns, Decides: Undecided, Limit: p.counted}
-	for _, r := range c.Failures() {
-		if _, hi, ok := r.GainInterval(); !ok || hi >= -*r.Tolerance || shown[r.ID()] || r.Parts != nil {
+	beyond := func(r *compare.Result) bool {
+		_, hi, ok := r.GainInterval()
+		return r.Harmful() && ok && hi < -*r.Tolerance
+	}
+	for _, r := range c.Results {
+		wide := r.Verdict != nil && r.Role == compare.Score && r.WidestBlindSpot != nil &&
+			(r.BlindSpot == nil || *r.BlindSpot > *r.WidestBlindSpot)
+		if !r.Decides || shown[r.ID()] || !beyond(r) && !wide {
 			continue
 		}
 		about.Names = append(about.Names, r.Name())
-		if about.Result == nil || math.Abs(r.Change) > math.Abs(about.Result.Change) {
+		worst := about.Result
+		if worst == nil || beyond(r) && !beyond(worst) || beyond(r) == beyond(worst) && math.Abs(r.Change) > math.Abs(worst.Change) {
 			about.Result, about.Rows = r, firstRowOf(p.after, r)
 		}
 	}

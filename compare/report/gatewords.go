@@ -72,10 +72,14 @@ func (c Commands) reasonText(r gate.Reason) string {
 	case gate.ReasonLaterRuns:
 		also := ""
 		if more := len(r.Names) - 1; more > 0 {
-			also = fmt.Sprintf(", and %s %s worse, too", english.Count(more, "other metric"), english.Verb(more, "is", "are"))
+			also = fmt.Sprintf(", and %s %s not better", english.Count(more, "other metric"), english.Verb(more, "is", "are"))
+		}
+		found := finding(r.Result)
+		if !r.Result.Harmful() {
+			found = "a large loss could hide in " + Clean(r.Result.Name())
 		}
 		return fmt.Sprintf("by all runs of each session %s%s; only the first count here, as many as the old sessions have: measure %s a session",
-			finding(r.Result), also, english.Count(r.Limit, "run"))
+			found, also, english.Count(r.Limit, "run"))
 	case gate.ReasonBlind:
 		return blindText(r)
 	case gate.ReasonSafety:

@@ -179,6 +179,9 @@ func reasonHeadline(r gate.Reason) string {
 	case gate.ReasonWithheld:
 		return moved() + " by itself, and open among the other rows"
 	case gate.ReasonLaterRuns:
+		if !r.Result.Harmful() {
+			return fmt.Sprintf("with %s, a large loss of %s could hide in runs that do not count", profile, Clean(r.Result.Name()))
+		}
 		return moved() + " by all runs of each session"
 	case gate.ReasonBlind, gate.ReasonBlindSpot, gate.ReasonSafety, gate.ReasonFewRuns:
 		return "with " + profile + ", " + Commands{}.reasonText(r)
