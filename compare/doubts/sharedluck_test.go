@@ -82,7 +82,8 @@ func TestCopiesThatShareLuck(t *testing.T) {
 				}
 				if f, of := CopiesOf(after, before); f != nil {
 					found++
-					if of != 0 || float64(f.Runs) < 0.6*c.share*float64(c.benchmarks*c.pairs) || f.Sides[0].Profile != "factory" || f.Sides[1].Profile != "boost" {
+					if of != 0 || float64(f.Runs) < 0.6*c.share*float64(c.benchmarks*c.pairs) || f.Sides[0].Profile != "factory" ||
+						f.Sides[1].Profile != "boost" {
 						t.Errorf("machines %v, %+v: %+v", machines, c, f)
 					}
 				}

@@ -69,9 +69,10 @@ func medians(s *compare.Series) *compare.Series {
 }
 
 // checkLaterRuns finds losses that the runs hold which do not count, since the old sessions
-// have fewer, and what they leave room for beyond the widest blind spot. Medians of different numbers of runs differ a little by themselves, so that
-// the whole interval has to lie beyond the tolerance; and what makes later runs of a
-// sitting slower may have done so before, unseen: more runs as before tell.
+// have fewer, and what they leave room for beyond the widest blind spot. Medians of
+// different numbers of runs differ a little by themselves, so that the whole interval has
+// to lie beyond the tolerance; and what makes later runs of a sitting slower may have done
+// so before, unseen: as many runs as before tell.
 func (g *judging) checkLaterRuns(p pending, c *compare.Comparison) {
 	shown := g.failures(p.of)
 	about := Reason{Kind: ReasonLaterRuns, Decides: Undecided, Limit: p.counted}
