@@ -294,7 +294,10 @@ func (r *request) leavesOut() bool {
 	}
 	names := map[string]bool{}
 	for _, v := range p.Values {
-		names[v.Benchmark] = names[v.Benchmark] || v.ID() == r.bad && v.Session[:1] == r.label && v.IsRow() && v.Run != compare.WarmUp
+		if v.Run == compare.WarmUp {
+			continue // it counts for nothing, under whatever name
+		}
+		names[v.Benchmark] = names[v.Benchmark] || v.ID() == r.bad && v.Session[:1] == r.label && v.IsRow()
 	}
 	return !names[r.bad.Benchmark] && len(names) <= len(benchScores)
 }
