@@ -69,6 +69,14 @@ func (s *Series) All() iter.Seq2[int, Observation] {
 	}
 }
 
+// With is the same series with other observations.
+func (s *Series) With(observations ...Observation) *Series {
+	out := *s
+	out.store, out.index, out.borrowed = nil, pieces.List[uint32]{}, false
+	out.Append(observations...)
+	return &out
+}
+
 // Append adds observations.
 func (s *Series) Append(observations ...Observation) {
 	s.own()

@@ -126,7 +126,8 @@ func remedyFor(err error) string {
 			readings.ListedDuration:    "; leave --duration or --list out",
 		}[rules]
 	case errors.As(err, &slip):
-		return fmt.Sprintf("; if it is real, say --trust %s, or name the metric under trust in the policy", shellWord(slip.At.String()))
+		return fmt.Sprintf("; if it is real, name the metric under trust in the policy, or say --trust %s, to a command that has it",
+			shellWord(slip.At.String()))
 	case errors.As(err, &unknown):
 		return fmt.Sprintf(" (--map %s)", shellWord(unknown.Header+" = remark"))
 	case errors.As(err, &log):

@@ -101,8 +101,12 @@ func copiesIn(of, in *runLog, pairs int) *Copies {
 	equal := p.equal()
 	groups := groupsOf(p.ids)
 	// A third of the chance each is for rows that follow the others' from the first on, for
-	// those elsewhere, and for scaled ones.
+	// those elsewhere, and for scaled ones; a quarter where rows share blocks or machines.
+	shares := p.shares()
 	looks := 3 * float64(pairs*len(groups))
+	if shares {
+		looks = 4 * float64(pairs*len(groups))
+	}
 	tests := looks * float64(len(of.runs)+len(in.runs)+1)
 	byDistance := map[int]map[compare.MetricID]int{}
 	anywhere := map[compare.MetricID]int{}
@@ -143,6 +147,11 @@ func copiesIn(of, in *runLog, pairs int) *Copies {
 	} else {
 		for d := range apart {
 			kept = append(kept, p.equalAt(d)...)
+		}
+	}
+	if len(kept) == 0 && shares {
+		if found := p.sharedCopies(groups, looks); found != nil {
+			return found
 		}
 	}
 	if len(kept) == 0 {

@@ -65,7 +65,12 @@ func (p *logPair) scaled(groups [][]compare.MetricID, tests float64) *Copies {
 			}
 			noise := p.noise(id)
 			within = math.Max(within, noise.step)
-			chance := 2 * within * noise.density
+			chance := within * noise.density
+			if len(p.sharing(id)) > 0 {
+				if chance *= sharedScaledNoise; chance > tooCoarseShared {
+					continue
+				}
+			}
 			note := func(by, q float64, x, y []reading, pairs [][2]int) {
 				if q *= 2; len(pairs) < enough || q >= lists[id].p { // in two orders: twice as many tests
 					return

@@ -3,15 +3,16 @@ package gate
 import (
 	"cmp"
 	"slices"
+	"strings"
 
 	"tunegate/compare"
 	"tunegate/compare/internal/executions"
 )
 
 // checkRuns looks at what needs no comparison: caps, runs set aside, required
-// metrics.
-func (g *judging) checkRuns(j *Judgement, before, after []*compare.Series) error {
-	if err := g.checkCaps(j, after); err != nil {
+// metrics. rows are what after is made of.
+func (g *judging) checkRuns(j *Judgement, before, after []*compare.Series, rows *compare.Rows) error {
+	if err := g.checkCaps(j, after, rows); err != nil {
 		return err
 	}
 	g.countSetAside(j, after)
@@ -21,9 +22,15 @@ func (g *judging) checkRuns(j *Judgement, before, after []*compare.Series) error
 	return nil
 }
 
-// checkCaps looks for valid runs beyond a cap. A unit that contradicts the
-// policy's is an error: else it would escape the cap.
-func (g *judging) checkCaps(j *Judgement, series []*compare.Series) error {
+// checkCaps looks for valid runs beyond a cap, and for warm-ups, which are as hot. A unit
+// that contradicts the policy's is an error: else it would escape the cap.
+func (g *judging) checkCaps(j *Judgement, series []*compare.Series, rows *compare.Rows) error {
+	var warmUps []compare.Value
+	for _, v := range rows.All() {
+		if strings.EqualFold(v.Run, compare.WarmUp) && !v.SetAside && !v.Missing {
+			warmUps = append(warmUps, v)
+		}
+	}
 	for _, s := range series {
 		m, err := compare.ResolveAnyway(g.policy, s)
 		if err != nil {
@@ -33,18 +40,28 @@ func (g *judging) checkCaps(j *Judgement, series []*compare.Series) error {
 			continue
 		}
 		over := Reason{Kind: ReasonCap, Metric: &m}
-		for _, o := range s.All() {
-			worst := o.Value
-			if o.Reduced != nil {
-				worst = o.Reduced.Largest
+		look := func(row compare.Value, reduced *compare.Reduction) {
+			worst := row.Value
+			if reduced != nil {
+				worst = reduced.Largest
 			}
-			if o.SetAside || o.Missing || worst <= *m.Cap {
-				continue
+			if worst <= *m.Cap {
+				return
 			}
 			if len(over.Rows) == 0 || worst > over.Worst {
 				over.Worst = worst
 			}
-			over.Rows = append(over.Rows, rowOf(s, o))
+			over.Rows = append(over.Rows, row)
+		}
+		for _, o := range s.All() {
+			if !o.SetAside && !o.Missing {
+				look(rowOf(s, o), o.Reduced)
+			}
+		}
+		for _, v := range warmUps {
+			if v.ID() == s.ID() {
+				look(v, v.Reduced)
+			}
 		}
 		if len(over.Rows) > 0 {
 			g.add(j, over)
@@ -53,13 +70,21 @@ func (g *judging) checkCaps(j *Judgement, series []*compare.Series) error {
 	return nil
 }
 
-// checkSetAside counts the runs that are set aside where nothing else is judged.
-func (g *judging) checkSetAside(j *Judgement, rows *compare.Rows) error {
+// checkSetAside counts the runs that are set aside where nothing else is judged, and holds
+// what is left to the fewest runs and sessions.
+func (g *judging) checkSetAside(j *Judgement, rows, left *compare.Rows) error {
 	runs, err := collect(j.Profile, rows)
-	if err == nil {
-		g.countSetAside(j, runs.Series())
+	if err != nil {
+		return err
 	}
-	return err
+	g.countSetAside(j, runs.Series())
+	if !left.HasRun() || g.policy.FewestRuns+g.policy.FewestSessions == 0 {
+		return nil
+	}
+	if runs, err = collect(j.Profile, left); err != nil {
+		return err
+	}
+	return g.checkSizesAlone(j, runs.Series())
 }
 
 // countSetAside counts the runs that are set aside, each once though it may

@@ -54,10 +54,17 @@ func TestCopiedRows(t *testing.T) {
 		{"of one benchmark only", profiles{old, tuned(boost, raised, mixed(own(3), labelled("G", was))).from(factory)}, 6},
 		{"sessions twice", profiles{old, tuned(boost, raised, own(4)[:12], labelled("Z", own(4)[:12])).from(factory)}, 12},
 		{"scaled", profiles{old, tuned(boost, raised, scaled(0.98, labelled("Z", was))).from(factory)}, 24},
+		{"one score scaled", profiles{old, tuned(boost, raised, mixed(own(6), scaled(0.99, labelled("G", was)))).from(factory)}, 6},
+		{"in blocks", profiles{inBlocks(old), tuned(boost, raised, inBlocks(old).Values.List()).from(factory)}, 24},
+		{"measured in blocks", profiles{inBlocks(old), inBlocks(tuned(boost, raised, own(7))).from(factory)}, 0},
 		{"reordered", profiles{old, tuned(boost, raised, reordered(labelled("Z", was))).from(factory)}, 24},
 		{"none", profiles{old, tuned(boost, raised, own(5)).from(factory)}, 0},
 	} {
-		g := between(t, compare.Policy{}, profiles{old}, c.head)
+		base := profiles{old}
+		if c.head[0].Name == factory && c.head[0].Values.At(0).Block != "" {
+			base = c.head[:1]
+		}
+		g := between(t, compare.Policy{}, base, c.head)
 		got := 0
 		for _, r := range g.Reasons {
 			if r.Kind == ReasonCopies {
@@ -71,6 +78,17 @@ func TestCopiedRows(t *testing.T) {
 			t.Errorf("%s: %d rows copied, want %d; %q", c.name, got, c.copied, reasons(g))
 		}
 	}
+}
+
+// inBlocks are runs in blocks instead of sessions, one in each.
+func inBlocks(p *Profile) *Profile {
+	out := *p
+	out.Values = &compare.Rows{}
+	for _, v := range p.Values.All() {
+		v.Block, v.Session = "B"+v.Session[1:], ""
+		out.Values.Append(v)
+	}
+	return &out
 }
 
 // mixed takes one benchmark's values from other rows.

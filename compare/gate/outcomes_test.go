@@ -1,6 +1,7 @@
 package gate
 
 import (
+	"fmt"
 	"math"
 	"slices"
 	"testing"
@@ -245,6 +246,87 @@ func TestStepByStepDownhill(t *testing.T) {
 		wantReasons(t, name, g, Passed)
 		if judgement(t, g).SinceAnchor != nil {
 			t.Errorf("%s: compared twice", name)
+		}
+	}
+}
+
+// More runs of the same settings that get slower step by step fail before much is lost,
+// also where each request brings as many as there are, so that what they are judged
+// against follows them: those hold against the first ones, too.
+func TestRunsStepByStepDownhill(t *testing.T) {
+	for name, c := range map[string]struct {
+		requests int
+		sessions func(have int) int
+		loss     func(mean float64, request int) float64
+		byAnchor bool
+	}{
+		"0.2 % a request":      {15, func(int) int { return 6 }, func(_ float64, k int) float64 { return 0.002 * float64(k) }, false},
+		"as many as there are": {6, func(have int) int { return have }, func(mean float64, _ int) float64 { return mean + 0.003 }, true},
+	} {
+		for _, anchored := range []bool{false, true} {
+			g := comparetest.Generator(31)
+			landed := studioBench().measure(g, "profiles/factory/runs/0.csv", "R0-", 6)
+			first, mean, failed := tuned(factory, "auto", landed), 0.0, 0
+			for k := 1; k <= c.requests && failed == 0; k++ {
+				have := len(landed) / 5
+				n, loss := c.sessions(have), c.loss(mean, k)
+				slower := studioBench()
+				slower.noise /= 2
+				rows := slower.faster(1/(1+loss)-1).measure(g, fmt.Sprintf("profiles/factory/runs/%d.csv", k), fmt.Sprintf("R%d-", k), n)
+				mean = (mean*float64(have) + loss*float64(n)) / float64(have+n)
+				base := repository("main", studioPolicy(), tuned(factory, "auto", landed))
+				if anchored {
+					base.Anchors = map[string]*Profile{factory: first}
+				}
+				landed = slices.Concat(landed, rows)
+				judged := gated(t, base, repository("head", studioPolicy(), tuned(factory, "auto", landed)))
+				if judged.Outcome == Failed {
+					if failed = k; judged.Reasons[0].Kind != ReasonDrift || judged.Reasons[0].Anchor != c.byAnchor {
+						t.Errorf("%s: %q", name, reasons(judged))
+					}
+				} else if judged.Outcome != Passed {
+					t.Errorf("%s: %q", name, reasons(judged))
+				}
+			}
+			if want := anchored || !c.byAnchor; want != (failed > 0) || failed > 6 {
+				t.Errorf("%s, against the anchor %v: fails at request %d", name, anchored, failed)
+			}
+		}
+	}
+}
+
+// Honest runs of the same settings pass, though they are held against the first ones,
+// too, and also where those were faster by what the tolerance allows.
+func TestHonestRunsHoldAgainstTheAnchor(t *testing.T) {
+	requests := 100
+	if testing.Short() || comparetest.RaceEnabled {
+		requests = 10
+	}
+	for _, since := range []float64{0, -0.003} {
+		passed, failed := 0, 0
+		for i := range requests {
+			g := comparetest.Generator(uint64(61000 + i))
+			first := tuned(factory, "auto", studioBench().measure(g, "profiles/factory/runs/0.csv", "A", 6))
+			now := studioBench().faster(since)
+			landed := now.measure(g, "profiles/factory/runs/1.csv", "B", 6)
+			base := repository("main", studioPolicy(), tuned(factory, "auto", landed))
+			base.Anchors = map[string]*Profile{factory: first}
+			more := slices.Concat(landed, now.measure(g, "profiles/factory/runs/2.csv", "C", 6))
+			judged, err := Judge(base, repository("head", studioPolicy(), tuned(factory, "auto", more)), compare.Options{Resamples: 400, Seed: 1})
+			if err != nil || judgement(t, judged).SinceAnchor == nil {
+				t.Fatalf("%v %v", err, judged)
+			}
+			switch judged.Outcome {
+			case Passed:
+				passed++
+			case Failed:
+				failed++
+			}
+		}
+		t.Logf("%.1f %% since the first runs: %d of %d pass, %d fail", 100*since, passed, requests, failed)
+		n := float64(requests)
+		if float64(passed) < 0.9*n || float64(failed) > n*(0.06+comparetest.Allowance(0.06, requests)) {
+			t.Errorf("%.1f %% since the first runs: %d of %d pass, %d fail", 100*since, passed, requests, failed)
 		}
 	}
 }

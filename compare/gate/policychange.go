@@ -3,6 +3,7 @@ package gate
 import (
 	"cmp"
 	"fmt"
+	"maps"
 	"reflect"
 	"slices"
 	"strings"
@@ -127,6 +128,7 @@ func policyDifferences(base, head Snapshot, metrics []compare.Value) []PolicyCha
 	say("suite-decides", fmt.Sprint(old.DoesSuiteDecide()), fmt.Sprint(new.DoesSuiteDecide()), old.DoesSuiteDecide())
 	say("run-minutes", fmt.Sprint(old.Bench.Run), fmt.Sprint(new.Bench.Run), false)
 	say("session-minutes", fmt.Sprint(old.Bench.Session), fmt.Sprint(new.Bench.Session), false)
+	out = append(out, sheetDifferences(base, head)...)
 	if !reflect.DeepEqual(base.ReadingRules, head.ReadingRules) {
 		out = append(out, PolicyChange{Kind: ReadingRulesChanged})
 	}
@@ -162,6 +164,42 @@ func policyDifferences(base, head Snapshot, metrics []compare.Value) []PolicyCha
 	})
 	if lost || len(out) == 0 && !slices.EqualFunc(old.Entries, new.Entries, sameEntry) {
 		out = append(out, PolicyChange{Kind: NoEffect, Loosens: lost})
+	}
+	return out
+}
+
+// sheetDifferences lists the words of sheets that mean something else, each of which
+// may change what is read from then on, and the readings that are trusted, or no longer.
+func sheetDifferences(base, head Snapshot) []PolicyChange {
+	var out []PolicyChange
+	say := func(key, before, now string, loosens bool) {
+		out = append(out, PolicyChange{Kind: KeyChanged, Key: key, Before: cmp.Or(before, "none"), Now: cmp.Or(now, "none"), Loosens: loosens})
+	}
+	words := maps.Clone(base.Words)
+	if words == nil {
+		words = map[string]string{}
+	}
+	maps.Copy(words, head.Words)
+	stated := func(word string, of map[string]string) string {
+		if of[word] == "" {
+			return ""
+		}
+		return word + " = " + of[word]
+	}
+	for _, word := range slices.Sorted(maps.Keys(words)) {
+		if before, now := stated(word, base.Words), stated(word, head.Words); before != now {
+			say("map", before, now, true)
+		}
+	}
+	for _, name := range base.Trust {
+		if !slices.Contains(head.Trust, name) {
+			say("trust", name, "", false)
+		}
+	}
+	for _, name := range head.Trust {
+		if !slices.Contains(base.Trust, name) {
+			say("trust", "", name, true)
+		}
 	}
 	return out
 }

@@ -93,6 +93,49 @@ func TestPolicyDifferences(t *testing.T) {
 	}
 }
 
+// What words of sheets mean is agreed to, however it changes; a reading that is trusted
+// is, one that is trusted no longer is not.
+func TestPolicyDifferencesOfSheets(t *testing.T) {
+	words := func(pairs ...string) map[string]string {
+		out := map[string]string{}
+		for i := 0; i < len(pairs); i += 2 {
+			out[pairs[i]] = pairs[i+1]
+		}
+		return out
+	}
+	for _, c := range []struct {
+		name     string
+		old, new Snapshot
+		want     []string
+		loosens  bool
+	}{
+		{"the same", Snapshot{Words: words("maß", "unit"), Trust: []string{"a", "b"}},
+			Snapshot{Words: words("maß", "unit"), Trust: []string{"b", "a"}}, nil, false},
+		{"new words", Snapshot{}, Snapshot{Words: words("maß", "unit", "aufgabenname", "benchmark")},
+			[]string{"map none, aufgabenname = benchmark", "map none, maß = unit"}, true},
+		{"another meaning", Snapshot{Words: words("maß", "unit")}, Snapshot{Words: words("maß", "points")},
+			[]string{"map maß = unit, maß = points"}, true},
+		{"a word gone", Snapshot{Words: words("maß", "unit")}, Snapshot{}, []string{"map maß = unit, none"}, true},
+		{"trusted", Snapshot{Trust: []string{"a"}}, Snapshot{Trust: []string{"a", "tile-*"}}, []string{"trust none, tile-*"}, true},
+		{"trusted no longer", Snapshot{Trust: []string{"a"}}, Snapshot{}, []string{"trust a, none"}, false},
+	} {
+		got := policyDifferences(c.old, c.new, nil)
+		if d := cmp.Diff(c.want, changed(got)); d != "" {
+			t.Errorf("%s (-want +got)\n%s", c.name, d)
+		}
+		for _, change := range got {
+			if change.Loosens != c.loosens {
+				t.Errorf("%s: %s loosens: %v", c.name, changed([]PolicyChange{change}), change.Loosens)
+			}
+		}
+	}
+	tip := tuned(factory, "auto", tiles("F", 412))
+	base, head := repository("main", &compare.Policy{}, tip), repository("head", &compare.Policy{}, tip)
+	head.Words = words("maß", "unit")
+	wantReasons(t, "a new word alone", gated(t, base, head), Undecided, " policy-loosened (undecided)")
+	wantReasons(t, "agreed", gated(t, base, head).Agree(AgreePolicy), Passed, " policy-loosened (passed)")
+}
+
 // A policy whose rules for monitoring logs change says so, and judges as before.
 func TestPolicyDifferencesOfReadingRules(t *testing.T) {
 	warmUp := func(seconds float64) *readings.Rules {

@@ -130,8 +130,8 @@ func (g *judging) settingsChanged(j *Judgement, old, now *Profile, rows RowChang
 	return g.sinceAnchor(j, old, added)
 }
 
-// sinceAnchor measures new rows against the profile as it first landed, where it was
-// measured anew since.
+// sinceAnchor measures new rows against the profile as it first landed, where other rows
+// landed since.
 func (g *judging) sinceAnchor(j *Judgement, old *Profile, added *compare.Rows) error {
 	anchor := g.base.Anchors[cmp.Or(j.Before, j.Profile)]
 	if anchor == nil || !anchor.Values.HasRun() {
@@ -156,9 +156,12 @@ func (g *judging) runsChanged(j *Judgement, old, now *Profile, rows RowChange) e
 	}
 	added := compare.JoinRows(rows.Added, rows.Restored)
 	if !added.HasRun() {
-		return g.checkSetAside(j, compare.JoinRows(added, rows.SetAside))
+		return g.checkSetAside(j, compare.JoinRows(added, rows.SetAside), now.Values)
 	}
-	return g.repeat(j, old, compare.JoinRows(added, rows.SetAside))
+	if err := g.repeat(j, old, compare.JoinRows(added, rows.SetAside)); err != nil || !rows.Added.HasRun() {
+		return err
+	}
+	return g.sinceAnchor(j, old, rows.Added)
 }
 
 // repeat judges new rows of a profile against its old ones. Old rows that were set

@@ -21,7 +21,11 @@ type Snapshot struct {
 	// ReadingRules are the policy's rules for monitoring logs; nil where it states
 	// none.
 	ReadingRules *readings.Rules
-	Profiles     map[string]*Profile
+	// Words are what heads and units of sheets mean, and Trust the readings that need
+	// not be near the others of their metric, as the policy states them.
+	Words    map[string]string
+	Trust    []string
+	Profiles map[string]*Profile
 	// Anchors are profiles as they first landed, or as they were when a person last
 	// agreed that they are slower, by their names; nil where nobody knows. Changed
 	// settings are judged against them, too, so that no row of small losses adds up.

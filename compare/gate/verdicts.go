@@ -23,14 +23,18 @@ func (g *judging) measure(j *Judgement, before, after *compare.Rows, names [2]st
 	}
 	b, a := runsBefore.Series(), runsAfter.Series()
 	if !anchor {
-		if err := g.checkRuns(j, b, a); err != nil {
+		if err := g.checkRuns(j, b, a, after); err != nil {
 			return err
 		}
 	}
 	if err := sameMeaning(g.policy, b, a, names[0]); err != nil {
 		return err
 	}
-	g.pending = append(g.pending, pending{of: j, before: b, after: a, names: names, anchor: anchor})
+	p := pending{of: j, before: b, after: a, names: names}
+	if anchor {
+		p.kind = sinceAnchor
+	}
+	g.pending = append(g.pending, p)
 	return nil
 }
 
@@ -50,7 +54,7 @@ func (g *judging) measureAll() error {
 		switch {
 		case errors.As(err, &placed):
 			return err
-		case p.anchor: // what it no longer measures was asked for when it was left out
+		case p.kind == sinceAnchor: // what it no longer measures was asked for when it was left out
 		case p.of.Question == AskRepeat:
 			g.add(p.of, Reason{Kind: ReasonNew, Rows: firstRow(p.after, ""), Detail: err.Error(), Decides: Undecided, Agreement: AgreeNew})
 			if err := g.checkSizesAlone(p.of, p.after); err != nil {
@@ -60,8 +64,9 @@ func (g *judging) measureAll() error {
 			g.add(p.of, Reason{Kind: ReasonNoRuns, Rows: firstRow(p.after, ""), Detail: err.Error()})
 		}
 	}
-	g.pending = measured
-	return nil
+	var err error
+	g.pending, err = g.withWholeSessions(measured)
+	return err
 }
 
 // pending is a profile that is not yet judged.
@@ -69,9 +74,19 @@ type pending struct {
 	of            *Judgement
 	before, after []*compare.Series
 	names         [2]string
-	anchor        bool // before is the profile's anchor
+	kind          pendingKind
+	counted       int // runs a session that count, where kind is wholeSessions
 	measured      *compare.Measured
 }
+
+// pendingKind says what a comparison is for.
+type pendingKind int
+
+const (
+	theChange     pendingKind = iota
+	sinceAnchor               // before is the profile's anchor
+	wholeSessions             // with the runs of each session that the change leaves out
+)
 
 // judgeTogether judges everything that is measured and holds it to the policy.
 func (g *judging) judgeTogether() error {
@@ -83,9 +98,13 @@ func (g *judging) judgeTogether() error {
 	var looked []*Judgement
 	for i, c := range compare.JudgeTogether(nil, all...) {
 		p := g.pending[i]
-		if p.anchor {
+		switch p.kind {
+		case sinceAnchor:
 			p.of.SinceAnchor = c
 			g.checkSinceAnchor(p.of, p.after)
+			continue
+		case wholeSessions:
+			g.checkLaterRuns(p, c)
 			continue
 		}
 		p.of.Comparison = c
@@ -109,7 +128,7 @@ func (g *judging) judgeAlone(j *Judgement, rows *compare.Rows) error {
 	if err != nil || rows.Len() == 0 {
 		return err
 	}
-	if err := g.checkRuns(j, nil, runs.Series()); err != nil {
+	if err := g.checkRuns(j, nil, runs.Series(), rows); err != nil {
 		return err
 	}
 	return g.checkSizesAlone(j, runs.Series())
@@ -143,17 +162,21 @@ func (g *judging) checkVerdicts(j *Judgement, after []*compare.Series) {
 }
 
 // checkSinceAnchor finds the losses since the profile's anchor that the last change
-// alone does not show.
+// alone does not show. More runs of the same settings change nothing about what landed,
+// and of that a loss up to the tolerance was taken before: they fail where the whole
+// interval lies beyond it.
 func (g *judging) checkSinceAnchor(j *Judgement, after []*compare.Series) {
-	shown := map[compare.MetricID]bool{}
-	if j.Comparison != nil {
-		for _, r := range j.Comparison.Failures() {
-			shown[r.ID()] = true
-		}
-	}
+	shown := g.failures(j)
 	for _, r := range j.SinceAnchor.Failures() {
+		reason := Reason{Kind: string(*r.Verdict), Result: r, Rows: firstRowOf(after, r), Anchor: true}
+		if j.Question == AskRepeat {
+			if _, hi, ok := r.GainInterval(); !ok || hi >= -*r.Tolerance {
+				continue
+			}
+			reason.Kind = ReasonDrift
+		}
 		if !shown[r.ID()] {
-			g.add(j, Reason{Kind: string(*r.Verdict), Result: r, Rows: firstRowOf(after, r), Anchor: true})
+			g.add(j, reason)
 		}
 	}
 }

@@ -61,7 +61,8 @@ func (l *loader) anchors(commit string, profiles []string, stated map[string]*ga
 // past reads what commits of old hold, with the names in play.
 func (l *loader) past() *past {
 	l.names.lenient = true
-	return &past{loader: &loader{ctx: l.ctx, repository: l.repository, blobs: l.blobs, names: l.names, rows: l.rows, done: l.done}}
+	return &past{loader: &loader{ctx: l.ctx, repository: l.repository, blobs: l.blobs, names: l.names, words: l.words, rows: l.rows,
+		done: l.done}}
 }
 
 // statedAnchor reads a profile at the commit that its settings name as its anchor; nil
@@ -209,6 +210,7 @@ func (p *past) landed(commit, name string) (*gate.Profile, error) {
 	}
 	if err == nil {
 		s.profiles[name].sortRuns()
+		s.base = true // it was merged: a slip in it is no fault of the request
 		found.Values, err = p.values(s, name)
 	}
 	var wrong *compare.PlacedError

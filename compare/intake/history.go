@@ -150,7 +150,7 @@ func (r *Repository) past(ctx context.Context, rev string) (*past, error) {
 	if err != nil {
 		return nil, err
 	}
-	l := &loader{ctx: ctx, repository: r, names: lenientNames(), rows: &compare.Rows{}, done: map[readAs]*compare.Rows{}}
+	l := &loader{ctx: ctx, repository: r, names: lenientNames(), words: Words{}, rows: &compare.Rows{}, done: map[readAs]*compare.Rows{}}
 	return &past{loader: l, head: head}, nil
 }
 
@@ -238,6 +238,7 @@ func (p *past) snapshot(commit, profile string, had bool) (gate.Snapshot, error)
 	if _, err := p.policy(s, &out); err != nil {
 		return out, err
 	}
+	maps.Copy(p.words, out.Words)
 	parsed := map[resultFile]*compare.Rows{}
 	add := func(s *state, name string) (*gate.Profile, error) {
 		if s.profiles[name] == nil {
@@ -253,7 +254,7 @@ func (p *past) snapshot(commit, profile string, had bool) (gate.Snapshot, error)
 			values, known := p.parsed[file]
 			if !known {
 				values = p.rows.Alike()
-				if err = p.valuesOf(values, &file, name); err != nil {
+				if err = p.valuesOf(values, &file, name, p.words); err != nil {
 					return nil, err
 				}
 			}

@@ -61,15 +61,11 @@ type Tally struct {
 // Values come in file order, but for one case: empty cells at the head of a
 // wide column follow as soon as the first number tells that it is a metric.
 func Read(r io.Reader, name string, add func(compare.Value) error) (Tally, error) {
-	return readNamed(r, name, newNames(), func(v *compare.Value) error { return add(*v) })
+	return readRuns(r, name, newNames(), &options{}, func(v *compare.Value) error { return add(*v) })
 }
 
-// readNamed is Read where other files have names, too. What add is given it may change;
+// readRuns is Read where other files have names, too. What add is given it may change;
 // it is overwritten afterwards.
-func readNamed(r io.Reader, name string, known *names, add func(*compare.Value) error) (Tally, error) {
-	return readRuns(r, name, known, &options{words: known.words}, add)
-}
-
 func readRuns(r io.Reader, name string, known *names, opt *options, add func(*compare.Value) error) (Tally, error) {
 	s := &sink{add: add, noted: map[string]bool{}, pool: newPool(), names: known, options: opt}
 	src := newSource(r)

@@ -30,13 +30,12 @@ type names struct {
 	spelled [nameKinds]map[string]string // as met, and the first spelling
 	folded  [nameKinds]map[string]string // folded, and the first spelling
 	looks   [nameKinds]map[string]string // with lookalikes mapped, and the folded name
-	words   Words                        // what words of sheets mean
 	// lenient takes names that are refused elsewhere: of what is merged already.
 	lenient bool
 }
 
 func newNames() *names {
-	n := &names{words: Words{}}
+	n := &names{}
 	for kind := range nameKinds {
 		n.spelled[kind], n.folded[kind], n.looks[kind] = map[string]string{}, map[string]string{}, map[string]string{}
 	}

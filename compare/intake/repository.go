@@ -379,6 +379,9 @@ type loader struct {
 	stamps        map[string]fileStamp // what git noted of files; nil until asked for
 	notes         []gate.Note          // on the two states
 	names         *names
+	words         Words                    // what words of sheets mean, by the policy in force
+	newWords      Words                    // and what those mean that the request adds, in its own files
+	merged        map[string]bool          // objects that the base has as runs; nil until asked for
 	trusted       []string                 // by the policies, see CheckSlips
 	tip           string                   // the commit of before
 	rows          *compare.Rows            // all that was read
@@ -396,6 +399,10 @@ func (l *loader) load() (before, after gate.Snapshot, err error) {
 	if err != nil {
 		return before, after, err
 	}
+	l.words, l.newWords = before.Words, Words{}
+	maps.Copy(l.newWords, after.Words)
+	maps.Copy(l.newWords, before.Words)
+	l.trusted = slices.Concat(before.Trust, after.Trust)
 	if err := l.spellNames(before.Policy); err != nil {
 		return before, after, err
 	}
@@ -598,8 +605,7 @@ func (l *loader) policy(s *state, into *gate.Snapshot) ([]byte, error) {
 	into.PolicyFile = placeOf(s.policy.path).File
 	file, err := Policy(data, into.PolicyFile)
 	into.Policy, into.ReadingRules, into.PolicyAt = &file.Policy, file.Readings, file.At
-	maps.Copy(l.names.words, file.Words)
-	l.trusted = append(l.trusted, file.Trust...)
+	into.Words, into.Trust = file.Words, file.Trust
 	return tomlText(data), s.wrong(err)
 }
 
@@ -620,10 +626,12 @@ func (l *loader) settings(s *state, name string) (*gate.Profile, error) {
 	return &p, s.wrong(err)
 }
 
-// readAs is a file that was read as runs of a profile.
+// readAs is a file that was read as runs of a profile, by so many words: those that a
+// request adds come on top of the others.
 type readAs struct {
 	resultFile
 	profile string
+	words   int
 }
 
 // values reads all runs of a profile, file by file. Blobs that both states have are read
@@ -631,11 +639,15 @@ type readAs struct {
 func (l *loader) values(s *state, name string) (*compare.Rows, error) {
 	var files []*compare.Rows
 	for _, file := range s.profiles[name].runs {
-		of := readAs{file, name}
+		words, err := l.wordsOf(s, &file)
+		if err != nil {
+			return compare.JoinRows(files...), s.wrong(err)
+		}
+		of := readAs{file, name, len(words)}
 		values, known := l.done[of]
 		if !known {
 			from := l.rows.Len()
-			err := l.valuesOf(l.rows, &file, name)
+			err := l.valuesOf(l.rows, &file, name, words)
 			values = l.rows.Tail(from)
 			if err != nil {
 				return compare.JoinRows(append(files, values)...), s.wrong(err)
@@ -664,7 +676,7 @@ func checkSlipsOf(profile string, values *compare.Rows, trusted []string) error 
 }
 
 // valuesOf reads one file of a profile's runs behind values.
-func (l *loader) valuesOf(values *compare.Rows, file *resultFile, name string) error {
+func (l *loader) valuesOf(values *compare.Rows, file *resultFile, name string, words Words) error {
 	add := func(v *compare.Value) error {
 		if v.Profile != "" && !SameName(v.Profile, name) {
 			v.At.Column = 0 // that of the value
@@ -677,7 +689,7 @@ func (l *loader) valuesOf(values *compare.Rows, file *resultFile, name string) e
 		return nil
 	}
 	return l.read(file, func(r io.Reader) error {
-		_, err := readNamed(r, placeOf(file.path).File, l.names, add)
+		_, err := readRuns(r, placeOf(file.path).File, l.names, &options{words: words}, add)
 		return err
 	})
 }

@@ -190,6 +190,51 @@ func TestLoadWorkingTree(t *testing.T) {
 	})
 }
 
+// The words of the base's policy hold. Those that a request adds are known in its own
+// files only, on the disk and committed, so that none gives merged rows another meaning.
+func TestLoadWithNewWords(t *testing.T) {
+	const old = "map = [\"Aufgabenname = benchmark\", \"Dauer = value\"]\n"
+	sheet := func(head string) string { return head + "\ntile-render,s,402\n" }
+	r := plain(t)
+	r.write("tunegate.toml", old)
+	r.write("profiles/factory/runs/second.csv", sheet("Aufgabenname,unit,Dauer"))
+	r.commit("words")
+	committed := func() (before, after gate.Snapshot) {
+		r.git("checkout", "-q", "-b", "request")
+		r.commit("request")
+		defer func() { r.git("checkout", "-q", "main"); r.git("branch", "-q", "-D", "request") }()
+		return r.mustLoad("main", "request")
+	}
+	const other = "cool-curve: lift=low 402@cool-curve/runs/first.csv:2 405@cool-curve/runs/first.csv:3 401@cool-curve/runs/first.csv:4"
+	const was = "factory: lift=auto 412@factory/runs/first.csv:2 409@factory/runs/first.csv:3 415@factory/runs/first.csv:4 " +
+		"402@factory/runs/second.csv:2"
+	for name, text := range map[string]string{
+		"another meaning": "map = [\"Aufgabenname = metric\", \"Dauer = reason\"]\n",
+		"no more":         "",
+		// what the files of the base say already
+		"of merged heads": "map = [\"Aufgabenname = benchmark\", \"Dauer = value\", \"benchmark = session\", \"s = ms\"]\n",
+	} {
+		r.write("tunegate.toml", text)
+		before, after := r.mustLoad("main", "")
+		wantTold(t, name+", base", before, other, was)
+		wantTold(t, name+", on the disk", after, described(before)...)
+		if u := after.Profiles["factory"].Values.At(3).Unit; u != "s" {
+			t.Errorf("%s: the unit is %s", name, u)
+		}
+		before, after = committed()
+		wantTold(t, name+", committed", after, described(before)...)
+		if g, err := gate.Judge(before, after, compare.Options{}); err != nil || g.Outcome != gate.Undecided || g.Unchanged != 2 {
+			t.Errorf("%s: %v %+v", name, err, g)
+		}
+	}
+	r.write("tunegate.toml", strings.Replace(old, "]", ", \"Maß = unit\"]", 1))
+	r.write("profiles/factory/runs/third.csv", sheet("Aufgabenname,Maß,Dauer"))
+	_, after := r.mustLoad("main", "")
+	wantTold(t, "a file of its own, on the disk", after, other, was+" 402@factory/runs/third.csv:2")
+	_, after = committed()
+	wantTold(t, "a file of its own, committed", after, other, was+" 402@factory/runs/third.csv:2")
+}
+
 // Where the policy differs, the metrics of all profiles have to be known.
 func TestLoadWithAnotherPolicy(t *testing.T) {
 	r := plain(t)

@@ -239,13 +239,8 @@ func (l *loader) same(old, now *profileFiles) (bool, error) {
 	for i := range a {
 		same := a[i].object == b[i].object
 		if b[i].object == "" {
-			f, err := l.open(&b[i])
-			if err != nil {
-				return false, err
-			}
-			same, err = holds(f, placeOf(b[i].path).File, a[i].object)
-			f.Close()
-			if err != nil {
+			var err error
+			if same, err = l.holdsFile(&b[i], a[i].object); err != nil {
 				return false, err
 			}
 		}
@@ -254,6 +249,16 @@ func (l *loader) same(old, now *profileFiles) (bool, error) {
 		}
 	}
 	return true, nil
+}
+
+// holdsFile reports whether a file on the disk is the object, see holds.
+func (l *loader) holdsFile(file *resultFile, object string) (bool, error) {
+	f, err := l.open(file)
+	if err != nil {
+		return false, err
+	}
+	defer f.Close()
+	return holds(f, placeOf(file.path).File, object)
 }
 
 // holds reports whether a file on the disk is the object, a blob: its hash is

@@ -31,6 +31,7 @@ func TestReasonText(t *testing.T) {
 	metric := compare.Metric{Benchmark: "tile-render", Metric: "score", Unit: "s",
 		Better: compare.Lower, Scale: compare.Ratio, Role: compare.Score,
 		Tolerance: number(0.005), WidestBlindSpot: number(0.02)}
+	lost := timeScore(compare.Regression, -0.0179, -0.0206, -0.0139)
 	slower := fields{Metric: metric, Change: -0.0179, Interval: &[2]float64{-0.0206, -0.0139}, Replication: compare.BySession}.result()
 	open := fields{Metric: metric, Change: -0.002, Interval: &[2]float64{-0.0150, 0.0110}, Verdict: &noise, Replication: compare.BySession,
 		Settle: 41, BlindSpot: number(0.0268)}.result()
@@ -132,6 +133,26 @@ func TestReasonText(t *testing.T) {
 		{
 			gate.Reason{Kind: gate.ReasonRegression, Result: slower, Anchor: true},
 			"regression: tile-render is 1.79 % slower (1.39 to 2.06 %), counted from its first runs; the last change alone does not show it",
+		},
+		{
+			gate.Reason{Kind: gate.ReasonDrift, Result: slower, Anchor: true},
+			"drift: tile-render is 1.79 % slower (1.39 to 2.06 %), counted from its first runs, and the settings did not change now; " +
+				"find out what else did, step by step",
+		},
+		{
+			gate.Reason{Kind: gate.ReasonLaterRuns, Result: slower, Names: []string{"tile-render"}, Limit: 1},
+			"by all runs of each session a large loss could hide in tile-render; only the first count here, as many as the old sessions have: " +
+				"measure 1 run a session",
+		},
+		{
+			gate.Reason{Kind: gate.ReasonLaterRuns, Result: lost, Names: []string{"tile-render"}, Limit: 1},
+			"by all runs of each session tile-render is 1.79 % slower (1.39 to 2.06 %); only the first count here, as many as the old sessions " +
+				"have: measure 1 run a session",
+		},
+		{
+			gate.Reason{Kind: gate.ReasonLaterRuns, Result: lost, Names: []string{"tile-render", "mesh-solve", "archive-pack"}, Limit: 3},
+			"by all runs of each session tile-render is 1.79 % slower (1.39 to 2.06 %), and 2 other metrics are not better; only the first count " +
+				"here, as many as the old sessions have: measure 3 runs a session",
 		},
 		{
 			gate.Reason{Kind: gate.ReasonRemoved, Agreement: gate.AgreeRemoved, Decides: gate.Undecided},

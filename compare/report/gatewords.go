@@ -33,7 +33,11 @@ func (c Commands) reasonText(r gate.Reason) string {
 		}
 		return text
 	case gate.ReasonDrift:
-		return "drift: " + finding(r.Result) + ", although the settings are the same; find out what else changed"
+		text := "drift: " + finding(r.Result)
+		if r.Anchor {
+			return text + ", counted from its first runs, and the settings did not change now; find out what else did, step by step"
+		}
+		return text + ", although the settings are the same; find out what else changed"
 	case gate.ReasonCap:
 		return fmt.Sprintf("%s reached %s; the cap is %s, and %s exceeded it (%s)", Clean(r.Metric.Name()), withUnit(r.Worst, r.Metric.Unit),
 			withUnit(*r.Metric.Cap, r.Metric.Unit), english.Count(len(linesOf(r.Rows)), "run"), places(r.Rows))
@@ -65,6 +69,17 @@ func (c Commands) reasonText(r gate.Reason) string {
 	case gate.ReasonWithheld:
 		return fmt.Sprintf("%s by itself; what the other rows reach by chance keeps it open: make it %s, or judge it in a request of its own",
 			finding(r.Result), perSide(r.Result, r.Limit))
+	case gate.ReasonLaterRuns:
+		also := ""
+		if more := len(r.Names) - 1; more > 0 {
+			also = fmt.Sprintf(", and %s %s not better", english.Count(more, "other metric"), english.Verb(more, "is", "are"))
+		}
+		found := finding(r.Result)
+		if !r.Result.Harmful() {
+			found = "a large loss could hide in " + Clean(r.Result.Name())
+		}
+		return fmt.Sprintf("by all runs of each session %s%s; only the first count here, as many as the old sessions have: measure %s a session",
+			found, also, english.Count(r.Limit, "run"))
 	case gate.ReasonBlind:
 		return blindText(r)
 	case gate.ReasonSafety:

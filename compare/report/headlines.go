@@ -118,6 +118,11 @@ func gateFinding(g *gate.Gate) string {
 		if at >= 0 {
 			return "nothing older stands against " + Clean(g.Reasons[at].Profile)
 		}
+		for _, j := range g.Judged {
+			if slices.ContainsFunc(j.Warnings, func(n gate.Note) bool { return n.Kind == gate.NoteSetAside }) {
+				return "runs of " + Clean(j.Profile) + " were set aside, no more than the policy allows"
+			}
+		}
 		return "nothing that is judged changed"
 	case 1:
 		j := compared[0]
@@ -147,6 +152,9 @@ func reasonHeadline(r gate.Reason) string {
 		}
 		return moved()
 	case gate.ReasonDrift:
+		if r.Anchor {
+			return moved() + " since its first runs"
+		}
 		return moved() + " although the settings are the same"
 	case gate.ReasonCap:
 		return fmt.Sprintf("%s reached %s with %s, beyond the cap of %s", Clean(r.Metric.Name()), withUnit(r.Worst, r.Metric.Unit), profile,
@@ -170,6 +178,11 @@ func reasonHeadline(r gate.Reason) string {
 		return "nothing older stands against " + profile + ", and a person has to agree"
 	case gate.ReasonWithheld:
 		return moved() + " by itself, and open among the other rows"
+	case gate.ReasonLaterRuns:
+		if !r.Result.Harmful() {
+			return fmt.Sprintf("with %s, a large loss of %s could hide in runs that do not count", profile, Clean(r.Result.Name()))
+		}
+		return moved() + " by all runs of each session"
 	case gate.ReasonBlind, gate.ReasonBlindSpot, gate.ReasonSafety, gate.ReasonFewRuns:
 		return "with " + profile + ", " + Commands{}.reasonText(r)
 	case gate.ReasonNoRuns:

@@ -95,6 +95,30 @@ func Density(step float64, logs ...[][]float64) float64 {
 	return math.Max(1/(math.Sqrt(math.Pi)*s), nearest)
 }
 
+// DensityOfDifferences is Density of the noise of readings of which only pairs have their
+// level in common, such as two profiles' in one block, from the differences within the
+// pairs that are not equal. s comes from the smaller of two medians: of the differences,
+// which are of mean 0 where both readings have one level, and of the gaps between any two
+// of them, where they have not. It returns 0 where nothing shows the noise.
+func DensityOfDifferences(d []float64) float64 {
+	const normalMedian = 0.6745 // of |Z|
+	var sizes, gaps []float64
+	for i, x := range d {
+		sizes = append(sizes, math.Abs(x))
+		for _, y := range d[:i] {
+			gaps = append(gaps, math.Abs(x-y))
+		}
+	}
+	if len(d) == 0 {
+		return 0
+	}
+	s := numeric.Middle(numeric.Sorted(sizes)) / (normalMedian * math.Sqrt2)
+	if len(d) > 2 {
+		s = math.Min(s, numeric.Middle(numeric.Sorted(gaps))/(normalMedian*2))
+	}
+	return 1 / (math.Sqrt(math.Pi) * s)
+}
+
 // nearestPairs estimates the density from the pairs of readings with the smallest
 // differences, up to w: of all pairs their share is near 2 w times the density,
 // whatever the shape of the noise. Half as much again allows for what few pairs can tell.
@@ -209,36 +233,57 @@ func EqualInPlaceP(metrics []Aligned) float64 {
 	return mathext.RegIncBeta(float64(equal), float64(pairs-equal+1), mean/float64(pairs))
 }
 
+// scale is a factor, or a shift, that a pair of readings states, and the window that
+// other readings of the second list may lie in: from below up to above + slope x over
+// where it moves a reading x of the first.
+type scale struct {
+	factor, offset      float64
+	below, above, slope float64
+}
+
+// scaleOf is what makes the reading x of a pair its y. Of the readings that one factor
+// explains it is the pair that rounding moved down most, so that the others lie above it,
+// by up to half of within, the step that y is rounded to, for each of the two.
+func scaleOf(x, y, within float64, shift bool) scale {
+	slack := 1e-6 * within
+	if shift {
+		return scale{factor: 1, offset: y - x, below: slack, above: within + slack}
+	}
+	return scale{factor: y / x, below: slack, above: within/2 + slack, slope: within / 2 / x}
+}
+
+// by is the factor, or the shift.
+func (s scale) by(shift bool) float64 {
+	if shift {
+		return s.offset
+	}
+	return s.factor
+}
+
+// explains reports whether rounding explains a reading y of one that was x.
+func (s scale) explains(x, y float64) bool {
+	d := y - (x*s.factor + s.offset)
+	return d >= -s.below && d <= s.above+s.slope*x
+}
+
 // Scaled finds the factor, or the shift, by which as many readings of y as possible are
 // readings of x, each to within what rounding explains, whatever their order. x and y are
-// ascending and above zero where a factor is sought; within is the rounding of y. pairs
-// says which of x and y belong together; nil where they are fewer than least.
+// ascending and above zero where a factor is sought; within is the step that y is rounded
+// to. pairs says which of x and y belong together; nil where they are fewer than least.
 func Scaled(x, y []float64, within float64, shift bool, least int) (by float64, pairs [][2]int) {
-	within *= 1 + 1e-6
 	least = max(least, 1)
 	if !mayBeScaled(x, y, within, shift, least) {
 		return 0, nil
 	}
 	for i := range x {
 		for j := range y {
-			factor, offset := between(x[i], y[j], shift)
-			if found := matches(x, y, factor, offset, within, max(least, len(pairs)+1)); found != nil {
-				by, pairs = factor, found
-				if shift {
-					by = offset
-				}
+			of := scaleOf(x[i], y[j], within, shift)
+			if found := of.matches(x, y, max(least, len(pairs)+1)); found != nil {
+				by, pairs = of.by(shift), found
 			}
 		}
 	}
 	return by, pairs
-}
-
-// between returns what makes one reading the other: a factor, or a shift.
-func between(x, y float64, shift bool) (factor, offset float64) {
-	if shift {
-		return 1, y - x
-	}
-	return y / x, 0
 }
 
 // mayBeScaled is false where fewer pairs than least belong together. The first of them
@@ -247,12 +292,13 @@ func between(x, y float64, shift bool) (factor, offset float64) {
 func mayBeScaled(x, y []float64, within float64, shift bool, least int) bool {
 	for i := range len(x) - least + 1 {
 		for j := range len(y) - least + 1 {
-			slack := 2.0
+			wide := 2 * within
 			if !shift {
-				slack = 1 + x[len(x)-1]/x[i]
+				wide = within * (1 + x[len(x)-1]/x[i])
 			}
-			factor, offset := between(x[i], y[j], shift)
-			if matches(x[i:], y[j:], factor, offset, within*slack*(1+1e-6), least) != nil {
+			of := scaleOf(x[i], y[j], within, shift)
+			of.below, of.above, of.slope = wide*(1+1e-6), wide*(1+1e-6), 0
+			if of.matches(x[i:], y[j:], least) != nil {
 				return true
 			}
 		}
@@ -260,17 +306,17 @@ func mayBeScaled(x, y []float64, within float64, shift bool, least int) bool {
 	return false
 }
 
-// matches pairs the readings of y with those of x after a factor and a shift; nil where
+// matches pairs the readings of y with those of x that they are explained by; nil where
 // they are fewer than least.
-func matches(x, y []float64, factor, offset, within float64, least int) (found [][2]int) {
+func (s scale) matches(x, y []float64, least int) (found [][2]int) {
 	for a, b := 0, 0; len(found)+min(len(x)-a, len(y)-b) >= least; {
 		if a == len(x) || b == len(y) {
 			return found
 		}
-		switch d := y[b] - (x[a]*factor + offset); {
-		case d > within:
+		switch d := y[b] - (x[a]*s.factor + s.offset); {
+		case d > s.above+s.slope*x[a]:
 			a++
-		case d < -within:
+		case d < -s.below:
 			b++
 		default:
 			found = append(found, [2]int{a, b})
@@ -282,7 +328,7 @@ func matches(x, y []float64, factor, offset, within float64, least int) (found [
 }
 
 // ScaledP bounds the chance that Scaled finds k pairs among n and m readings that were all
-// measured, where a reading lies within its rounding of any point with probability
+// measured, where a reading lies within a step above any point with probability
 // chance: one pair states the factor, k - 1 others agree with it, in so many ways,
 //
 //	k binomial(n, k) m! / (m - k)! chance^(k-1).
@@ -300,26 +346,18 @@ func ScaledP(k, n, m int, chance float64) float64 {
 
 // ScaledInPlace finds the factor, or the shift, by which as many readings of y as possible
 // are the readings of x at the same place, each to within what rounding explains. x and y
-// are as long as each other, and at says which places agree.
+// are as long as each other, within is as in Scaled, and at says which places agree.
 func ScaledInPlace(x, y []float64, within float64, shift bool) (by float64, at []int) {
-	within *= 1 + 1e-6
 	for i := range x {
-		of := y[i] / x[i]
-		if shift {
-			of = y[i] - x[i]
-		}
+		of := scaleOf(x[i], y[i], within, shift)
 		var found []int
 		for k, v := range x {
-			moved := v * of
-			if shift {
-				moved = v + of
-			}
-			if math.Abs(y[k]-moved) <= within {
+			if of.explains(v, y[k]) {
 				found = append(found, k)
 			}
 		}
 		if len(found) > len(at) {
-			by, at = of, found
+			by, at = of.by(shift), found
 		}
 	}
 	return by, at

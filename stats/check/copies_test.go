@@ -84,6 +84,39 @@ func TestDensity(t *testing.T) {
 	}
 }
 
+// The chance that both readings of a pair are equal is not below their share, whatever
+// the pairs' own levels, and where one side is faster than the other.
+func TestDensityOfDifferences(t *testing.T) {
+	for _, step := range []float64{0.05, 0.2} {
+		for _, faster := range []float64{0, 3} {
+			g := statstest.Generator(601)
+			var differences []float64
+			equal, pairs := 0.0, 4000.0
+			for range int(pairs) {
+				level := 400 + 50*g.NormFloat64()
+				x := statstest.Rounded([]float64{level + g.NormFloat64(), level + faster + g.NormFloat64()}, step)
+				if d := x[1] - x[0]; math.Abs(d) < step/2 {
+					equal++
+				} else {
+					differences = append(differences, d)
+				}
+			}
+			bound := step * DensityOfDifferences(differences[:200])
+			if share := equal / pairs; bound < share || bound > 4*step/(2*math.Sqrt(math.Pi)) {
+				t.Errorf("steps of %v, %v faster: %.4f are equal, bound %.4f", step, faster, share, bound)
+			}
+		}
+	}
+	for _, c := range []struct {
+		d    []float64
+		want float64
+	}{{nil, 0}, {[]float64{-2}, 0.6745 * math.Sqrt2 / (2 * math.Sqrt(math.Pi))}, {[]float64{1, 1, 1, 1}, math.Inf(1)}} {
+		if got := DensityOfDifferences(c.d); got != c.want && math.Abs(got/c.want-1) > 1e-12 {
+			t.Errorf("DensityOfDifferences(%v) = %v, want %v", c.d, got, c.want)
+		}
+	}
+}
+
 // Expected values: R 4.2.2, pbinom, pnbinom and pgamma; of ScaledP counted by hand.
 func TestCopiesP(t *testing.T) {
 	six := Overlap{N: 6, M: 6, Equal: 15, Chance: 0.1}
