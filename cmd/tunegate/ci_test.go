@@ -257,7 +257,7 @@ func TestTwoWorkflowsPlayed(t *testing.T) {
 					t.Errorf("%s: status %q is kept, want %d", q.branch, got, q.status)
 				}
 				names := slices.Sorted(maps.Keys(f.artifacts[r.run]))
-				if want := []string{"gate.html", "gate.json", "gate.md", "gate.xml", "status"}; q.status != 2 && !slices.Equal(names, want) {
+				if want := []string{"gate-quality.json", "gate.html", "gate.json", "gate.md", "gate.sarif", "gate.xml", "status"}; q.status != 2 && !slices.Equal(names, want) {
 					t.Errorf("%s: %q are kept", q.branch, names)
 				}
 				after := r.afterRun(success)
@@ -417,7 +417,8 @@ func playGitLab(t *testing.T, f *playedForge, text []byte, origin, branch, label
 	t.Helper()
 	j := parsed[gitlabFile](t, text).Job
 	if len(j.Rules) != 1 || j.Rules[0]["if"] != `$CI_PIPELINE_SOURCE == "merge_request_event"` || j.Artifacts.When != "always" ||
-		!slices.Equal(j.Artifacts.Paths, []string{"tuning-gate/"}) || j.Artifacts.Reports["junit"] != "tuning-gate/gate.xml" {
+		!slices.Equal(j.Artifacts.Paths, []string{"tuning-gate/"}) || j.Artifacts.Reports["junit"] != "tuning-gate/gate.xml" ||
+		j.Artifacts.Reports["codequality"] != "tuning-gate/gate-quality.json" {
 		t.Errorf("the job is %+v", j)
 	}
 	folder := filepath.Join(t.TempDir(), "build s")

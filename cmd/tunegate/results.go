@@ -23,6 +23,7 @@ const (
 
 var resultsForms = []struct{ form, file string }{
 	{"markdown", markdownFile}, {"html", "gate.html"}, {"json", "gate.json"}, {"junit", "gate.xml"},
+	{"sarif", "gate.sarif"}, {"code-quality", "gate-quality.json"},
 }
 
 // beginResults makes the folder of --results, without what an earlier gate left, and
