@@ -21,7 +21,7 @@ type assignments struct {
 	count int
 	masks [][]byte // of eight sessions each: a byte an assignment
 	// bounds tabulate the p of t with the most degrees of freedom that a group of such
-	// sizes can have, and with the fewest.
+	// sizes can have, and widest with the fewest; nil until a p is looked for.
 	bounds, widest []tailBound
 }
 
@@ -50,11 +50,10 @@ func newAssignments(plan assignmentPlan, seed uint64) *assignments {
 	sessions := m + n
 	a := &assignments{m: m, n: n, masks: make([][]byte, (sessions+7)/8)}
 	blocks := m == 0
-	most, fewest, all := sessions-2, m-1, numeric.Choose(sessions, m)
+	all := numeric.Choose(sessions, m)
 	if blocks {
-		most, fewest, all = n-1, n-1, math.Ldexp(1, n)
+		all = math.Ldexp(1, n)
 	}
-	a.bounds, a.widest = tailBounds(float64(most)), tailBounds(float64(fewest))
 	chosen := make([]bool, sessions)
 	add := func() {
 		for c := range a.masks {
@@ -149,7 +148,7 @@ type tailBound struct{ p, t float64 }
 func tailBounds(df float64) []tailBound {
 	out := []tailBound{{1, 0}}
 	student := distuv.StudentsT{Mu: 0, Sigma: 1, Nu: df}
-	for t := 0.02; t < 1000; t *= 1.01 {
+	for t := 0.02; t < 1000; t *= 1.02 {
 		p := 2 * student.CDF(-t)
 		if p < 1e-300 { // a p that underflows has no bound of its own
 			break
@@ -157,6 +156,18 @@ func tailBounds(df float64) []tailBound {
 		out = append(out, tailBound{p, t})
 	}
 	return out
+}
+
+// tabulate fills in bounds and widest.
+func (a *assignments) tabulate() {
+	switch {
+	case a.bounds != nil:
+	case a.m == 0:
+		a.bounds = tailBounds(float64(a.n - 1))
+		a.widest = a.bounds
+	default:
+		a.bounds, a.widest = tailBounds(float64(a.m+a.n-2)), tailBounds(float64(a.m-1))
+	}
 }
 
 // leastT returns a bound that |t| has to reach for a p of at most that, whatever
@@ -189,6 +200,7 @@ func (a *assignments) smallestP(g Group, own []float64, ranks []rankOf) []float6
 	for i, r := range ranks {
 		members[i] = newPermutedMember(g, r.member, flip)
 	}
+	a.tabulate()
 	parts := (a.count + partSize - 1) / partSize
 	counts := make([][]int, parts)
 	numeric.OnAllCores(parts, func(part int) {

@@ -2,7 +2,6 @@ package claims
 
 import (
 	"math"
-	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -10,6 +9,7 @@ import (
 	"unicode/utf8"
 
 	"tunegate/compare"
+	"tunegate/compare/internal/pattern"
 )
 
 // Number is a number that stands in a text.
@@ -35,15 +35,15 @@ const groupMarks = "\u00a0\u2007\u2009\u202f'’"
 const invisibleMarks = "\u00ad\u200b\u200c\u200d\u2060\ufeff"
 
 var (
-	numberInText = regexp.MustCompile(`\p{Nd}+(?:[.,٫` + groupMarks + invisibleMarks + `]\p{Nd}+)*`)
-	percentUnit  = regexp.MustCompile(`^[\s\x{a0}\x{2009}\x{202f}-]*(?i:[%％٪﹪]|per\s?-?cent(?:age points?)?\b|pct\b|percentage points?\b)`)
-	timesUnit    = regexp.MustCompile(`^[\s\x{a0}\x{2009}\x{202f}-]*(?:×|(?i:x|times|fold)\b)`)
-	shareUnit    = regexp.MustCompile(`^[\s\x{a0}\x{2009}\x{202f}-]*((?i)seconds?|secs?|s|minutes?|mins?|min|hours?|h)` +
+	numberInText = pattern.Lazy(`\p{Nd}+(?:[.,٫` + groupMarks + invisibleMarks + `]\p{Nd}+)*`)
+	percentUnit  = pattern.Lazy(`^[\s\x{a0}\x{2009}\x{202f}-]*(?i:[%％٪﹪]|per\s?-?cent(?:age points?)?\b|pct\b|percentage points?\b)`)
+	timesUnit    = pattern.Lazy(`^[\s\x{a0}\x{2009}\x{202f}-]*(?:×|(?i:x|times|fold)\b)`)
+	shareUnit    = pattern.Lazy(`^[\s\x{a0}\x{2009}\x{202f}-]*((?i)seconds?|secs?|s|minutes?|mins?|min|hours?|h)` +
 		`\s*(?:/|\ban?\b|\bper\b)\s*((?i)minute|min|hour|h|day|d)\b`)
-	rateUnit   = regexp.MustCompile(`^[\s\x{a0}\x{2009}\x{202f}-]*(?i:frames?\s*(?:per|a|/)\s*s(?:econd)?)\b`)
-	wordUnit   = regexp.MustCompile(`^[\s\x{a0}\x{2009}\x{202f}-]*([\pL°º%µΩ][\pL°º/µΩ]*)`)
-	celsius    = regexp.MustCompile(`^[\s\x{a0}\x{2009}\x{202f}-]*(?i:degrees?|deg|°)\s*(?i:(celsius|c|fahrenheit|f)\b)?`)
-	betweenTwo = regexp.MustCompile(`^\s*(?:to|[-–—…]|\.\.)\s*$`)
+	rateUnit   = pattern.Lazy(`^[\s\x{a0}\x{2009}\x{202f}-]*(?i:frames?\s*(?:per|a|/)\s*s(?:econd)?)\b`)
+	wordUnit   = pattern.Lazy(`^[\s\x{a0}\x{2009}\x{202f}-]*([\pL°º%µΩ][\pL°º/µΩ]*)`)
+	celsius    = pattern.Lazy(`^[\s\x{a0}\x{2009}\x{202f}-]*(?i:degrees?|deg|°)\s*(?i:(celsius|c|fahrenheit|f)\b)?`)
+	betweenTwo = pattern.Lazy(`^\s*(?:to|[-–—…]|\.\.)\s*$`)
 )
 
 // unitWords are units in words.
@@ -67,7 +67,7 @@ var cardinals = map[string]float64{"one": 1, "two": 2, "three": 3, "four": 4, "f
 // set apart, with their units, and words such as "twice".
 func NumbersIn(text string) []Number {
 	var out []Number
-	for _, at := range numberInText.FindAllStringIndex(text, -1) {
+	for _, at := range numberInText().FindAllStringIndex(text, -1) {
 		n := Number{Start: at[0], End: at[1], readings: readingsOf(text[at[0]:at[1]])}
 		unit, end := unitAfter(text[at[1]:])
 		if before, size := utf8.DecodeLastRuneInString(text[:at[0]]); size > 0 {
@@ -139,31 +139,31 @@ func numbersInWords(text string) (out []Number) {
 // isRangeMark reports whether what stands between two numbers makes them a range:
 // "2 to 3", "2-3", "between 2 and 3".
 func isRangeMark(before, between string) bool {
-	return betweenTwo.MatchString(between) ||
+	return betweenTwo().MatchString(between) ||
 		strings.TrimSpace(between) == "and" && strings.HasSuffix(strings.ToLower(strings.TrimSpace(before)), "between")
 }
 
 // unitAfter reads the unit behind a number; end is where it ends.
 func unitAfter(rest string) (unit string, end int) {
-	if m := percentUnit.FindStringIndex(rest); m != nil {
+	if m := percentUnit().FindStringIndex(rest); m != nil {
 		return "%", m[1]
 	}
-	if m := timesUnit.FindStringIndex(rest); m != nil {
+	if m := timesUnit().FindStringIndex(rest); m != nil {
 		return "×", m[1]
 	}
-	if m := shareUnit.FindStringSubmatchIndex(rest); m != nil {
+	if m := shareUnit().FindStringSubmatchIndex(rest); m != nil {
 		return canonicalWord(rest[m[2]:m[3]]) + "/" + canonicalWord(rest[m[4]:m[5]]), m[1]
 	}
-	if m := rateUnit.FindStringIndex(rest); m != nil {
+	if m := rateUnit().FindStringIndex(rest); m != nil {
 		return "fps", m[1]
 	}
-	if m := celsius.FindStringSubmatchIndex(rest); m != nil {
+	if m := celsius().FindStringSubmatchIndex(rest); m != nil {
 		if m[2] >= 0 && strings.HasPrefix(strings.ToLower(rest[m[2]:]), "f") {
 			return "°F", m[1]
 		}
 		return "°C", m[1]
 	}
-	if m := wordUnit.FindStringSubmatchIndex(rest); m != nil {
+	if m := wordUnit().FindStringSubmatchIndex(rest); m != nil {
 		word := rest[m[2]:m[3]]
 		if u := canonicalWord(word); u != word || isUnit(word) {
 			return u, m[3]
@@ -180,15 +180,15 @@ func canonicalWord(word string) string {
 }
 
 // prefixedUnit are units of the trade that no metric needs to have.
-var prefixedUnit = regexp.MustCompile(`^(?:[kKMGTmµn]?(?:B|bit|W|Wh|V|VA|A|J|Hz|dB)|[KMGT]iB)(?:/s|ps)?$`)
+var prefixedUnit = pattern.Lazy(`^(?:[kKMGTmµn]?(?:B|bit|W|Wh|V|VA|A|J|Hz|dB)|[KMGT]iB)(?:/s|ps)?$`)
 
 // isUnit reports whether a word is a unit, and not one of the language.
 func isUnit(word string) bool {
 	if len(word) == 1 { // "5 a day", "3 D"
-		return word == "s" || word == "h" || prefixedUnit.MatchString(word)
+		return word == "s" || word == "h" || prefixedUnit().MatchString(word)
 	}
 	_, isTime := compare.SecondsIn(word)
-	return isTime || prefixedUnit.MatchString(word) || compare.TraitsOf(word) != compare.TraitsOf("")
+	return isTime || prefixedUnit().MatchString(word) || compare.TraitsOf(word) != compare.TraitsOf("")
 }
 
 // readingsOf are the values that digits with separators may mean: 4,6 is 4.6, and
@@ -264,10 +264,10 @@ type word struct {
 	start, end int
 }
 
-var wordInText = regexp.MustCompile(`[\pL\pN]+`)
+var wordInText = pattern.Lazy(`[\pL\pN]+`)
 
 func wordsIn(text string) (out []word) {
-	for _, at := range wordInText.FindAllStringIndex(text, -1) {
+	for _, at := range wordInText().FindAllStringIndex(text, -1) {
 		out = append(out, word{strings.ToLower(text[at[0]:at[1]]), at[0], at[1]})
 	}
 	return out

@@ -3,11 +3,11 @@ package claims
 import (
 	"fmt"
 	"math"
-	"regexp"
 	"slices"
 	"strings"
 
 	"tunegate/compare"
+	"tunegate/compare/internal/pattern"
 )
 
 // A sentence is held to the keys beside it: readers see the sentence, and only the
@@ -185,9 +185,9 @@ func (s *sentence) isRange(i int) bool {
 }
 
 var (
-	confidenceNear = regexp.MustCompile(`(?i)^\s*(?:confidence|interval|sure)`)
-	marginBefore   = regexp.MustCompile(`(?i)(?:±|\+/[-−]|plus or minus|margin of error(?: of)?)\s*$`)
-	countedNear    = regexp.MustCompile(`(?i)^\s*(?:and\s+[0-9]+\s+)?(?:sessions?|runs?|blocks?|passes)\b`)
+	confidenceNear = pattern.Lazy(`(?i)^\s*(?:confidence|interval|sure)`)
+	marginBefore   = pattern.Lazy(`(?i)(?:±|\+/[-−]|plus or minus|margin of error(?: of)?)\s*$`)
+	countedNear    = pattern.Lazy(`(?i)^\s*(?:and\s+[0-9]+\s+)?(?:sessions?|runs?|blocks?|passes)\b`)
 )
 
 // knownFromRuns reports whether a number is one that the runs themselves give: the
@@ -197,13 +197,13 @@ func (s *sentence) knownFromRuns(i int) bool {
 	is := func(v float64) bool {
 		return slices.ContainsFunc(n.readings, func(r reading) bool { return math.Abs(v-r.value) <= r.half*(1+1e-9)+1e-12 })
 	}
-	if marginBefore.MatchString(s.Text[:n.Start]) {
+	if marginBefore().MatchString(s.Text[:n.Start]) {
 		return slices.ContainsFunc(s.together, func(h *Held) bool {
 			lo, hi, ok := h.JointInterval()
 			return ok && n.Unit == claimedUnit(h) && slices.ContainsFunc(n.readings, func(r reading) bool { return r.value+r.half >= (hi-lo)/2 })
 		})
 	}
-	if n.Unit == "%" && confidenceNear.MatchString(rest) && is(100*s.page.Confidence) {
+	if n.Unit == "%" && confidenceNear().MatchString(rest) && is(100*s.page.Confidence) {
 		return true
 	}
 	for _, h := range s.together {
@@ -214,7 +214,7 @@ func (s *sentence) knownFromRuns(i int) bool {
 		if n.Unit == h.Result.Unit && h.Result.Parts == nil && (is(h.Result.Before.Median) || is(h.Result.After.Median)) {
 			return true
 		}
-		if n.Unit == "" && countedNear.MatchString(rest) && slices.ContainsFunc(counts, func(c int) bool { return is(float64(c)) }) {
+		if n.Unit == "" && countedNear().MatchString(rest) && slices.ContainsFunc(counts, func(c int) bool { return is(float64(c)) }) {
 			return true
 		}
 		first, last := i, i+1
@@ -257,10 +257,10 @@ func claimedUnit(h *Held) string {
 }
 
 var (
-	atLeastWords = regexp.MustCompile(`(?i)\b(?:at least|more than|no less than|not less than|over|above|from|minimum(?: of)?|` +
+	atLeastWords = pattern.Lazy(`(?i)\b(?:at least|more than|no less than|not less than|over|above|from|minimum(?: of)?|` +
 		`upwards of)\s*$|[≥>]\s*$`)
-	orMoreWords = regexp.MustCompile(`(?i)^\s*(?:or more|or better|and more|\+)`)
-	upToWords   = regexp.MustCompile(`(?i)\b(?:up to|as much as)\s*$|[≤]\s*$`)
+	orMoreWords = pattern.Lazy(`(?i)^\s*(?:or more|or better|and more|\+)`)
+	upToWords   = pattern.Lazy(`(?i)\b(?:up to|as much as)\s*$|[≤]\s*$`)
 )
 
 // readBounds holds "at least" to the key that states the change.
@@ -273,7 +273,7 @@ func (s *sentence) readBounds() {
 			continue
 		}
 		before, after := s.Text[:n.Start], s.Text[n.End:]
-		words := atLeastWords.FindString(before) + orMoreWords.FindString(after)
+		words := atLeastWords().FindString(before) + orMoreWords().FindString(after)
 		bound := words != "" && !strings.HasPrefix(strings.ToLower(words), "from")
 		if s.AtLeast && words == "" {
 			s.differs(OtherBound, n.Text, s.formKey()+` = "at least `+s.Change.Text+`"`)
@@ -281,7 +281,7 @@ func (s *sentence) readBounds() {
 		if words = strings.TrimSpace(words); bound && !s.AtLeast && s.Form != AsLevel {
 			s.unchecked(WordsWithoutKey, words)
 		}
-		if words := strings.TrimSpace(upToWords.FindString(before)); words != "" {
+		if words := strings.TrimSpace(upToWords().FindString(before)); words != "" {
 			s.unchecked(WordsWithoutKey, words)
 		}
 	}
@@ -342,7 +342,7 @@ func (s *sentence) readNames() {
 			s.differs(OtherBenchmarkNamed, known(f.benchmark), expected)
 		}
 		s.cover(f.start, f.end)
-		if f.profile == s.After && len(s.together) == 1 && comparedWith.MatchString(s.Text[:f.start]) {
+		if f.profile == s.After && len(s.together) == 1 && comparedWith().MatchString(s.Text[:f.start]) {
 			s.differs(SidesSwappedInText, written, fmt.Sprintf("before = %q and after = %q", s.Before, s.After))
 		}
 	}
@@ -352,7 +352,7 @@ func (s *sentence) readNames() {
 	}
 }
 
-var comparedWith = regexp.MustCompile(`(?i)\b(?:than|over|versus|vs\.?|against|compared (?:to|with))` +
+var comparedWith = pattern.Lazy(`(?i)\b(?:than|over|versus|vs\.?|against|compared (?:to|with))` +
 	`(?:\s+(?:with|on|in|at|under|the|profile|on the|with the)){0,3}[\s"'“‘]*$`)
 
 // readSubject lists the profile before where the text names it alone, and not as what
@@ -368,7 +368,7 @@ func (s *sentence) readSubject() {
 		}
 	}
 	for _, f := range before {
-		if !comparedWith.MatchString(s.Text[:f.start]) {
+		if !comparedWith().MatchString(s.Text[:f.start]) {
 			s.unchecked(AfterNotInText, s.Text[f.start:f.end])
 		}
 	}

@@ -5,10 +5,12 @@ import (
 	"slices"
 	"strings"
 	"unicode"
+
+	"tunegate/compare/internal/pattern"
 )
 
 // directionWords are those of each form, and those that say something else.
-var directionWords = map[Form][2]*regexp.Regexp{
+var directionWords = map[Form][2]func() *regexp.Regexp{
 	Faster:   {anyWord(`faster|quicker|speed\w*|gains?`), anyWord(`slower|slows?|less time|loses?|loss`)},
 	Slower:   {anyWord(`slower|slows?|loses?|loss|costs?|less`), anyWord(`faster|quicker|gains?|more time`)},
 	LessTime: {anyWord(`time|saves?|saving|shorter|sooner|less`), anyWord(`faster|quicker|slower|longer|gains?`)},
@@ -19,15 +21,15 @@ var directionWords = map[Form][2]*regexp.Regexp{
 		anyWord(`more|higher|hotter|warmer|louder|above|rises?|increases?|longer`)},
 }
 
-func anyWord(words string) *regexp.Regexp { return regexp.MustCompile(`(?i)\b(?:` + words + `)\b`) }
+func anyWord(words string) func() *regexp.Regexp { return pattern.Lazy(`(?i)\b(?:` + words + `)\b`) }
 
 // readDirection finds a sentence that says the opposite of its key.
 func (s *sentence) readDirection() {
 	words, ok := directionWords[s.Form]
-	if !ok || len(s.together) > 1 || words[0].MatchString(s.Text) {
+	if !ok || len(s.together) > 1 || words[0]().MatchString(s.Text) {
 		return
 	}
-	if found := words[1].FindString(s.Text); found != "" {
+	if found := words[1]().FindString(s.Text); found != "" {
 		s.differs(OtherDirectionWord, found, string(s.Form))
 	}
 }
@@ -37,7 +39,7 @@ var scopeWords = anyWord(`every|everything|everywhere|every time|all|always|any|
 	`across the board|guaranteed?|best|fastest|quietest|coolest|world\S*|record|stable|safe(?:ly)?|free`)
 
 // clauseEnd is where a clause of a sentence begins or ends.
-var clauseEnd = regexp.MustCompile(`(?i)[,;:!?()\[\]"“”—]|\.(?:\s|$)|\s[-–]\s|\b(?:and|or|but|while|without|with|in|on|at|for|across|` +
+var clauseEnd = pattern.Lazy(`(?i)[,;:!?()\[\]"“”—]|\.(?:\s|$)|\s[-–]\s|\b(?:and|or|but|while|without|with|in|on|at|for|across|` +
 	`under|even|plus|nor|yet|although|because|so|when|where|which)\b`)
 
 // fillerWords say nothing that could be checked.
@@ -57,7 +59,7 @@ var fillerWords = func() map[string]bool {
 // has.
 func (s *sentence) readWords() {
 	start := 0
-	ends := append(clauseEnd.FindAllStringIndex(s.Text, -1), []int{len(s.Text), len(s.Text)})
+	ends := append(clauseEnd().FindAllStringIndex(s.Text, -1), []int{len(s.Text), len(s.Text)})
 	for _, end := range ends {
 		if s.splitsCovered(end) {
 			continue
@@ -90,7 +92,7 @@ func (s *sentence) readClause(start, end int) {
 	holdsNumber := slices.ContainsFunc(s.numbers, func(n Number) bool {
 		return start <= n.Start && n.End <= end && !slices.ContainsFunc(s.open, func(o Number) bool { return o.Start == n.Start })
 	})
-	scope := scopeWords.FindString(clause)
+	scope := scopeWords().FindString(clause)
 	if s.Suite && strings.EqualFold(scope, "all") {
 		scope = ""
 	}

@@ -48,7 +48,7 @@ func labelIn(row gridRow) (column, string) {
 		return 0, ""
 	}
 	switch c, known := labelColumn(strings.TrimRight(texts[0], " :")); {
-	case known && c == colSession && datePattern.MatchString(texts[1]): // of the sheet, as like as not
+	case known && c == colSession && datePattern().MatchString(texts[1]): // of the sheet, as like as not
 	case known && (c == colProfile || c == colMachine || c == colSession):
 		return c, texts[1]
 	}

@@ -181,7 +181,7 @@ func landingsOf(out []byte, root string) (map[string][]landing, error) {
 		below, inside := strings.CutPrefix(name, root+"/")
 		hashes := strings.Fields(word)
 		switch {
-		case !behindHash && len(hashes) > 0 && !slices.ContainsFunc(hashes, func(h string) bool { return !objectID.MatchString(h) }):
+		case !behindHash && len(hashes) > 0 && !slices.ContainsFunc(hashes, func(h string) bool { return !objectID().MatchString(h) }):
 			if at = (landing{commit: hashes[0]}); len(hashes) > 1 {
 				at.parent = hashes[1]
 			}

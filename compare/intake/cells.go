@@ -4,12 +4,12 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
-	"regexp"
 	"strings"
 	"time"
 
 	"tunegate/compare"
 	"tunegate/compare/intake/internal/workbook"
+	"tunegate/compare/internal/pattern"
 )
 
 // label returns a name from a known column, "" where the file has none.
@@ -42,13 +42,13 @@ func (t *table) label(c column) (string, error) {
 // dayOf is a session without the time of day behind its date: runs of one day are not
 // each a session.
 func dayOf(label string) string {
-	if at := datePattern.FindStringIndex(label); at != nil && clockBehind.MatchString(label[at[1]:]) {
+	if at := datePattern().FindStringIndex(label); at != nil && clockBehind().MatchString(label[at[1]:]) {
 		return label[:at[1]]
 	}
 	return label
 }
 
-var clockBehind = regexp.MustCompile(`^[ T,]+[0-9]{1,2}:[0-9]{2}`)
+var clockBehind = pattern.Lazy(`^[ T,]+[0-9]{1,2}:[0-9]{2}`)
 
 // unguarded is a label without the apostrophe that a written CSV has before a
 // text that a spreadsheet would run: one that begins with = + - @, a tab or a

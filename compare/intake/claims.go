@@ -3,7 +3,6 @@ package intake
 import (
 	"fmt"
 	"math"
-	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -13,6 +12,7 @@ import (
 
 	"tunegate/compare"
 	"tunegate/compare/claims"
+	"tunegate/compare/internal/pattern"
 )
 
 // changeForms are the keys that state a change, in the order in which they are
@@ -179,13 +179,13 @@ func (v *claimValues) add(key string, k tomlKey) error {
 	return nil
 }
 
-var figureText = regexp.MustCompile(`^(?i:(at least)\s+)?([+-]?[0-9]+(?:\.[0-9]+)?(?:[eE][+-]?[0-9]{1,2})?)\s*([\pL%°µ][^\pC]*)?$`)
+var figureText = pattern.Lazy(`^(?i:(at least)\s+)?([+-]?[0-9]+(?:\.[0-9]+)?(?:[eE][+-]?[0-9]{1,2})?)\s*([\pL%°µ][^\pC]*)?$`)
 
 // parseFigure reads a number with the digits in which it is written, and what
 // stands around it: "250 W", "at least 2 %".
 func parseFigure(s string) (f claims.Figure, atLeast bool, err error) {
 	written := strings.TrimSpace(s)
-	m := figureText.FindStringSubmatch(strings.ReplaceAll(written, "_", ""))
+	m := figureText().FindStringSubmatch(strings.ReplaceAll(written, "_", ""))
 	if m == nil {
 		if strings.HasPrefix(strings.ToLower(written), "up to ") {
 			return f, false, fmt.Errorf("found %s; name the benchmark that reaches it, and write the number alone", excerpt(written))

@@ -3,12 +3,12 @@ package intake
 import (
 	"fmt"
 	"math"
-	"regexp"
 	"strings"
 	"unicode"
 	"unicode/utf8"
 
 	"tunegate/compare"
+	"tunegate/compare/internal/pattern"
 )
 
 // decimals reads the numbers of a file, and holds it to one decimal mark. Where a
@@ -70,11 +70,11 @@ func (m *metricMarks) isOpen() bool {
 	return m.plain.cell != "" && m.doubt.cell != "" && m.grouped < slipFactor*m.value && m.grouped > m.value/slipFactor
 }
 
-var unitBehind = regexp.MustCompile(`^([+-]?[0-9.,:'’\x{a0}\x{202f}\x{2009}\x{2007} ]*[0-9.,](?:[eE][+-]?[0-9]+)?)` +
+var unitBehind = pattern.Lazy(`^([+-]?[0-9.,:'’\x{a0}\x{202f}\x{2009}\x{2007} ]*[0-9.,](?:[eE][+-]?[0-9]+)?)` +
 	`[\s\x{a0}\x{202f}]*([\pL%°º].*)$`)
 
 // inMinutes is a time with its units between the numbers: 1 h 6 min 52,3 s, 6m52s.
-var inMinutes = regexp.MustCompile(`(?i)^(?:([0-9]+) ?h(?:rs?|\.)? ?)?([0-9]+) ?(?:min|mn|m|')\.? ?` +
+var inMinutes = pattern.Lazy(`(?i)^(?:([0-9]+) ?h(?:rs?|\.)? ?)?([0-9]+) ?(?:min|mn|m|')\.? ?` +
 	`([0-9]+(?:[.,][0-9]+)?) ?(?:sec|sek|s|"|'')\.?$`)
 
 // clockOf writes such a time with colons.
@@ -100,12 +100,12 @@ func (d *decimals) read(cell string) (number, error) {
 		n.doubt = d.comma && n.mark != 0 && !n.clock && mayGroup(cell, n.mark)
 		return n, nil
 	}
-	if m := inMinutes.FindStringSubmatch(cell); m != nil && d.comma || m != nil && !strings.Contains(cell, ",") {
+	if m := inMinutes().FindStringSubmatch(cell); m != nil && d.comma || m != nil && !strings.Contains(cell, ",") {
 		if n, err := parseClock(clockOf(m), d.comma); err == nil {
 			return n, nil
 		}
 	}
-	if m := unitBehind.FindStringSubmatch(cell); m != nil {
+	if m := unitBehind().FindStringSubmatch(cell); m != nil {
 		if unit, known := knownUnit(m[2]); known {
 			if n, inner := d.read(m[1]); inner == nil && n.unit == "" {
 				n.unit = unit

@@ -14,6 +14,8 @@ import (
 	"strconv"
 	"strings"
 	"time"
+
+	"tunegate/compare/internal/pattern"
 )
 
 // git runs the program git in one folder. Nothing that a repository holds or
@@ -64,7 +66,7 @@ var gitEnvironment = []string{
 // gitVariablesKept are the variables of git's own that stay: where its
 // configuration and its parts lie, and how far it may look for a repository.
 // GIT_DIR and its like, which git sets for hooks, would point it elsewhere.
-var gitVariablesKept = regexp.MustCompile(`^GIT_(CONFIG_(GLOBAL|SYSTEM|NOSYSTEM|COUNT|KEY_[0-9]+|VALUE_[0-9]+)|` +
+var gitVariablesKept = pattern.Lazy(`^GIT_(CONFIG_(GLOBAL|SYSTEM|NOSYSTEM|COUNT|KEY_[0-9]+|VALUE_[0-9]+)|` +
 	`EXEC_PATH|CEILING_DIRECTORIES|DISCOVERY_ACROSS_FILESYSTEM)$`)
 
 func environmentForGit(environ []string) []string {
@@ -72,7 +74,7 @@ func environmentForGit(environ []string) []string {
 	for _, entry := range environ {
 		name, _, _ := strings.Cut(entry, "=")
 		name = strings.ToUpper(name) // Windows ignores the case
-		if !strings.HasPrefix(name, "GIT_") || gitVariablesKept.MatchString(name) {
+		if !strings.HasPrefix(name, "GIT_") || gitVariablesKept().MatchString(name) {
 			out = append(out, entry)
 		}
 	}
@@ -197,9 +199,9 @@ func (g *git) checkVersion(ctx context.Context) error {
 }
 
 var (
-	objectID = regexp.MustCompile(`^([0-9a-f]{40}|[0-9a-f]{64})$`)
-	hashLike = regexp.MustCompile(`^[0-9a-fA-F]{7,64}$`)
-	plainRef = regexp.MustCompile(`^[A-Za-z0-9_][A-Za-z0-9_./+-]*$`)
+	objectID = pattern.Lazy(`^([0-9a-f]{40}|[0-9a-f]{64})$`)
+	hashLike = pattern.Lazy(`^[0-9a-fA-F]{7,64}$`)
+	plainRef = pattern.Lazy(`^[A-Za-z0-9_][A-Za-z0-9_./+-]*$`)
 )
 
 // revision is a commit, and how it is called on the screen.
@@ -230,7 +232,7 @@ func (g git) resolve(ctx context.Context, rev string) (revision, error) {
 		return revision{}, err
 	}
 	// What git takes without looking further: a ref in full, a hash in full.
-	full := headName(name) || slices.Contains(refs, name) || objectID.MatchString(name)
+	full := headName(name) || slices.Contains(refs, name) || objectID().MatchString(name)
 	tag := slices.Contains(refs, "refs/tags/"+name)
 	here, remote := branchesNamed(refs, name)
 	if branches := slices.Concat(here, remote); tag && len(branches) > 0 && !full {
@@ -312,7 +314,7 @@ func (g git) commit(ctx context.Context, rev string) (hash, message string, err 
 		return "", message, err
 	}
 	hash = strings.TrimSpace(string(out))
-	if !objectID.MatchString(hash) { // ^main: not a commit, but all others
+	if !objectID().MatchString(hash) { // ^main: not a commit, but all others
 		return "", message, &gitError{"rev-parse", 128, "found " + excerpt(hash)}
 	}
 	return hash, message, nil
@@ -341,9 +343,9 @@ func (g git) unknownRevision(ctx context.Context, rev, name string, known bool, 
 		what += "; check what stands behind the name"
 	case remote == "":
 		what += ", and the repository has no remote to get it from; check the name (git branch lists the branches)"
-	case hashLike.MatchString(name):
+	case hashLike().MatchString(name):
 		what += fmt.Sprintf("; check it, or run: git fetch %s %s", remote, name)
-	case plainRef.MatchString(branch):
+	case plainRef().MatchString(branch):
 		what += fmt.Sprintf("; check the name, or run: git fetch %s %s:refs/remotes/%[1]s/%[2]s", remote, branch)
 	default:
 		what += "; check the name (git branch --all lists the branches)"
@@ -383,7 +385,7 @@ func (g git) mergeBase(ctx context.Context, base, head revision) (string, error)
 	out, _, err := g.run(ctx, "merge-base", "--end-of-options", base.commit, head.commit)
 	hash := strings.TrimSpace(string(out))
 	switch {
-	case err == nil && objectID.MatchString(hash):
+	case err == nil && objectID().MatchString(hash):
 		return hash, nil
 	case err == nil:
 		return "", fmt.Errorf("git merge-base printed %s, expected a hash", excerpt(hash))
@@ -433,7 +435,7 @@ func (g git) tree(ctx context.Context, commit string, paths []string) ([]treeEnt
 	for _, line := range splitZero(out) {
 		about, path, ok := strings.Cut(line, "\t")
 		fields := strings.Fields(about)
-		if !ok || len(fields) != 3 || !objectID.MatchString(fields[2]) {
+		if !ok || len(fields) != 3 || !objectID().MatchString(fields[2]) {
 			return nil, fmt.Errorf("git ls-tree printed %s, expected mode, type, hash and path", excerpt(line))
 		}
 		if seen[path] {
@@ -456,7 +458,7 @@ func (g git) index(ctx context.Context) ([]treeEntry, error) {
 	for _, line := range splitZero(out) {
 		about, path, ok := strings.Cut(line, "\t")
 		fields := strings.Fields(about)
-		if !ok || len(fields) != 4 || !objectID.MatchString(fields[2]) {
+		if !ok || len(fields) != 4 || !objectID().MatchString(fields[2]) {
 			return nil, fmt.Errorf("git ls-files printed %s, expected tag, mode, hash, stage and path", excerpt(line))
 		}
 		if path == last && len(entries) > 0 { // a conflict has up to three

@@ -174,7 +174,7 @@ func (p *past) list(paths []string, limit int) ([]string, error) {
 	}
 	commits := strings.Fields(string(out))
 	for _, c := range commits {
-		if !objectID.MatchString(c) {
+		if !objectID().MatchString(c) {
 			return nil, fmt.Errorf("git rev-list printed %s, expected hashes", excerpt(c))
 		}
 	}
@@ -346,7 +346,7 @@ func (p *past) below(commit, folder string) ([]treeEntry, error) {
 			return err
 		}
 		first, _, _ := strings.Cut(string(line[:n]), "\n")
-		if tree = strings.TrimPrefix(first, "tree "); !objectID.MatchString(tree) {
+		if tree = strings.TrimPrefix(first, "tree "); !objectID().MatchString(tree) {
 			return fmt.Errorf("git cat-file printed %s for the commit %s, expected its tree", excerpt(first), commit)
 		}
 		return nil

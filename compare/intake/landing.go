@@ -207,7 +207,7 @@ func (g git) merge(ctx context.Context, into, from revision) (string, error) {
 			shownCommit(from.shown, from.commit), into.shown, compare.List(files, 5))
 	case err != nil:
 		return "", fmt.Errorf("the merge of %s into %s cannot be made: %w", from.shown, into.shown, err)
-	case len(answer) != 1 || !objectID.MatchString(answer[0]):
+	case len(answer) != 1 || !objectID().MatchString(answer[0]):
 		return "", fmt.Errorf("git merge-tree printed %s %s, expected a hash", excerpt(string(out)), message)
 	}
 	return answer[0], nil

@@ -4,9 +4,10 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"regexp"
 	"strconv"
 	"strings"
+
+	"tunegate/compare/internal/pattern"
 )
 
 // number is a measured value as it was written.
@@ -130,13 +131,13 @@ func mantissa(cell string) string {
 }
 
 var (
-	hexadecimal = regexp.MustCompile(`^[+-]?0[xX]`)
-	underscored = regexp.MustCompile(`^[+-]?\d[\d_]*_[\d_.,]*$`)
-	thousands   = regexp.MustCompile(`^[+-]?\d{1,3}(?:[ .,'’\x{a0}\x{202f}\x{2009}\x{2007}]\d{3})+(?:[.,]\d*)?$`)
-	grouped     = regexp.MustCompile(`^[+-]?\d+(?:[ .,'’\x{a0}\x{202f}\x{2009}\x{2007}]\d+)+$`)
-	commaPoint  = regexp.MustCompile(`^[+-]?\d*,\d*(?:[eE][+-]?\d+)?$`)
-	withUnit    = regexp.MustCompile(`^[+-]?(?:\d+(?:[.,:]\d*)*|[.,]\d+)(?:[eE][+-]?\d+)?[\s\x{a0}\x{202f}]*[\p{L}%‰°º/]\S*$`)
-	longMinus   = regexp.MustCompile(`^[−–]\s*[\d.,]`)
+	hexadecimal = pattern.Lazy(`^[+-]?0[xX]`)
+	underscored = pattern.Lazy(`^[+-]?\d[\d_]*_[\d_.,]*$`)
+	thousands   = pattern.Lazy(`^[+-]?\d{1,3}(?:[ .,'’\x{a0}\x{202f}\x{2009}\x{2007}]\d{3})+(?:[.,]\d*)?$`)
+	grouped     = pattern.Lazy(`^[+-]?\d+(?:[ .,'’\x{a0}\x{202f}\x{2009}\x{2007}]\d+)+$`)
+	commaPoint  = pattern.Lazy(`^[+-]?\d*,\d*(?:[eE][+-]?\d+)?$`)
+	withUnit    = pattern.Lazy(`^[+-]?(?:\d+(?:[.,:]\d*)*|[.,]\d+)(?:[eE][+-]?\d+)?[\s\x{a0}\x{202f}]*[\p{L}%‰°º/]\S*$`)
+	longMinus   = pattern.Lazy(`^[−–]\s*[\d.,]`)
 )
 
 // notANumber says what a cell is instead of a number.
@@ -147,20 +148,20 @@ func notANumber(cell string, comma bool) *numberError {
 		return &numberError{what: "found " + found + ", expected a number", todo: leaveEmpty}
 	}
 	switch {
-	case hexadecimal.MatchString(cell), underscored.MatchString(cell):
+	case hexadecimal().MatchString(cell), underscored().MatchString(cell):
 		return &numberError{what: "found " + found + ", expected a plain decimal number", todo: acceptedNumbers}
-	case thousands.MatchString(cell):
+	case thousands().MatchString(cell):
 		return &numberError{what: "found " + found + ", which has a thousands separator or reads as if it had",
 			todo: "write it without one; " + acceptedNumbers}
-	case !comma && commaPoint.MatchString(cell):
+	case !comma && commaPoint().MatchString(cell):
 		return &numberError{what: "found " + found + ", a decimal comma",
 			todo: "it is accepted only where ; or tab separates the columns; write a decimal point"}
-	case grouped.MatchString(cell):
+	case grouped().MatchString(cell):
 		return &numberError{what: "found " + found + ", expected one number with at most one decimal mark", todo: acceptedNumbers}
-	case withUnit.MatchString(cell):
+	case withUnit().MatchString(cell):
 		return &numberError{what: "found " + found + ", expected a number alone",
 			todo: `put the unit into the column "unit", or into the header as [s]`}
-	case longMinus.MatchString(cell):
+	case longMinus().MatchString(cell):
 		return &numberError{what: "found " + found + " with a long minus sign", todo: "write a plain -"}
 	}
 	return &numberError{what: "found " + found + ", expected a number", todo: acceptedNumbers + "; " + leaveEmpty, text: true}

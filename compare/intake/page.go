@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"io"
 	"path/filepath"
-	"regexp"
 	"slices"
 	"strings"
 	"unicode"
@@ -16,6 +15,7 @@ import (
 
 	"tunegate/compare"
 	"tunegate/compare/claims"
+	"tunegate/compare/internal/pattern"
 )
 
 // maxPage is the largest page, in bytes.
@@ -116,7 +116,7 @@ var spaceElements = []string{"br", "td", "th"}
 // hiddenElements hold text that is not shown.
 var hiddenElements = []string{"script", "style", "template"}
 
-var entity = regexp.MustCompile(`&#?[0-9A-Za-z]+;?`)
+var entity = pattern.Lazy(`&#?[0-9A-Za-z]+;?`)
 
 func (p *pageReader) html(data []byte) error {
 	z := html.NewTokenizer(bytes.NewReader(data))
@@ -137,7 +137,7 @@ func (p *pageReader) html(data []byte) error {
 				continue
 			}
 			rest := raw
-			for _, found := range entity.FindAllString(raw, -1) {
+			for _, found := range entity().FindAllString(raw, -1) {
 				i := strings.Index(rest, found)
 				p.write(rest[:i], rest[:i])
 				p.write(html.UnescapeString(found), found)
@@ -188,15 +188,15 @@ func (p *pageReader) attributes(t html.Token) {
 }
 
 // plainSkipped is what Markdown does not show: emphasis, code marks, tags, comments.
-var plainSkipped = regexp.MustCompile("(?s)<!--.*?-->|</?[A-Za-z][^<>]*>|\\*+|`+|~~|\\b_+|_+\\b")
+var plainSkipped = pattern.Lazy("(?s)<!--.*?-->|</?[A-Za-z][^<>]*>|\\*+|`+|~~|\\b_+|_+\\b")
 
 // plainEnd ends a passage: an empty line, a list item, a heading, a row of a table.
-var plainEnd = regexp.MustCompile(`\n[ \t]*(?:\r?\n)+|\n[ \t]*(?:[-*+#>|]|[0-9]+[.)]\s)`)
+var plainEnd = pattern.Lazy(`\n[ \t]*(?:\r?\n)+|\n[ \t]*(?:[-*+#>|]|[0-9]+[.)]\s)`)
 
 func (p *pageReader) plain(text string) {
 	for text != "" {
 		end := len(text)
-		if at := plainEnd.FindStringIndex(text); at != nil {
+		if at := plainEnd().FindStringIndex(text); at != nil {
 			end = at[0] + 1
 		}
 		if i := strings.IndexByte(text, '\n'); strings.HasPrefix(text, "#") && i >= 0 { // a heading
@@ -204,7 +204,7 @@ func (p *pageReader) plain(text string) {
 		}
 		part := text[:end]
 		text = text[end:]
-		for _, at := range plainSkipped.FindAllStringIndex(part, -1) {
+		for _, at := range plainSkipped().FindAllStringIndex(part, -1) {
 			i := at[0] - (end - len(part))
 			p.write(part[:i], part[:i])
 			p.skip(part[i : i+at[1]-at[0]])

@@ -4,10 +4,10 @@ import (
 	"bufio"
 	"bytes"
 	"io"
-	"regexp"
 	"strings"
 
 	"tunegate/compare"
+	"tunegate/compare/internal/pattern"
 )
 
 // head is the first line that says something.
@@ -19,7 +19,7 @@ type head struct {
 }
 
 // markup begins a page, or a table saved as one.
-var markup = regexp.MustCompile(`(?i)^<(?:!doctype|html|head|body|table|\?xml|meta|style)\b`)
+var markup = pattern.Lazy(`(?i)^<(?:!doctype|html|head|body|table|\?xml|meta|style)\b`)
 
 // readHead reads up to the first line that holds more than white space and
 // separators. A first line "sep=;", as spreadsheet programs write it, is
@@ -48,7 +48,7 @@ func readHead(lines *bufio.Reader, src *text) (head, error) {
 			h.line = line
 			switch content[0] {
 			case '<':
-				if markup.MatchString(content) {
+				if markup().MatchString(content) {
 					return h, placed(at, "found a page in HTML or XML, whatever the file is called; open it in a spreadsheet program and save it as "+
 						".xlsx or as CSV UTF-8")
 				}

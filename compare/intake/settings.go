@@ -89,7 +89,7 @@ func Settings(data []byte, name string) (gate.Profile, error) {
 		return profile, tomlError(err, data, name)
 	}
 	profile.Baseline, profile.Anchor = f.Baseline, f.Anchor
-	if f.Anchor != "" && !objectID.MatchString(f.Anchor) {
+	if f.Anchor != "" && !objectID().MatchString(f.Anchor) {
 		return profile, placed(profile.AnchorAt, "anchor is %s; expected %s", excerpt(f.Anchor), settingsKeys["anchor"])
 	}
 	profile.Settings, profile.Conditions = map[string]string{}, map[string]string{}

@@ -2,7 +2,6 @@ package intake
 
 import (
 	"fmt"
-	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -10,6 +9,7 @@ import (
 
 	"tunegate/compare"
 	"tunegate/compare/intake/internal/workbook"
+	"tunegate/compare/internal/pattern"
 )
 
 type shape int
@@ -46,23 +46,23 @@ type runHead struct {
 }
 
 var (
-	runBehind = regexp.MustCompile(`^(.*?)[ _.#-]*([0-9]{1,6})[.)]?$`)
-	runLetter = regexp.MustCompile(`^(\pL{3,})[ _-]+([a-h])$`)
-	runAhead  = regexp.MustCompile(`^([0-9]{1,6})(?:st|nd|rd|th|er|re|e|eme|o|a|º|ª)?[.)]? +(\pL[\pL ]*)$`)
+	runBehind = pattern.Lazy(`^(.*?)[ _.#-]*([0-9]{1,6})[.)]?$`)
+	runLetter = pattern.Lazy(`^(\pL{3,})[ _-]+([a-h])$`)
+	runAhead  = pattern.Lazy(`^([0-9]{1,6})(?:st|nd|rd|th|er|re|e|eme|o|a|º|ª)?[.)]? +(\pL[\pL ]*)$`)
 )
 
 // runHeadOf reads the header of a column that may hold one run of each row.
 func runHeadOf(name string) runHead {
 	folded := foldWord(name)
 	stem, digits := "", ""
-	if m := runBehind.FindStringSubmatch(folded); m != nil {
+	if m := runBehind().FindStringSubmatch(folded); m != nil {
 		stem, digits = strings.TrimRight(m[1], " #"), m[2]
 		if stem == "" && strings.Contains(folded, "#") {
 			stem = "#"
 		}
-	} else if m := runAhead.FindStringSubmatch(folded); m != nil {
+	} else if m := runAhead().FindStringSubmatch(folded); m != nil {
 		stem, digits = m[2], m[1]
-	} else if m := runLetter.FindStringSubmatch(folded); m != nil && strongRunWords[m[1]] {
+	} else if m := runLetter().FindStringSubmatch(folded); m != nil && strongRunWords[m[1]] {
 		return runHead{m[1], int(m[2][0]-'a') + 1, true}
 	} else {
 		return runHead{}
@@ -203,7 +203,7 @@ func headingsOf(heads []headCell, columns []int, below []placedRow, separator by
 	}
 	words := h.at // with the words of other languages
 	for i, cell := range heads {
-		if cell.word && words[cell.column] < 0 && (!dateWords[foldWord(cell.text)] || datePattern.MatchString(h.firstBelow(i, below))) {
+		if cell.word && words[cell.column] < 0 && (!dateWords[foldWord(cell.text)] || datePattern().MatchString(h.firstBelow(i, below))) {
 			words[cell.column] = i
 		}
 	}

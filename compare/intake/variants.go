@@ -1,11 +1,11 @@
 package intake
 
 import (
-	"regexp"
 	"strings"
 
 	"tunegate/compare"
 	"tunegate/compare/intake/internal/workbook"
+	"tunegate/compare/internal/pattern"
 )
 
 // variants watches the columns that are not read, since one of them may be what tells
@@ -37,7 +37,7 @@ func (a *variants) watch(i int, h headCell) {
 	}
 }
 
-var datePattern = regexp.MustCompile(`^[0-9]{1,4}[./-][0-9]{1,2}[./-](?:[0-9]{1,4})?`)
+var datePattern = pattern.Lazy(`^[0-9]{1,4}[./-][0-9]{1,2}[./-](?:[0-9]{1,4})?`)
 
 // look takes the row in hand, whose runs belong to a key.
 func (a *variants) look(t *table, key string) {
@@ -69,7 +69,7 @@ func (a *variants) look(t *table, key string) {
 // saysNothing reports whether a cell shows that its column does not name variants: it
 // is empty, a date, or says yes or no, or a number where a row is a run.
 func (a *variants) saysNothing(t *table, c *variantColumn, text string) bool {
-	if text == "" || len(c.first) == maxVariants || len(c.texts) == maxVariants || isYesNo(text) || datePattern.MatchString(text) {
+	if text == "" || len(c.first) == maxVariants || len(c.texts) == maxVariants || isYesNo(text) || datePattern().MatchString(text) {
 		return true
 	}
 	if t.typed != nil && t.typed[c.index].Kind != workbook.Text {

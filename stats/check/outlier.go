@@ -73,7 +73,7 @@ func forgiven(skew, excess float64) float64 {
 	return 1 + skewWeight*math.Max(0, skew) + tailWeight*math.Max(0, excess)
 }
 
-var farOut = &statistic{[]noise{normalNoise, skewedNoise, heavyNoise}, func(x, _ []float64) float64 { return farthestDrawn(x) }}
+var farOut = &statistic{[]noise{heavyNoise, skewedNoise, normalNoise}, func(x, _ []float64) float64 { return farthestDrawn(x) }}
 
 // farRatio is the distance of the farthest value from the median over that of the
 // second-farthest, which counts at least as one step.

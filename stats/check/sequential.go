@@ -125,11 +125,13 @@ func (d deviations) centre(x, spare []float64) {
 }
 
 // p is the largest p of a statistic's score, among values of each of its
-// noises in sessions of the same sizes.
+// noises in sessions of the same sizes; one above clearP is the first of those.
 func (d deviations) p(observed float64, s *statistic) float64 {
 	p := 0.0
 	for _, null := range nullsOf.Get(nullKey{s, numeric.SizesKey(d.sizes)}, func() []*simulatedNull { return d.nulls(s) }) {
-		p = math.Max(p, null.p(observed, drawsFor(len(d.value)), p))
+		if p = math.Max(p, null.p(observed, drawsFor(len(d.value)), p)); p > clearP {
+			break
+		}
 	}
 	return p
 }
