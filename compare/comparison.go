@@ -81,7 +81,7 @@ func Measure(before, after []*Series, names [2]string, policy Policy, opt Option
 		return nil, err
 	}
 	out := &Measured{Pairing: p, Terms: TermsOf(policy, opt), policy: policy, opt: opt}
-	out.policy.Bench = MinutesOf(opt.Minutes, policy, before, after)
+	out.policy.Bench = MinutesOf(opt.Minutes, policy, p.Pairs, before, after)
 	out.all = out.MeasureAll(p.Pairs, work.NewProgress(len(p.Pairs), opt.Progress).Step)
 	out.pool()
 	return out, nil

@@ -37,13 +37,14 @@ const (
 // By times a run takes the median gap from one run of a session to the next, and a
 // session the shortest gap from the last run of one to the first of the next, less a
 // run; an hour or more is a break and says nothing. By scores a run takes the median
-// of those in a unit of time, from one second on.
-func MinutesOf(stated Minutes, policy Policy, series ...[]*Series) Minutes {
+// of what counts once, of those in a unit of time, from one second on.
+func MinutesOf(stated Minutes, policy Policy, pairs []*Pair, series ...[]*Series) Minutes {
 	m := stated.from(MinutesStated).or(policy.Bench.from(MinutesPolicy))
-	for _, by := range []func([]*Series) Minutes{minutesByTimes, minutesByScores} {
-		if m.RunFrom == "" || m.SessionFrom == "" {
-			m = m.or(by(slices.Concat(series...)))
-		}
+	if m.RunFrom == "" || m.SessionFrom == "" {
+		m = m.or(minutesByTimes(slices.Concat(series...)))
+	}
+	if m.RunFrom == "" {
+		m = m.or(minutesByScores(pairs, slices.Concat(series...)))
 	}
 	return m
 }
@@ -170,23 +171,38 @@ func minutesByTimes(series []*Series) Minutes {
 	return m
 }
 
-// minutesByScores takes scores in a unit of time for the time that a run takes.
-func minutesByScores(series []*Series) Minutes {
-	values := map[string][]float64{}
+// minutesByScores takes scores in a unit of time for the time that a run takes. Where
+// rows are reduced, what counts once is all that is known of runs. Scores that are not
+// compared tell it, too.
+func minutesByScores(pairs []*Pair, series []*Series) Minutes {
+	values, paired := map[string][]float64{}, map[MetricID]bool{}
+	add := func(m Metric, seconds float64, of Sample) {
+		for _, v := range of.InUnit(m) {
+			values[m.Benchmark] = append(values[m.Benchmark], seconds*v)
+		}
+	}
+	for _, p := range pairs {
+		if seconds, ok := SecondsIn(p.Unit); ok && p.Metric.Metric == DefaultMetric {
+			paired[p.ID()] = true
+			add(p.Metric, seconds, p.Before)
+			add(p.Metric, seconds, p.After)
+		}
+	}
 	for _, s := range series {
-		seconds, ok := SecondsIn(s.Unit)
-		if !ok || s.Metric != DefaultMetric {
-			continue
+		m := Metric{Benchmark: s.Benchmark, Metric: s.Metric, Unit: s.Unit, Scale: Ratio}
+		if seconds, ok := SecondsIn(s.Unit); ok && s.Metric == DefaultMetric && !paired[m.ID()] {
+			if of, err := Reduce(m, s); err == nil { // else a value is at fault, of what is not compared
+				add(m, seconds, of)
+			}
 		}
-		of := slices.Grow(values[s.Benchmark], s.Len())
-		for _, v := range s.Valid() {
-			of = append(of, seconds*v)
-		}
-		values[s.Benchmark] = of
 	}
 	m := Minutes{ByBenchmark: map[string]float64{}}
-	for _, name := range slices.Sorted(maps.Keys(values)) {
-		if usual := stats.Median(values[name]); usual >= 1 {
+	for _, name := range slices.Sorted(maps.Keys(values)) { // sums hang on the order
+		if len(values[name]) == 0 {
+			continue
+		}
+		usual := stats.Median(values[name])
+		if usual = stats.RoundDecimal(usual, usual); usual >= 1 { // 420 as it was read, not exp(log(420))
 			m.ByBenchmark[name], m.Run, m.RunFrom = usual/60, m.Run+usual/60, MinutesScores
 		}
 	}

@@ -40,6 +40,15 @@ func TestMinutesOf(t *testing.T) {
 		}
 		return runs.Series()
 	}
+	paired := func(series []*compare.Series) []*compare.Pair {
+		t.Helper()
+		policy := compare.Policy{Entries: []compare.Entry{{Benchmark: "*", Better: compare.Lower}}}
+		p, err := compare.PairUp(series, series, [2]string{"before", "after"}, policy, compare.Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return p.Pairs
+	}
 	scores := series(append(comparetest.Numbers("s", 410, 420, 430), compare.Value{Benchmark: "cache-hop", Unit: "ns", Value: 80})...)
 	times := series(append(timed("factory", start, false), timed("boost-lift", start.Add(24*time.Hour), false)...)...)
 	for name, c := range map[string]struct {
@@ -50,6 +59,9 @@ func TestMinutesOf(t *testing.T) {
 	}{
 		"nothing": {series: series(comparetest.Numbers("fps", 60, 61)...)},
 		"scores":  {series: scores, want: compare.Minutes{Run: 7, RunFrom: compare.MinutesScores}},
+		// By hand: two sessions of 6 and 8 minutes, of runs of 6, 6, 9 and 8 minutes.
+		"scores of sessions": {series: series(comparetest.InSessions("s", "F", []float64{360, 360, 540}, []float64{480})...),
+			want: compare.Minutes{Run: 7, RunFrom: compare.MinutesScores}},
 		"times": {series: times, want: compare.Minutes{Run: 5, Session: 12, RunFrom: compare.MinutesTimes,
 			SessionFrom: compare.MinutesTimes}},
 		"one row for both benchmarks": {series: series(timed("factory", start, true)...),
@@ -59,13 +71,13 @@ func TestMinutesOf(t *testing.T) {
 		"stated before all": {stated: compare.Minutes{Run: 6}, policy: compare.Policy{Bench: compare.Minutes{Run: 8, Session: 9}}, series: times,
 			want: compare.Minutes{Run: 6, Session: 9, RunFrom: compare.MinutesStated, SessionFrom: compare.MinutesPolicy}},
 	} {
-		got := compare.MinutesOf(c.stated, c.policy, c.series)
+		got := compare.MinutesOf(c.stated, c.policy, paired(c.series), c.series)
 		if math.Abs(got.Run-c.want.Run) > 1e-9 || math.Abs(got.Session-c.want.Session) > 1e-9 ||
 			got.RunFrom != c.want.RunFrom || got.SessionFrom != c.want.SessionFrom {
 			t.Errorf("%s: %+v, want %+v", name, got, c.want)
 		}
 	}
-	known := compare.MinutesOf(compare.Minutes{}, compare.Policy{}, scores)
+	known := compare.MinutesOf(compare.Minutes{}, compare.Policy{}, paired(scores), scores)
 	if a, b := known.RunOf("tile-render"), known.RunOf("ray-preview"); a != 7 || b != 7 {
 		t.Errorf("runs take %v and %v minutes, want the score and the average of the others", a, b)
 	}

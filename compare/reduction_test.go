@@ -4,53 +4,15 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"slices"
 	"strings"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
 	"github.com/google/go-cmp/cmp/cmpopts"
-	"gonum.org/v1/gonum/stat"
 
 	"tunegate/compare"
 	"tunegate/compare/internal/comparetest"
-	"tunegate/stats"
 )
-
-// reduction is what an engine would find in runs: the row that stands for them.
-func reduction(runs []compare.Value, ratio bool) compare.Value {
-	v := runs[0]
-	var values, compared []float64
-	for _, r := range runs {
-		values = append(values, r.Value)
-		compared = append(compared, math.Log(r.Value))
-	}
-	mean, spread := math.Exp(stat.Mean(compared, nil)), 0.0
-	if v.Value = math.Exp(stats.Median(compared)); !ratio || len(runs)%2 == 1 {
-		v.Value = stats.Median(values)
-	}
-	if !ratio {
-		mean, compared = stat.Mean(values, nil), values
-	}
-	if len(runs) > 1 {
-		spread = stat.StdDev(compared, nil)
-	}
-	v.Run, v.Reduced = "", &compare.Reduction{Runs: len(runs), Mean: mean, Spread: spread, Smallest: slices.Min(values),
-		Largest: slices.Max(values)}
-	return v
-}
-
-// bySession reduces the runs of each session.
-func bySession(values []compare.Value, ratio bool) (out []compare.Value) {
-	for from := 0; from < len(values); {
-		to := from
-		for to < len(values) && values[to].Session == values[from].Session && values[to].Benchmark == values[from].Benchmark {
-			to++
-		}
-		out, from = append(out, reduction(values[from:to], ratio)), to
-	}
-	return out
-}
 
 // draw makes runs in sessions, as they are read off to hundredths.
 func draw(seed uint64, unit, letter string, sessions, runs int, level float64) (out []compare.Value) {
@@ -74,7 +36,8 @@ func TestReducedRows(t *testing.T) {
 		before, after := draw(1, c.unit, "F", c.sessions, c.runs, 40), draw(2, c.unit, "B", c.sessions, c.runs, 40.6)
 		ratio := c.unit != "°C"
 		want := comparetest.Judged(t, before, after, compare.Policy{}, compare.Options{}).Results[0]
-		got := comparetest.Judged(t, bySession(before, ratio), bySession(after, ratio), compare.Policy{}, compare.Options{}).Results[0]
+		got := comparetest.Judged(t, comparetest.Reduced(before, ratio), comparetest.Reduced(after, ratio),
+			compare.Policy{}, compare.Options{}).Results[0]
 		type shown struct {
 			Change      float64
 			Interval    *[2]float64

@@ -40,10 +40,15 @@ func TestOfficeReadsWorkbooks(t *testing.T) {
 		"doubts":  {"doubts", factory, filepath.Join(demo, "studio.csv")},
 		"gate":    {"gate", repository, "--base", "main", "--head", "regression"},
 		"history": {"history", repository, "--head", "year", "--profile", "boost-lift"},
+		"reruns":  {"reruns", factory, lift, "--hours", "12"},
 	} {
 		out := filepath.Join(folder, name)
 		var screen, errs bytes.Buffer
-		args = append([]string{"tunegate"}, append(args, "--write", "xlsx="+out+".xlsx", "--write", "csv="+out+".csv")...)
+		form := "csv"
+		if name == "reruns" {
+			form = "figures"
+		}
+		args = append([]string{"tunegate"}, append(args, "--write", "xlsx="+out+".xlsx", "--write", form+"="+out+".csv")...)
 		if status := run(args, strings.NewReader(""), &screen, &errs); status == exitInput {
 			t.Fatalf("%s: %s", name, errs.String())
 		}

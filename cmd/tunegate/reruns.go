@@ -15,6 +15,7 @@ import (
 	"tunegate/compare/intake"
 	"tunegate/compare/report"
 	"tunegate/compare/report/doc"
+	"tunegate/compare/report/table"
 )
 
 func rerunsCommand() *cli.Command {
@@ -66,7 +67,8 @@ Exit status: 0 planned; 2 bad input or usage.`,
 			),
 			minutesFlags(),
 			judgingFlags("what counts as a change"), pickFlags(), readingFlags(),
-			writeFlags(rerunsForms, "(csv and xlsx are the order of work, markdown that for paper)"), csvFlags(),
+			writeFlags(rerunsForms, "(csv and xlsx are the order of work, to be filled in, markdown that for paper; figures is the plan as CSV)"),
+			csvFlags(),
 			detailFlag("a plan score by score: for a change of the tolerance, for a narrow interval, by runs a session"), screenFlags()),
 		OnUsageError:    usageError,
 		HideHelpCommand: true,
@@ -75,7 +77,7 @@ Exit status: 0 planned; 2 bad input or usage.`,
 }
 
 // rerunsForms are the forms of a plan that can go to files.
-var rerunsForms = []string{"text", "json", "csv", "xlsx", "markdown"}
+var rerunsForms = []string{"text", "json", "csv", "xlsx", "markdown", "figures"}
 
 func runReruns(c *cli.Context) error {
 	screen, writes, policy, err := policyOptions(c, rerunsForms)
@@ -100,13 +102,14 @@ func runReruns(c *cli.Context) error {
 	}
 	a.document = report.RerunsDocument(page)
 	a.others["json"] = func(w io.Writer) error { return report.RerunsJSON(w, page) }
+	as, err := separationOf(c)
+	if err != nil {
+		return err
+	}
+	a.others["figures"] = func(w io.Writer) error { return table.CSV(w, report.RerunsTable(page), as) }
 	if page.Sheet != nil {
-		as, err := separationOf(c)
-		if err != nil {
-			return err
-		}
 		a.others["csv"] = func(w io.Writer) error { return report.SheetCSV(w, page.Sheet, as) }
-		a.others["xlsx"] = func(w io.Writer) error { return report.SheetBook(w, page.Sheet, plan) }
+		a.others["xlsx"] = func(w io.Writer) error { return report.RerunsBook(w, page) }
 		hours := page.Next.Choices[len(page.Next.Choices)-1].Hours
 		paper := report.SheetDocument(page.Sheet, 60*hours)
 		a.others["markdown"] = func(w io.Writer) error { return doc.Markdown(w, paper) }

@@ -117,7 +117,7 @@ func runSheet(c *cli.Context) error {
 	}
 	sheet := func(w io.Writer) error { return report.SheetCSV(w, rows, as) }
 	a := answer{report.SheetDocument(rows, minutes), map[string]func(io.Writer) error{"csv": sheet}}
-	a.others["xlsx"] = func(w io.Writer) error { return report.SheetBook(w, rows, nil) }
+	a.others["xlsx"] = func(w io.Writer) error { return report.SheetBook(w, rows) }
 	if err := deliverData(c, doc.TextOptions{}, writes, a, sheet); err != nil {
 		return err
 	}

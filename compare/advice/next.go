@@ -23,7 +23,7 @@ type Next struct {
 	// nothing is planned.
 	Look    int
 	Unit    compare.Replication
-	Spells  int // of each profile in a block; 1 outside blocks
+	Spells  int // sessions of each profile in a block or on a machine, as in the pilot; 1 outside both
 	WarmUps int // of a benchmark in a session
 	Minutes compare.Minutes
 	// Choices are plans for several budgets, or for the one that was asked for.
@@ -138,7 +138,11 @@ func NextOf(c *compare.Comparison, look int, policy compare.Policy, wish Wish) *
 			o.runs = []string{o.Benchmark}
 			usual = append(usual, int(math.Round(math.Min(o.Before.UsualRuns, o.After.UsualRuns))))
 			n.unequal = n.unequal || o.Before.Runs != o.After.Runs && o.Replicates[0] != o.Replicates[1]
-			if size := o.Replicates[0]; o.Blocks != nil && o.Before.Sessions >= 2*size && o.After.Sessions >= 2*size {
+			perBefore, perAfter := float64(o.Before.Sessions)/float64(o.Replicates[0]), float64(o.After.Sessions)/float64(o.Replicates[1])
+			switch per := math.Min(perBefore, perAfter); {
+			case n.Unit == compare.ByMachine:
+				n.Spells = max(n.Spells, int(math.Round(per)))
+			case o.Blocks != nil && per >= 2:
 				n.Spells = 2
 			}
 		}
@@ -197,8 +201,13 @@ func (n *Next) budgets(wish Wish) (out []Budget) {
 }
 
 // shareOfRuns estimates how much of the variance of a session of one run lies between
-// its runs: the mean over the family, because few sessions tell it badly.
+// its runs: the mean over the family, because few sessions tell it badly. Of a machine,
+// whose sessions share its deviation, it says nothing: further machines are measured as
+// those of the pilot.
 func (n *Next) shareOfRuns() {
+	if n.Unit == compare.ByMachine {
+		return
+	}
 	sum, count := 0.0, 0
 	for _, o := range n.Open {
 		if o.Parts != nil || n.usualRuns < 2 {

@@ -166,3 +166,35 @@ func TestNewLabels(t *testing.T) {
 		}
 	}
 }
+
+// Further machines are measured as those of the pilot: with their sessions and runs,
+// which the hours hold, by hand.
+func TestNextMachines(t *testing.T) {
+	g := rand.New(rand.NewPCG(11, 11))
+	var sides [2]compare.Runs
+	const machines, sessions, runs = 5, 3, 3
+	for side, letter := range []string{"A", "B"} {
+		for m := range machines {
+			own := g.NormFloat64()
+			for s := range sessions {
+				for range runs {
+					v := compare.Value{Profile: letter, Benchmark: "tile-render", Unit: "s", Machine: fmt.Sprint("m", m), Session: fmt.Sprint(letter, s),
+						Value: 100 - 0.4*float64(side) + own + 0.1*g.NormFloat64()}
+					if err := sides[side].Add(v); err != nil {
+						t.Fatal(err)
+					}
+				}
+			}
+		}
+	}
+	p := Pilot{Before: sides[0].Series(), After: sides[1].Series(), Profiles: [2]string{"A", "B"}}
+	n := nextOf(t, p, Wish{Hours: 60, SessionMinutes: 12, RunMinutes: 6, WarmUps: 1})
+	if n.Unit != compare.ByMachine || n.Spells != sessions || len(n.Choices) != 1 {
+		t.Fatalf("%+v", n)
+	}
+	c := n.Choices[0]
+	want := float64(c.Sessions) * 2 * sessions * (12 + (runs+1)*6) / 60
+	if d := c.Hours - want; c.Runs != runs || d > 1e-9 || d < -1e-9 {
+		t.Errorf("%d machines of %d runs a session take %v h, by hand %v h of %d runs", c.Sessions, c.Runs, c.Hours, want, runs)
+	}
+}

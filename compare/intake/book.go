@@ -54,8 +54,15 @@ func sheetsOf(book *workbook.Book, wanted, name string) (sheets []workbook.Sheet
 	return sheets, hidden, nil
 }
 
+// runsSheet is the sheet of a workbook of results, or of a run sheet, that holds runs,
+// and resultSheets are the others, which hold what was made of them.
+const runsSheet = "Runs"
+
+var resultSheets = []string{"Summary", "Figures", "Claims", "How it was decided", "Columns"}
+
 // readBook reads the runs of a workbook. Where several sheets hold runs, rows that
-// name no profile are of the one named like their sheet.
+// name no profile are of the one named like their sheet. Beside a sheet of runs those of
+// results are not read.
 func (s *sink) readBook(r io.Reader, name string) error {
 	book, err := openBook(r, name)
 	if err != nil {
@@ -71,7 +78,12 @@ func (s *sink) readBook(r io.Reader, name string) error {
 	var first error
 	var holding, unclear []workbook.Sheet
 	var others []string
+	ofResults := slices.ContainsFunc(sheets, func(sheet workbook.Sheet) bool { return sheet.Name == runsSheet })
 	for _, sheet := range sheets {
+		if ofResults && slices.Contains(resultSheets, sheet.Name) {
+			others = append(others, fmt.Sprintf("%q", sheet.Name))
+			continue
+		}
 		found, sure, err := s.holdsTable(book, sheet, name)
 		switch {
 		case sure:

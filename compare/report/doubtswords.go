@@ -59,7 +59,7 @@ func evidenceText(f doubts.Finding) string {
 }
 
 const notInReduced = "not seen in reduced data: drift, dependence between runs, outliers, modes, sessions far apart, copies, " +
-	"runs that were set aside or not made, warm-up"
+	"runs that were set aside or not made, warm-up, when runs were made"
 
 // CopiesText names both places of copies, and how likely chance is.
 func CopiesText(c *doubts.Copies) string {

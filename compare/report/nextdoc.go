@@ -150,7 +150,7 @@ func nextLines(p RerunsPage) []string {
 		lines = append(lines, text)
 	}
 	basis := p.Commands.hoursBasis(n.Minutes) + warmUpsText(n)
-	return append(lines, strings.ToUpper(basis[:1])+basis[1:]+".")
+	return append(lines, strings.ToUpper(basis[:1])+basis[1:]+".", timesNotSeen(n))
 }
 
 // workText says what the planned work is.
@@ -161,7 +161,11 @@ func workText(p RerunsPage) string {
 	}
 	c := n.Choices[0]
 	names := each(benchmarksOf(c), Clean)
-	text := fmt.Sprintf("Run %s in %s more, %s each", compare.List(names, 6), perSideWord(n, c.Sessions), english.Count(c.Runs, "run"))
+	in, runs := "in", english.Count(c.Runs, "run")
+	if n.Unit == compare.ByMachine {
+		in, runs = "on", english.Count(n.Spells, "session")+" of "+runs
+	}
+	text := fmt.Sprintf("Run %s %s %s more, %s each", compare.List(names, 6), in, perSideWord(n, c.Sessions), runs)
 	if c.Hours > 0 {
 		text += ": " + hoursText(c.Hours)
 		switch {
@@ -215,7 +219,12 @@ func designText(p RerunsPage) string {
 	first := n.Open[0].Result
 	switch {
 	case n.Unit == compare.ByMachine:
-		return "Each machine counts once: these are machines more, each measured under both profiles."
+		text := fmt.Sprintf("Each machine counts once: these are machines more, each measured like those of the pilot, in %s",
+			english.Count(n.Spells, "session"))
+		if first.Blocks != nil {
+			text += " under each profile"
+		}
+		return text + "."
 	case n.Unit == compare.ByBlock:
 		return blocksText(n)
 	}
@@ -242,6 +251,18 @@ func warmUpsText(n *advice.Next) string {
 		return ""
 	}
 	return fmt.Sprintf(", with %s of each benchmark in a session", english.Count(n.WarmUps, "warm-up"))
+}
+
+// timesNotSeen says that minutes which nobody stated could not be known by times.
+func timesNotSeen(n *advice.Next) string {
+	stated := func(from compare.MinutesFrom) bool {
+		return from == compare.MinutesStated || from == compare.MinutesPolicy
+	}
+	reduced := slices.ContainsFunc(n.Open, func(o *advice.Open) bool { return o.Before.Reduced || o.After.Reduced })
+	if !reduced || stated(n.Minutes.RunFrom) && stated(n.Minutes.SessionFrom) {
+		return ""
+	}
+	return "When runs were made is not seen in reduced data."
 }
 
 // nextClosing is the line to act on.

@@ -54,9 +54,9 @@ func TestRerunsDocument(t *testing.T) {
 		"\n\n### tile-render\n\n- spread ", "\n\n| runs a session | sessions a side | hours at the bench | |\n|--:|--:|--:|---|\n| 1 | ")
 }
 
-// The order of what is said about an open result: chances by hours, then what does not
-// pay, the layout, and the basis of the hours; the call to type comes last.
-func TestNextOfOpenResults(t *testing.T) {
+// openPlan is a plan with one open result and one budget.
+func openPlan(t *testing.T) RerunsPage {
+	t.Helper()
 	page := pilotPlan(t, "")
 	hint := compare.Hint
 	open := *page.Metrics[0].Result
@@ -66,6 +66,13 @@ func TestNextOfOpenResults(t *testing.T) {
 		Open:    []*advice.Open{{Result: &open, Planned: true, Alone: 40, AloneHours: 31.4}},
 		Choices: []*advice.Choice{{Budget: advice.Budget{Hours: 6}, Sessions: 3, Runs: 1, Hours: 5.2, More: map[string]int{"tile-render": 3},
 			Chances: []float64{0.21}, Expected: 0.21}}}
+	return page
+}
+
+// The order of what is said about an open result: chances by hours, then what does not
+// pay, the layout, and the basis of the hours; the call to type comes last.
+func TestNextOfOpenResults(t *testing.T) {
+	page := openPlan(t)
 	page.WriteIt = "<write>"
 	screen := textOf(t, RerunsDocument(page), doc.TextOptions{Width: 80})
 	last := 0

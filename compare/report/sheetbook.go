@@ -16,8 +16,19 @@ var usualReasons = []string{"crashed", "computation error", "throttled", "interr
 
 // SheetBook writes a run sheet as a workbook, which compare reads as it is once its
 // values are filled in. Values, valid and reason can be typed into, and nothing else.
-// plan says what the pilot measured; nil where there is none.
-func SheetBook(w io.Writer, rows []advice.SheetRow, plan *advice.Reruns) error {
+func SheetBook(w io.Writer, rows []advice.SheetRow) error {
+	return table.FormWorkbook(w, sheetForm(rows, nil), nil)
+}
+
+// RerunsBook writes a plan of further runs as a workbook: its run sheet, as SheetBook
+// does, the plan as it is printed, and its figures.
+func RerunsBook(w io.Writer, p RerunsPage) error {
+	return table.FormWorkbook(w, sheetForm(p.Sheet, p.Reruns), &table.Book{Document: RerunsDocument(p), Tables: []table.Table{RerunsTable(p)}})
+}
+
+// sheetForm is a run sheet to be filled in. plan says what the pilot measured; nil
+// where there is none.
+func sheetForm(rows []advice.SheetRow, plan *advice.Reruns) table.Form {
 	columns := sheetColumns(rows)
 	f := table.Form{Table: table.Table{Name: "Runs"}}
 	for _, c := range columns {
@@ -38,7 +49,7 @@ func SheetBook(w io.Writer, rows []advice.SheetRow, plan *advice.Reruns) error {
 		table.Input{Column: "valid", Title: "valid", Help: "no sets the run aside; leave it empty otherwise", Choices: []string{"no"}},
 		table.Input{Column: "reason", Title: "reason", Help: "why the run is set aside; pick one, or write your own", Choices: usualReasons,
 			Free: true})
-	return table.FormWorkbook(w, f)
+	return f
 }
 
 // valueInputs say of each metric what the values that are missing may be.

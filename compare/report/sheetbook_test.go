@@ -22,7 +22,7 @@ func TestSheetBook(t *testing.T) {
 		t.Fatal(err)
 	}
 	var b bytes.Buffer
-	if err := SheetBook(&b, rows, nil); err != nil {
+	if err := SheetBook(&b, rows); err != nil {
 		t.Fatal(err)
 	}
 	x, err := excelize.OpenReader(&b)

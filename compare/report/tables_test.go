@@ -21,6 +21,7 @@ var columnsOfCSV = []struct {
 	{"history", historyColumns},
 	{"claims", claimColumns},
 	{"doubts", doubtsColumns},
+	{"reruns", rerunsColumns},
 }
 
 // The schema of columns is what the tables have, in their order.

@@ -34,16 +34,25 @@ type Input struct {
 	Usual *[2]float64
 }
 
-// FormWorkbook writes a form as a workbook (.xlsx) with a single sheet: a head that
+// FormWorkbook writes a form as a workbook (.xlsx), its sheet the first: a head that
 // stays in sight and is printed on every page, and cells that are locked but for the
-// inputs, without a password. The same form gives the same bytes.
-func FormWorkbook(w io.Writer, f Form) error {
+// inputs, without a password. Behind it stands what the form is for, where of is not
+// nil: the document, the figures and what their columns mean. The same form gives the
+// same bytes.
+func FormWorkbook(w io.Writer, f Form, of *Book) error {
 	if len(f.Rows) > maxRows {
 		return fmt.Errorf("the sheet has %d rows, more than the %d that a workbook holds; other forms hold them", len(f.Rows), maxRows)
 	}
 	x := &workbook{File: excelize.NewFile(), styles: map[style]int{}}
 	defer x.Close()
 	x.form(f)
+	if of != nil {
+		x.summary(of.Document, of.Pictures)
+		for _, t := range of.Tables {
+			x.table(t)
+		}
+		x.table(meaningTable(of.Tables[0].Columns))
+	}
 	return x.pack(w, f.Name)
 }
 

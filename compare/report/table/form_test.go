@@ -19,10 +19,10 @@ func TestFormWorkbook(t *testing.T) {
 			{Column: "reason", Choices: []string{"crashed", "throttled"}, Free: true},
 		}}
 	var b, again bytes.Buffer
-	if err := FormWorkbook(&b, f); err != nil {
+	if err := FormWorkbook(&b, f, nil); err != nil {
 		t.Fatal(err)
 	}
-	if err := FormWorkbook(&again, f); err != nil || !bytes.Equal(b.Bytes(), again.Bytes()) {
+	if err := FormWorkbook(&again, f, nil); err != nil || !bytes.Equal(b.Bytes(), again.Bytes()) {
 		t.Errorf("other bytes, %v", err)
 	}
 	x, err := excelize.OpenReader(&b)

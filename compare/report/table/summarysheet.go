@@ -2,6 +2,7 @@ package table
 
 import (
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 	"unicode/utf8"
@@ -343,6 +344,9 @@ func (s *summary) grid(g doc.Grid) {
 			s.set(i+2, text, style{colour: c.Tone.Colour(), bold: c.Tone.Bold()})
 		}
 		s.row++
+		if !slices.ContainsFunc(r.Cells, func(c doc.Cell) bool { return c.Below != "" }) {
+			continue
+		}
 		for i, c := range r.Cells {
 			s.set(i+2, c.Below, style{colour: doc.Palette["muted"].Light, wrap: true})
 		}

@@ -299,16 +299,15 @@ func (x *workbook) table(t Table) {
 	last, err := excelize.CoordinatesToCellName(len(t.Columns), len(t.Rows)+1)
 	x.check(err)
 	x.check(x.AutoFilter(t.Name, "A1:"+last, nil))
-	x.page(t.Name)
+	widths, keep := t.widths(), 1+slices.IndexFunc(t.Columns, func(c Column) bool { return c.Name == "metric" })
+	x.tablePage(t.Name, widths, keep)
 	out, err := x.NewStreamWriter(t.Name) // writes what the sheet has until now
 	if x.check(err); err != nil {
 		return
 	}
-	widths := t.widths()
 	for i, n := range widths {
 		x.check(out.SetColWidth(i+1, i+1, n))
 	}
-	keep := 1 + slices.IndexFunc(t.Columns, func(c Column) bool { return c.Name == "metric" })
 	corner, err := excelize.CoordinatesToCellName(keep+1, 2)
 	x.check(err)
 	panes := &excelize.Panes{Freeze: true, XSplit: keep, YSplit: 1, TopLeftCell: corner, ActivePane: "bottomLeft"}
@@ -347,6 +346,34 @@ func (x *workbook) page(sheet string) {
 	x.check(x.SetHeaderFooter(sheet, &excelize.HeaderFooterOptions{OddFooter: "&L&A&R&P / &N"}))
 }
 
+// The smallest scale at which a table is read on paper, in per cent, and how many
+// columns of text a page holds at that: A4 or letter, across, has 10 inches and more.
+const (
+	paperScale = 65
+	paperWidth = 205
+)
+
+// tablePage lays a table out for paper. One that is too wide for a page at paperScale
+// goes over several, row by row, each with the columns to keep; all have the head.
+func (x *workbook) tablePage(sheet string, widths []float64, keep int) {
+	x.page(sheet)
+	total := 0.0
+	for _, n := range widths {
+		total += n
+	}
+	titles := "'" + sheet + "'!$1:$1"
+	if total > paperWidth {
+		fit, scale, order := false, uint(paperScale), "overThenDown"
+		x.check(x.SetSheetProps(sheet, &excelize.SheetPropsOptions{FitToPage: &fit}))
+		x.check(x.SetPageLayout(sheet, &excelize.PageLayoutOptions{AdjustTo: &scale, PageOrder: &order}))
+		if last, err := excelize.ColumnNumberToName(max(keep, 1)); keep > 0 {
+			x.check(err)
+			titles = "'" + sheet + "'!$A:$" + last + "," + titles
+		}
+	}
+	x.check(x.SetDefinedName(&excelize.DefinedName{Name: "_xlnm.Print_Titles", Scope: sheet, RefersTo: titles}))
+}
+
 // The least and the most columns of text of a sheet's column, and the most where there
 // are few; a row is at most maxLines high.
 const (
@@ -364,11 +391,7 @@ func (t Table) widths() []float64 {
 	}
 	out := make([]float64, len(t.Columns))
 	for i, c := range t.Columns {
-		longest := 0 // a head is broken behind its longest word
-		for _, word := range strings.FieldsFunc(c.Name, func(r rune) bool { return r == '_' || r == ' ' }) {
-			longest = max(longest, utf8.RuneCountInString(word)+1)
-		}
-		longest = max(longest, min(utf8.RuneCountInString(c.Name), 14))
+		longest := utf8.RuneCountInString(c.Name) + 1 // bold, and in one line
 		for _, row := range t.Rows {
 			longest = max(longest, row[i].length())
 		}

@@ -188,3 +188,41 @@ func TestWorkbookRefusesMoreRowsThanASheetHolds(t *testing.T) {
 		t.Errorf("%v, want %s", err, want)
 	}
 }
+
+// A table that is too wide for a page goes over several, with its keys and its head on
+// each; others are fitted to one.
+func TestTablesOnPaper(t *testing.T) {
+	wide := Table{Name: "Figures", Columns: []Column{{Name: "benchmark", Kind: Words}, {Name: "metric", Kind: Words}}}
+	for i := range 30 {
+		wide.Columns = append(wide.Columns, Column{Name: fmt.Sprint("column_", i), Kind: Whole})
+	}
+	wide.Rows = [][]Cell{make([]Cell, len(wide.Columns))}
+	narrow := Table{Name: "Runs", Columns: []Column{{Name: "value", Kind: Number}}, Rows: [][]Cell{{Int(3)}}}
+	f, err := excelize.OpenReader(bytes.NewReader(bytesOf(t, Book{Tables: []Table{wide, narrow}})))
+	if err != nil {
+		t.Fatal(err)
+	}
+	titles := map[string]string{}
+	for _, n := range f.GetDefinedName() {
+		if n.Name == "_xlnm.Print_Titles" {
+			titles[n.Scope] = n.RefersTo
+		}
+	}
+	for sheet, want := range map[string]struct {
+		titles string
+		fit    bool
+		scale  uint
+	}{"Figures": {"'Figures'!$A:$B,'Figures'!$1:$1", false, paperScale}, "Runs": {"'Runs'!$1:$1", true, 100}} {
+		props, err := f.GetSheetProps(sheet)
+		if err != nil {
+			t.Fatal(err)
+		}
+		layout, err := f.GetPageLayout(sheet)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if titles[sheet] != want.titles || *props.FitToPage != want.fit || *layout.AdjustTo != want.scale || *layout.Orientation != "landscape" {
+			t.Errorf("%s: titles %s, fitted %v, at %d %%", sheet, titles[sheet], *props.FitToPage, *layout.AdjustTo)
+		}
+	}
+}
