@@ -190,6 +190,8 @@ func valueCandidates(command *cli.Command, option cli.Flag, files []string, last
 		return []candidate{{"auto", "on a terminal", true}, {"always", "in files and pipes, too", true}, {"never", "", true}}
 	case "ci":
 		return plainWords(ciGitHub, ciGitLab, ciScript, ciNone)
+	case "separator":
+		return plainWords("comma", "semicolon", "tab")
 	case "look":
 		return plainWords("1/2", "2/2")
 	case "looks", "spells":

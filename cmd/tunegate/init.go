@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"embed"
 	"errors"
 	"fmt"
@@ -145,6 +146,7 @@ func runInit(c *cli.Context) error {
 	if err != nil {
 		return err
 	}
+	var stale []string // CI files that are there, and are not as wanted
 	for _, f := range files {
 		target := filepath.Join(folder, filepath.FromSlash(f.path))
 		if strings.HasPrefix(f.path, ".git") {
@@ -152,6 +154,9 @@ func runInit(c *cli.Context) error {
 		}
 		if _, err := os.Lstat(target); err == nil {
 			fmt.Fprintf(c.App.Writer, "kept     %s (was there already)\n", printable(target))
+			if there, err := os.ReadFile(target); f.ci && (err != nil || !bytes.Equal(there, f.text)) {
+				stale = append(stale, printable(target))
+			}
 			continue
 		}
 		if err := os.MkdirAll(filepath.Dir(target), 0o755); err != nil {
@@ -164,14 +169,24 @@ func runInit(c *cli.Context) error {
 	}
 	fmt.Fprintf(c.App.Writer, "\nNext: put your runs into %s,\ncommit all of it, and read %s.\n",
 		printable(filepath.Join(folder, "profiles", "factory", "runs")), printable(filepath.Join(folder, "README.md")))
-	if about := wanted.about(thisBuild()); about != "" {
+	about := wanted.about(thisBuild(), folder)
+	if len(stale) > 0 {
+		about = "CI runs " + strings.Join(stale, "\nand ") + "\nas before. For what this call says, remove that first, and call init once more.\n"
+	}
+	if about != "" {
 		fmt.Fprint(c.App.Writer, "\n"+about)
 	}
 	return nil
 }
 
-// about says where CI gets the program from, or asks for it.
-func (c ci) about(b report.Build) string {
+// about says where CI gets the program from, or asks for it; folder is the one that init
+// was called for.
+func (c ci) about(b report.Build, folder string) string {
+	if folder == "." {
+		folder = ""
+	} else {
+		folder = " " + printable(shellWord(folder))
+	}
 	switch {
 	case c.Kind == ciNone:
 		return ""
@@ -180,7 +195,8 @@ func (c ci) about(b report.Build) string {
 	case c.Action != "":
 		text := "CI uses the action of " + c.Action + ",\nwhich builds the program.\n"
 		if at, ok := releaseFile(b, "checksums.txt"); ok && c.Release != "" {
-			text += "With --checksums and the file\n" + at + "\nit downloads the release instead.\n"
+			text += "To let it download the release instead, fetch the file\n" + at +
+				"\nremove the workflow, and call init once more:\n   tunegate init --checksums checksums.txt" + folder + "\n"
 		}
 		return text
 	case c.Module != "":
@@ -190,18 +206,18 @@ func (c ci) about(b report.Build) string {
 	}
 	if at, ok := releaseFile(b, "checksums.txt"); ok {
 		return "There is no CI file yet: it states the checksum of what CI downloads. Fetch the file\n" + at +
-			"\nand call init once more:\n   tunegate init --ci " + c.Kind + " --checksums checksums.txt\n"
+			"\nand call init once more:\n   tunegate init --ci " + c.Kind + " --checksums checksums.txt" + folder + "\n"
 	}
 	text := `There is no CI file: this build is no release, so it does not know where a CI job
 could fetch it. Say where, and call init once more:
 `
 	option := ""
 	if c.Kind == ciGitHub {
-		text += "   tunegate init --action OWNER/REPO/.github/actions/gate@COMMIT\n"
+		text += "   tunegate init --action OWNER/REPO/.github/actions/gate@COMMIT" + folder + "\n"
 	} else {
 		option = " --ci " + c.Kind
 	}
-	return text + "   tunegate init" + option + " --program https://HOST/tunegate_linux_amd64.tar.gz#sha256=DIGITS\n"
+	return text + "   tunegate init" + option + " --program https://HOST/tunegate_linux_amd64.tar.gz#sha256=DIGITS" + folder + "\n"
 }
 
 // workTree finds the top of the git work tree that a folder, which need not
@@ -230,6 +246,7 @@ func workTree(folder string) (top, below string, err error) {
 type newFile struct {
 	path string // with forward slashes, below the repository
 	text []byte
+	ci   bool // filled in for a kind of CI
 }
 
 // ciFiles are those of each kind of CI: the template, and where it goes.
@@ -276,7 +293,7 @@ func newRepository(c ci) ([]newFile, error) {
 			_, err = t.New(part).Parse(string(text))
 			return err
 		}
-		out = append(out, newFile{strings.TrimPrefix(name, "templates/"), text})
+		out = append(out, newFile{path: strings.TrimPrefix(name, "templates/"), text: text})
 		return nil
 	})
 	if err != nil || !c.known() {
@@ -292,7 +309,7 @@ func newRepository(c ci) ([]newFile, error) {
 		if err := t.ExecuteTemplate(&filled, f[0], c); err != nil {
 			return nil, err
 		}
-		out = append(out, newFile{f[1], []byte(filled.String())})
+		out = append(out, newFile{path: f[1], text: []byte(filled.String()), ci: true})
 	}
 	return out, nil
 }
