@@ -254,7 +254,7 @@ func TestPolicyTimeIsBounded(t *testing.T) {
 		_, err := Policy([]byte(in), "f")
 		took := time.Since(start)
 		t.Logf("%-12s %7d bytes %8v %.100v", name, len(in), took.Round(time.Millisecond), err)
-		if took > 5*time.Second {
+		if took > time.Minute { // not a matter of a slow machine
 			t.Errorf("%s: took %v", name, took)
 		}
 	}

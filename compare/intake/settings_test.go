@@ -206,7 +206,7 @@ func TestSettingsTimeIsBounded(t *testing.T) {
 		p, err := Settings([]byte(in), "f")
 		took := time.Since(start)
 		t.Logf("%-14s %6d bytes %5d settings %8v %.80v", name, len(in), len(p.Settings), took.Round(time.Millisecond), err)
-		if took > 5*time.Second {
+		if took > time.Minute { // not a matter of a slow machine
 			t.Errorf("%s: took %v", name, took)
 		}
 	}
