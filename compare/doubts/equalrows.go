@@ -22,6 +22,9 @@ type logPair struct {
 // noise is how densely readings of a metric lie, and what may be compared.
 type noise struct {
 	density, step float64
+	// possible is the chance that two are equal if they are as coarse as few may be, see
+	// check.Steps.
+	possible float64
 	// acrossMachines and acrossBlocks say that no more than these shows the noise: readings
 	// that share a machine, or a block, share its luck and may be equal more often.
 	acrossMachines, acrossBlocks bool
@@ -37,7 +40,7 @@ func (p *logPair) noise(id compare.MetricID) noise {
 	}
 	machines := map[string][][][]float64{}
 	var whole [][][]float64
-	var all []float64
+	var all [][]float64
 	within := 0
 	for _, log := range logs {
 		var lists [][]float64
@@ -47,11 +50,12 @@ func (p *logPair) noise(id compare.MetricID) noise {
 		}
 		for _, x := range lists {
 			within += len(x) * (len(x) - 1) / 2
-			all = append(all, x...)
 		}
-		whole = append(whole, lists)
+		whole, all = append(whole, lists), append(all, slices.Concat(lists...))
 	}
-	n := noise{acrossMachines: len(machines) > 1, acrossBlocks: within < 5, step: check.Step(all)}
+	n := noise{acrossMachines: len(machines) > 1, acrossBlocks: within < 5}
+	step, possible := check.Steps(all...)
+	n.step = step
 	if n.acrossMachines {
 		for _, lists := range machines {
 			if len(slices.Concat(slices.Concat(lists...)...)) >= 4 {
@@ -62,11 +66,19 @@ func (p *logPair) noise(id compare.MetricID) noise {
 	if n.density == 0 {
 		n.density = check.Density(n.step, whole...)
 	}
+	if n.possible = n.chance(); possible > step {
+		n.possible = math.Max(n.possible, math.Min(1, possible*check.SmoothDensity(whole...)))
+	}
 	p.noises[id] = n
 	return n
 }
 
 func (n noise) chance() float64 { return math.Min(1, n.density*n.step) }
+
+// possibleLevel is the chance that so many readings are equal above which copies are not
+// told from readings that may be coarse. That these look so fine is rare in itself, so it
+// holds for one test, where copiesLevel holds for all.
+const possibleLevel = 0.01
 
 // comparable reports whether two rows may be held against each other.
 func (n noise) comparable(a, b compare.Value) bool {
@@ -132,13 +144,18 @@ func copiesIn(of, in *runLog, pairs int) *Copies {
 		}
 	}
 	loose, bestLoose := map[compare.MetricID]bool{}, copiesLevel
-	for _, ids := range groups {
-		if q := p.anywhere(ids, anywhere, copiesLevel/tests) * tests; q <= copiesLevel {
-			bestLoose = math.Min(bestLoose, q)
-			for _, id := range ids {
-				loose[id] = true
+	look := func(level float64) {
+		for _, ids := range groups {
+			if q := p.anywhere(ids, anywhere, level) * tests; q <= copiesLevel {
+				bestLoose = math.Min(bestLoose, q)
+				for _, id := range ids {
+					loose[id] = true
+				}
 			}
 		}
+	}
+	if look(copiesLevel / tests); len(loose) > 0 || len(apart) > 0 {
+		look(0) // beside copies that are certain, those that may be coarse readings are copies, too
 	}
 	var kept []equalReadings
 	if len(loose) > 0 && bestLoose < best { // in another order
@@ -224,14 +241,15 @@ func (p *logPair) equalAt(distance int) (out []equalReadings) {
 // inPlace is the chance of the equal readings that are so many runs apart.
 func (p *logPair) inPlace(ids []compare.MetricID, counts map[compare.MetricID]int, distance int, level float64) float64 {
 	test := func(ids []compare.MetricID, pairsOf func(compare.MetricID) int) float64 {
-		var metrics []check.Aligned
+		var metrics, coarse []check.Aligned
 		for _, id := range ids {
 			if n := pairsOf(id); n > 0 {
 				equal := min(n, counts[id]) // readings under one label twice make more pairs
 				metrics = append(metrics, check.Aligned{Pairs: n, Equal: equal, Chance: p.noise(id).chance()})
+				coarse = append(coarse, check.Aligned{Pairs: n, Equal: equal, Chance: p.noise(id).possible})
 			}
 		}
-		return check.EqualInPlaceP(metrics)
+		return math.Max(check.EqualInPlaceP(metrics), check.EqualInPlaceP(coarse)*level/possibleLevel)
 	}
 	if q := test(ids, func(id compare.MetricID) int { return counts[id] }); q > level { // as if no others were compared
 		return q
@@ -263,14 +281,17 @@ func (p *logPair) inPlace(ids []compare.MetricID, counts map[compare.MetricID]in
 // anywhere is the chance of the equal readings wherever they stand.
 func (p *logPair) anywhere(ids []compare.MetricID, counts map[compare.MetricID]int, level float64) float64 {
 	test := func(ids []compare.MetricID) float64 {
-		var metrics []check.Overlap
+		var metrics, coarse []check.Overlap
 		for _, id := range ids {
 			if n := p.noise(id); n.chance() <= tooCoarse {
-				metrics = append(metrics, check.Overlap{N: len(p.of.metrics[id].readings), M: len(p.in.metrics[id].readings), Self: p.self,
-					Equal: counts[id], Chance: n.chance()})
+				o := check.Overlap{N: len(p.of.metrics[id].readings), M: len(p.in.metrics[id].readings), Self: p.self, Equal: counts[id],
+					Chance: n.chance()}
+				metrics = append(metrics, o)
+				o.Chance = n.possible
+				coarse = append(coarse, o)
 			}
 		}
-		return check.EqualAnywhereP(metrics)
+		return math.Max(check.EqualAnywhereP(metrics), check.EqualAnywhereP(coarse)*level/possibleLevel)
 	}
 	if !slices.ContainsFunc(ids, func(id compare.MetricID) bool { return counts[id] > 0 }) {
 		return 1

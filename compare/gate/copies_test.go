@@ -165,3 +165,78 @@ func TestCapInFewRuns(t *testing.T) {
 		t.Errorf("%v, %v", g.Outcome, err)
 	}
 }
+
+// Six runs of one score, copied under other labels, are found in the demo's noise, also
+// where few readings lie close together or on multiples of some step by luck: of 20,000 draws 24
+// escape, most of them in steps of a thirtieth of the spread.
+func TestOneCopiedScore(t *testing.T) {
+	repetitions := 2000
+	if testing.Short() || comparetest.RaceEnabled {
+		repetitions = 500
+	}
+	for _, score := range []string{"mesh-solve", "archive-pack"} {
+		escaped := 0
+		for i := range repetitions {
+			g := comparetest.Generator(uint64(7001000 + i))
+			was := studioBench()
+			old := was.measure(g, "profiles/factory/runs/1.csv", "F", 6)
+			cool := was.faster(0.008).measure(g, "profiles/cool-curve/runs/1.csv", "C", 6)
+			own := was.faster(-0.05, score).measure(g, "profiles/boost-lift/runs/1.csv", "N", 6)
+			for j, v := range old {
+				if old[j].Value = math.Round(v.Value*100) / 100; v.Benchmark == score && v.Metric == compare.DefaultMetric {
+					own[j].Value = old[j].Value
+				}
+			}
+			if found, _ := doubts.CopiesOf(compare.RowsOf(own...), compare.RowsOf(old...), compare.RowsOf(cool...)); found == nil {
+				escaped++
+			}
+		}
+		t.Logf("%s: %d of %d escape", score, escaped, repetitions)
+		if escaped > repetitions/500 {
+			t.Errorf("%s: %d of %d copies escape", score, escaped, repetitions)
+		}
+	}
+}
+
+// Rates of whole counts, and of whole times, are coarser than their last decimal: equal ones
+// are no copies, though few readings hardly show it.
+func TestHonestRatesAreNoCopies(t *testing.T) {
+	repetitions := 400
+	if testing.Short() || comparetest.RaceEnabled {
+		repetitions = 100
+	}
+	rates := map[string]func(g *rand.Rand, level, spread float64) float64{
+		"counts in a minute": func(g *rand.Rand, level, spread float64) float64 {
+			return math.Round(2000*level+spread*g.NormFloat64()) / 60
+		},
+		"counts in a minute or so": func(g *rand.Rand, level, spread float64) float64 {
+			return math.Round(2000*level+spread*g.NormFloat64()) / (60 * (1 + 1e-4*g.NormFloat64()))
+		},
+		"whole times": func(g *rand.Rand, level, spread float64) float64 {
+			return 1e5 / math.Round(400*level+spread*g.NormFloat64())
+		},
+	}
+	accused, calls := 0, 0
+	for name, rate := range rates {
+		for _, spread := range []float64{1, 2, 4, 8} {
+			for i := range repetitions {
+				g, n := comparetest.Generator(uint64(9000000+i)), []int{6, 6, 12, 30}[i%4]
+				lists := [][]compare.Value{sittings(1, "A", n, 412, 2, "a", "b", "c"), sittings(2, "B", n, 412, 2, "a", "b", "c")}
+				for _, list := range lists {
+					for j := range list {
+						list[j].Value, list[j].Unit = math.Round(1000*rate(g, []float64{1, 0.7, 1.3}[j%3], spread))/1000, "1/s"
+					}
+				}
+				calls++
+				if found, _ := doubts.CopiesOf(compare.RowsOf(lists[0]...), compare.RowsOf(lists[1]...)); found != nil {
+					accused++
+					t.Logf("%s, spread %v, draw %d: %d runs, chance %v", name, spread, i, found.Runs, found.P)
+				}
+			}
+		}
+	}
+	t.Logf("%d of %d honest calls accused", accused, calls)
+	if float64(accused) > 0.004*float64(calls) {
+		t.Errorf("%d of %d honest calls accused", accused, calls)
+	}
+}

@@ -8,40 +8,8 @@ import (
 
 	"gonum.org/v1/gonum/mathext"
 
-	"tunegate/stats"
 	"tunegate/stats/internal/numeric"
 )
-
-// Step is in what steps readings were written: the larger of the last decimal shown and
-// the step that most of them share, or, where they were computed from coarser ones and
-// rounded, such as rates from whole counts, the smallest gap between two. That is so where
-// six small gaps between any two are multiples of it, but for rounding and for 6 %, by which
-// the step of a rate varies. Multiples count of which rounding leaves less than half of the
-// gaps between them.
-func Step(x []float64) float64 {
-	const enough, varies = 6, 0.06
-	place := math.Max(stats.Resolution(x), finestPlace(x))
-	distinct := slices.Compact(numeric.Sorted(x))
-	smallest := numeric.SmallestGap(distinct)
-	slack := func(k float64) float64 { return (k+1)*place + varies*k*smallest }
-	found := 0
-	for i, v := range distinct {
-		for _, u := range distinct[i+1:] {
-			k := math.Round((u - v) / smallest)
-			if slack(k) > smallest/4 {
-				break
-			}
-			if math.Abs(u-v-k*smallest) > slack(k) {
-				return place
-			}
-			found++
-		}
-	}
-	if found < enough {
-		return place
-	}
-	return smallest
-}
 
 // Density bounds the integral of the squared density of this noise, per unit of the
 // readings: times a step, the chance that two readings are equal, and that one lies
@@ -50,49 +18,75 @@ func Step(x []float64) float64 {
 // step is in what steps they were written, see Step. It returns +Inf where nothing shows
 // the noise.
 //
-// It is the larger of two estimates. The first is that of normal noise of standard
-// deviation s, 1 / (2 sqrt(pi) s), twice, since exponential and Student's t noise come to
-// at most 1.8 times as much. s comes from the smallest of three medians, so that neither
-// what sittings differ by nor a drift or a warm-up that they share makes equal readings
-// seem rare: of the differences between readings of a sitting, of those from the reading
-// before, and of those from the reading at the same place of the sitting before, each
-// without equal readings, which may be copies. The second holds for modes and limits, too: it
-// counts the nearest pairs of readings of a log, see nearestPairs.
+// It is the larger of two estimates, SmoothDensity and one that holds for modes and limits,
+// too: it counts the nearest pairs of readings of a log, see nearestPairs.
 func Density(step float64, logs ...[][]float64) float64 {
-	const maxPaired = 60
-	var among, before, beside []float64
+	smooth := SmoothDensity(logs...)
+	if math.IsInf(smooth, 1) {
+		return smooth
+	}
 	nearest := 0.0
 	for _, lists := range logs {
 		nearest = math.Max(nearest, nearestPairs(step, lists))
-		for k, x := range lists {
-			for i := 1; i < len(x); i++ {
-				before = append(before, math.Abs(x[i]-x[i-1]))
-				for _, u := range x[:min(i, maxPaired)] {
-					among = append(among, math.Abs(x[i]-u))
-				}
-			}
-			if k > 0 {
-				for i := range min(len(x), len(lists[k-1])) {
-					beside = append(beside, math.Abs(x[i]-lists[k-1][i]))
-				}
-			}
-		}
 	}
 	if nearest == 0 {
 		nearest = nearestPairs(step, slices.Concat(logs...))
 	}
+	return math.Max(smooth, nearest)
+}
+
+// SmoothDensity is Density where the noise has neither modes nor limits: that of
+// normal noise of standard deviation s, 1 / (2 sqrt(pi) s), twice, since exponential and
+// Student's t noise come to at most 1.8 times as much. s comes from the smallest of three
+// medians, so that neither what sittings differ by nor a drift or a warm-up that they share
+// makes equal readings seem rare: of the differences between readings of a sitting, of those
+// from the reading before, and of those from the reading at the same place of the sitting
+// before, each without equal readings, which may be copies. A median of fewer than a
+// dozen may be far too small by chance: where none has more, it is that of the differences
+// between any two readings of a log.
+func SmoothDensity(logs ...[][]float64) float64 {
+	const maxPaired, enough = 60, 12
+	var kinds [3][]float64 // among a sitting, from the one before, beside
+	var pairs []float64
+	for _, lists := range logs {
+		for k, x := range lists {
+			for i := 1; i < len(x); i++ {
+				kinds[1] = append(kinds[1], math.Abs(x[i]-x[i-1]))
+				for _, u := range x[:min(i, maxPaired)] {
+					kinds[0] = append(kinds[0], math.Abs(x[i]-u))
+				}
+			}
+			if k > 0 {
+				for i := range min(len(x), len(lists[k-1])) {
+					kinds[2] = append(kinds[2], math.Abs(x[i]-lists[k-1][i]))
+				}
+			}
+		}
+		all := slices.Concat(lists...)
+		for i, v := range all {
+			for _, u := range all[:min(i, maxPaired)] {
+				pairs = append(pairs, math.Abs(v-u))
+			}
+		}
+	}
 	const normalMedian = 0.6745 // of |Z|
 	s := math.Inf(1)
-	for _, differences := range [][]float64{among, before, beside} {
+	take := func(differences []float64, least int) {
 		differences = slices.DeleteFunc(differences, func(d float64) bool { return d == 0 })
-		if len(differences) > 0 {
+		if len(differences) >= least {
 			s = math.Min(s, numeric.Middle(numeric.Sorted(differences))/(normalMedian*math.Sqrt2))
 		}
+	}
+	for _, differences := range kinds {
+		take(differences, enough)
+	}
+	if math.IsInf(s, 1) {
+		take(pairs, 1)
 	}
 	if math.IsInf(s, 1) || s == 0 {
 		return math.Inf(1)
 	}
-	return math.Max(1/(math.Sqrt(math.Pi)*s), nearest)
+	return 1 / (math.Sqrt(math.Pi) * s)
 }
 
 // DensityOfDifferences is Density of the noise of readings of which only pairs have their
@@ -124,11 +118,12 @@ func DensityOfDifferences(d []float64) float64 {
 // whatever the shape of the noise. Half as much again allows for what few pairs can tell.
 // Pairs of one sitting are taken where there are enough, else all; it returns 0 for fewer
 // than ten. Readings that stand there twice may be copies and count once. Those that
-// stand there three times repeat by themselves; of six different ones and more only those
-// that stand there three times as often as the middle one, as at a limit: where most stand
-// there often, they are copies, or steps, which the gaps show.
+// stand there three times repeat by themselves, four times where more than half of all
+// differ; of six different ones and more only those that stand there three times as often
+// as the middle one, as at a limit: where most stand there often, they are copies, or
+// steps, which the gaps show.
 func nearestPairs(step float64, lists [][]float64) float64 {
-	const nearest, allowance, enough, maxList, jump, different = 5, 1.5, 10, 200, 30, 6
+	const nearest, allowance, enough, maxList, jump, different = 7, 1.5, 10, 200, 30, 6
 	within := 0
 	for _, x := range lists {
 		within += len(x) * (len(x) - 1) / 2
@@ -146,8 +141,11 @@ func nearestPairs(step float64, lists [][]float64) float64 {
 	}
 	counts := slices.Sorted(maps.Values(count))
 	often := 3
-	if len(counts) >= different {
+	switch {
+	case len(counts) >= different:
 		often *= counts[len(counts)/2]
+	case 2*len(counts) > len(slices.Concat(lists...)):
+		often = 4 // three of six come about by chance
 	}
 	var gaps []float64
 	met := map[float64]bool{}
