@@ -289,8 +289,8 @@ func (r *request) loosen(change func(*compare.Policy)) {
 }
 
 // leavesOut reports whether the request brings more runs of a profile as it was, and
-// of the bad metric, a score, none but warm-ups: the old runs of it stand as they did, and no loss
-// would land.
+// of the bad metric, a score, none but warm-ups and empty cells: the old runs of it stand
+// as they did, and no loss would land.
 func (r *request) leavesOut() bool {
 	p, old := r.head.Profiles[r.profile], r.base.Profiles[r.reference]
 	if r.reference == factory || p.Settings["lift"] != old.Settings["lift"] || len(p.Settings) > 1 || r.bad.Metric == heatMetric {
@@ -298,7 +298,7 @@ func (r *request) leavesOut() bool {
 	}
 	names := map[string]bool{}
 	for _, v := range p.Values.All() {
-		if v.Run == compare.WarmUp {
+		if v.Run == compare.WarmUp || v.Missing {
 			continue // it counts for nothing, under whatever name
 		}
 		names[v.Benchmark] = names[v.Benchmark] || v.ID() == r.bad && v.Session[:1] == r.label && v.IsRow()
