@@ -36,14 +36,14 @@ func main() {
 	os.Exit(run(os.Args, os.Stdin, os.Stdout, os.Stderr))
 }
 
-// collectLater lets the heap grow to some 64 MB before garbage is collected for
+// collectLater lets the heap grow to some 32 MB before garbage is collected for
 // the first time: most calls end before that, and collecting took a sixth of
 // their processor time. From then on all is as usual.
 func collectLater() {
 	if os.Getenv("GOGC") != "" || os.Getenv("GOMEMLIMIT") != "" {
 		return // somebody chose
 	}
-	usual := debug.SetGCPercent(1500)
+	usual := debug.SetGCPercent(800)
 	runtime.AddCleanup(new([64]byte), func(percent int) { debug.SetGCPercent(percent) }, usual)
 }
 
