@@ -90,7 +90,7 @@ func gridStep(x []float64, place float64) (step, p float64) {
 				continue
 			}
 			tests++
-			length, count := 0.0, 0.0
+			length, count, apart := 0.0, 0.0, false
 			for _, i := range order {
 				d := whole
 				if count > 0 {
@@ -98,17 +98,20 @@ func gridStep(x []float64, place float64) (step, p float64) {
 				}
 				if steps[i] = math.Round(gaps[i] / d); steps[i] > 0 {
 					length, count = length+gaps[i], count+steps[i]
+				} else if apart = gaps[i] > 2.5*place; apart { // more than rounding and a little jitter
+					break
 				}
 			}
-			different, apart := 1, 0.0
+			if apart {
+				continue
+			}
+			different := 1
 			for i, k := range steps {
 				if at[i+1] = at[i] + k; k > 0 {
 					different++
-				} else {
-					apart = math.Max(apart, gaps[i])
 				}
 			}
-			if different < 3 || apart > 2.5*place { // more than rounding and a little jitter
+			if different < 3 {
 				continue
 			}
 			offset, d := stat.LinearRegression(at, x, nil, false)
