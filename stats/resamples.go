@@ -107,7 +107,7 @@ type chunk struct {
 	x, y []uint16
 	// For weights below 2^15: how many draws lie in each part of the x values, how many in
 	// so many parts of the y values, and their products.
-	partsX, partsY [][]uint16
+	partsX, partsY [][][lanes]uint16
 	products       []atomic.Pointer[[]uint64]
 }
 
@@ -134,19 +134,22 @@ func newChunk(k chunkKey) *chunk {
 
 // divide counts the draws of all resamples in parts of the values, for whole lanes.
 func (c *chunk) divide() {
-	column := func(of func(resample) uint16) []uint16 {
-		out := make([]uint16, (c.count+lanes-1)/lanes*lanes)
-		for k := range c.count {
-			out[k] = of(c.resample(k))
+	words := (c.count + lanes - 1) / lanes
+	room := make([][lanes]uint16, (partsOf(c.m)+partsOf(c.n)+1)*words)
+	column := func(sums []uint16, values, from, to int) [][lanes]uint16 { // of the draws from and below these positions
+		out := room[:words:words]
+		room = room[words:]
+		for k := 0; len(sums) > 0; k++ {
+			out[k/lanes][k%lanes] = sums[to] - sums[from]
+			sums = sums[values+1:]
 		}
 		return out
 	}
 	for from := 0; from < c.m; from += together(c.m) {
-		to := min(from+together(c.m), c.m)
-		c.partsX = append(c.partsX, column(func(r resample) uint16 { return r.x[to] - r.x[from] }))
+		c.partsX = append(c.partsX, column(c.x, c.m, from, min(from+together(c.m), c.m)))
 	}
 	for end := 0; end < c.n+together(c.n); end += together(c.n) {
-		c.partsY = append(c.partsY, column(func(r resample) uint16 { return r.y[min(end, c.n)] }))
+		c.partsY = append(c.partsY, column(c.y, c.n, 0, min(end, c.n)))
 	}
 	c.products = make([]atomic.Pointer[[]uint64], len(c.partsX)*len(c.partsY))
 }
@@ -165,6 +168,8 @@ const (
 // together is how many values of a sample make a part.
 func together(values int) int { return (values + maxParts - 1) / maxParts }
 
+func partsOf(values int) int { return (values + together(values) - 1) / together(values) }
+
 // product is what a part of the x values adds to the weight of all resamples of the chunk
 // before a place that has so many parts of the y values before it: how many draws of x
 // lie in the one, times how many of y lie in the others, four resamples in each number.
@@ -174,10 +179,10 @@ func (c *chunk) product(part, before int) []uint64 {
 	if p := at.Load(); p != nil {
 		return *p
 	}
-	p := make([]uint64, (c.count+lanes-1)/lanes)
-	x, y := c.partsX[part], c.partsY[before]
-	for k := range p {
-		a, b := x[lanes*k:][:lanes], y[lanes*k:][:lanes]
+	x := c.partsX[part]
+	p, y := make([]uint64, len(x)), c.partsY[before][:len(x)]
+	for k := range p[:len(x)] {
+		a, b := &x[k], &y[k]
 		p[k] = uint64(a[0])*uint64(b[0]) | uint64(a[1])*uint64(b[1])<<16 | uint64(a[2])*uint64(b[2])<<32 | uint64(a[3])*uint64(b[3])<<48
 	}
 	at.Store(&p)
