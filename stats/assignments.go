@@ -231,6 +231,15 @@ func (a *assignments) countPart(members []*permutedMember, own []float64, ranks 
 	rankOfP := func(p float64, ranks int) int {
 		return sort.Search(ranks, func(j int) bool { return p <= own[j]*(1+nearP) })
 	}
+	rankOfFit := func(f fit, ranks int) int {
+		if p, ok := f.nearP(); ok {
+			j := rankOfP(p*(1-numeric.TailError), ranks)
+			if j == rankOfP(p*(1+numeric.TailError), ranks) {
+				return j
+			}
+		}
+		return rankOfP(f.p(), ranks)
+	}
 	least, enough := make([]float64, len(own)), make([]float64, len(own)) // of |t| for a p of at most own, as reaches
 	for j, p := range own {
 		least[j] = members[0].reach(a.leastT(p*(1+nearP))) * nearlyBelow
@@ -253,7 +262,7 @@ func (a *assignments) countPart(members []*permutedMember, own []float64, ranks 
 					j = sort.Search(up, func(j int) bool { return size >= enough[j] })
 				}
 				if j > 0 && size >= least[j-1] {
-					j = min(j, rankOfP(x.p(a, from+k, buffer), up))
+					j = min(j, rankOfFit(x.fit(a, from+k, buffer), up))
 				}
 				if j < up {
 					reached[k] = j
@@ -397,8 +406,8 @@ func (x *permutedMember) variances(sum, squares float64) (first, second float64)
 	return first, second
 }
 
-// p works out the p of an assignment by the formula of the one at hand.
-func (x *permutedMember) p(a *assignments, b int, buffer []float64) float64 {
+// fit works out the statistic of an assignment by the formula of the one at hand.
+func (x *permutedMember) fit(a *assignments, b int, buffer []float64) fit {
 	first, second := 0, x.m
 	for c, masks := range a.masks {
 		mask := masks[b]
@@ -418,9 +427,9 @@ func (x *permutedMember) p(a *assignments, b int, buffer []float64) float64 {
 		}
 	}
 	if x.m == 0 {
-		return studentFit(buffer, x.step).p()
+		return studentFit(buffer, x.step)
 	}
-	return x.group.sidesFit(buffer[:x.m], buffer[x.m:], x.step).p()
+	return x.group.sidesFit(buffer[:x.m], buffer[x.m:], x.step)
 }
 
 // swapped reports whether After comes first: the smaller side, else the one that

@@ -114,6 +114,14 @@ func (f fit) p() float64 {
 	return 2 * distuv.StudentsT{Mu: 0, Sigma: 1, Nu: f.df}.CDF(-math.Abs(f.change)/f.se)
 }
 
+// nearP is p within numeric.TailError, where that is known at once.
+func (f fit) nearP() (p float64, ok bool) {
+	if !(f.change != 0 && f.se > 0) {
+		return 0, false
+	}
+	return numeric.NearStudentTail(math.Abs(f.change)/f.se, f.df)
+}
+
 // unequalSizes is how far apart sizes are, as a ratio, where the spread of the
 // smaller side is not trusted further than its own degrees of freedom.
 const unequalSizes = 1.5

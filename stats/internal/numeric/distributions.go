@@ -56,5 +56,20 @@ func hill(p, df float64) float64 {
 	return math.Sqrt(df * math.Expm1(a*y*y))
 }
 
+// TailError is how far, as a share, NearStudentTail is from the chance at most.
+const TailError = 2e-4
+
+// NearStudentTail is the chance that |t| is exceeded, by Hill's approximation
+// (Communications of the ACM 13:617-619, 1970), in a tenth of the time of the distribution
+// function; not ok below 10 degrees of freedom and for chances below 1e-8, where
+// it is further off than TailError.
+func NearStudentTail(t, df float64) (p float64, ok bool) {
+	a := df - 0.5
+	b, y := 48*a*a, a*math.Log1p(t*t/df)
+	y = (((((-0.4*y-3.3)*y-24)*y-85.5)/(0.8*y*y+100+b)+y+3)/b + 1) * math.Sqrt(y)
+	p = math.Erfc(y / math.Sqrt2)
+	return p, df >= 10 && p >= 1e-8
+}
+
 // Inside reports whether p lies strictly between 0 and 1.
 func Inside(p float64) bool { return p > 0 && p < 1 }

@@ -41,6 +41,26 @@ func TestStudentQuantileInvertsTheDistribution(t *testing.T) {
 	}
 }
 
+// Against gonum's distribution function; the last of each row of degrees of freedom is out
+// of the bounds, and has to say so.
+func TestNearStudentTail(t *testing.T) {
+	for _, df := range []float64{10, 10.3, 12, 17.5, 29, 58, 400, 1e5} {
+		for x := 0.001; ; x *= 1.003 {
+			want := 2 * distuv.StudentsT{Mu: 0, Sigma: 1, Nu: df}.CDF(-x)
+			got, ok := NearStudentTail(x, df)
+			if ok != (got >= 1e-8) || ok && math.Abs(got/want-1) > TailError {
+				t.Fatalf("NearStudentTail(%v, %v) = %v, %v, want %v", x, df, got, ok, want)
+			}
+			if !ok {
+				break
+			}
+		}
+	}
+	if p, ok := NearStudentTail(2, 9.9); ok {
+		t.Errorf("NearStudentTail(2, 9.9) = %v, want no answer", p)
+	}
+}
+
 func BenchmarkStudentQuantile(b *testing.B) {
 	b.Run("here", func(b *testing.B) {
 		for b.Loop() {
