@@ -29,7 +29,7 @@ var guide = []struct{ question, command, topic string }{
 	{"what does each step of a chain of profiles bring and cost", "ladder", "ladder"},
 	{"may I publish this sentence", "claims", "claims"},
 	{"may this change be merged, or does it make a profile worse", "gate", "gate"},
-	{"how do I start a repository of profiles and runs", "init", "gate"},
+	{"how do I start a repository of profiles and runs", "init", "ci"},
 	{"how does CI judge every request, and say so on it", "comment", "ci"},
 	{"did a profile get worse over the months", "history", "history"},
 	{"can these runs be trusted", "doubts", "doubts"},
