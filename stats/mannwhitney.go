@@ -37,14 +37,23 @@ func SmallestP(m, n int) float64 {
 }
 
 // exactFeasible says whether the exact distribution takes at most about a
-// tenth of a second: some 270 values a side without ties, 100 with ties.
+// tenth of a second: some 270 values a side without ties, 100 with ties, and few
+// against many whenever they are transformable.
 func exactFeasible(m, n int, tied bool) bool {
-	work := float64(m) * float64(n) * float64(min(m, n))
 	if tied {
-		return work*float64(m+n) <= 2e8
+		return tiedWork(m, n) <= 2e8 || transformable(m, n)
 	}
-	return work <= 2e7
+	return float64(m)*float64(n)*float64(min(m, n)) <= 2e7
 }
+
+// tiedWork is what counting takes where values are tied, in steps.
+func tiedWork(m, n int) float64 {
+	return float64(m) * float64(n) * float64(min(m, n)) * float64(m+n)
+}
+
+// fewWork is from how many steps on few values against many are transformed rather than
+// counted, see transformed.
+const fewWork = 2e6
 
 // groups are the pooled values in ascending order, one entry per distinct
 // value: how many of each side have it.
@@ -93,7 +102,8 @@ func (g groups) doubledU() int {
 
 // exact uses the permutation distribution of U given the ties (Streitberg and
 // Röhmel 1986), counted on the integer 2U. Time grows with m n min(m, n) without
-// ties, and with m n min(m, n) (m+n) with ties.
+// ties, and with m n min(m, n) (m+n) with ties, but for few values against many: those
+// are transformed.
 func (g groups) exact() RankTest {
 	u, mn := g.doubledU(), g.m*g.n
 	if g.m > g.n || g.m == g.n && u > mn { // sums round by their order: swapping the sides mirrors every bit
@@ -102,11 +112,14 @@ func (g groups) exact() RankTest {
 		return t
 	}
 	var count []float64 // of 2U = index*step
-	step := 1
-	if g.tied() {
-		count = tiedNulls.Get(g.key(), g.permutationCounts)
-	} else {
+	step, least := 1, 0.0
+	switch {
+	case !g.tied():
 		count, step = numeric.UntiedCounts(g.m, g.n), 2
+	case tiedWork(g.m, g.n) > fewWork && transformable(g.m, g.n):
+		count, least = transformed(g.m, g.sizes()), leastTransformed
+	default:
+		count = tiedNulls.Get(numeric.SizesKey(append([]int{g.m, g.n}, g.sizes()...)), g.permutationCounts)
 	}
 	var total, lower, upper, extreme float64
 	for i, c := range count {
@@ -122,7 +135,8 @@ func (g groups) exact() RankTest {
 			extreme += c
 		}
 	}
-	t := RankTest{U: float64(u) / 2, P: math.Min(1, extreme/total), Lower: lower / total, Upper: upper / total, Exact: true}
+	share := func(part float64) float64 { return math.Min(1, math.Max(part/total, least)) }
+	t := RankTest{U: float64(u) / 2, P: share(extreme), Lower: share(lower), Upper: share(upper), Exact: true}
 	t.PUsed = math.Max(t.P, math.Min(1, 2*math.Min(t.Lower, t.Upper)))
 	return t
 }
@@ -154,13 +168,13 @@ func (g groups) nullVariance() float64 {
 	return m * n / 12 * (all + 1 - ties/(all*(all-1)))
 }
 
-// key says what the permutation distribution depends on.
-func (g groups) key() string {
-	sizes := []int{g.m, g.n}
-	for k := range g.before {
-		sizes = append(sizes, g.before[k]+g.after[k])
+// sizes are those of the groups of tied values.
+func (g groups) sizes() []int {
+	sizes := make([]int, len(g.before))
+	for k := range sizes {
+		sizes[k] = g.before[k] + g.after[k]
 	}
-	return numeric.SizesKey(sizes)
+	return sizes
 }
 
 var tiedNulls = numeric.Memo[string, []float64]{Max: 32}
