@@ -182,6 +182,50 @@ func JoinRows(lists ...*Rows) *Rows {
 	return out
 }
 
+// AppendTo copies the values behind those of another list, which must hold all of its
+// own, and returns the copies.
+func (r *Rows) AppendTo(to *Rows) *Rows {
+	from := to.Len()
+	for i := range r.Len() {
+		to.take(r, i)
+	}
+	return to.Tail(from)
+}
+
+// IsSame reports whether value i of a list is one with value k of another: not merely
+// equal, but picked from the same list.
+func (r *Rows) IsSame(i int, other *Rows, k int) bool {
+	return r.store == other.store && r.number(i) == other.number(k)
+}
+
+// SameStart is how many values two lists begin with that are the same, see IsSame.
+func SameStart(a, b *Rows) int {
+	most := min(a.Len(), b.Len())
+	if most == 0 || a.store != b.store {
+		return 0
+	}
+	n := 0
+	if a.picked != nil && b.picked != nil {
+		for n < most && a.picked[n] == b.picked[n] {
+			n++
+		}
+		return n
+	}
+	for n < most && a.number(n) == b.number(n) {
+		n++
+	}
+	return n
+}
+
+// IsRow is Value.IsRow of value i.
+func (r *Rows) IsRow(i int) bool { return r.row(i).position&(isMissing|isSetAside) != isMissing }
+
+// IsMissing reports whether value i is an empty cell.
+func (r *Rows) IsMissing(i int) bool { return r.row(i).missing() }
+
+// IsSetAside reports whether value i is set aside.
+func (r *Rows) IsSetAside(i int) bool { return r.row(i).setAside() }
+
 // take appends value i of another list to one that holds all of its store.
 func (r *Rows) take(from *Rows, i int) {
 	if r.store.words == from.store.words {
@@ -233,18 +277,23 @@ type RowKey struct {
 // the second one is copied.
 func KeysOf(a, b *Rows) *RowKeys {
 	k := &RowKeys{lists: [2]*Rows{a, b}}
-	switch {
-	case a.Len() == 0 && b.Len() == 0:
-		return k
-	case a.Len() == 0:
-		a = b
-	case b.Len() > 0 && a.store.words != b.store.words:
+	if a.Len() > 0 && b.Len() > 0 && a.store.words != b.store.words {
 		k.lists[1] = a.Alike()
 		for _, v := range b.All() {
 			k.lists[1].Append(v)
 		}
 	}
-	w := a.store.words
+	return k
+}
+
+// number finds out which sittings and metrics are the same, when a key is first asked
+// for: lists that differ by new rows alone need none.
+func (k *RowKeys) number() {
+	of := k.lists[0]
+	if of.Len() == 0 {
+		of = k.lists[1]
+	}
+	w := of.store.words
 	var sittings pieces.Numbers[sitting]
 	k.sittings = make([]uint32, w.sittings.Len())
 	for i, at := range w.sittings.All() {
@@ -259,11 +308,13 @@ func KeysOf(a, b *Rows) *RowKeys {
 		}
 		k.metrics[i] = metrics.Of(of)
 	}
-	return k
 }
 
 // Of is the key of row i of the first list, 0, or the second, 1.
 func (k *RowKeys) Of(list, i int) RowKey {
+	if k.sittings == nil {
+		k.number()
+	}
 	l := k.lists[list]
 	r := l.row(i)
 	key := RowKey{value: r.value, metric: k.metrics[r.metric], sitting: k.sittings[r.sitting], run: r.run, missing: r.missing(),

@@ -19,10 +19,11 @@ type RowChange struct {
 	SetAside *compare.Rows // in both, set aside since
 	Restored *compare.Rows // in both, no longer set aside
 	Both     []RowPair     // what is in both
+	// GoneAt and AddedAt are the places of Gone in base, and of Added in head.
+	GoneAt, AddedAt []uint32
 
 	keys       *compare.RowKeys
 	base, head *compare.Rows
-	added      []uint32 // the places of Added in head
 }
 
 // RowPair is a row that two states have: its places in the lists of base and head.
@@ -37,14 +38,14 @@ const (
 // ChangeOfRows compares the rows of two states as multisets: a row is known by
 // what it says, not by where it stands, see compare.RowKey.
 func ChangeOfRows(base, head *compare.Rows) RowChange {
-	m := rowMatch{keys: compare.KeysOf(base, head), lengths: [2]int{base.Len(), head.Len()}}
+	m := rowMatch{keys: compare.KeysOf(base, head), rows: [2]*compare.Rows{base, head}, lengths: [2]int{base.Len(), head.Len()}}
 	for list, n := range m.lengths {
 		m.matched[list] = make([]bool, n)
 	}
 	c := RowChange{keys: m.keys, base: base, head: head}
-	c.Both = slices.Concat(m.inOrder(), m.match(func(k compare.RowKey) compare.RowKey { return k }))
+	c.Both = append(m.inOrder(), m.match(func(k compare.RowKey) compare.RowKey { return k })...)
 	var setAside, restored []uint32
-	if m.any(compare.RowKey.IsSetAside) {
+	if m.any((*compare.Rows).IsSetAside) {
 		for _, pair := range m.match(compare.RowKey.Measured) {
 			c.Both = append(c.Both, pair)
 			if m.keys.Of(inHead, int(pair.Head)).IsSetAside() {
@@ -58,7 +59,7 @@ func ChangeOfRows(base, head *compare.Rows) RowChange {
 	// A row of a wide file that is set aside, or no longer, takes its empty
 	// cells along: they are neither new nor gone.
 	var lines [2]map[compare.RowLine]bool
-	if m.any(compare.RowKey.IsMissing) {
+	if m.any((*compare.Rows).IsMissing) {
 		for list := range lines {
 			lines[list] = map[compare.RowLine]bool{}
 			for _, b := range c.Both {
@@ -68,32 +69,30 @@ func ChangeOfRows(base, head *compare.Rows) RowChange {
 	}
 	left := func(list int) (places []uint32) {
 		for i := range m.lengths[list] {
-			if m.matched[list][i] {
-				continue
-			}
-			k := m.keys.Of(list, i)
-			if k.IsRow() && !(k.IsMissing() && lines[list][m.keys.Line(list, i)]) {
+			if rows := m.rows[list]; !m.matched[list][i] && rows.IsRow(i) && !(rows.IsMissing(i) && lines[list][m.keys.Line(list, i)]) {
 				places = append(places, uint32(i))
 			}
 		}
 		return places
 	}
-	c.added = left(inHead)
-	c.Gone, c.Added = base.Pick(left(inBase)), head.Pick(c.added)
+	c.GoneAt, c.AddedAt = left(inBase), left(inHead)
+	c.Gone, c.Added = base.Pick(c.GoneAt), head.Pick(c.AddedAt)
 	return c
 }
 
 // rowMatch finds the values that two states have in common, as multisets.
 type rowMatch struct {
 	keys    *compare.RowKeys
+	rows    [2]*compare.Rows
 	lengths [2]int
 	matched [2][]bool // so far
 }
 
-func (m *rowMatch) any(is func(compare.RowKey) bool) bool {
-	for list, n := range m.lengths {
-		for i := range n {
-			if is(m.keys.Of(list, i)) {
+// any reports whether some value without a partner is so.
+func (m *rowMatch) any(is func(*compare.Rows, int) bool) bool {
+	for list, rows := range m.rows {
+		for i, matched := range m.matched[list] {
+			if !matched && is(rows, i) {
 				return true
 			}
 		}
@@ -112,11 +111,26 @@ func (m *rowMatch) inOrder() (pairs []RowPair) {
 		line := m.keys.Line(list, at)
 		return !line.IsKnown() || m.keys.Line(list, next) != line
 	}
-	run := func(b, h, step, most int) int { // how many rows are equal from there on, whole lines only
-		n, whole := 0, 0
+	equal := func(b, h int) bool {
+		return m.rows[inBase].IsRow(b) && m.rows[inHead].IsRow(h) && m.keys.Of(inBase, b) == m.keys.Of(inHead, h)
+	}
+	// What both begin with is mostly the same, and needs no keys.
+	same := compare.SameStart(m.rows[inBase], m.rows[inHead])
+	for i := range same {
+		if !m.rows[inBase].IsRow(i) {
+			same = i
+			break
+		}
+	}
+	run := func(b, h, step, most, same int) int { // how many rows are equal from there on, whole lines only
+		n, whole := max(0, same-1), 0
+		for k := n - 1; k >= 0 && whole == 0; k-- { // the last line that ends before
+			if lines(inBase, b+k*step, step) {
+				whole = k + 1
+			}
+		}
 		for n < most {
-			x, y := m.keys.Of(inBase, b+n*step), m.keys.Of(inHead, h+n*step)
-			if !x.IsRow() || x != y {
+			if n >= same && !equal(b+n*step, h+n*step) {
 				break
 			}
 			n++
@@ -131,8 +145,9 @@ func (m *rowMatch) inOrder() (pairs []RowPair) {
 		return whole
 	}
 	base, head := m.lengths[inBase], m.lengths[inHead]
-	first := run(0, 0, 1, min(base, head))
-	last := run(base-1, head-1, -1, min(base, head)-first)
+	first := run(0, 0, 1, min(base, head), same)
+	last := run(base-1, head-1, -1, min(base, head)-first, 0)
+	pairs = make([]RowPair, 0, first+last)
 	for k := range first + last {
 		b, h := k, k
 		if k >= first {
@@ -205,10 +220,12 @@ func (m *rowMatch) match(key func(compare.RowKey) compare.RowKey) (pairs []RowPa
 func (m *rowMatch) open(key func(compare.RowKey) compare.RowKey) (open [2][]int) {
 	seed := maphash.MakeSeed()
 	var hashes [2][]uint64
-	for list, n := range m.lengths {
-		hashes[list] = make([]uint64, 0, n)
+	for list := range hashes {
 		for _, k := range m.unmatched(list) {
 			hashes[list] = append(hashes[list], maphash.Comparable(seed, key(k)))
+		}
+		if len(hashes[list]) == 0 {
+			return open
 		}
 		slices.Sort(hashes[list])
 	}
@@ -226,10 +243,7 @@ func (m *rowMatch) open(key func(compare.RowKey) compare.RowKey) (open [2][]int)
 func (m *rowMatch) unmatched(list int) iter.Seq2[int, compare.RowKey] {
 	return func(yield func(int, compare.RowKey) bool) {
 		for i, matched := range m.matched[list] {
-			if matched {
-				continue
-			}
-			if k := m.keys.Of(list, i); k.IsRow() && !yield(i, k) {
+			if !matched && m.rows[list].IsRow(i) && !yield(i, m.keys.Of(list, i)) {
 				return
 			}
 		}
@@ -322,7 +336,7 @@ func (c RowChange) StillThere() (old, byChance, single *compare.Rows) {
 			whole++
 		}
 	}
-	ownLabels := !slices.ContainsFunc(c.added, func(at uint32) bool { return used[c.keys.Of(inHead, int(at)).Labels()] })
+	ownLabels := !slices.ContainsFunc(c.AddedAt, func(at uint32) bool { return used[c.keys.Of(inHead, int(at)).Labels()] })
 	var places [3][]uint32
 	for _, b := range c.Both {
 		kind := 1

@@ -30,7 +30,7 @@ type Past struct {
 	last    gate.Snapshot
 	read    bool // last is a state
 	rows    []*pastRow
-	current map[compare.Place][]*pastRow // the rows of the last state
+	current []*pastRow // the rows of the last state, nil for an empty cell
 }
 
 // pastRow is a row that counts, at the point that brought it.
@@ -66,10 +66,10 @@ func (p *Past) Add(c Commit) error {
 	case old == nil:
 		point.New = p.read || c.First
 		point.Inherited = !point.New
-		p.current = map[compare.Place][]*pastRow{}
-		for _, v := range now.Values.All() {
+		p.current = make([]*pastRow, now.Values.Len())
+		for i, v := range now.Values.All() {
 			if v.IsRow() {
-				p.bring(v, at)
+				p.current[i] = p.bring(v, at)
 				point.Added++
 			}
 		}
@@ -93,10 +93,10 @@ func (p *Point) changesAnything() bool {
 }
 
 // bring takes in a row that a point brought.
-func (p *Past) bring(v compare.Value, point int) {
+func (p *Past) bring(v compare.Value, point int) *pastRow {
 	row := &pastRow{Value: v, point: point}
 	p.rows = append(p.rows, row)
-	p.current[v.At] = append(p.current[v.At], row)
+	return row
 }
 
 // change follows the rows from one state to the next. A row that was measured
@@ -108,15 +108,7 @@ func (p *Past) change(point *Point, at int, old, now *gate.Profile) {
 	point.Settings = gate.Differences(old.Settings, now.Settings)
 	point.Conditions = gate.Differences(old.Conditions, now.Conditions)
 	was := p.current
-	p.current = map[compare.Place][]*pastRow{}
-	next := func(from compare.Place) *pastRow {
-		same := was[from]
-		if len(same) == 0 {
-			return nil // a row that was no row yet
-		}
-		was[from] = same[1:]
-		return same[0]
-	}
+	p.current = make([]*pastRow, now.Values.Len())
 	anew := map[compare.Place]bool{} // rows that read as before, but were measured anew
 	if len(point.Settings) > 0 {
 		_, byChance, single := rows.StillThere()
@@ -125,24 +117,28 @@ func (p *Past) change(point *Point, at int, old, now *gate.Profile) {
 		}
 	}
 	for _, pair := range rows.Both {
-		v := now.Values.At(int(pair.Head))
-		row := next(old.Values.At(int(pair.Base)).At)
-		if row == nil || anew[v.At] {
-			p.bring(v, at)
+		row, b, h := was[pair.Base], int(pair.Base), int(pair.Head)
+		if len(anew) == 0 && row != nil && old.Values.IsSame(b, now.Values, h) {
+			p.current[h] = row
+			continue
+		}
+		v := now.Values.At(h)
+		if row == nil || anew[v.At] { // it was no row yet, or another one
+			p.current[h] = p.bring(v, at)
 			point.Added++
 			continue
 		}
 		row.Value = v
-		p.current[v.At] = append(p.current[v.At], row)
+		p.current[h] = row
 	}
-	for _, v := range rows.Gone.All() {
-		if row := next(v.At); row != nil && len(point.Settings) == 0 {
+	for _, b := range rows.GoneAt {
+		if row := was[b]; row != nil && len(point.Settings) == 0 {
 			row.withdrawn = true
 			point.Withdrawn++
 		}
 	}
-	for _, v := range rows.Added.All() {
-		p.bring(v, at)
+	for _, h := range rows.AddedAt {
+		p.current[h] = p.bring(now.Values.At(int(h)), at)
 		point.Added++
 	}
 	point.SetAside, point.Restored = rows.SetAside.Len(), rows.Restored.Len()

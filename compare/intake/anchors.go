@@ -140,7 +140,7 @@ func (p *past) nameBefore(at landing, profile *gate.Profile) (string, error) {
 		if errors.As(err, &wrong) {
 			return nil, nil
 		}
-		return slices.Clone(p.names), err
+		return slices.Clone(p.present), err
 	}
 	there, err := namesOf(at.commit)
 	if err != nil {

@@ -49,6 +49,9 @@ func (g *csvGrid) joined(compare.Place) bool { return false }
 
 func (g *csvGrid) separator() byte { return byte(g.csv.Comma) }
 
+// betweenRows reports whether nothing was taken behind the row in hand.
+func (g *csvGrid) betweenRows() bool { return g.csv.InputOffset() == g.offset }
+
 func (g *csvGrid) next() (gridRow, error) {
 	row := gridRow{}
 	for {

@@ -56,7 +56,8 @@ func (r *Repository) Profiles(ctx context.Context, rev string) ([]string, error)
 // oldest first. Nothing of the working tree is read. However many commits there
 // are, git is called the same number of times: one git lists the commits, one
 // hands out what they hold; a folder or file that did not change since the commit before
-// is not read again.
+// is not read again, and of a file that was added to no more than what was added, see
+// growing.
 //
 // A commit whose files cannot be read has the reason in Wrong, and the history
 // goes on; of the newest it is an error. A state holds the profile and, where
@@ -69,6 +70,11 @@ func (r *Repository) History(ctx context.Context, rev, profile string, limit int
 	if err != nil {
 		return Span{}, err
 	}
+	return p.history(profile, limit, visit)
+}
+
+func (p *past) history(profile string, limit int, visit func(history.Commit) error) (Span, error) {
+	r := p.repository
 	paths := []string{path.Join(r.below, policyName), path.Join(r.below, profilesFolder, profile)}
 	commits, err := p.list(paths, limit+1)
 	if err != nil {
@@ -78,7 +84,7 @@ func (r *Repository) History(ctx context.Context, rev, profile string, limit int
 	commits = commits[:min(len(commits), limit)]
 	span.Commits = len(commits)
 	if !span.Earlier {
-		if span.Missing, err = r.missingHistory(ctx); err != nil {
+		if span.Missing, err = r.missingHistory(p.ctx); err != nil {
 			return span, err
 		}
 	}
@@ -95,7 +101,7 @@ func (r *Repository) History(ctx context.Context, rev, profile string, limit int
 		c.Index, c.Of = len(commits)-1-i, len(commits)
 		c.First = c.Index == 0 && !span.Earlier && span.Missing == ""
 		c.State, err = p.snapshot(commit, profile, had || c.Index == 0 && !c.First)
-		c.Profiles = p.names
+		c.Profiles = p.present
 		var wrong *compare.PlacedError
 		switch {
 		case err != nil && i == 0:
@@ -137,7 +143,11 @@ type past struct {
 	folders recent[[]treeEntry]          // entries by the hash of a tree
 	flat    recent[[]treeEntry]          // what lies below a tree, by its hash
 	parsed  map[resultFile]*compare.Rows // of the state read last
-	names   []string                     // of its profiles
+	paths   map[string]bool              // of these files
+	growing map[string]*growing          // readers that go on with the next commit, by path
+	turns   int                          // commits so far
+	buffer  []byte                       // a file that changed, as a whole
+	present []string                     // the profiles of the state read last
 }
 
 func (r *Repository) past(ctx context.Context, rev string) (*past, error) {
@@ -151,7 +161,7 @@ func (r *Repository) past(ctx context.Context, rev string) (*past, error) {
 		return nil, err
 	}
 	l := &loader{ctx: ctx, repository: r, names: lenientNames(), words: Words{}, rows: &compare.Rows{}, done: map[readAs]*compare.Rows{}}
-	return &past{loader: l, head: head}, nil
+	return &past{loader: l, head: head, growing: map[string]*growing{}}, nil
 }
 
 func (p *past) open() (err error) {
@@ -160,6 +170,7 @@ func (p *past) open() (err error) {
 }
 
 func (p *past) end() {
+	p.dropAll()
 	p.blobs.end() // after an error git may still be writing
 	p.blobs.close()
 }
@@ -230,6 +241,7 @@ func (p *past) snapshot(commit, profile string, had bool) (gate.Snapshot, error)
 	}
 	p.folders.turn()
 	p.flat.turn()
+	p.turns++
 	out := gate.Snapshot{Name: fmt.Sprintf("%.7s", commit), Profiles: map[string]*gate.Profile{}}
 	s, err := p.state(commit, only(profile))
 	if err != nil {
@@ -253,8 +265,11 @@ func (p *past) snapshot(commit, profile string, had bool) (gate.Snapshot, error)
 		for _, file := range s.profiles[name].runs {
 			values, known := p.parsed[file]
 			if !known {
-				values = p.rows.Alike()
-				if err = p.valuesOf(values, &file, name, p.words); err != nil {
+				read := p.valuesOfFile
+				if p.paths[file.path] {
+					read = p.valuesOfChanged
+				}
+				if values, err = read(&file, name); err != nil {
 					return nil, err
 				}
 			}
@@ -278,15 +293,26 @@ func (p *past) snapshot(commit, profile string, had bool) (gate.Snapshot, error)
 			return out, err
 		}
 	}
-	p.parsed = parsed
+	p.forget(parsed)
+	p.parsed, p.paths = parsed, map[string]bool{}
+	for file := range parsed {
+		p.paths[file.path] = true
+	}
 	return out, nil
+}
+
+// valuesOfFile reads a file of a profile's runs as a whole.
+func (p *past) valuesOfFile(file *resultFile, profile string) (*compare.Rows, error) {
+	from := p.rows.Len()
+	err := p.valuesOf(p.rows, file, profile, p.words)
+	return p.rows.Tail(from), err
 }
 
 // state files what a commit has of the profiles that are wanted, all where
 // wanted is nil.
 func (p *past) state(commit string, wanted func(profile string) bool) (*state, error) {
 	s := newState(fmt.Sprintf("%.7s", commit))
-	p.names = nil
+	p.present = nil
 	entries, err := p.below(commit, p.repository.below)
 	if err != nil {
 		return nil, err
@@ -301,7 +327,7 @@ func (p *past) state(commit string, wanted func(profile string) bool) (*state, e
 			}
 			for _, e := range profiles {
 				if e.mode == treeMode && !hidden(e.path) {
-					p.names = append(p.names, placeOf(e.path).File)
+					p.present = append(p.present, placeOf(e.path).File)
 				}
 				switch {
 				case wanted != nil && !wanted(e.path):

@@ -67,7 +67,7 @@ func Read(r io.Reader, name string, add func(compare.Value) error) (Tally, error
 // readRuns is Read where other files have names, too. What add is given it may change;
 // it is overwritten afterwards.
 func readRuns(r io.Reader, name string, known *names, opt *options, add func(*compare.Value) error) (Tally, error) {
-	s := &sink{add: add, noted: map[string]bool{}, pool: newPool(), names: known, options: opt}
+	s := newSink(known, opt, add)
 	src := newSource(r)
 	err := error(nil)
 	if src.isPacked() {
@@ -77,6 +77,10 @@ func readRuns(r io.Reader, name string, known *names, opt *options, add func(*co
 	}
 	s.noteEncoding(src)
 	return s.tally, s.result(err)
+}
+
+func newSink(known *names, opt *options, add func(*compare.Value) error) *sink {
+	return &sink{add: add, noted: map[string]bool{}, pool: newPool(), names: known, options: opt}
 }
 
 // readText reads CSV or JSON Lines.
@@ -107,6 +111,9 @@ type sink struct {
 	names   *names
 	last    [nameKinds]struct{ found, spelled string } // of the value before
 	spelled bool                                       // the value's benchmark and metric are spelled as they count
+	// couldEnd reports whether the file could end behind the row read last, and nothing
+	// would be found wrong; nil where nobody knows. It changes nothing that counts.
+	couldEnd func() bool
 }
 
 func (s *sink) put(v *compare.Value) error {

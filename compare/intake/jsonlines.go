@@ -34,6 +34,7 @@ type member struct {
 
 func readJSONLines(src *text, lines *bufio.Reader, h head, s *sink) error {
 	j := &jsonReader{sink: s, src: src, line: h.line, no: h.skipped + 1}
+	s.couldEnd = func() bool { return len(s.faults) == 0 }
 	for {
 		if len(bytes.TrimSpace(j.line)) > 0 {
 			if !json.Valid(j.line) {

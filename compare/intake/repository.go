@@ -386,6 +386,7 @@ type loader struct {
 	tip           string                   // the commit of before
 	rows          *compare.Rows            // all that was read
 	done          map[readAs]*compare.Rows // blobs
+	taken         int                      // values, each time they were read
 }
 
 func (l *loader) load() (before, after gate.Snapshot, err error) {
@@ -677,7 +678,19 @@ func checkSlipsOf(profile string, values *compare.Rows, trusted []string) error 
 
 // valuesOf reads one file of a profile's runs behind values.
 func (l *loader) valuesOf(values *compare.Rows, file *resultFile, name string, words Words) error {
-	add := func(v *compare.Value) error {
+	return l.read(file, func(r io.Reader) error { return l.readValues(r, values, file, name, words) })
+}
+
+// readValues is valuesOf for what the file holds.
+func (l *loader) readValues(r io.Reader, values *compare.Rows, file *resultFile, name string, words Words) error {
+	add := l.addTo(func() *compare.Rows { return values }, name)
+	_, err := readRuns(r, placeOf(file.path).File, l.names, &options{words: words}, add)
+	return err
+}
+
+// addTo adds the values of a profile's file to a list.
+func (l *loader) addTo(list func() *compare.Rows, name string) func(*compare.Value) error {
+	return func(v *compare.Value) error {
 		if v.Profile != "" && !SameName(v.Profile, name) {
 			v.At.Column = 0 // that of the value
 			return placed(v.At, "this row is of the profile %s, but its file lies with %s; move the row to that profile's runs, or correct or "+
@@ -685,13 +698,10 @@ func (l *loader) valuesOf(values *compare.Rows, file *resultFile, name string, w
 				excerpt(v.Profile), excerpt(name))
 		}
 		v.Profile = name
-		values.Append(*v)
+		list().Append(*v)
+		l.taken++
 		return nil
 	}
-	return l.read(file, func(r io.Reader) error {
-		_, err := readRuns(r, placeOf(file.path).File, l.names, &options{words: words}, add)
-		return err
-	})
 }
 
 // small reads a file of at most so many bytes.

@@ -68,6 +68,7 @@ func (r *gridRuns) readAll() error {
 	if err := r.begin(); err != nil {
 		return err
 	}
+	r.sink.couldEnd = r.couldEnd
 	for {
 		err := r.rows.next()
 		if err == io.EOF {
@@ -96,6 +97,20 @@ func (r *gridRuns) readAll() error {
 	}
 	r.describe()
 	return nil
+}
+
+// couldEnd is sink.couldEnd: what readAll holds the end of a file to.
+func (r *gridRuns) couldEnd() bool {
+	csv, is := r.rows.grid.(*csvGrid)
+	if !is || len(r.rows.ahead) > 0 || !csv.betweenRows() || len(r.faults) > 0 || r.read == 0 {
+		return false
+	}
+	for _, p := range r.parts {
+		if p.finish() != nil {
+			return false
+		}
+	}
+	return r.parts[0].numbers.times.fault() == nil
 }
 
 // begin reads the header, and leaves the rows at the first below it.
