@@ -219,11 +219,26 @@ func (s Sample) bySession() (labels string, values []float64) {
 	if s.alone != nil && len(s.sessions) == 0 {
 		return strconv.Itoa(len(s.alone)), s.alone
 	}
-	spells := slices.Clone(s.Counted())
-	slices.SortStableFunc(spells, func(a, b Spell) int { return cmp.Or(cmp.Compare(a.Block, b.Block), cmp.Compare(a.Label, b.Label)) })
+	spells := s.Counted()
+	order := make([]int32, len(spells)) // of places, which are faster to sort than spells
+	for i := range order {
+		order[i] = int32(i)
+	}
+	slices.SortFunc(order, func(i, j int32) int {
+		a, b := &spells[i], &spells[j]
+		if a.Block != b.Block {
+			return strings.Compare(a.Block, b.Block)
+		}
+		return cmp.Or(strings.Compare(a.Label, b.Label), cmp.Compare(i, j))
+	})
+	values = make([]float64, 0, len(spells))
 	var names strings.Builder
-	for _, x := range spells {
-		names.WriteString(x.Block + "\x00" + x.Label + "\x00")
+	for _, i := range order {
+		x := &spells[i]
+		names.WriteString(x.Block)
+		names.WriteByte(0)
+		names.WriteString(x.Label)
+		names.WriteByte(0)
 		values = append(values, x.Value)
 	}
 	return names.String(), values

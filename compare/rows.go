@@ -217,6 +217,10 @@ func SameStart(a, b *Rows) int {
 	return n
 }
 
+// MetricNumber is equal for values of one list that have the profile, the names, the unit
+// and the direction in common.
+func (r *Rows) MetricNumber(i int) uint32 { return r.row(i).metric }
+
 // IsRow is Value.IsRow of value i.
 func (r *Rows) IsRow(i int) bool { return r.row(i).position&(isMissing|isSetAside) != isMissing }
 

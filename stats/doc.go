@@ -32,7 +32,7 @@
 // but transformed: the same distribution to within 1e-13, by Newton's identities at
 // the roots of unity, in a twentieth of the time for 6 against 2,000; a p below 1e-12
 // is given as 1e-12 there. It is normal beyond about 270 values a side without ties,
-// 100 with, and 6 against 38,000. With ties and sides of unequal size the distribution
+// 100 with, and 6 against 3,700. With ties and sides of unequal size the distribution
 // is not symmetric, so decisions use PUsed, the larger of the two-sided p and twice the
 // smaller tail.
 //

@@ -85,8 +85,17 @@ func CopiesAmong(series []*compare.Series) []Copies {
 func CopiesOf(rows *compare.Rows, others ...*compare.Rows) (found *Copies, of int) {
 	filed := func(rows *compare.Rows) *runLog {
 		l := newRunLog()
-		for _, v := range rows.All() {
+		full := map[uint32]bool{} // metrics of which enough is known
+		for i := range rows.Len() {
+			of := rows.MetricNumber(i)
+			if full[of] {
+				continue
+			}
+			v := rows.At(i)
 			l.add(v)
+			if len(l.metrics[v.ID()].readings) == maxReadings {
+				full[of] = true
+			}
 		}
 		return l
 	}

@@ -4,7 +4,6 @@ import (
 	"maps"
 	"math"
 	"slices"
-	"sort"
 
 	"gonum.org/v1/gonum/mathext"
 
@@ -47,7 +46,6 @@ func Density(step float64, logs ...[][]float64) float64 {
 func SmoothDensity(logs ...[][]float64) float64 {
 	const maxPaired, enough = 60, 12
 	var kinds [3][]float64 // among a sitting, from the one before, beside
-	var pairs []float64
 	for _, lists := range logs {
 		for k, x := range lists {
 			for i := 1; i < len(x); i++ {
@@ -60,12 +58,6 @@ func SmoothDensity(logs ...[][]float64) float64 {
 				for i := range min(len(x), len(lists[k-1])) {
 					kinds[2] = append(kinds[2], math.Abs(x[i]-lists[k-1][i]))
 				}
-			}
-		}
-		all := slices.Concat(lists...)
-		for i, v := range all {
-			for _, u := range all[:min(i, maxPaired)] {
-				pairs = append(pairs, math.Abs(v-u))
 			}
 		}
 	}
@@ -81,6 +73,15 @@ func SmoothDensity(logs ...[][]float64) float64 {
 		take(differences, enough)
 	}
 	if math.IsInf(s, 1) {
+		var pairs []float64
+		for _, lists := range logs {
+			all := slices.Concat(lists...)
+			for i, v := range all {
+				for _, u := range all[:min(i, maxPaired)] {
+					pairs = append(pairs, math.Abs(v-u))
+				}
+			}
+		}
 		take(pairs, 1)
 	}
 	if math.IsInf(s, 1) || s == 0 {
@@ -166,6 +167,7 @@ func nearestPairs(step float64, lists [][]float64) float64 {
 			}
 			met[v] = true
 		}
+		gaps = slices.Grow(gaps, len(kept)*(len(kept)-1)/2)
 		for i, v := range kept {
 			for _, u := range kept[:i] {
 				gaps = append(gaps, math.Abs(u-v))
@@ -175,15 +177,29 @@ func nearestPairs(step float64, lists [][]float64) float64 {
 	if len(gaps) == 0 {
 		return math.Inf(1)
 	}
-	slices.Sort(gaps)
-	near := min(nearest, len(gaps))
+	least := make([]float64, 0, nearest+1) // ascending
+	for _, gap := range gaps {
+		if len(least) == nearest && gap >= least[nearest-1] {
+			continue
+		}
+		at, _ := slices.BinarySearch(least, gap)
+		least = slices.Insert(least, at, gap)
+		least = least[:min(len(least), nearest)]
+	}
+	near := len(least)
 	for k := 1; k < near; k++ {
-		if gaps[k] > jump*math.Max(gaps[k-1], step) { // the gap between two modes
+		if least[k] > jump*math.Max(least[k-1], step) { // the gap between two modes
 			near = k
 		}
 	}
-	w := math.Max(gaps[near-1], step/2)
-	return allowance * float64(sort.SearchFloat64s(gaps, w*(1+1e-9))) / (2 * w * float64(len(gaps)))
+	w := math.Max(least[near-1], step/2)
+	within = 0
+	for _, gap := range gaps {
+		if gap < w*(1+1e-9) {
+			within++
+		}
+	}
+	return allowance * float64(within) / (2 * w * float64(len(gaps)))
 }
 
 // Overlap counts what two lists of readings of one metric have in common.
