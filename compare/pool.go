@@ -2,9 +2,9 @@ package compare
 
 import (
 	"cmp"
-	"maps"
 	"math"
 	"slices"
+	"strings"
 
 	"tunegate/stats"
 )
@@ -253,8 +253,53 @@ type rowKey struct {
 }
 
 func (a rowKey) compare(b rowKey) int {
-	return cmp.Or(cmp.Compare(a.machine, b.machine), cmp.Compare(a.block, b.block),
-		cmp.Compare(a.session, b.session), cmp.Compare(a.pass, b.pass))
+	if a.machine != b.machine || a.block != b.block {
+		return cmp.Or(strings.Compare(a.machine, b.machine), strings.Compare(a.block, b.block))
+	}
+	return cmp.Or(strings.Compare(a.session, b.session), cmp.Compare(a.pass, b.pass))
+}
+
+// rowSums adds up the rows of the parts of a suite. Parts mostly have the same rows in
+// the same order.
+type rowSums struct {
+	at   map[rowKey]int
+	rows []rowSum
+	last int // the row of the value before
+}
+
+type rowSum struct {
+	key   rowKey
+	sum   float64
+	seen  int     // parts that have it
+	part  int     // the last of them, from 1
+	value float64 // there
+}
+
+func (s *rowSums) set(k rowKey, part int, value float64) {
+	at := s.last + 1
+	if at >= len(s.rows) || s.rows[at].key != k {
+		var known bool
+		if at, known = s.at[k]; !known {
+			at = len(s.rows)
+			s.at[k] = at
+			s.rows = append(s.rows, rowSum{key: k})
+		}
+	}
+	r := &s.rows[at]
+	if s.last = at; r.part != part {
+		r.part, r.seen = part, r.seen+1
+	}
+	r.value = value
+}
+
+// addUp adds what a part has.
+func (s *rowSums) addUp(part int, weight float64) {
+	for i := range s.rows {
+		if r := &s.rows[i]; r.part == part {
+			r.sum += weight * r.value
+		}
+	}
+	s.last = -1
 }
 
 // labelled reports whether every run of every part has a session label.
@@ -269,24 +314,22 @@ func (p *pooling) labelled() bool {
 	return true
 }
 
-// rows lists a side's values, turned and relative to the side before.
-func (p *Pair) rows(side *Sample, by Pooling) map[rowKey]float64 {
+// rows hands on a side's values, turned and relative to the side before.
+func (p *Pair) rows(side *Sample, by Pooling, set func(k rowKey, value float64)) {
 	centre := p.centre()
-	rows := map[rowKey]float64{}
 	if by == BySuitePass {
 		for k, v := range side.Raw {
-			rows[rowKey{pass: side.place(k)}] = p.Turned(p.working(v)) - centre
+			set(rowKey{pass: side.place(k)}, p.Turned(p.working(v))-centre)
 		}
-		return rows
+		return
 	}
 	for _, s := range side.Counted() {
 		k := rowKey{block: s.Block, session: s.Label}
 		if by == BySuiteMachine {
 			k = rowKey{machine: s.Block}
 		}
-		rows[k] = p.Turned(s.Value) - centre
+		set(k, p.Turned(s.Value)-centre)
 	}
-	return rows
 }
 
 // complete reduces each session, spell or pass that holds every score to the
@@ -296,20 +339,20 @@ func (p *Pair) rows(side *Sample, by Pooling) map[rowKey]float64 {
 func (p *pooling) complete(by Pooling) (pair *Pair, incomplete, rows int) {
 	var sides [2]*Series
 	for side := range sides {
-		sums, seen := map[rowKey]float64{}, map[rowKey]int{}
+		sums := rowSums{at: map[rowKey]int{}, last: -1}
 		for i, part := range p.parts {
-			for k, v := range part.rows(part.sides()[side], by) {
-				sums[k] += p.weights[i] * v
-				seen[k]++
-			}
+			part.rows(part.sides()[side], by, func(k rowKey, value float64) { sums.set(k, i+1, value) })
+			sums.addUp(i+1, p.weights[i])
 		}
+		slices.SortFunc(sums.rows, func(a, b rowSum) int { return a.key.compare(b.key) })
 		out := &Series{SeriesKey: SeriesKey{Benchmark: p.metric.Benchmark, Metric: p.metric.Metric}}
-		for _, k := range slices.SortedFunc(maps.Keys(sums), rowKey.compare) {
-			if rows++; seen[k] < len(p.parts) {
+		for i := range sums.rows {
+			r := &sums.rows[i]
+			if rows++; r.seen < len(p.parts) {
 				incomplete++
 				continue
 			}
-			out.Append(Observation{Value: p.metric.InUnit(sums[k] / p.total), Machine: k.machine, Block: k.block, Session: k.session})
+			out.Append(Observation{Value: p.metric.InUnit(r.sum / p.total), Machine: r.key.machine, Block: r.key.block, Session: r.key.session})
 		}
 		if out.Len() == 0 {
 			return nil, 0, 0
