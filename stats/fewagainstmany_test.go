@@ -125,7 +125,8 @@ func TestTransformedIsMirrored(t *testing.T) {
 func TestTransformedHasALeastP(t *testing.T) {
 	low, high := statstest.AscendingFrom(0, 8), statstest.AscendingFrom(100, 1000)
 	high[1] = high[0] // tied
-	if got := MannWhitney(low, high); got.P != leastTransformed || got.Upper != leastTransformed || got.Lower != 1 || got.PUsed != 2*leastTransformed {
+	if got := MannWhitney(low,
+		high); got.P != leastTransformed || got.Upper != leastTransformed || got.Lower != 1 || got.PUsed != 2*leastTransformed {
 		t.Errorf("wholly apart: %+v, want P = %v", got, leastTransformed)
 	}
 }

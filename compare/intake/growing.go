@@ -83,7 +83,8 @@ func (g *growing) follows(data []byte, words Words) bool {
 // couldEnd reports whether the file could end with what was fed: all of it is read,
 // as it stands, and nothing would be found wrong.
 func (g *growing) couldEnd() bool {
-	return !g.ended && len(g.feed) == 0 && g.source.encoding == "" && g.source.in.Buffered() == 0 && g.sink.couldEnd != nil && g.sink.couldEnd()
+	taken := !g.ended && len(g.feed) == 0 && g.source.encoding == "" && g.source.in.Buffered() == 0
+	return taken && g.sink.couldEnd != nil && g.sink.couldEnd()
 }
 
 // valuesOfChanged reads a file of a profile's runs that stood there in another form at the

@@ -75,7 +75,8 @@ func edited(t *rapid.T, g *rand.Rand, f someFile, old []string) (lines, kept []s
 	lines = slices.Clone(old)
 	at := func() int { return 1 + g.IntN(max(1, len(lines)-1)) }
 	kind := rapid.SampledFrom([]string{"grown", "grown", "grown", "grown", "an old row edited", "a row deleted", "two rows swapped", "cut off",
-		"a blank line", "a mean below", "the header again", "a row that cannot be read", "a row too long", "a metric more", "an odd name", "a remark"}).
+		"a blank line", "a mean below", "the header again", "a row that cannot be read", "a row too long", "a metric more",
+		"an odd name", "a remark"}).
 		Draw(t, "edit")
 	switch kind {
 	case "grown":
@@ -108,7 +109,8 @@ func edited(t *rapid.T, g *rand.Rand, f someFile, old []string) (lines, kept []s
 	case "a remark":
 		lines = append(lines, "measured with the door closed")
 	}
-	if mistakes := []string{"cut off", "the header again", "a row that cannot be read", "a row too long", "a metric more"}; slices.Contains(mistakes, kind) {
+	mistakes := []string{"cut off", "the header again", "a row that cannot be read", "a row too long", "a metric more"}
+	if slices.Contains(mistakes, kind) {
 		return lines, old
 	}
 	return lines, lines
@@ -145,7 +147,8 @@ func TestGrowingIsReadingAnew(t *testing.T) {
 		name := rapid.SampledFrom(slices.Sorted(maps.Keys(files))).Draw(t, "file")
 		f := files[name]
 		g := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 1))
-		encoding := rapid.SampledFrom([]string{"UTF-8", "UTF-8", "UTF-8", "UTF-8 with a mark", "CR LF", "CR", "Windows-1252", "UTF-16"}).Draw(t, "encoding")
+		encodings := []string{"UTF-8", "UTF-8", "UTF-8", "UTF-8 with a mark", "CR LF", "CR", "Windows-1252", "UTF-16"}
+		encoding := rapid.SampledFrom(encodings).Draw(t, "encoding")
 		lines := []string{f.head}
 		for i := range rapid.SampledFrom([]int{30, 900, 1500, 2700}).Draw(t, "rows") {
 			lines = append(lines, f.row(g, i))
