@@ -13,6 +13,7 @@ type Reduction struct {
 	Sessions          int     // of a machine, whose value is the median of theirs; 0: the runs are of one session
 	Mean, Spread      float64 // of the runs: in the metric's unit, and their standard deviation
 	Smallest, Largest float64 // readings; the median where they are not known
+	NoLargest         bool    // Largest is not known
 }
 
 // readings are the runs whose values are known: those at both ends, and the median

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"tunegate/compare"
 )
@@ -92,6 +93,7 @@ func CopiesOf(rows *compare.Rows, others ...*compare.Rows) (found *Copies, of in
 				continue
 			}
 			v := rows.At(i)
+			v.Reduced = nil // medians are not equal by chance either
 			l.add(v)
 			if len(l.metrics[v.ID()].readings) == maxReadings {
 				full[of] = true
@@ -173,7 +175,7 @@ func (l *runLog) add(v compare.Value) {
 		m.nth[at]++
 		at.nth = m.nth[at]
 	}
-	if v.Missing || v.SetAside || v.Reduced != nil {
+	if v.Missing || v.SetAside || v.Reduced != nil || strings.EqualFold(v.Run, compare.WarmUp) {
 		return
 	}
 	run, met := l.runs[at]

@@ -23,7 +23,8 @@ func (g *judging) checkRuns(j *Judgement, before, after []*compare.Series, rows 
 }
 
 // checkCaps looks for valid runs beyond a cap, and for warm-ups, which are as hot. A unit
-// that contradicts the policy's is an error: else it would escape the cap.
+// that contradicts the policy's is an error, and so are rows that stand for several runs
+// without the largest of them: else they would escape the cap.
 func (g *judging) checkCaps(j *Judgement, series []*compare.Series, rows *compare.Rows) error {
 	var warmUps []compare.Value
 	for _, v := range rows.All() {
@@ -55,6 +56,10 @@ func (g *judging) checkCaps(j *Judgement, series []*compare.Series, rows *compar
 		}
 		for _, o := range s.All() {
 			if !o.SetAside && !o.Missing {
+				if o.Reduced != nil && o.Reduced.NoLargest {
+					return compare.ErrorAt(o.At, "%s has a cap, and this row stands for %d runs without saying how high the highest was; write the "+
+						"largest of them into the column largest", m.Name(), o.Reduced.Runs)
+				}
 				look(rowOf(s, o), o.Reduced)
 			}
 		}

@@ -96,6 +96,28 @@ func TestCapOfReducedRows(t *testing.T) {
 	}
 }
 
+// A reduced row that does not say how high its runs went cannot pass a cap.
+func TestCapOfReducedRowsWithoutLargest(t *testing.T) {
+	old, row := tuned(factory, "auto", tiles("F", 412)), heat("B", 90)[:1]
+	row[0].Reduced = &compare.Reduction{Runs: 3, Mean: 90, Smallest: 90, Largest: 90, NoLargest: true}
+	row[0].At.Line = 7
+	base := repository("main", &capped, old)
+	_, err := Judge(base, repository("head", &capped, old, tuned(boost, raised, tiles("B", 402), row).from(factory)), compare.Options{})
+	var placed *compare.PlacedError
+	if !errors.As(err, &placed) || !strings.HasSuffix(err.Error(), "write the largest of them into the column largest") {
+		t.Errorf("the error is %v", err)
+	}
+	if _, err := Judge(base, repository("head", &compare.Policy{}, old, tuned(boost, raised, tiles("B", 402), row).from(factory)),
+		compare.Options{}); err == nil {
+		t.Error("the head's policy lifts the cap")
+	}
+	row[0].SetAside, row[0].Reason = true, "fan"
+	if _, err := Judge(base, repository("head", &capped, old, tuned(boost, raised, tiles("B", 402), row).from(factory)),
+		compare.Options{}); err != nil {
+		t.Errorf("set aside: %v", err)
+	}
+}
+
 // A unit that contradicts the policy cannot carry a metric past its cap, also
 // where there is nothing to compare it with.
 func TestCapInAnotherUnit(t *testing.T) {

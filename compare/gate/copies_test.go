@@ -53,10 +53,16 @@ func TestCopiedRows(t *testing.T) {
 		{"half of them", profiles{old, tuned(boost, raised, own(2)[:12], labelled("Z", was[12:])).from(factory)}, 12},
 		{"of one benchmark only", profiles{old, tuned(boost, raised, mixed(own(3), labelled("G", was))).from(factory)}, 6},
 		{"sessions twice", profiles{old, tuned(boost, raised, own(4)[:12], labelled("Z", own(4)[:12])).from(factory)}, 12},
+		{"of one benchmark, under their own labels, settings changed",
+			profiles{tuned(factory, "fixed", mixed(sittings(8, "F", 6, 412, 2, four...), was))}, 6},
+		{"a third of the lines, under their own labels, settings changed",
+			profiles{tuned(factory, "fixed", was[:8], sittings(9, "F", 6, 412, 2, four...)[8:])}, 8},
 		{"scaled", profiles{old, tuned(boost, raised, scaled(0.98, labelled("Z", was))).from(factory)}, 24},
 		{"one score scaled", profiles{old, tuned(boost, raised, mixed(own(6), scaled(0.99, labelled("G", was)))).from(factory)}, 6},
 		{"in blocks", profiles{inBlocks(old), tuned(boost, raised, inBlocks(old).Values.List()).from(factory)}, 24},
 		{"measured in blocks", profiles{inBlocks(old), inBlocks(tuned(boost, raised, own(7))).from(factory)}, 0},
+		{"as medians of sessions", profiles{old, tuned(boost, raised, medianRows(labelled("Z", was))).from(factory)}, 24},
+		{"behind warm-ups", profiles{old, tuned(boost, raised, warmUps(1000, "mesh-solve"), mixed(own(10), labelled("G", was))).from(factory)}, 6},
 		{"reordered", profiles{old, tuned(boost, raised, reordered(labelled("Z", was))).from(factory)}, 24},
 		{"none", profiles{old, tuned(boost, raised, own(5)).from(factory)}, 0},
 	} {
@@ -100,6 +106,23 @@ func mixed(rows, others []compare.Value) []compare.Value {
 		}
 	}
 	return out
+}
+
+// medianRows are rows that an engine has reduced.
+func medianRows(rows []compare.Value) []compare.Value {
+	for i, v := range rows {
+		rows[i].Reduced = &compare.Reduction{Runs: 1, Mean: v.Value, Smallest: v.Value, Largest: v.Value}
+	}
+	return rows
+}
+
+// warmUps are runs that do not count, each of a session of its own.
+func warmUps(n int, benchmark string) []compare.Value {
+	rows := sittings(11, "W", n, 412, 2, benchmark)
+	for i := range rows {
+		rows[i].Run = compare.WarmUp
+	}
+	return rows
 }
 
 // scaled are rows all times a factor.

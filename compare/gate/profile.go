@@ -118,8 +118,8 @@ func (g *judging) settingsChanged(j *Judgement, old, now *Profile, rows RowChang
 	if byChance.Len() > 0 {
 		j.warn(Note{Kind: NoteReadsAsBefore, Rows: byChance.List()})
 	}
-	g.checkCopies(j, rows.Added, old)
 	added := compare.JoinRows(rows.Added, byChance, single)
+	g.checkCopies(j, added, old)
 	if !added.HasRun() {
 		g.add(j, Reason{Kind: ReasonNoRuns, Rows: []compare.Value{{At: now.At}}})
 		return g.judgeAlone(j, added)

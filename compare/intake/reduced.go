@@ -49,6 +49,7 @@ func (t *table) reduction(at reducedColumns) (*compare.Reduction, error) {
 		return nil, err
 	}
 	of := [reducedCount]float64{reducedMean: value, reducedSmallest: value, reducedLargest: value}
+	noLargest := at[reducedLargest] < 0 || strings.TrimSpace(t.cells[at[reducedLargest]]) == ""
 	for k, i := range at {
 		if of[k], err = t.plain(i, of[k]); err != nil {
 			return nil, err
@@ -72,7 +73,7 @@ func (t *table) reduction(at reducedColumns) (*compare.Reduction, error) {
 		return wrong(reducedLargest, "at least the value")
 	}
 	return &compare.Reduction{Runs: int(of[reducedRuns]), Sessions: int(of[reducedSessions]), Mean: of[reducedMean],
-		Spread: of[reducedSpread], Smallest: of[reducedSmallest], Largest: of[reducedLargest]}, nil
+		Spread: of[reducedSpread], Smallest: of[reducedSmallest], Largest: of[reducedLargest], NoLargest: noLargest && of[reducedRuns] > 1}, nil
 }
 
 // plain reads a number that an engine has written; an empty cell, or none, is the

@@ -18,7 +18,7 @@ func TestReducedRows(t *testing.T) {
 		t.Fatal(err, tally.Notes)
 	}
 	want := []*compare.Reduction{{Runs: 3, Mean: 10.1, Spread: 0.02, Smallest: 9, Largest: 11.5},
-		{Runs: 6, Sessions: 2, Mean: 10, Smallest: 10, Largest: 10}, nil, nil}
+		{Runs: 6, Sessions: 2, Mean: 10, Smallest: 10, Largest: 10, NoLargest: true}, nil, nil}
 	if d := cmp.Diff(want, got); d != "" {
 		t.Errorf("-want +got:\n%s", d)
 	}
