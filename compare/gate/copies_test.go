@@ -86,6 +86,36 @@ func TestCopiedRows(t *testing.T) {
 	}
 }
 
+// Rows that a profile had before its settings changed are no new ones, neither of it nor
+// of another; they come back with the settings that they were measured with.
+func TestCopiesOfEarlierRows(t *testing.T) {
+	four := []string{"tile-render", "mesh-solve", "archive-pack", "shader-build"}
+	was := sittings(21, "E", 6, 412, 2, four...)
+	old := tuned(factory, "auto", sittings(22, "F", 6, 412, 2, four...))
+	policy := compare.Policy{}
+	base := repository("main", &policy, old)
+	base.Earlier = []*Profile{tuned(factory, "up", sittings(23, "D", 6, 412, 2, four...)), tuned(factory, "fixed", was)}
+	for _, c := range []struct {
+		name string
+		head profiles
+		want []string
+	}{
+		{"other settings", profiles{tuned(factory, "top", labelled("Z", was))}, []string{"factory copied-rows"}},
+		{"another profile", profiles{old, tuned(boost, raised, labelled("Z", was)).from(factory)}, []string{"boost-lift copied-rows"}},
+		{"back again", profiles{tuned(factory, "fixed", was)}, nil},
+	} {
+		g := gated(t, base, repository("head", &policy, c.head...))
+		outcome := Passed
+		if c.want != nil {
+			outcome = Failed
+		}
+		wantReasons(t, c.name, g, outcome, c.want...)
+		if c.want != nil && g.Reasons[0].Detail != "factory in earlier commits" {
+			t.Errorf("%s: copies of %q", c.name, g.Reasons[0].Detail)
+		}
+	}
+}
+
 // inBlocks are runs in blocks instead of sessions, one in each.
 func inBlocks(p *Profile) *Profile {
 	out := *p

@@ -57,7 +57,7 @@ func (g *judging) removed() {
 		g.gate.Removed = append(g.gate.Removed, name)
 		r := Reason{Kind: ReasonRemoved, Profile: name, Decides: Undecided, Agreement: AgreeRemoved}
 		switch {
-		case g.policy.Removed == compare.RemovalAllowed || !g.base.rowsOf(name).HasRun():
+		case g.policy.Removed == compare.RemovalAllowed || !g.base.RowsOf(name).HasRun():
 			continue
 		case g.policy.Removed == compare.RemovalFails:
 			r.Decides, r.Agreement = Failed, ""

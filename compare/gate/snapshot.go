@@ -30,6 +30,9 @@ type Snapshot struct {
 	// agreed that they are slower, by their names; nil where nobody knows. Changed
 	// settings are judged against them, too, so that no row of small losses adds up.
 	Anchors map[string]*Profile
+	// Earlier are profiles as they were before their settings changed, or before they
+	// went away, the newest first: new rows may be copies of theirs.
+	Earlier []*Profile
 	// Unjudged are the rows of profiles that are the same in both states and whose own
 	// Values are left empty, since they are not judged: of the base.
 	Unjudged   map[string]*compare.Rows
@@ -99,8 +102,8 @@ func Differences(before, now map[string]string) []Difference {
 	return out
 }
 
-// rowsOf are all rows of a profile.
-func (s Snapshot) rowsOf(name string) *compare.Rows {
+// RowsOf are all rows of a profile.
+func (s Snapshot) RowsOf(name string) *compare.Rows {
 	if p := s.Profiles[name]; p != nil && p.Values.Len() > 0 {
 		return p.Values
 	}
@@ -109,7 +112,7 @@ func (s Snapshot) rowsOf(name string) *compare.Rows {
 
 // measured reports whether any profile has a valid run.
 func (s Snapshot) measured() bool {
-	return slices.ContainsFunc(s.names(), func(name string) bool { return s.rowsOf(name).HasRun() })
+	return slices.ContainsFunc(s.names(), func(name string) bool { return s.RowsOf(name).HasRun() })
 }
 
 // collect files rows under one profile's name.

@@ -35,9 +35,13 @@ func (l *loader) anchors(commit string, profiles []string, stated map[string]*ga
 	if err != nil {
 		return nil, err
 	}
-	landings, err := landingsOf(out, root)
+	brought, err := landingsOf(out, root, nil)
 	if err != nil {
 		return nil, err
+	}
+	landings := map[string][]landing{}
+	for _, at := range brought {
+		landings[at.profile] = append(landings[at.profile], at)
 	}
 	p := l.past()
 	for _, name := range profiles {
@@ -165,17 +169,17 @@ func (p *past) nameBefore(at landing, profile *gate.Profile) (string, error) {
 	return "", nil
 }
 
-// landing is a commit that brought files of a profile, and its first parent; none for
-// the first commit, and where a shallow clone ends.
-type landing struct{ commit, parent string }
+// landing is a commit that brought or changed files of a profile, and its first parent;
+// none for the first commit, and where a shallow clone ends.
+type landing struct{ commit, parent, profile string }
 
 // landingsOf reads what git log prints with -z, --name-only and --format=%H %P: each
 // commit's hash, those of its parents, and an empty line before the first of its paths.
-// It returns the commits that brought files, by profile below the folder root, oldest
-// first.
-func landingsOf(out []byte, root string) (map[string][]landing, error) {
-	landings := map[string][]landing{}
+// It returns the commits with the profiles below the folder root that they have such
+// files of, or files that are wanted, in the order of the log.
+func landingsOf(out []byte, root string, wanted func(below string) bool) (landings []landing, err error) {
 	var at landing
+	seen := map[string]bool{} // profiles of the commit
 	for _, word := range splitZero(out) {
 		name, behindHash := strings.CutPrefix(word, "\n")
 		below, inside := strings.CutPrefix(name, root+"/")
@@ -185,12 +189,13 @@ func landingsOf(out []byte, root string) (map[string][]landing, error) {
 			if at = (landing{commit: hashes[0]}); len(hashes) > 1 {
 				at.parent = hashes[1]
 			}
+			clear(seen)
 		case !inside || at.commit == "":
 			return nil, fmt.Errorf("git log printed %s, expected hashes and paths below %s", excerpt(word), root)
 		default:
-			profile, _, _ := strings.Cut(below, "/")
-			if found := landings[profile]; len(found) == 0 || found[len(found)-1] != at {
-				landings[profile] = append(found, at)
+			at.profile, _, _ = strings.Cut(below, "/")
+			if !seen[at.profile] && (wanted == nil || wanted(below)) {
+				seen[at.profile], landings = true, append(landings, at)
 			}
 		}
 	}

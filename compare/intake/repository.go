@@ -451,6 +451,11 @@ func (l *loader) load() (before, after gate.Snapshot, err error) {
 	if before.Anchors, err = l.anchors(l.tip, changed, before.Profiles); err != nil {
 		return before, after, err
 	}
+	if slices.ContainsFunc(pairs, func(p pair) bool { return p.changed }) {
+		if before.Earlier, err = l.earlier(l.tip, before.RowsOf); err != nil {
+			return before, after, err
+		}
+	}
 	return before, after, l.checkAnchors(pairs)
 }
 
