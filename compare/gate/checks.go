@@ -33,7 +33,7 @@ func (g *judging) checkCaps(j *Judgement, series []*compare.Series, rows *compar
 		}
 	}
 	for _, s := range series {
-		m, err := compare.ResolveAnyway(g.policy, s)
+		m, err := g.capped(s)
 		if err != nil {
 			return compare.ErrorAt(compare.FirstPlace(s), "%w", err)
 		}
@@ -73,6 +73,32 @@ func (g *judging) checkCaps(j *Judgement, series []*compare.Series, rows *compar
 		}
 	}
 	return nil
+}
+
+// capped is the metric of a series, with the cap that holds it. A column whose header is
+// the name of a capped metric, or ends in it, is held to that cap: without a column of its
+// benchmark beside it nothing else tells what it measures.
+func (g *judging) capped(s *compare.Series) (compare.Metric, error) {
+	m, err := compare.ResolveAnyway(g.policy, s)
+	if err != nil || m.Cap != nil || s.Metric != compare.DefaultMetric || m.Role == compare.Score && s.Unit != "" {
+		return m, err
+	}
+	for from := 0; ; {
+		of := *s
+		if of.Metric = s.Benchmark[from:]; from > 0 {
+			of.Benchmark = strings.TrimSpace(s.Benchmark[:from])
+		}
+		if slices.ContainsFunc(g.policy.Caps(), func(e compare.Entry) bool { return compare.NameMatches(e.ID().Metric, of.Metric) }) {
+			held, err := compare.ResolveAnyway(g.policy, &of)
+			held.Benchmark, held.Metric = s.Benchmark, s.Metric
+			return held, err
+		}
+		next := strings.IndexByte(s.Benchmark[from:], ' ')
+		if next < 0 {
+			return m, nil
+		}
+		from += next + 1
+	}
 }
 
 // checkSetAside counts the runs that are set aside where nothing else is judged, and holds

@@ -96,6 +96,36 @@ func TestCapOfReducedRows(t *testing.T) {
 	}
 }
 
+// A column that is headed like a capped metric is held to its cap, also where no column of
+// its benchmark stands beside it, so that it is a benchmark of its own.
+func TestCapOfAColumnOfItsOwn(t *testing.T) {
+	old := tuned(factory, "auto", tiles("F", 412))
+	for header, want := range map[string]Outcome{"temperature": Failed, "rendering Temperature": Failed, "tile-render temperature": Failed,
+		"temperatures": Passed, "temperature of the room": Passed} {
+		rows := heat("B", 97)
+		for i := range rows {
+			rows[i].Benchmark, rows[i].Metric = header, ""
+		}
+		g := between(t, capped, profiles{old}, profiles{old, tuned(boost, raised, tiles("B", 402), rows).from(factory)})
+		if g.Outcome != want || want == Failed && (g.Reasons[0].Kind != ReasonCap || g.Reasons[0].About() != header) {
+			t.Errorf("%s: %s, want %s; %q", header, g.Outcome, want, reasons(g))
+		}
+		if want == Failed {
+			cool := at("profiles/factory/runs/C.csv", heat("F", 78)...)
+			for i := range cool {
+				cool[i].Benchmark, cool[i].Metric = header, ""
+			}
+			g = between(t, capped, profiles{tuned(factory, "auto", tiles("F", 412), cool)}, profiles{tuned(factory, "up", tiles("B", 402))})
+			wantReasons(t, "left out", g, Undecided, "factory not-measured (undecided)")
+		}
+		for i := range rows {
+			rows[i].Unit = "s"
+		}
+		g = between(t, capped, profiles{old}, profiles{old, tuned(boost, raised, tiles("B", 402), rows).from(factory)})
+		wantReasons(t, "a benchmark of that name", g, Passed)
+	}
+}
+
 // A reduced row that does not say how high its runs went cannot pass a cap.
 func TestCapOfReducedRowsWithoutLargest(t *testing.T) {
 	old, row := tuned(factory, "auto", tiles("F", 412)), heat("B", 90)[:1]

@@ -299,7 +299,7 @@ func (g *judging) checkUnmeasured(j *Judgement, before, after []*compare.Series)
 	var names []string
 	for _, s := range before {
 		id := s.ID()
-		m, err := compare.ResolveAnyway(g.policy, s)
+		m, err := g.capped(s)
 		switch {
 		case err == nil && m.Cap != nil && has[id] && 2*runs[id] < most[id.Benchmark]:
 			names = append(names, m.Name()+" in most runs")
