@@ -95,6 +95,31 @@ func (g *judging) checkLaterRuns(p pending, c *compare.Comparison) {
 	}
 }
 
+// checkShortSittings finds the scores and the capped metrics whose new sessions end before
+// the old ones do: what comes with the later runs of a sitting, throttling and heat, was
+// not measured. More runs of the same settings may be fewer, since the old ones stay.
+func (g *judging) checkShortSittings(j *Judgement, after []*compare.Series) {
+	if j.Question == AskRepeat {
+		return
+	}
+	about := Reason{Kind: ReasonLaterRuns, When: "now", Decides: Undecided}
+	for _, r := range j.Comparison.Results {
+		judged := r.Verdict != nil && r.Decides && r.Role == compare.Score
+		now, before := int(r.After.UsualRuns), int(r.Before.UsualRuns)
+		if !judged && r.Cap == nil || now == 0 || now >= before {
+			continue
+		}
+		about.Names = append(about.Names, r.Name())
+		if about.Result == nil {
+			about.Result, about.Rows, about.Count, about.Limit = r, firstRowOf(after, r), now, before
+		}
+		about.Count, about.Limit = min(about.Count, now), max(about.Limit, before)
+	}
+	if about.Result != nil {
+		g.add(j, about)
+	}
+}
+
 // failures are the metrics that a profile's comparison fails by.
 func (g *judging) failures(j *Judgement) map[compare.MetricID]bool {
 	failed := map[compare.MetricID]bool{}

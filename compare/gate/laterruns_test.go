@@ -125,3 +125,34 @@ func TestSettingAsideLeavesEnough(t *testing.T) {
 		t.Errorf("%+v", r)
 	}
 }
+
+// New sessions that end before the old ones do leave out what comes late in a sitting. A
+// single short one, and more runs of the same settings, may.
+func TestShortSittings(t *testing.T) {
+	old := inRuns(11, studioBench(), "C", 6, 3, 0)
+	was := tuned("cool-curve", lowered, old)
+	again := func(runs int) []compare.Value { return inRuns(12, studioBench(), "N", 6, runs, 0.05) }
+	full := inRuns(13, studioBench(), "N", 6, 3, 0)
+	without := func(drop func(v compare.Value) bool) []compare.Value { return slices.DeleteFunc(slices.Clone(full), drop) }
+	short := []string{"cool-curve later-runs (undecided)"}
+	for _, c := range []struct {
+		name    string
+		now     *Profile
+		outcome Outcome
+		want    []string
+		names   int
+	}{
+		{"one run each", tuned("cool-curve", lower, again(1)), Undecided, short, 5},
+		{"no heat in the last run", tuned("cool-curve", lower, without(func(v compare.Value) bool { return v.Metric == heatMetric && v.Run == "3" })),
+			Undecided, []string{"cool-curve later-runs tile-render temperature (undecided)"}, 1},
+		{"one short session", tuned("cool-curve", lower, without(func(v compare.Value) bool { return v.Session == "N6" && v.Run > "1" })), Passed, nil, 0},
+		{"more runs", tuned("cool-curve", lowered, old, again(1)), Passed, nil, 0},
+		{"as many", tuned("cool-curve", lower, full), Passed, nil, 0},
+	} {
+		g := between(t, *studioPolicy(), profiles{was}, profiles{c.now})
+		wantReasons(t, c.name, g, c.outcome, c.want...)
+		if c.want != nil && (len(g.Reasons[0].Names) != c.names || g.Reasons[0].Limit != 3) {
+			t.Errorf("%s: %d runs of %q", c.name, g.Reasons[0].Limit, g.Reasons[0].Names)
+		}
+	}
+}

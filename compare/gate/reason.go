@@ -77,7 +77,7 @@ const (
 	ReasonUnmeasured = "not-measured"
 	ReasonNew        = "new-without-baseline" // a profile, or runs, that nothing older stands against
 	ReasonNewBase    = "baseline-is-new"
-	ReasonLaterRuns  = "later-runs" // a loss shows, or could hide, in runs that do not count
+	ReasonLaterRuns  = "later-runs" // a loss shows, or could hide, in runs that do not count, or were not made
 	ReasonBlind      = "no-loss-visible"
 	ReasonWithheld   = "loss-withheld" // real but for what the other rows could do by chance
 	ReasonSafety     = "loss-not-excluded"

@@ -113,6 +113,7 @@ func (g *judging) judgeTogether() error {
 		}
 		g.checkVerdicts(p.of, p.after)
 		g.checkDemands(p.of, p.after)
+		g.checkShortSittings(p.of, p.after)
 		g.checkUnmeasured(p.of, p.before, p.after)
 	}
 	reports, err := doubts.OfComparisons(compared, g.policy, compare.Options{Better: g.opt.Better})

@@ -140,6 +140,11 @@ func TestReasonText(t *testing.T) {
 				"find out what else did, step by step",
 		},
 		{
+			gate.Reason{Kind: gate.ReasonLaterRuns, Result: lost, When: "now", Names: []string{"tile-render"}, Count: 1, Limit: 3},
+			"tile-render: its sessions hold as few as 1 run, and the old ones 3, so that what comes later in a sitting, throttling and heat, was " +
+				"not measured: make 3 runs a session",
+		},
+		{
 			gate.Reason{Kind: gate.ReasonLaterRuns, Result: slower, Names: []string{"tile-render"}, Limit: 1},
 			"by all runs of each session a large loss could hide in tile-render; only the first count here, as many as the old sessions have: " +
 				"measure 1 run a session",

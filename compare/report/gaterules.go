@@ -37,7 +37,7 @@ var gateRules = map[string][2]string{
 	gate.ReasonNew:        {"nothing older stands against a profile, or against its new runs", "name a baseline, or have a maintainer agree"},
 	gate.ReasonNewBase: {"the baseline of a profile comes with the same request",
 		"bring the baseline in by a request of its own, or have a maintainer agree"},
-	gate.ReasonLaterRuns: {"a loss shows, or could hide, in runs of a session that do not count",
+	gate.ReasonLaterRuns: {"a loss shows, or could hide, in runs of a session that do not count, or were not made",
 		"make as many runs a session as the old sessions have"},
 	gate.ReasonWithheld: {"a loss is real by itself, and open among the other rows",
 		"add as many sessions as the message says, or judge it in a request of its own"},

@@ -70,6 +70,10 @@ func (c Commands) reasonText(r gate.Reason) string {
 		return fmt.Sprintf("%s by itself; what the other rows reach by chance keeps it open: make it %s, or judge it in a request of its own",
 			finding(r.Result), perSide(r.Result, r.Limit))
 	case gate.ReasonLaterRuns:
+		if r.When == "now" {
+			return fmt.Sprintf("%s: its sessions hold as few as %s, and the old ones %d, so that what comes later in a sitting, throttling and "+
+				"heat, was not measured: make %s a session", scores(r.Names), english.Count(r.Count, "run"), r.Limit, english.Count(r.Limit, "run"))
+		}
 		also := ""
 		if more := len(r.Names) - 1; more > 0 {
 			also = fmt.Sprintf(", and %s %s not better", english.Count(more, "other metric"), english.Verb(more, "is", "are"))

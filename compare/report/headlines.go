@@ -179,6 +179,9 @@ func reasonHeadline(r gate.Reason) string {
 	case gate.ReasonWithheld:
 		return moved() + " by itself, and open among the other rows"
 	case gate.ReasonLaterRuns:
+		if r.When == "now" {
+			return fmt.Sprintf("with %s, sessions hold as few as %s, and the old ones %d", profile, english.Count(r.Count, "run"), r.Limit)
+		}
 		if !r.Result.Harmful() {
 			return fmt.Sprintf("with %s, a large loss of %s could hide in runs that do not count", profile, Clean(r.Result.Name()))
 		}

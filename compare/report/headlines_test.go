@@ -81,6 +81,8 @@ func TestGateHeadline(t *testing.T) {
 			"tile-render is 1.79 % slower with boost-lift (1.39 to 2.06 %) since its first runs"},
 		{gate.Reason{Kind: gate.ReasonDrift, Result: slower, Anchor: true},
 			"tile-render is 1.79 % slower with boost-lift (1.39 to 2.06 %) since its first runs"},
+		{gate.Reason{Kind: gate.ReasonLaterRuns, Result: slower, When: "now", Names: []string{"tile-render"}, Count: 1, Limit: 3},
+			"with boost-lift, sessions hold as few as 1 run, and the old ones 3"},
 		{gate.Reason{Kind: gate.ReasonLaterRuns, Result: slower, Names: []string{"tile-render"}, Limit: 1},
 			"tile-render is 1.79 % slower with boost-lift (1.39 to 2.06 %) by all runs of each session"},
 		{gate.Reason{Kind: gate.ReasonLaterRuns, Result: timeScore(compare.Noise, -0.01, -0.06, 0.04), Names: []string{"tile-render"}, Limit: 1},
