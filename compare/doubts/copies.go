@@ -82,9 +82,10 @@ func CopiesAmong(series []*compare.Series) []Copies {
 }
 
 // CopiesOf finds copies among rows, or copies in rows of the first of others that has
-// any, and says which; nil for none, and -1 where they are in rows.
+// any, those that are set aside there included, and says which; nil for none, and -1 where
+// they are in rows.
 func CopiesOf(rows *compare.Rows, others ...*compare.Rows) (found *Copies, of int) {
-	filed := func(rows *compare.Rows) *runLog {
+	filed := func(rows *compare.Rows, all bool) *runLog {
 		l := newRunLog()
 		full := map[uint32]bool{} // metrics of which enough is known
 		for i := range rows.Len() {
@@ -94,6 +95,7 @@ func CopiesOf(rows *compare.Rows, others ...*compare.Rows) (found *Copies, of in
 			}
 			v := rows.At(i)
 			v.Reduced = nil // medians are not equal by chance either
+			v.SetAside = v.SetAside && !all
 			l.add(v)
 			if len(l.metrics[v.ID()].readings) == maxReadings {
 				full[of] = true
@@ -101,12 +103,12 @@ func CopiesOf(rows *compare.Rows, others ...*compare.Rows) (found *Copies, of in
 		}
 		return l
 	}
-	in, looks := filed(rows), 1+len(others)
+	in, looks := filed(rows, false), 1+len(others)
 	if found = copiesIn(in, in, looks); found != nil {
 		return found, -1
 	}
 	for k, list := range others {
-		if found = copiesIn(filed(list), in, looks); found != nil {
+		if found = copiesIn(filed(list, true), in, looks); found != nil {
 			return found, k
 		}
 	}

@@ -62,7 +62,8 @@ func TestCopiedRows(t *testing.T) {
 		{"in blocks", profiles{inBlocks(old), tuned(boost, raised, inBlocks(old).Values.List()).from(factory)}, 24},
 		{"measured in blocks", profiles{inBlocks(old), inBlocks(tuned(boost, raised, own(7))).from(factory)}, 0},
 		{"as medians of sessions", profiles{old, tuned(boost, raised, medianRows(labelled("Z", was))).from(factory)}, 24},
-		{"behind warm-ups", profiles{old, tuned(boost, raised, warmUps(1000, "mesh-solve"), mixed(own(10), labelled("G", was))).from(factory)}, 6},
+		{"behind warm-ups",
+			profiles{old, tuned(boost, raised, warmUps(1000, "mesh-solve"), mixed(own(10), labelled("G", was))).from(factory)}, 6},
 		{"reordered", profiles{old, tuned(boost, raised, reordered(labelled("Z", was))).from(factory)}, 24},
 		{"none", profiles{old, tuned(boost, raised, own(5)).from(factory)}, 0},
 	} {
@@ -93,6 +94,9 @@ func TestCopiesOfEarlierRows(t *testing.T) {
 	was := sittings(21, "E", 6, 412, 2, four...)
 	old := tuned(factory, "auto", sittings(22, "F", 6, 412, 2, four...))
 	policy := compare.Policy{}
+	spoilt := tuned(factory, "auto", old.Values.List(), aside("fan", labelled("S", was)...))
+	g := between(t, policy, profiles{spoilt}, profiles{spoilt, tuned(boost, raised, labelled("Z", was)).from(factory)})
+	wantReasons(t, "of rows that are set aside", g, Failed, "boost-lift copied-rows")
 	base := repository("main", &policy, old)
 	base.Earlier = []*Profile{tuned(factory, "up", sittings(23, "D", 6, 412, 2, four...)), tuned(factory, "fixed", was)}
 	for _, c := range []struct {
