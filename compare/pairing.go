@@ -260,7 +260,7 @@ func PairOf(m Metric, b, a *Series) (*Pair, error) {
 // and direction.
 func resolveSides(b, a *Series, policy Policy, opt Options) (m Metric, unitFrom string, err error) {
 	if b.Unit != a.Unit && b.Unit != "" && a.Unit != "" {
-		return m, "", ErrorAt(a.UnitAt, "%s is in %q here but in %q at %s; both sides need the same unit",
+		return m, "", ErrorAt(a.UnitAt, "%s is in %q here but in %q at %s; write both sides in the same unit",
 			b.ID().Name(), a.Unit, b.Unit, b.UnitAt)
 	}
 	if b.Better != a.Better && b.Better != "" && a.Better != "" {

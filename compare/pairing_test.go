@@ -57,7 +57,7 @@ func TestNothingJudged(t *testing.T) {
 			compare.Options{Wanted: func(compare.MetricID) bool { return false }},
 			"factory and boost-lift have no benchmark in common with a valid run on both sides", false},
 		{"units differ", comparetest.Numbers("s", slower...), comparetest.Numbers("ms", faster...), compare.Options{},
-			`boost-lift.csv:2:1: tile-render is in "ms" here but in "s" at factory.csv:2:1; both sides need the same unit`, true},
+			`boost-lift.csv:2:1: tile-render is in "ms" here but in "s" at factory.csv:2:1; write both sides in the same unit`, true},
 		{"no direction", comparetest.Numbers("MB", slower...), comparetest.Numbers("MB", faster...), compare.Options{},
 			"factory.csv:2: tile-render is in \"MB\", which does not say whether more is better", true},
 		{"not above zero", comparetest.Numbers("s", 412, 0), comparetest.Numbers("s", faster...), compare.Options{},
@@ -169,7 +169,7 @@ func TestNewPair(t *testing.T) {
 	}{
 		{"the same unit", numbers("s", 412, 411), numbers("s", 402, 401), compare.Policy{}, "", ""},
 		{"units differ", numbers("s", 412, 411), numbers("ms", 402, 401), compare.Policy{},
-			`boost-lift.csv:2:1: tile-render is in "ms" here but in "s" at factory.csv:2:1; both sides need the same unit`, ""},
+			`boost-lift.csv:2:1: tile-render is in "ms" here but in "s" at factory.csv:2:1; write both sides in the same unit`, ""},
 		{"a unit before", numbers("s", 412, 411), numbers("", 402, 401), compare.Policy{}, "", "before"},
 		{"a unit after", numbers("", 412, 411), numbers("s", 402, 401), compare.Policy{}, "", "after"},
 		{"a unit before, and the policy's", numbers("s", 412, 411), numbers("", 402, 401),
