@@ -3,6 +3,7 @@ package gate
 import (
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 	"testing"
 
@@ -124,6 +125,18 @@ func TestCapOfAColumnOfItsOwn(t *testing.T) {
 		g = between(t, capped, profiles{old}, profiles{old, tuned(boost, raised, tiles("B", 402), rows).from(factory)})
 		wantReasons(t, "a benchmark of that name", g, Passed)
 	}
+}
+
+// What nobody can measure any more the policy takes out by role = "info", a capped metric
+// as well.
+func TestInfoNeedNotBeMeasured(t *testing.T) {
+	old := tuned(factory, "auto", tiles("F", 412), meshes("F", 268), heat("F", 78))
+	now := tuned(factory, "up", tiles("B", 402))
+	policy := capped
+	wantReasons(t, "before", between(t, policy, profiles{old}, profiles{now}), Undecided, "factory not-measured (undecided)")
+	policy.Entries = append(slices.Clone(policy.Entries), compare.Entry{Benchmark: "mesh-solve", Role: compare.Info},
+		compare.Entry{Benchmark: "tile-render", Metric: "temperature", Role: compare.Info})
+	wantReasons(t, "taken out", between(t, policy, profiles{old}, profiles{now}), Passed)
 }
 
 // A reduced row that does not say how high its runs went cannot pass a cap.

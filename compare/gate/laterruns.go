@@ -29,19 +29,20 @@ func (p pending) byWholeSessions() *pending {
 	whole := pending{of: p.of, names: p.names, kind: wholeSessions, counted: int(math.Round(fewest))}
 	for _, s := range p.before {
 		if later[s.ID()] {
-			whole.before = append(whole.before, medians(s))
+			whole.before = append(whole.before, onceASession(s, stats.Median))
 		}
 	}
 	for _, s := range p.after {
 		if later[s.ID()] {
-			whole.after = append(whole.after, medians(s))
+			whole.after = append(whole.after, onceASession(s, stats.Median))
 		}
 	}
 	return &whole
 }
 
-// medians is a series with one run a session, the median of those that count.
-func medians(s *compare.Series) *compare.Series {
+// onceASession is a series with one run a session, the middle of those that count. A row
+// that stands for several runs has a middle of its own, and keeps it.
+func onceASession(s *compare.Series, middle func(runs []float64) float64) *compare.Series {
 	type session struct{ machine, block, label string }
 	values, first := map[session][]float64{}, []compare.Observation{}
 	for _, o := range s.All() {
@@ -60,7 +61,7 @@ func medians(s *compare.Series) *compare.Series {
 	}
 	for i, o := range first {
 		if runs := values[session{o.Machine, o.Block, o.Session}]; len(runs) > 0 {
-			first[i].Value = stats.RoundDecimal(stats.Median(runs), stats.MaxAbs(runs))
+			first[i].Value = stats.RoundDecimal(middle(runs), stats.MaxAbs(runs))
 		}
 	}
 	return s.With(first...)

@@ -7,6 +7,7 @@ import (
 
 	"tunegate/compare"
 	"tunegate/compare/internal/comparetest"
+	"tunegate/stats"
 )
 
 // inRuns are sessions of so many runs; the later ones of each are slower by a share.
@@ -80,7 +81,7 @@ func TestMedians(t *testing.T) {
 		}
 	}
 	var got []float64
-	for _, o := range medians(runs.Series()[0]).All() {
+	for _, o := range onceASession(runs.Series()[0], stats.Median).All() {
 		got = append(got, o.Value)
 	}
 	if want := []float64{3, 5, 4}; !slices.Equal(got, want) {
@@ -133,7 +134,9 @@ func TestShortSittings(t *testing.T) {
 	was := tuned("cool-curve", lowered, old)
 	again := func(runs int) []compare.Value { return inRuns(12, studioBench(), "N", 6, runs, 0.05) }
 	full := inRuns(13, studioBench(), "N", 6, 3, 0)
-	without := func(drop func(v compare.Value) bool) []compare.Value { return slices.DeleteFunc(slices.Clone(full), drop) }
+	without := func(drop func(v compare.Value) bool) []compare.Value {
+		return slices.DeleteFunc(slices.Clone(full), drop)
+	}
 	short := []string{"cool-curve later-runs (undecided)"}
 	for _, c := range []struct {
 		name    string
@@ -143,9 +146,11 @@ func TestShortSittings(t *testing.T) {
 		names   int
 	}{
 		{"one run each", tuned("cool-curve", lower, again(1)), Undecided, short, 5},
-		{"no heat in the last run", tuned("cool-curve", lower, without(func(v compare.Value) bool { return v.Metric == heatMetric && v.Run == "3" })),
+		{"no heat in the last run",
+			tuned("cool-curve", lower, without(func(v compare.Value) bool { return v.Metric == heatMetric && v.Run == "3" })),
 			Undecided, []string{"cool-curve later-runs tile-render temperature (undecided)"}, 1},
-		{"one short session", tuned("cool-curve", lower, without(func(v compare.Value) bool { return v.Session == "N6" && v.Run > "1" })), Passed, nil, 0},
+		{"one short session",
+			tuned("cool-curve", lower, without(func(v compare.Value) bool { return v.Session == "N6" && v.Run > "1" })), Passed, nil, 0},
 		{"more runs", tuned("cool-curve", lowered, old, again(1)), Passed, nil, 0},
 		{"as many", tuned("cool-curve", lower, full), Passed, nil, 0},
 	} {

@@ -78,6 +78,7 @@ const (
 	ReasonNew        = "new-without-baseline" // a profile, or runs, that nothing older stands against
 	ReasonNewBase    = "baseline-is-new"
 	ReasonLaterRuns  = "later-runs" // a loss shows, or could hide, in runs that do not count, or were not made
+	ReasonSlowRuns   = "slow-runs"  // a loss in some runs of each session, which medians pass over
 	ReasonBlind      = "no-loss-visible"
 	ReasonWithheld   = "loss-withheld" // real but for what the other rows could do by chance
 	ReasonSafety     = "loss-not-excluded"
@@ -86,7 +87,7 @@ const (
 
 var reasonOrder = []string{ReasonCopies, ReasonStale, ReasonAltered, ReasonRegression, ReasonRise, ReasonFall, ReasonDrift, ReasonCap,
 	ReasonSetAside, ReasonRequired, ReasonNoRuns, ReasonBaseline, ReasonRemoved, ReasonFewRuns, ReasonPolicy, ReasonUnmeasured, ReasonNew,
-	ReasonNewBase, ReasonLaterRuns, ReasonWithheld, ReasonBlind, ReasonSafety, ReasonBlindSpot}
+	ReasonNewBase, ReasonLaterRuns, ReasonSlowRuns, ReasonWithheld, ReasonBlind, ReasonSafety, ReasonBlindSpot}
 
 // ReasonKinds lists the kinds of reasons, in the order in which they are listed.
 func ReasonKinds() []string { return slices.Clone(reasonOrder) }

@@ -2,7 +2,9 @@ package gate
 
 import (
 	"errors"
+	"fmt"
 	"slices"
+	"strings"
 
 	"tunegate/compare"
 	"tunegate/compare/doubts"
@@ -101,7 +103,9 @@ func (g *judging) judgeTogether() error {
 		switch p.kind {
 		case sinceAnchor:
 			p.of.SinceAnchor = c
-			g.checkSinceAnchor(p.of, p.after)
+			if _, apart := p.otherMachine(); !apart || p.of.Question != AskRepeat {
+				g.checkSinceAnchor(p.of, p.after)
+			}
 			continue
 		case wholeSessions:
 			g.checkLaterRuns(p, c)
@@ -111,9 +115,18 @@ func (g *judging) judgeTogether() error {
 		if g.withDoubts {
 			compared, looked = append(compared, doubts.Compared{Comparison: c, Before: p.before, After: p.after}), append(looked, p.of)
 		}
-		g.checkVerdicts(p.of, p.after)
+		of, apart := p.otherMachine()
+		if apart {
+			g.add(p.of, Reason{Kind: ReasonNew, Decides: Undecided, Agreement: AgreeNew, Rows: firstRow(p.after, ""), Detail: of})
+		}
+		if !apart || p.of.Question != AskRepeat {
+			g.checkVerdicts(p.of, p.after)
+		}
 		g.checkDemands(p.of, p.after)
 		g.checkShortSittings(p.of, p.after)
+		if err := g.checkSlowRuns(p); err != nil {
+			return err
+		}
 		g.checkUnmeasured(p.of, p.before, p.after)
 	}
 	reports, err := doubts.OfComparisons(compared, g.policy, compare.Options{Better: g.opt.Better})
@@ -121,6 +134,20 @@ func (g *judging) judgeTogether() error {
 		looked[i].Doubts = r
 	}
 	return err
+}
+
+// otherMachine reports whether the new runs are of one machine and the old ones of
+// another, so that nothing tells the settings from the machine, and says so. Of the same
+// settings on a further machine a difference is no drift either.
+func (p pending) otherMachine() (text string, apart bool) {
+	for _, x := range p.measured.Pairs {
+		was, now := x.Machines[0], x.Machines[1]
+		if len(was) == 1 && len(now) == 1 && was[0] != "" && now[0] != "" && !strings.EqualFold(was[0], now[0]) {
+			return fmt.Sprintf("they are of the machine %s, and the old ones of %s, so that the settings cannot be told from the machine; "+
+				"measure on %[2]s", now[0], was[0]), true
+		}
+	}
+	return "", false
 }
 
 // judgeAlone holds runs to what needs nothing to compare them with.
@@ -302,6 +329,7 @@ func (g *judging) checkUnmeasured(j *Judgement, before, after []*compare.Series)
 		id := s.ID()
 		m, err := g.capped(s)
 		switch {
+		case err == nil && m.Role == compare.Info: // the policy says that nobody asks for it
 		case err == nil && m.Cap != nil && has[id] && 2*runs[id] < most[id.Benchmark]:
 			names = append(names, m.Name()+" in most runs")
 		case err != nil || has[id] || !had[id] || m.Required:

@@ -113,7 +113,7 @@ func TestReasonText(t *testing.T) {
 		},
 		{
 			gate.Reason{Kind: gate.ReasonUnmeasured, Names: []string{"mesh-solve"}},
-			"not measured now, though there was: mesh-solve; run it too",
+			"not measured now, though there was: mesh-solve; run it too, or, where nobody can any more, have the policy say role = \"info\" first",
 		},
 		{
 			gate.Reason{Kind: gate.ReasonCopies, Profile: "boost-lift", Detail: "factory", Rows: rows(2, 3), Copies: rows(7, 8), Chance: 1e-10},

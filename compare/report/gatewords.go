@@ -57,8 +57,8 @@ func (c Commands) reasonText(r gate.Reason) string {
 	case gate.ReasonPolicy:
 		return "loosened: " + Clean(strings.Join(each(r.Changes, policyChangeText), "; ")) + c.agreeTo(r)
 	case gate.ReasonUnmeasured:
-		return fmt.Sprintf("not measured now, though there was: %s; run %s too", Clean(compare.List(r.Names, 6)),
-			english.Verb(len(r.Names), "it", "them"))
+		return fmt.Sprintf("not measured now, though there was: %s; run %s too, or, where nobody can any more, have the policy say role = "+
+			"\"info\" first", Clean(compare.List(r.Names, 6)), english.Verb(len(r.Names), "it", "them"))
 	case gate.ReasonNew:
 		if r.Detail != "" {
 			return "nothing older stands against the new runs: " + Clean(r.Detail) + c.agreeTo(r)
@@ -84,6 +84,13 @@ func (c Commands) reasonText(r gate.Reason) string {
 		}
 		return fmt.Sprintf("by all runs of each session %s%s; only the first count here, as many as the old sessions have: measure %s a session",
 			found, also, english.Count(r.Limit, "run"))
+	case gate.ReasonSlowRuns:
+		also := ""
+		if more := len(r.Names) - 1; more > 0 {
+			also = fmt.Sprintf(", and %s %s not better", english.Count(more, "other metric"), english.Verb(more, "is", "are"))
+		}
+		return fmt.Sprintf("by the means of its sessions %s%s, and their medians hide it: some runs of each session are far slower than the "+
+			"others; find out what slows them, and measure again", finding(r.Result), also)
 	case gate.ReasonBlind:
 		return blindText(r)
 	case gate.ReasonSafety:

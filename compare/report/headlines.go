@@ -186,6 +186,8 @@ func reasonHeadline(r gate.Reason) string {
 			return fmt.Sprintf("with %s, a large loss of %s could hide in runs that do not count", profile, Clean(r.Result.Name()))
 		}
 		return moved() + " by all runs of each session"
+	case gate.ReasonSlowRuns:
+		return moved() + " by the means of its sessions"
 	case gate.ReasonBlind, gate.ReasonBlindSpot, gate.ReasonSafety, gate.ReasonFewRuns:
 		return "with " + profile + ", " + Commands{}.reasonText(r)
 	case gate.ReasonNoRuns:
