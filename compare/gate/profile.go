@@ -150,7 +150,11 @@ func (g *judging) runsChanged(j *Judgement, old, now *Profile, rows RowChange) e
 	if rows.Gone.Len() > 0 {
 		g.add(j, Reason{Kind: ReasonAltered, Rows: rows.Gone.List(), Detail: g.base.Name})
 	}
-	g.checkCopies(j, rows.Added, old)
+	if rows.Gone.Len() > 0 { // which altered ones repeat, and that is said already
+		g.checkCopies(j, rows.Added, nil)
+	} else {
+		g.checkCopies(j, rows.Added, old)
+	}
 	if !now.Values.HasRun() && old.Values.HasRun() {
 		g.add(j, Reason{Kind: ReasonNoRuns, Rows: []compare.Value{{At: now.At}}})
 	}
@@ -207,7 +211,11 @@ func (g *judging) newProfile(j *Judgement, now *Profile, rows *compare.Rows) err
 		g.add(j, Reason{Kind: ReasonNoRuns, Rows: []compare.Value{{At: now.At}}})
 		return nil
 	}
-	return g.measure(j, from.Values, rows, [2]string{now.Baseline, now.Name}, false)
+	against := from.Values
+	if against.Len() == 0 { // of a baseline that did not change
+		against = g.base.Unjudged[now.Baseline]
+	}
+	return g.measure(j, against, rows, [2]string{now.Baseline, now.Name}, false)
 }
 
 // soleRoot reports whether a profile is the only one with runs that names no baseline.
