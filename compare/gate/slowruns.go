@@ -23,7 +23,7 @@ func (g *judging) checkSlowRuns(p pending) error {
 		if before == nil || after == nil {
 			continue
 		}
-		b, a := onceASession(before, geometricMean), onceASession(after, geometricMean)
+		b, a := sessionMeans(before), sessionMeans(after)
 		loss := 100 * math.Log(middle(a)/middle(b))
 		if x.Better == compare.Higher {
 			loss = -loss
@@ -62,6 +62,19 @@ func byID(series []*compare.Series, id compare.MetricID) *compare.Series {
 		return series[at]
 	}
 	return nil
+}
+
+// sessionMeans is a series with one run a session, the mean of those that count, or what a
+// row that stands for several runs says is theirs.
+func sessionMeans(s *compare.Series) *compare.Series {
+	out := onceASession(s, geometricMean)
+	for i := range out.Len() {
+		if o := out.At(i); o.Reduced != nil && o.Reduced.Mean > 0 {
+			o.Value, o.Reduced = o.Reduced.Mean, nil
+			out.Set(i, o)
+		}
+	}
+	return out
 }
 
 func geometricMean(runs []float64) float64 {
