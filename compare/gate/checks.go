@@ -37,6 +37,9 @@ func (g *judging) checkCaps(j *Judgement, series []*compare.Series, rows *compar
 		if err != nil {
 			return compare.ErrorAt(compare.FirstPlace(s), "%w", err)
 		}
+		if err := checkLargest(m, s); err != nil {
+			return err
+		}
 		if m.Cap == nil {
 			continue
 		}
@@ -56,10 +59,6 @@ func (g *judging) checkCaps(j *Judgement, series []*compare.Series, rows *compar
 		}
 		for _, o := range s.All() {
 			if !o.SetAside && !o.Missing {
-				if o.Reduced != nil && o.Reduced.NoLargest {
-					return compare.ErrorAt(o.At, "%s has a cap, and this row stands for %d runs without saying how high the highest was; write the "+
-						"largest of them into the column largest", m.Name(), o.Reduced.Runs)
-				}
 				look(rowOf(s, o), o.Reduced)
 			}
 		}
@@ -70,6 +69,21 @@ func (g *judging) checkCaps(j *Judgement, series []*compare.Series, rows *compar
 		}
 		if len(over.Rows) > 0 {
 			g.add(j, over)
+		}
+	}
+	return nil
+}
+
+// checkLargest refuses rows of a capped metric that stand for several runs and do not say
+// how high the highest was.
+func checkLargest(m compare.Metric, s *compare.Series) error {
+	if m.Cap == nil || !s.IsReduced() {
+		return nil
+	}
+	for _, o := range s.All() {
+		if !o.SetAside && !o.Missing && o.Reduced != nil && o.Reduced.NoLargest {
+			return compare.ErrorAt(o.At, "%s has a cap, and this row stands for %d runs without saying how high the highest was; write the "+
+				"largest of them into the column largest", m.Name(), o.Reduced.Runs)
 		}
 	}
 	return nil
