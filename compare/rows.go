@@ -239,6 +239,41 @@ func (r *Rows) take(from *Rows, i int) {
 	r.Append(from.At(i))
 }
 
+// Lines is the first value of each line that values stand in.
+func (r *Rows) Lines() *Rows {
+	var places []uint32
+	var last RowLine
+	var seen *pieces.Numbers[RowLine] // nil as long as lines ascend
+	for i := range r.Len() {
+		at := r.line(i)
+		if i > 0 && at == last {
+			continue
+		}
+		if i > 0 && seen == nil && (at.source < last.source || at.source == last.source && at.line < last.line) {
+			seen = &pieces.Numbers[RowLine]{}
+			for _, k := range places {
+				seen.Of(r.line(int(k)))
+			}
+		}
+		if last = at; seen != nil {
+			if n := seen.Len(); int(seen.Of(at)) < n {
+				continue
+			}
+		}
+		places = append(places, uint32(i))
+	}
+	if len(places) == r.Len() {
+		return r
+	}
+	return r.Pick(places)
+}
+
+// line is the line that value i stands in: equal for those of one line.
+func (r *Rows) line(i int) RowLine {
+	of := r.row(i)
+	return RowLine{r.store.words.sittings.At(int(of.sitting)).source, of.line}
+}
+
 // HasRun reports whether a value is a valid run.
 func (r *Rows) HasRun() bool {
 	for i := range r.Len() {
@@ -357,11 +392,7 @@ func (k RowKey) Labels() RowKey {
 }
 
 // Line is the line that row i of a list stands in: equal for rows of one line.
-func (k *RowKeys) Line(list, i int) RowLine {
-	l := k.lists[list]
-	r := l.row(i)
-	return RowLine{l.store.words.sittings.At(int(r.sitting)).source, r.line}
-}
+func (k *RowKeys) Line(list, i int) RowLine { return k.lists[list].line(i) }
 
 // RowLine is a line of a file, or a row of a sheet.
 type RowLine struct{ source, line uint32 }

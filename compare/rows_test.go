@@ -92,3 +92,46 @@ func TestSeriesOfAListAreAsOfValues(t *testing.T) {
 		}
 	})
 }
+
+// Lines has the first value of each line, in whatever order they stand.
+func TestLinesOfRows(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		rows, seen := &Rows{}, map[Place]bool{}
+		var want []Place
+		for range rapid.IntRange(0, 30).Draw(t, "values") {
+			v := Value{At: Place{File: rapid.SampledFrom([]string{"a", "b"}).Draw(t, "file"), Line: rapid.IntRange(0, 6).Draw(t, "line"),
+				Column: rapid.IntRange(1, 3).Draw(t, "column")}}
+			if rows.Append(v); !seen[v.Line()] {
+				seen[v.Line()], want = true, append(want, v.At)
+			}
+		}
+		for name, r := range map[string]*Rows{"list": rows, "part": rows.Tail(0)} {
+			var got []Place
+			for _, v := range r.Lines().All() {
+				got = append(got, v.At)
+			}
+			if d := cmp.Diff(want, got); d != "" {
+				t.Errorf("%s (-want +got)\n%s", name, d)
+			}
+		}
+	})
+}
+
+// The rows of a series say what its observations say, also those that were added to it.
+func TestRowsOfSeries(t *testing.T) {
+	var runs Runs
+	rows := RowsOf(Value{Benchmark: "mesh-solve", Unit: "s", Value: 1}, Value{Benchmark: "tile-render", Unit: "s", Session: "1", Value: 2},
+		Value{Benchmark: "tile-render", Unit: "s", Session: "2", Value: 3})
+	if err := runs.AddAll("factory", rows); err != nil {
+		t.Fatal(err)
+	}
+	s := runs.Series()[1]
+	s.Append(Observation{Value: 4, Session: "3"})
+	got := s.Pick(2, 0).List()
+	if len(got) != 2 || got[0].Value != 4 || got[0].Session != "3" || got[1].Value != 2 || got[0].ID() != s.ID() || got[1].ID() != s.ID() {
+		t.Errorf("%+v", got)
+	}
+	if s.Pick().Len() != 0 {
+		t.Error("rows where none were asked for")
+	}
+}

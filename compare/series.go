@@ -69,6 +69,18 @@ func (s *Series) All() iter.Seq2[int, Observation] {
 	}
 }
 
+// Pick is the list of the observations at these places, in that order.
+func (s *Series) Pick(places ...int) *Rows {
+	if len(places) == 0 {
+		return nil
+	}
+	out := &Rows{store: s.store, part: true, picked: make([]uint32, len(places)), n: len(places)}
+	for k, i := range places {
+		out.picked[k] = *s.index.At(i)
+	}
+	return out
+}
+
 // With is the same series with other observations.
 func (s *Series) With(observations ...Observation) *Series {
 	out := *s
@@ -80,9 +92,10 @@ func (s *Series) With(observations ...Observation) *Series {
 // Append adds observations.
 func (s *Series) Append(observations ...Observation) {
 	s.own()
+	metric := s.store.words.metricOf(&Value{Profile: s.Profile, Benchmark: s.Benchmark, Metric: s.Metric, Unit: s.Unit, Better: s.Better})
 	for i := range observations {
 		v := observations[i].asValue()
-		s.index.Append(s.store.put(0, &v))
+		s.index.Append(s.store.put(metric, &v))
 	}
 }
 

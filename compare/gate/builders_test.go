@@ -124,7 +124,7 @@ func noteTexts(notes []Note) string {
 	var out []string
 	for _, n := range notes {
 		line := string(n.Kind)
-		for _, v := range n.Rows {
+		for _, v := range n.Rows.All() {
 			line += " " + v.At.String()
 			if v.SetAside {
 				line += " (" + v.Reason + ")"

@@ -26,10 +26,12 @@ func (g *judging) checkRuns(j *Judgement, before, after []*compare.Series, rows 
 // that contradicts the policy's is an error, and so are rows that stand for several runs
 // without the largest of them: else they would escape the cap.
 func (g *judging) checkCaps(j *Judgement, series []*compare.Series, rows *compare.Rows) error {
-	var warmUps []compare.Value
-	for _, v := range rows.All() {
-		if strings.EqualFold(v.Run, compare.WarmUp) && !v.SetAside && !v.Missing {
-			warmUps = append(warmUps, v)
+	var warmUps []uint32 // their places in rows
+	if slices.ContainsFunc(series, func(s *compare.Series) bool { return s.WarmUps > 0 }) {
+		for i, v := range rows.All() {
+			if strings.EqualFold(v.Run, compare.WarmUp) && !v.SetAside && !v.Missing {
+				warmUps = append(warmUps, uint32(i))
+			}
 		}
 	}
 	for _, s := range series {
@@ -43,31 +45,33 @@ func (g *judging) checkCaps(j *Judgement, series []*compare.Series, rows *compar
 		if m.Cap == nil {
 			continue
 		}
-		over := Reason{Kind: ReasonCap, Metric: &m}
-		look := func(row compare.Value, reduced *compare.Reduction) {
-			worst := row.Value
+		over, found := Reason{Kind: ReasonCap, Metric: &m}, false
+		beyond := func(value float64, reduced *compare.Reduction) bool {
 			if reduced != nil {
-				worst = reduced.Largest
+				value = reduced.Largest
 			}
-			if worst <= *m.Cap {
-				return
+			if value <= *m.Cap {
+				return false
 			}
-			if len(over.Rows) == 0 || worst > over.Worst {
-				over.Worst = worst
+			if !found || value > over.Worst {
+				over.Worst, found = value, true
 			}
-			over.Rows = append(over.Rows, row)
+			return true
 		}
-		for _, o := range s.All() {
-			if !o.SetAside && !o.Missing {
-				look(rowOf(s, o), o.Reduced)
-			}
-		}
-		for _, v := range warmUps {
-			if v.ID() == s.ID() {
-				look(v, v.Reduced)
+		var runs []int
+		for i, o := range s.All() {
+			if !o.SetAside && !o.Missing && beyond(o.Value, o.Reduced) {
+				runs = append(runs, i)
 			}
 		}
-		if len(over.Rows) > 0 {
+		var warm []uint32
+		for _, i := range warmUps {
+			if v := rows.At(int(i)); v.ID() == s.ID() && beyond(v.Value, v.Reduced) {
+				warm = append(warm, i)
+			}
+		}
+		if found {
+			over.Rows = compare.JoinRows(s.Pick(runs...), rows.Pick(warm))
 			g.add(j, over)
 		}
 	}
@@ -140,31 +144,28 @@ func (g *judging) countSetAside(j *Judgement, series []*compare.Series) {
 	if !slices.ContainsFunc(series, (*compare.Series).AnySetAside) {
 		return
 	}
+	var rows []*compare.Rows
+	reasons := map[string]bool{}
 	for _, s := range series {
+		var places []int
+		at := 0
 		count.Each(s, func(id executions.Execution, o compare.Observation) {
 			if o.SetAside {
 				runs[id] = true
-				over.Rows = append(over.Rows, rowOf(s, o))
-				over.Names = append(over.Names, o.Reason)
+				places = append(places, at)
+				if !reasons[o.Reason] {
+					reasons[o.Reason] = true
+					over.Names = append(over.Names, o.Reason)
+				}
 			}
+			at++
 		})
+		rows = append(rows, s.Pick(places...))
 	}
 	if over.Count = len(runs); over.Count > over.Limit {
-		over.Names = unique(over.Names)
+		over.Rows = compare.JoinRows(rows...)
 		g.add(j, over)
 	}
-}
-
-func unique(words []string) []string {
-	var out []string
-	seen := map[string]bool{}
-	for _, w := range words {
-		if !seen[w] {
-			seen[w] = true
-			out = append(out, w)
-		}
-	}
-	return out
 }
 
 // measured lists what has a valid run.
@@ -248,10 +249,10 @@ func scaleWord(s compare.Scale) string {
 }
 
 // firstRow is the first row of a metric, by its name, or of all.
-func firstRow(series []*compare.Series, name string) []compare.Value {
+func firstRow(series []*compare.Series, name string) *compare.Rows {
 	for _, s := range series {
 		if s.Len() > 0 && (name == "" || s.ID().Name() == name) {
-			return []compare.Value{rowOf(s, s.At(0))}
+			return s.Pick(0)
 		}
 	}
 	return nil

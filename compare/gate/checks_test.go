@@ -66,8 +66,8 @@ func TestCaps(t *testing.T) {
 		wantReasons(t, c.name, between(t, capped, profiles{old}, profiles{old, c.now}), outcome, c.want...)
 	}
 	over := between(t, capped, profiles{old}, profiles{old, with(tiles("B", 402), heat("B", 93))}).Reasons[0]
-	if len(over.Rows) != 3 || over.Worst != 93*1.0025 || *over.Metric.Cap != 93 {
-		t.Errorf("%d rows, worst %v", len(over.Rows), over.Worst)
+	if over.Rows.Len() != 3 || over.Worst != 93*1.0025 || *over.Metric.Cap != 93 {
+		t.Errorf("%d rows, worst %v", over.Rows.Len(), over.Worst)
 	}
 	// The old runs are not asked again, but one that counts again is.
 	hot := tuned(factory, "auto", tiles("F", 412), heat("F", 96))
@@ -91,8 +91,8 @@ func TestCapOfReducedRows(t *testing.T) {
 			continue
 		}
 		wantReasons(t, "beyond", g, Failed, want...)
-		if over := g.Reasons[0]; over.Worst != largest || len(over.Rows) != 1 {
-			t.Errorf("the worst is %v in %d rows, want %v in 1", over.Worst, len(over.Rows), largest)
+		if over := g.Reasons[0]; over.Worst != largest || over.Rows.Len() != 1 {
+			t.Errorf("the worst is %v in %d rows, want %v in 1", over.Worst, over.Rows.Len(), largest)
 		}
 	}
 }

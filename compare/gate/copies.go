@@ -55,6 +55,6 @@ func (g *judging) checkCopies(j *Judgement, added *compare.Rows, old *Profile) {
 	if at >= 0 {
 		of = names[at]
 	}
-	g.add(j, Reason{Kind: ReasonCopies, Rows: found.Sides[1].Rows, Copies: found.Sides[0].Rows, Chance: found.P, Detail: of,
-		Factor: found.Factor, Shift: found.Shift})
+	g.add(j, Reason{Kind: ReasonCopies, Rows: compare.RowsOf(found.Sides[1].Rows...),
+		Copies: compare.RowsOf(found.Sides[0].Rows...), Chance: found.P, Detail: of, Factor: found.Factor, Shift: found.Shift})
 }

@@ -75,8 +75,8 @@ func TestCopiedRows(t *testing.T) {
 		got := 0
 		for _, r := range g.Reasons {
 			if r.Kind == ReasonCopies {
-				got += len(r.Rows)
-				if len(r.Copies) != len(r.Rows) || (r.Rows[0].Value != r.Copies[0].Value) != (r.Factor != 0) || r.Chance >= 1e-4 || r.Detail == "" {
+				got += r.Rows.Len()
+				if r.Copies.Len() != r.Rows.Len() || (r.Rows.At(0).Value != r.Copies.At(0).Value) != (r.Factor != 0) || r.Chance >= 1e-4 || r.Detail == "" {
 					t.Errorf("%s: %+v", c.name, r)
 				}
 			}

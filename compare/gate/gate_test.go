@@ -64,8 +64,8 @@ func TestSettingsChanged(t *testing.T) {
 		}
 	}
 	g := between(t, compare.Policy{}, profiles{old}, profiles{tuned("cool-curve", lower, tiles("C", 409)[:2], tiles("D", 400))})
-	if stale := g.Reasons[0]; len(stale.Rows) != 2 || stale.Rows[1].At.String() != "profiles/cool-curve/runs/C.csv:3:2" {
-		t.Errorf("stale rows %+v", stale.Rows)
+	if stale := g.Reasons[0]; stale.Rows.Len() != 2 || stale.Rows.At(1).At.String() != "profiles/cool-curve/runs/C.csv:3:2" {
+		t.Errorf("stale rows %+v", stale.Rows.List())
 	}
 	// What is judged is the new runs alone, against all that the base has.
 	if r := comparetest.Only(t, judgement(t, g).Comparison); r.Replicates != [2]int{6, 6} || comparetest.VerdictOf(r) != compare.Uplift {
@@ -139,7 +139,7 @@ func TestOldRowOrChance(t *testing.T) {
 		stale := 0
 		for _, r := range g.Reasons {
 			if r.Kind == ReasonStale {
-				stale = len(r.Rows)
+				stale = r.Rows.Len()
 			}
 		}
 		j := judgement(t, g)
@@ -273,7 +273,7 @@ func TestNewProfile(t *testing.T) {
 		t.Errorf("no baseline: warnings %q", noteTexts(j.Warnings))
 	}
 	missing := between(t, compare.Policy{}, profiles{old}, profiles{old, lift(402).from("factroy")}).Reasons[0]
-	if d := cmp.Diff([]string{boost, factory}, missing.Names); d != "" || missing.Detail != "factroy" || missing.Rows[0].At.Line != 1 {
+	if d := cmp.Diff([]string{boost, factory}, missing.Names); d != "" || missing.Detail != "factroy" || missing.Rows.At(0).At.Line != 1 {
 		t.Errorf("%+v", missing)
 	}
 	// The baseline's runs are the head's: measured anew in the same request.
@@ -324,7 +324,7 @@ func TestOldRows(t *testing.T) {
 		}
 	}
 	g := between(t, compare.Policy{}, profiles{old}, profiles{tuned(factory, "auto", changed)})
-	if gone := g.Reasons[0]; gone.Rows[0].At.Line != 4 || gone.Rows[0].Value != rows[2].Value || gone.Detail != "main" {
+	if gone := g.Reasons[0]; gone.Rows.At(0).At.Line != 4 || gone.Rows.At(0).Value != rows[2].Value || gone.Detail != "main" {
 		t.Errorf("%+v", gone)
 	}
 	// A cell that was empty and is filled is an added run.

@@ -103,7 +103,7 @@ func TestWarmUpsHoldTheCap(t *testing.T) {
 	}
 	g := between(t, *studioPolicy(), profiles{old}, profiles{tuned("cool-curve", lower, now)})
 	wantReasons(t, "a hot warm-up", g, Failed, "cool-curve cap tile-render temperature")
-	if r := g.Reasons[0]; r.Worst != 97 || len(r.Rows) != 1 || r.Rows[0].At.Line != 20 {
+	if r := g.Reasons[0]; r.Worst != 97 || r.Rows.Len() != 1 || r.Rows.At(0).At.Line != 20 {
 		t.Errorf("%+v", r)
 	}
 }

@@ -93,11 +93,11 @@ func (g *judging) profile(name string) error {
 	if j.Before != "" {
 		j.warn(Note{Kind: NoteRenamed, Names: []string{j.Before}})
 	}
-	for _, v := range rows.SetAside.All() {
-		j.warn(Note{Kind: NoteSetAside, Rows: []compare.Value{v}})
+	for i := range rows.SetAside.Len() {
+		j.warn(Note{Kind: NoteSetAside, Rows: rows.SetAside.Pick([]uint32{uint32(i)})})
 	}
 	if rows.Restored.Len() > 0 {
-		j.warn(Note{Kind: NoteRestored, Rows: rows.Restored.List()})
+		j.warn(Note{Kind: NoteRestored, Rows: rows.Restored})
 	}
 	if len(conditions) > 0 {
 		j.warn(Note{Kind: NoteOtherConditions, Changed: conditions})
@@ -113,15 +113,15 @@ func (g *judging) settingsChanged(j *Judgement, old, now *Profile, rows RowChang
 	j.Question = AskSettings
 	stale, byChance, single := rows.StillThere()
 	if stale.Len() > 0 {
-		g.add(j, Reason{Kind: ReasonStale, Rows: stale.List()})
+		g.add(j, Reason{Kind: ReasonStale, Rows: stale})
 	}
 	if byChance.Len() > 0 {
-		j.warn(Note{Kind: NoteReadsAsBefore, Rows: byChance.List()})
+		j.warn(Note{Kind: NoteReadsAsBefore, Rows: byChance})
 	}
 	added := compare.JoinRows(rows.Added, byChance, single)
 	g.checkCopies(j, added, old)
 	if !added.HasRun() {
-		g.add(j, Reason{Kind: ReasonNoRuns, Rows: []compare.Value{{At: now.At}}})
+		g.add(j, Reason{Kind: ReasonNoRuns, Rows: rowAt(now.At)})
 		return g.judgeAlone(j, added)
 	}
 	if err := g.repeat(j, old, added); err != nil {
@@ -148,7 +148,7 @@ func (g *judging) sinceAnchor(j *Judgement, old *Profile, added *compare.Rows) e
 func (g *judging) runsChanged(j *Judgement, old, now *Profile, rows RowChange) error {
 	j.Question = AskRepeat
 	if rows.Gone.Len() > 0 {
-		g.add(j, Reason{Kind: ReasonAltered, Rows: rows.Gone.List(), Detail: g.base.Name})
+		g.add(j, Reason{Kind: ReasonAltered, Rows: rows.Gone, Detail: g.base.Name})
 	}
 	if rows.Gone.Len() > 0 { // which altered ones repeat, and that is said already
 		g.checkCopies(j, rows.Added, nil)
@@ -156,7 +156,7 @@ func (g *judging) runsChanged(j *Judgement, old, now *Profile, rows RowChange) e
 		g.checkCopies(j, rows.Added, old)
 	}
 	if !now.Values.HasRun() && old.Values.HasRun() {
-		g.add(j, Reason{Kind: ReasonNoRuns, Rows: []compare.Value{{At: now.At}}})
+		g.add(j, Reason{Kind: ReasonNoRuns, Rows: rowAt(now.At)})
 	}
 	added := compare.JoinRows(rows.Added, rows.Restored)
 	if !added.HasRun() {
@@ -189,26 +189,26 @@ func (g *judging) newProfile(j *Judgement, now *Profile, rows *compare.Rows) err
 			j.First = true
 			j.warn(Note{Kind: NoteFirst})
 		default:
-			g.add(j, Reason{Kind: ReasonNew, Decides: Undecided, Agreement: AgreeNew, Rows: []compare.Value{{At: now.At}}})
+			g.add(j, Reason{Kind: ReasonNew, Decides: Undecided, Agreement: AgreeNew, Rows: rowAt(now.At)})
 		}
 		return g.judgeAlone(j, rows)
 	}
 	j.Against = now.Baseline
 	from := g.head.Profiles[now.Baseline]
 	if from == nil || now.Baseline == now.Name {
-		g.add(j, Reason{Kind: ReasonBaseline, Detail: now.Baseline, Names: g.head.names(), Rows: []compare.Value{{At: now.BaselineAt}}})
+		g.add(j, Reason{Kind: ReasonBaseline, Detail: now.Baseline, Names: g.head.names(), Rows: rowAt(now.BaselineAt)})
 		return nil
 	}
 	if was := g.before(now.Baseline); (was == nil || !was.Values.HasRun()) && from.Values.HasRun() {
 		g.add(j, Reason{Kind: ReasonNewBase, Decides: Undecided, Agreement: AgreeNew, Detail: now.Baseline,
-			Rows: []compare.Value{{At: now.BaselineAt}}})
+			Rows: rowAt(now.BaselineAt)})
 	}
 	j.Settings = Differences(from.Settings, now.Settings)
 	if d := Differences(from.Conditions, now.Conditions); len(d) > 0 {
 		j.warn(Note{Kind: NoteOtherConditions, Changed: d})
 	}
 	if rows.Len() == 0 {
-		g.add(j, Reason{Kind: ReasonNoRuns, Rows: []compare.Value{{At: now.At}}})
+		g.add(j, Reason{Kind: ReasonNoRuns, Rows: rowAt(now.At)})
 		return nil
 	}
 	against := from.Values

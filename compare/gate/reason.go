@@ -14,7 +14,7 @@ type Reason struct {
 	Profile  string
 	Question Question        // why the profile is judged
 	Decides  Outcome         // what this alone makes of the gate; Passed for a warning
-	Rows     []compare.Value // where it stands; a metric's first new row where it is about the metric
+	Rows     *compare.Rows   // where it stands; a metric's first new row where it is about the metric
 	Result   *compare.Result // the metric it is about, where it was compared
 	Metric   *compare.Metric // the metric it is about, where it was not
 	Worst    float64         // the largest value beyond the cap
@@ -27,13 +27,16 @@ type Reason struct {
 	// Agreement is what a person may agree to, so that the reason counts no longer;
 	// empty for nothing.
 	Agreement Agreement
-	Changes   []PolicyChange  // that loosen the policy
-	Copies    []compare.Value // the rows that Rows repeat
-	Chance    float64         // of so many equal rows without copying, at most
-	Factor    float64         // Rows are Copies times that; 0 where they are equal, or shifted
-	Shift     float64         // Rows are Copies plus that; 0 where they are equal, or scaled
-	Anchor    bool            // it is about the change since the profile's anchor
+	Changes   []PolicyChange // that loosen the policy
+	Copies    *compare.Rows  // the rows that Rows repeat
+	Chance    float64        // of so many equal rows without copying, at most
+	Factor    float64        // Rows are Copies times that; 0 where they are equal, or shifted
+	Shift     float64        // Rows are Copies plus that; 0 where they are equal, or scaled
+	Anchor    bool           // it is about the change since the profile's anchor
 }
+
+// rowAt is where something stands that is no value.
+func rowAt(at compare.Place) *compare.Rows { return compare.RowsOf(compare.Value{At: at}) }
 
 // size is how large the change is that the reason is about; 0 for none, and where a
 // percentage would mean nothing.
@@ -97,9 +100,9 @@ func ReasonKinds() []string { return slices.Clone(reasonOrder) }
 type Note struct {
 	Kind    NoteKind
 	Profile string
-	Rows    []compare.Value // where it stands
-	Names   []string        // of files, or the profile's name before
-	Changed []Difference    // what is recorded differently
+	Rows    *compare.Rows // where it stands
+	Names   []string      // of files, or the profile's name before
+	Changed []Difference  // what is recorded differently
 }
 
 // NoteKind says what a note is about.

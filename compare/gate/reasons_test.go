@@ -58,15 +58,15 @@ func TestReasonsPointAtRows(t *testing.T) {
 		line := map[string]int{"tile-render": 2, "mesh-solve": 8, "suite": 2}[r.Result.Name()]
 		switch {
 		case r.When == "before":
-			if len(r.Rows) != 0 {
-				t.Errorf("%s: the base's rows are none of the request's: %+v", r.Kind, r.Rows)
+			if r.Rows.Len() != 0 {
+				t.Errorf("%s: the base's rows are none of the request's: %+v", r.Kind, r.Rows.List())
 			}
-		case len(r.Rows) != 1 || r.Rows[0].At != (compare.Place{File: "profiles/boost-lift/runs/B.csv", Line: line, Column: 2}):
-			t.Errorf("%s of %s: %+v", r.Kind, r.Result.Name(), r.Rows)
+		case r.Rows.Len() != 1 || r.Rows.At(0).At != (compare.Place{File: "profiles/boost-lift/runs/B.csv", Line: line, Column: 2}):
+			t.Errorf("%s of %s: %+v", r.Kind, r.Result.Name(), r.Rows.List())
 		}
 	}
 	gone := between(t, compare.Policy{}, profiles{old}, profiles{old, tuned(boost, raised).from(factory)}).Reasons[0]
-	if gone.Kind != ReasonNoRuns || gone.Rows[0].At.File != "profiles/boost-lift/settings.toml" {
+	if gone.Kind != ReasonNoRuns || gone.Rows.At(0).At.File != "profiles/boost-lift/settings.toml" {
 		t.Errorf("%+v", gone)
 	}
 }

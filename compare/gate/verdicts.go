@@ -210,7 +210,7 @@ func (g *judging) checkSinceAnchor(j *Judgement, after []*compare.Series) {
 }
 
 // firstRowOf is the first row of a result's metric, of a suite the first of all.
-func firstRowOf(series []*compare.Series, r *compare.Result) []compare.Value {
+func firstRowOf(series []*compare.Series, r *compare.Result) *compare.Rows {
 	if r.Parts != nil {
 		return firstRow(series, "")
 	}

@@ -44,16 +44,16 @@ func annotations(t *testing.T, g *gate.Gate) [][]string {
 }
 
 func TestAnnotations(t *testing.T) {
-	rows := func(file string, lines ...int) []compare.Value {
-		var out []compare.Value
+	rows := func(file string, lines ...int) *compare.Rows {
+		var out compare.Rows
 		for _, l := range lines {
 			for _, column := range []int{2, 3} {
-				out = append(out, compare.Value{At: compare.Place{File: file, Line: l, Column: column}})
+				out.Append(compare.Value{At: compare.Place{File: file, Line: l, Column: column}})
 			}
 		}
-		return out
+		return &out
 	}
-	reason := func(kind string, decides gate.Outcome, rows []compare.Value) gate.Reason {
+	reason := func(kind string, decides gate.Outcome, rows *compare.Rows) gate.Reason {
 		return gate.Reason{Kind: kind, Profile: "cool-curve", Decides: decides, Rows: rows, Detail: "100 % gone:\nall, of it"}
 	}
 	g := &gate.Gate{Outcome: gate.Failed, Reasons: []gate.Reason{
@@ -77,14 +77,14 @@ func TestAnnotations(t *testing.T) {
 // GitHub shows ten annotations of a level, so every reason gets one before any
 // gets more.
 func TestAnnotationsAreShared(t *testing.T) {
-	var many []compare.Value
+	var many compare.Rows
 	for l := range 40 {
-		many = append(many, compare.Value{At: compare.Place{File: "runs/1.csv", Line: l + 2}})
+		many.Append(compare.Value{At: compare.Place{File: "runs/1.csv", Line: l + 2}})
 	}
 	for reasons, each := range map[int]int{1: 10, 3: 3, 10: 1, 25: 1} {
 		g := &gate.Gate{}
 		for i := range reasons {
-			g.Reasons = append(g.Reasons, gate.Reason{Kind: gate.ReasonStale, Profile: fmt.Sprint(i), Decides: gate.Failed, Rows: many})
+			g.Reasons = append(g.Reasons, gate.Reason{Kind: gate.ReasonStale, Profile: fmt.Sprint(i), Decides: gate.Failed, Rows: &many})
 		}
 		if got := len(annotations(t, g)); got != reasons*each {
 			t.Errorf("%d reasons: %d annotations, want %d", reasons, got, reasons*each)

@@ -18,14 +18,14 @@ import (
 
 // Every kind of reason has its own sentence.
 func TestReasonText(t *testing.T) {
-	rows := func(lines ...int) []compare.Value {
-		var out []compare.Value
+	rows := func(lines ...int) *compare.Rows {
+		var out compare.Rows
 		for _, l := range lines {
 			for column := range 2 { // two metrics a line: the line is listed once
-				out = append(out, compare.Value{At: compare.Place{File: "profiles/factory/runs/1.csv", Line: l, Column: column + 2}})
+				out.Append(compare.Value{At: compare.Place{File: "profiles/factory/runs/1.csv", Line: l, Column: column + 2}})
 			}
 		}
-		return out
+		return &out
 	}
 	noise := compare.Noise
 	metric := compare.Metric{Benchmark: "tile-render", Metric: "score", Unit: "s",
@@ -384,7 +384,7 @@ func TestGateJSON(t *testing.T) {
 			t.Errorf("%s: %+v", name, got)
 		}
 		for i, r := range g.Reasons {
-			if got.Reasons[i].Kind != r.Kind || got.Reasons[i].Text != typed.reasonText(r) || len(got.Reasons[i].At) != len(r.Rows) {
+			if got.Reasons[i].Kind != r.Kind || got.Reasons[i].Text != typed.reasonText(r) || len(got.Reasons[i].At) != r.Rows.Len() {
 				t.Errorf("%s: reason %d: %+v", name, i, got.Reasons[i])
 			}
 		}

@@ -96,7 +96,10 @@ func GateJSON(w io.Writer, p GatePage, status int, statusOf func(*compare.Compar
 
 func (c Commands) reasonJSON(r gate.Reason) reasonJSON {
 	out := reasonJSON{Kind: r.Kind, Profile: r.Profile, Metric: r.About(), Text: c.reasonText(r), Decides: r.Decides, Agreement: r.Agreement,
-		At: each(r.Rows, func(v compare.Value) placeJSON { return placeJSON(v.At) })}
+		At: make([]placeJSON, r.Rows.Len())}
+	for i, v := range r.Rows.All() {
+		out.At[i] = placeJSON(v.At)
+	}
 	if need := needOf(r); need != nil {
 		wire := newNeedJSON(*need)
 		out.Need = &wire

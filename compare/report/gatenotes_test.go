@@ -49,14 +49,14 @@ func TestWarnings(t *testing.T) {
 		note     gate.Note
 		want     string
 	}{
-		{gate.AskRepeat, gate.Note{Kind: gate.NoteSetAside, Rows: []compare.Value{crashed}},
+		{gate.AskRepeat, gate.Note{Kind: gate.NoteSetAside, Rows: compare.RowsOf(crashed)},
 			"set aside since: tile-render at runs/1.csv:2:2: fan stuck"},
-		{gate.AskRepeat, gate.Note{Kind: gate.NoteRestored, Rows: []compare.Value{crashed, later}}, "no longer set aside: runs/1.csv:2, 4"},
+		{gate.AskRepeat, gate.Note{Kind: gate.NoteRestored, Rows: compare.RowsOf(crashed, later)}, "no longer set aside: runs/1.csv:2, 4"},
 		{gate.AskSettings, gate.Note{Kind: gate.NoteOtherConditions, Changed: changed},
 			"the recorded conditions differ, so the change may not be the settings' alone: " + words},
 		{gate.AskNew, gate.Note{Kind: gate.NoteOtherConditions, Changed: changed},
 			"the recorded conditions differ from those of factory, so the change may not be the settings' alone: " + words},
-		{gate.AskSettings, gate.Note{Kind: gate.NoteReadsAsBefore, Rows: []compare.Value{later}},
+		{gate.AskSettings, gate.Note{Kind: gate.NoteReadsAsBefore, Rows: compare.RowsOf(later)},
 			"1 row reads as before the settings changed, counted as new: runs/1.csv:4. If old, delete it; " +
 				"new session labels leave no doubt."},
 		{gate.AskNew, gate.Note{Kind: gate.NoteNoBaseline}, "has no runs yet, and names no baseline to judge them against; " +

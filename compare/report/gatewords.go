@@ -16,14 +16,14 @@ func (c Commands) reasonText(r gate.Reason) string {
 	switch r.Kind {
 	case gate.ReasonCopies:
 		return fmt.Sprintf("%s (%s) %s, value for value%s, %s (%s); without copying so many equal readings come about %s. Measure instead.",
-			rows(r.Rows), places(r.Rows), english.Verb(len(linesOf(r.Rows)), "repeats", "repeat"), movedBy(r.Factor, r.Shift), repeatedRows(r),
+			rows(r.Rows), places(r.Rows), english.Verb(r.Rows.Lines().Len(), "repeats", "repeat"), movedBy(r.Factor, r.Shift), repeatedRows(r),
 			places(r.Copies), rarely(r.Chance))
 	case gate.ReasonStale:
-		n := len(linesOf(r.Rows))
+		n := r.Rows.Lines().Len()
 		return fmt.Sprintf("%s from before the settings changed %s still there (%s). Delete %s; git keeps %s.", rows(r.Rows),
 			english.Verb(n, "is", "are"), places(r.Rows), english.Verb(n, "it", "them"), english.Verb(n, "it", "them"))
 	case gate.ReasonAltered:
-		n := len(linesOf(r.Rows))
+		n := r.Rows.Lines().Len()
 		return fmt.Sprintf("%s of %s %s missing or altered (%s). Restore %s; mark bad runs valid = no, with a reason.", rows(r.Rows),
 			Clean(r.Detail), english.Verb(n, "is", "are"), places(r.Rows), english.Verb(n, "it", "them"))
 	case gate.ReasonRegression, gate.ReasonRise, gate.ReasonFall:
@@ -40,7 +40,7 @@ func (c Commands) reasonText(r gate.Reason) string {
 		return text + ", although the settings are the same; find out what else changed"
 	case gate.ReasonCap:
 		return fmt.Sprintf("%s reached %s; the cap is %s, and %s exceeded it (%s)", Clean(r.Metric.Name()), withUnit(r.Worst, r.Metric.Unit),
-			withUnit(*r.Metric.Cap, r.Metric.Unit), english.Count(len(linesOf(r.Rows)), "run"), places(r.Rows))
+			withUnit(*r.Metric.Cap, r.Metric.Unit), english.Count(r.Rows.Lines().Len(), "run"), places(r.Rows))
 	case gate.ReasonSetAside:
 		return fmt.Sprintf("%s set aside since (%s), and the policy allows %d: "+
 			"a crash, throttling or a wrong result counts against the profile; for other causes raise set-aside-allowed",
@@ -297,7 +297,7 @@ func (p GatePage) warnings(j *gate.Judgement) []string {
 func warningText(j *gate.Judgement, n gate.Note) string {
 	switch n.Kind {
 	case gate.NoteSetAside:
-		v := n.Rows[0]
+		v := n.Rows.At(0)
 		return fmt.Sprintf("set aside since: %s at %s: %s", v.ID().Name(), v.At, v.Reason)
 	case gate.NoteRestored:
 		return "no longer set aside: " + places(n.Rows)
@@ -309,7 +309,7 @@ func warningText(j *gate.Judgement, n gate.Note) string {
 		return fmt.Sprintf("the recorded conditions differ%s, so the change may not be the settings' alone: %s",
 			those, strings.Join(each(n.Changed, settingText), "; "))
 	case gate.NoteReadsAsBefore:
-		lines := len(linesOf(n.Rows))
+		lines := n.Rows.Lines().Len()
 		return fmt.Sprintf("%s %s as before the settings changed, counted as new: %s. If old, delete %s; new session labels leave no doubt.",
 			rows(n.Rows), english.Verb(lines, "reads", "read"), places(n.Rows), english.Verb(lines, "it", "them"))
 	case gate.NoteRenamed:

@@ -141,7 +141,7 @@ func reasonHeadline(r gate.Reason) string {
 	moved := func() string { return findingWith(r.Result, profile) }
 	switch r.Kind {
 	case gate.ReasonCopies:
-		return fmt.Sprintf("%s of %s %s %s", rows(r.Rows), profile, english.Verb(len(linesOf(r.Rows)), "repeats", "repeat"), repeatedRows(r))
+		return fmt.Sprintf("%s of %s %s %s", rows(r.Rows), profile, english.Verb(r.Rows.Lines().Len(), "repeats", "repeat"), repeatedRows(r))
 	case gate.ReasonStale:
 		return profile + " still has runs from before its settings changed"
 	case gate.ReasonAltered:

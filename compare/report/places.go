@@ -10,37 +10,46 @@ import (
 
 // rows counts the lines that values stand in: a line of a wide file holds
 // several.
-func rows(values []compare.Value) string { return english.Count(len(linesOf(values)), "row") }
+func rows(values *compare.Rows) string { return english.Count(values.Lines().Len(), "row") }
 
-// distinctLines are the lines that values stand in, each once.
-func distinctLines(values []compare.Value) []compare.Place {
-	var out []compare.Place
-	seen := map[compare.Place]bool{}
-	for _, v := range values {
-		if at := v.Line(); !seen[at] {
-			seen[at] = true
-			out = append(out, at)
-		}
+// linesOf lists the lines that values stand in, each once.
+func linesOf(values *compare.Rows) (out []string) {
+	for _, v := range values.Lines().All() {
+		out = append(out, Clean(v.Line().String()))
 	}
 	return out
 }
 
-// linesOf lists the lines that values stand in, each once.
-func linesOf(values []compare.Value) []string {
-	return each(distinctLines(values), func(at compare.Place) string { return Clean(at.String()) })
-}
-
 // places says where rows stand, at most three lines of each of two files:
 // "runs/1.csv:2, 3, 4 and 9 more; runs/2.csv:7; and 4 more files".
-func places(values []compare.Value) string {
-	files := groupsOf(distinctLines(values), compare.Place.Source)
-	var parts []string
-	for _, at := range files[:min(2, len(files))] {
-		lines := each(at, func(p compare.Place) string { return fmt.Sprint(p.Line) })
-		lines[0] = at[0].String()
-		parts = append(parts, compare.List(lines, 3))
+func places(values *compare.Rows) string {
+	type file struct {
+		lines []string // the first ones
+		more  int
 	}
-	if more := len(files) - 2; more > 0 {
+	files, order := map[string]*file{}, []string(nil)
+	for _, v := range values.Lines().All() {
+		at := v.Line()
+		name := at.Source()
+		f := files[name]
+		switch {
+		case f == nil:
+			files[name], order = &file{lines: []string{at.String()}}, append(order, name)
+		case len(f.lines) < 3:
+			f.lines = append(f.lines, fmt.Sprint(at.Line))
+		default:
+			f.more++
+		}
+	}
+	var parts []string
+	for _, name := range order[:min(2, len(order))] {
+		part := strings.Join(files[name].lines, ", ")
+		if more := files[name].more; more > 0 {
+			part += fmt.Sprintf(" and %d more", more)
+		}
+		parts = append(parts, part)
+	}
+	if more := len(order) - 2; more > 0 {
 		parts = append(parts, "and "+english.Count(more, "more file"))
 	}
 	return Clean(strings.Join(parts, "; "))

@@ -10,14 +10,15 @@ func TestPlaces(t *testing.T) {
 	line := func(file string, line, column int) compare.Place {
 		return compare.Place{File: file, Line: line, Column: column}
 	}
-	rows := func(places ...compare.Place) (out []compare.Value) {
+	rows := func(places ...compare.Place) *compare.Rows {
+		var out compare.Rows
 		for _, at := range places {
-			out = append(out, compare.Value{At: at})
+			out.Append(compare.Value{At: at})
 		}
-		return out
+		return &out
 	}
 	for _, c := range []struct {
-		rows []compare.Value
+		rows *compare.Rows
 		want string
 	}{
 		{nil, ""},

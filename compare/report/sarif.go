@@ -140,8 +140,11 @@ func GateSARIF(w io.Writer, p GatePage, from Origin, status int) error {
 			// and a number belong to it (its documentation, from memory).
 			Fingerprints: map[string]string{"tunegateReason/v1": prints[i], "primaryLocationLineHash": prints[i] + ":1"},
 			Suppressions: []sarifSuppression{}}
-		for _, at := range distinctLines(r.Copies[:min(len(r.Copies), maxSites)]) {
-			result.Related = append(result.Related, sarifAt(at, ""))
+		for i, v := range r.Copies.Lines().All() {
+			if i == maxSites {
+				break
+			}
+			result.Related = append(result.Related, sarifAt(v.Line(), ""))
 		}
 		if r.Agreement != "" && r.Decides == gate.Passed {
 			result.Suppressions = append(result.Suppressions, sarifSuppression{"external", "accepted", "agreed: " + string(r.Agreement)})

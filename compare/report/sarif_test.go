@@ -112,12 +112,12 @@ func placedGate() GatePage {
 	g := &gate.Gate{Base: "main (1a2b3c4)", Head: "head (5d6e7f8)", Outcome: gate.Failed, PolicyOf: "base", PolicyFile: "tunegate.toml",
 		Reasons: []gate.Reason{
 			{Kind: gate.ReasonCopies, Profile: "boost-lift", Detail: "factory", Decides: gate.Failed, Chance: 1e-10,
-				Rows:   []compare.Value{row("profiles/boost-lift/runs/a b%.csv", "", 2), row("profiles/boost-lift/runs/a b%.csv", "", 2)},
-				Copies: []compare.Value{row("profiles/factory/runs/1.csv", "", 7)}},
+				Rows:   compare.RowsOf(row("profiles/boost-lift/runs/a b%.csv", "", 2), row("profiles/boost-lift/runs/a b%.csv", "", 2)),
+				Copies: compare.RowsOf(row("profiles/factory/runs/1.csv", "", 7))},
 			{Kind: gate.ReasonAltered, Profile: "factory", Detail: "main (1a2b3c4)", Decides: gate.Failed,
-				Rows: []compare.Value{row("profiles/factory/runs/1.csv", "", 3), row("profiles/factory/runs/1.csv", "", 4)}},
+				Rows: compare.RowsOf(row("profiles/factory/runs/1.csv", "", 3), row("profiles/factory/runs/1.csv", "", 4))},
 			{Kind: gate.ReasonCap, Profile: "boost-lift", Decides: gate.Failed, Metric: &metric, Worst: 96,
-				Rows: []compare.Value{row("profiles/boost-lift/runs/2.xlsx", "Mon [1]", 5)}},
+				Rows: compare.RowsOf(row("profiles/boost-lift/runs/2.xlsx", "Mon [1]", 5))},
 			{Kind: gate.ReasonRemoved, Profile: "cool-curve", Decides: gate.Undecided, Agreement: gate.AgreeRemoved},
 			{Kind: gate.ReasonFewRuns, Profile: "boost-lift", Decides: gate.Undecided, Names: []string{"tile-render"}, When: "before", What: "run",
 				Count: 3, Limit: 4},
@@ -217,10 +217,12 @@ func TestFingerprintsStay(t *testing.T) {
 	b.Base = "main (ffffff0)"
 	for i := range b.Reasons {
 		r := &b.Reasons[i]
-		for k := range r.Rows {
-			r.Rows[k].At.Line += 40
-			r.Rows[k].At.File += ".csv"
+		moved := r.Rows.List()
+		for k := range moved {
+			moved[k].At.Line += 40
+			moved[k].At.File += ".csv"
 		}
+		r.Rows = compare.RowsOf(moved...)
 		r.Worst, r.Count, r.Chance = r.Worst+1, r.Count+1, 1e-6
 		if r.Kind == gate.ReasonAltered {
 			r.Detail = b.Base

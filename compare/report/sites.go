@@ -24,7 +24,10 @@ func (p GatePage) sitesOf(r gate.Reason, n int) []compare.Place {
 			out = append(out, at)
 		}
 	}
-	for _, v := range r.Rows {
+	for _, v := range r.Rows.All() {
+		if len(out) == n {
+			break
+		}
 		at := v.Line()
 		if r.Kind == gate.ReasonAltered { // it counts in the base's file
 			at.Line = 0
