@@ -1,6 +1,7 @@
 package compare
 
 import (
+	"cmp"
 	"iter"
 	"slices"
 
@@ -249,7 +250,7 @@ func (r *Rows) Lines() *Rows {
 		if i > 0 && at == last {
 			continue
 		}
-		if i > 0 && seen == nil && (at.source < last.source || at.source == last.source && at.line < last.line) {
+		if i > 0 && seen == nil && at.Compare(last) < 0 {
 			seen = &pieces.Numbers[RowLine]{}
 			for _, k := range places {
 				seen.Of(r.line(int(k)))
@@ -396,6 +397,11 @@ func (k *RowKeys) Line(list, i int) RowLine { return k.lists[list].line(i) }
 
 // RowLine is a line of a file, or a row of a sheet.
 type RowLine struct{ source, line uint32 }
+
+// Compare orders lines: -1, 0 or 1.
+func (l RowLine) Compare(other RowLine) int {
+	return cmp.Or(cmp.Compare(l.source, other.source), cmp.Compare(l.line, other.line))
+}
 
 // IsKnown is false for the line of values that stand in no file.
 func (l RowLine) IsKnown() bool { return l.line > 0 }
