@@ -150,7 +150,7 @@ func judgeRepository(c *cli.Context, writes []output, progress func(done, total 
 			rows += p.Values.Len()
 		}
 	}
-	collectSooner(rows)
+	collectSooner(rows, 15) // less than beside a comparison: there is more code, and git, to be held, too
 	g, err := gate.Judge(before, after, compare.Options{Resamples: resamples, Seed: c.Uint64("seed"), Progress: progress})
 	if err != nil {
 		return page, err

@@ -295,7 +295,7 @@ func readNamed(c *cli.Context, args []string, into *compare.Runs, profileOf func
 	if err != nil {
 		return reading{}, err
 	}
-	collectSooner(tally.Values)
+	collectSooner(tally.Values, 20)
 	if err := intake.CheckSlips(into.Series(), trusted); err != nil {
 		return reading{}, err
 	}
@@ -304,9 +304,10 @@ func readNamed(c *cli.Context, args []string, into *compare.Runs, profileOf func
 }
 
 // collectSooner keeps little garbage beside many rows: what is worked out from them
-// would else be there twice. Rows hold no pointers, so that a collection costs little.
-func collectSooner(rows int) {
-	const many, percent = 200_000, 20
+// would else be there twice. percent of what is in use may be garbage. Rows hold no
+// pointers, so that a collection costs little.
+func collectSooner(rows, percent int) {
+	const many = 200_000
 	if rows > many && os.Getenv("GOGC") == "" && os.Getenv("GOMEMLIMIT") == "" {
 		debug.SetGCPercent(percent)
 	}
