@@ -139,9 +139,9 @@ func TestHelp(t *testing.T) {
 		!strings.Contains(got, "More: tunegate help verdicts") {
 		t.Errorf("tunegate help compare prints\n%s\nwant\n%s", got, want)
 	}
-	if got := printed(t, "help", "gate"); !strings.HasPrefix(got, "Guard a repository\n=") ||
-		!strings.HasSuffix(got, "\nOptions and examples: tunegate gate --help, tunegate init --help\n") {
-		t.Errorf("tunegate help gate prints\n%s", got)
+	if got := printed(t, "help", "ci"); !strings.HasPrefix(got, "Judge every request in CI\n=") ||
+		!strings.HasSuffix(got, "\nOptions and examples: tunegate init --help, tunegate comment --help\n") {
+		t.Errorf("tunegate help ci prints\n%s", got)
 	}
 	for _, c := range []struct {
 		args []string
