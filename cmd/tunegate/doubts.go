@@ -18,7 +18,7 @@ dependence, outliers, two modes, coarse readings, sessions far apart, copied
 values and copied runs, each with the evidence, why it matters and what to do. Its
 statistical checks find anything in at most one call in twenty of clean runs. What
 they miss is in the topic doubts: of 20 runs a drift of 2 standard deviations is
-found in 39 %, one run 6 off in 27 %, two modes 4 apart in 8 %. No value is left out
+found in 39 %, one run 6 off in 35 %, two modes 4 apart in 9 %. No value is left out
 because of it.
 
 In a results repository, or profile folders of one, it also reads [conditions]
