@@ -117,9 +117,3 @@ func (c RowChange) StillThere() (old, byChance, single *compare.Rows) {
 	}
 	return c.head.Pick(places[0]), c.head.Pick(places[1]), c.head.Pick(places[2])
 }
-
-// rowOf is an observation of a series as the row that it was read from.
-func rowOf(s *compare.Series, o compare.Observation) compare.Value {
-	return compare.Value{Profile: s.Profile, Benchmark: s.Benchmark, Metric: s.Metric, Unit: s.Unit, Machine: o.Machine,
-		Session: o.Session, Run: o.Run, Value: o.Value, Missing: o.Missing, SetAside: o.SetAside, Reason: o.Reason, At: o.At}
-}

@@ -74,7 +74,7 @@ func someFiles() map[string]someFile {
 func edited(t *rapid.T, g *rand.Rand, f someFile, old []string) (lines, kept []string) {
 	lines = slices.Clone(old)
 	at := func() int { return 1 + g.IntN(max(1, len(lines)-1)) }
-	kind := rapid.SampledFrom([]string{"grown", "grown", "grown", "grown", "an old row edited", "a row deleted", "two rows swapped", "cut off",
+	kind := rapid.SampledFrom([]string{"grown", "grown", "grown", "grown", "an old row edited", "rows deleted", "two rows swapped", "cut off",
 		"a blank line", "a mean below", "the header again", "a row that cannot be read", "a row too long", "a metric more",
 		"an odd name", "a remark"}).
 		Draw(t, "edit")
@@ -85,8 +85,9 @@ func edited(t *rapid.T, g *rand.Rand, f someFile, old []string) (lines, kept []s
 		}
 	case "an old row edited":
 		lines[min(at(), len(lines)-1)] = f.row(g, len(lines))
-	case "a row deleted":
-		lines = slices.Delete(lines, len(lines)-1-g.IntN(len(lines)/2), len(lines)-g.IntN(1))
+	case "rows deleted":
+		from := len(lines) - 1 - g.IntN(len(lines)/2)
+		lines = slices.Delete(lines, from, from+1+g.IntN(len(lines)-from))
 	case "two rows swapped":
 		a, b := min(at(), len(lines)-1), min(at(), len(lines)-1)
 		lines[a], lines[b] = lines[b], lines[a]
