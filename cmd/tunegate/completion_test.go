@@ -123,10 +123,11 @@ func TestCompletionInShells(t *testing.T) {
 	asks := map[string]string{
 		"bash": `source $SCRIPTS/_bash; COMP_WORDS=("$@"); COMP_CWORD=$(($# - 1)); _tunegate; printf '%s\n' "${COMPREPLY[@]}"`,
 		// Completion of zsh works in a line editor alone, so one runs in a terminal of
-		// its own; what _describe is given is what it would offer.
+		// its own; what _describe is given is what it would offer. The quotes within words
+		// tell what is printed from what the terminal echoes.
 		"zsh": `zmodload zsh/zpty; zpty z zsh -f; zpty -w z "PS1=; stty -echo"
 			zpty -w z 'autoload -U compinit; compinit -u -d $SCRIPTS/dump; source $SCRIPTS/_zsh
-				_describe() { print -r -- "OFFER ${(j:|:)${(P)4}}" } ; _files() { print -r -- "OFFER files" }
+				_describe() { print -r -- "OF""FER ${(j:|:)${(P)4}}" } ; _files() { print -r -- "OF""FER files" }
 				bindkey "^I" complete-word; print REA''DY'
 			zpty -r -m z line "*READY*"; zpty -w -n z "${(j: :)argv}"$'\t'
 			zpty -r -m z line "*OFFER*"$'\n'; print -r -- "${line##*OFFER }"; zpty -d z`,
